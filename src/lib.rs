@@ -1,0 +1,4 @@
+//! Radar landfall: which coast should paint, which headland an echo is, and the position it fixes.
+
+pub mod geodesy;
+pub mod units;

@@ -1,0 +1,3 @@
+//! The `foreland` program.
+
+fn main() {}
