@@ -1,4 +1,5 @@
 //! Radar landfall: which coast should paint, which headland an echo is, and the position it fixes.
 
+pub mod command;
 pub mod geodesy;
 pub mod units;

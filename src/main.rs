@@ -1,3 +1,22 @@
-//! The `foreland` program.
+//! The `foreland` program: parse, run, map how it ended to an exit status.
 
-fn main() {}
+use std::io::Write;
+use std::panic;
+use std::process::ExitCode;
+
+use clap::Parser;
+use foreland::command::{self, Cli, Failure};
+
+fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let ended = panic::catch_unwind(|| command::run(&cli))
+        .unwrap_or_else(|_| Err(Failure::Fault("it stopped itself (see above)".to_owned())));
+    match ended {
+        Ok(done) => ExitCode::from(done.status()),
+        Err(failure) => {
+            // Standard error may be closed; there is then nobody left to tell.
+            let _ = std::io::stderr().lock().write_all(failure.render().as_bytes());
+            ExitCode::from(failure.status())
+        }
+    }
+}

@@ -1,0 +1,90 @@
+use std::fs;
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
+
+use clap::{Args, ValueEnum};
+
+use super::failure::Failure;
+
+/// The caution that every report carries.
+pub const CAUTION: &str = "An aid only, never the sole means of navigation: official charts, \
+                           local rules, licensed crew and published safety altitudes rule.";
+
+/// The most text taken from one file or from standard input, in bytes.
+const MOST_TEXT_BYTES: u64 = 16 * 1024 * 1024;
+
+/// How an answer is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
+pub enum Format {
+    /// For people.
+    #[default]
+    Text,
+    /// For scripts: the schema is named in the answer.
+    Json,
+}
+
+/// What every command takes.
+#[derive(Debug, Clone, Args)]
+pub struct Common {
+    /// Chart folder; may be given more than once. Without it: the built-in sample coast
+    #[arg(long, value_name = "DIR")]
+    pub chart: Vec<PathBuf>,
+    /// How the answer is written
+    #[arg(long, value_enum, default_value_t, value_name = "FORMAT")]
+    pub format: Format,
+    /// Write the answer to this file; standard output then stays empty
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+impl Common {
+    /// Hands the finished answer on: to the file asked for, or to standard output.
+    ///
+    /// # Errors
+    /// A file that cannot be written. A reader that has gone away is no error.
+    pub fn deliver(&self, answer: &str) -> Result<(), Failure> {
+        match &self.output {
+            Some(path) => fs::write(path, answer).map_err(|error| {
+                Failure::input(format!("{}: cannot be written: {error}", path.display()))
+                    .with_help("name a file in a folder that exists and may be written to")
+            }),
+            None => print(answer),
+        }
+    }
+}
+
+/// Writes to standard output; a closed pipe ends quietly.
+fn print(answer: &str) -> Result<(), Failure> {
+    let mut out = io::stdout().lock();
+    match out.write_all(answer.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+            Err(Failure::input(format!("standard output: cannot be written: {error}")))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// The text of a file, or of standard input for `-`, and the name to call it by in messages.
+///
+/// # Errors
+/// No such file, not UTF-8, or larger than 16 MiB.
+pub fn read_text(path: &Path) -> Result<(String, String), Failure> {
+    let standard_input = path == Path::new("-");
+    let name =
+        if standard_input { "standard input".to_owned() } else { path.display().to_string() };
+    let unreadable =
+        |error: &dyn std::fmt::Display| Failure::input(format!("{name}: cannot be read: {error}"));
+    let mut bytes = Vec::new();
+    if standard_input {
+        io::stdin().lock().take(MOST_TEXT_BYTES + 1).read_to_end(&mut bytes)
+    } else {
+        fs::File::open(path).and_then(|file| file.take(MOST_TEXT_BYTES + 1).read_to_end(&mut bytes))
+    }
+    .map_err(|error| unreadable(&error))?;
+    if bytes.len() as u64 > MOST_TEXT_BYTES {
+        return Err(unreadable(&"it is larger than 16 MiB"));
+    }
+    let text = String::from_utf8(bytes)
+        .map_err(|error| unreadable(&format!("it is not UTF-8 text ({})", error.utf8_error())))?;
+    Ok((text, name))
+}

@@ -1,0 +1,37 @@
+//! The command line: one file a command, text and JSON reports, exit codes.
+//!
+//! A command turns its arguments into checked values, asks the engine, and hands the answer on as
+//! a whole text; it computes no navigation. Exit status: 0 done; 1 a fault of the program; 2 bad
+//! input, named with what would be right; for `fix` also 3 ambiguous, 4 too few contacts, 5
+//! contacts at odds with each other.
+
+mod common;
+mod failure;
+
+use clap::{Parser, Subcommand};
+
+pub use common::{CAUTION, Common, Format, read_text};
+pub use failure::{Done, Failure};
+
+/// Radar landfall: which coast should paint, which headland an echo is, and where that puts you.
+#[derive(Debug, Parser)]
+#[command(name = "foreland", version, about, long_about = None, after_help = CAUTION)]
+pub struct Cli {
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+/// What can be asked.
+#[derive(Debug, Subcommand)]
+enum Command {}
+
+/// Runs what was asked and returns how it ended.
+///
+/// # Errors
+/// Bad input (exit 2) or a fault of the program (exit 1).
+pub fn run(cli: &Cli) -> Result<Done, Failure> {
+    match &cli.command {
+        None => Ok(Done::OK),
+        Some(command) => match *command {},
+    }
+}
