@@ -1,5 +1,6 @@
 //! Radar landfall: which coast should paint, which headland an echo is, and the position it fixes.
 
 pub mod command;
+pub mod fix;
 pub mod geodesy;
 pub mod units;
