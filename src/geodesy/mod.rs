@@ -12,12 +12,14 @@ mod geodesic;
 mod plane;
 mod position;
 mod position_text;
+mod rhumb;
 mod variation;
 
 pub use covariance::{Covariance, CovarianceError, Ellipse, circle_scale};
 pub use geodesic::{Course, course, destination, distance};
 pub use plane::{LocalPlane, PlanePoint};
 pub use position::{Position, PositionError};
+pub use rhumb::along_track;
 pub use variation::{MagneticField, magnetic_variation};
 
 /// Equatorial radius of the WGS84 ellipsoid in metres (defining constant, NIMA TR8350.2).
