@@ -1,6 +1,7 @@
 //! Radar landfall: which coast should paint, which headland an echo is, and the position it fixes.
 
 pub mod command;
+pub mod contact;
 pub mod fix;
 pub mod geodesy;
 pub mod units;

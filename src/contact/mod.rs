@@ -1,0 +1,21 @@
+//! What was really measured: sightings files, bearings turned to true, errors, and the geometry
+//! that says what a contact should have read.
+//!
+//! In: a sightings file, or one reading typed at the display. Out: [`Sightings`], every bearing
+//! from true north, every time on one clock, every error one standard deviation. It knows the
+//! chart's shapes and the set's figures; it does not know which mark a contact is.
+//!
+//! - [`Reckoning`]: where we thought we were, carried along its track with its growing error.
+//! - [`Own`]: own height and heading, and the chain from compass to true.
+//! - [`Contact`]: one echo, as measured; [`Reading`]: the same as a person gives it.
+//! - [`measure`]: what a contact should have read from an assumed place, with derivatives.
+
+mod kinds;
+mod own;
+mod reading;
+mod reckoning;
+
+pub use kinds::{BearingKind, Part};
+pub use own::{Own, OwnError, ReadBearing};
+pub use reading::{Belief, Contact, Reading};
+pub use reckoning::{Reckoning, ReckoningError};

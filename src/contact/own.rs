@@ -1,0 +1,188 @@
+use thiserror::Error;
+
+use super::kinds::BearingKind;
+use crate::units::{
+    Angle, Bearing, Compass, Deviation, Gyro, GyroError, Height, Magnetic, Relative, True,
+    UnitError, Variation,
+};
+
+/// Own ship or aircraft: how high the antenna is, where the bow points, what the compasses do.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Own {
+    /// The antenna above mean sea level.
+    pub height: Height,
+    /// True heading.
+    pub heading: Option<Bearing<True>>,
+    /// One standard deviation of the bias that every bearing of the set shares.
+    pub heading_sigma: Angle,
+    /// Magnetic variation, as stated or by the World Magnetic Model.
+    pub variation: Option<Variation>,
+    /// Deviation of the magnetic compass on this heading.
+    pub deviation: Option<Deviation>,
+    /// Error of the gyro compass.
+    pub gyro_error: Option<GyroError>,
+    /// The chain from what was read to true, in words, a line each.
+    pub conversion: Vec<String>,
+}
+
+/// A direction as read, before it is turned to true.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ReadBearing {
+    /// What it was counted from.
+    pub kind: BearingKind,
+    /// In `[0, 360]`.
+    pub degrees: f64,
+}
+
+/// Why a direction cannot be turned to true.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum OwnError {
+    /// Outside 0 to 360, or no number.
+    #[error(transparent)]
+    Unit(#[from] UnitError),
+    /// A relative bearing, and no heading to add it to.
+    #[error("a relative bearing needs own heading")]
+    NoHeading,
+    /// A magnetic or compass bearing, and no variation.
+    #[error("a {0} bearing needs the variation")]
+    NoVariation(BearingKind),
+}
+
+impl Own {
+    /// The shared bearing bias where none is stated, one standard deviation in degrees.
+    pub const HEADING_SIGMA_DEG: f64 = 1.5;
+
+    /// Own at a height, with no heading and no compass corrections.
+    pub fn at_height(height: Height) -> Self {
+        Self {
+            height,
+            heading: None,
+            heading_sigma: Angle::from_degrees(Self::HEADING_SIGMA_DEG),
+            variation: None,
+            deviation: None,
+            gyro_error: None,
+            conversion: Vec::new(),
+        }
+    }
+
+    /// The true direction of one that was read.
+    ///
+    /// "Correcting, add east": compass by the deviation to magnetic, by the variation to true;
+    /// gyro by its error; relative by the heading. A deviation or gyro error not stated is none.
+    ///
+    /// # Errors
+    /// Outside 0 to 360; relative without a heading; magnetic or compass without the variation.
+    pub fn to_true(&self, read: ReadBearing) -> Result<Bearing<True>, OwnError> {
+        let ReadBearing { kind, degrees } = read;
+        let variation = || self.variation.ok_or(OwnError::NoVariation(kind));
+        Ok(match kind {
+            BearingKind::True => Bearing::from_degrees(degrees)?,
+            BearingKind::Magnetic => {
+                Bearing::<Magnetic>::from_degrees(degrees)?.to_true(variation()?)
+            }
+            BearingKind::Compass => Bearing::<Compass>::from_degrees(degrees)?
+                .to_magnetic(self.deviation_or_none())
+                .to_true(variation()?),
+            BearingKind::Gyro => Bearing::<Gyro>::from_degrees(degrees)?
+                .to_true(self.gyro_error.unwrap_or_else(|| GyroError::from_east(Angle::ZERO))),
+            BearingKind::Relative => {
+                let heading = self.heading.ok_or(OwnError::NoHeading)?;
+                Bearing::<Relative>::from_degrees(degrees)?.to_true(heading)
+            }
+        })
+    }
+
+    /// How a direction that was read came to be true: `C 286.1, D 2.0 W, M 284.1, V 10.3 E, T 294.4`.
+    ///
+    /// Empty where it was true already.
+    ///
+    /// # Errors
+    /// As [`Own::to_true`].
+    pub fn chain(&self, read: ReadBearing) -> Result<String, OwnError> {
+        let ReadBearing { kind, degrees } = read;
+        let truly = self.to_true(read)?;
+        let variation = || self.variation.map_or_else(String::new, |v| format!("V {v}, "));
+        Ok(match kind {
+            BearingKind::True => String::new(),
+            BearingKind::Magnetic => format!("M {degrees:05.1}, {}T {truly}", variation()),
+            BearingKind::Compass => {
+                let deviation = self.deviation_or_none();
+                let magnetic = Bearing::<Compass>::from_degrees(degrees)?.to_magnetic(deviation);
+                format!("C {degrees:05.1}, D {deviation}, M {magnetic}, {}T {truly}", variation())
+            }
+            BearingKind::Gyro => {
+                let error = self.gyro_error.unwrap_or_else(|| GyroError::from_east(Angle::ZERO));
+                format!("G {degrees:05.1}, error {error}, T {truly}")
+            }
+            BearingKind::Relative => {
+                let heading = self.heading.ok_or(OwnError::NoHeading)?;
+                format!("R {degrees:05.1}, heading T {heading}, T {truly}")
+            }
+        })
+    }
+
+    fn deviation_or_none(&self) -> Deviation {
+        self.deviation.unwrap_or_else(|| Deviation::from_east(Angle::ZERO))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn own() -> Own {
+        Own::at_height(Height::from_feet(2000.0).unwrap())
+    }
+
+    fn read(kind: BearingKind, degrees: f64) -> ReadBearing {
+        ReadBearing { kind, degrees }
+    }
+
+    #[test]
+    fn the_chain_from_compass_to_true() {
+        // Rule "correcting, add east": US Navy training manual (seen); the figures computed.
+        let mut own = own();
+        own.variation = Variation::parse("10.3 E");
+        own.deviation = Deviation::parse("2.0 W");
+        let heading = read(BearingKind::Compass, 286.1);
+        own.heading = Some(own.to_true(heading).unwrap());
+        assert_eq!(own.chain(heading).unwrap(), "C 286.1, D 2.0 W, M 284.1, V 10.3 E, T 294.4");
+        let relative = read(BearingKind::Relative, 33.1);
+        assert_eq!(own.chain(relative).unwrap(), "R 033.1, heading T 294.4, T 327.5");
+    }
+
+    #[test]
+    fn a_heading_by_magnetic_compass_and_a_relative_cursor() {
+        // Heading 071 M, variation 15 W, cursor 324 R: 020 T. A published worked exercise, seen
+        // second-hand.
+        let mut own = own();
+        own.variation = Variation::parse("15 W");
+        own.heading = Some(own.to_true(read(BearingKind::Magnetic, 71.0)).unwrap());
+        let truly = own.to_true(read(BearingKind::Relative, 324.0)).unwrap();
+        assert!((truly.degrees() - 20.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_gyro_course() {
+        // Gyro course 281, gyro error 2 W, variation and deviation as distractors: 279 T. Question
+        // of a US deck examination, seen second-hand; answer computed.
+        let mut own = own();
+        own.variation = Variation::parse("10 E");
+        own.deviation = Deviation::parse("4 W");
+        own.gyro_error = GyroError::parse("2 W");
+        let truly = own.to_true(read(BearingKind::Gyro, 281.0)).unwrap();
+        assert!((truly.degrees() - 279.0).abs() < 1e-9);
+        assert_eq!(
+            own.chain(read(BearingKind::Gyro, 281.0)).unwrap(),
+            "G 281.0, error 2.0 W, T 279.0"
+        );
+    }
+
+    #[test]
+    fn what_is_missing_is_said() {
+        assert_eq!(own().to_true(read(BearingKind::Relative, 5.0)), Err(OwnError::NoHeading));
+        let refused = own().to_true(read(BearingKind::Magnetic, 5.0)).unwrap_err();
+        assert_eq!(refused.to_string(), "a magnetic bearing needs the variation");
+        assert!(own().to_true(read(BearingKind::True, 361.0)).is_err());
+    }
+}
