@@ -4,4 +4,5 @@ pub mod command;
 pub mod contact;
 pub mod fix;
 pub mod geodesy;
+pub mod radar;
 pub mod units;

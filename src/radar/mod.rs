@@ -1,0 +1,25 @@
+//! What the radar in use can do.
+//!
+//! Comes in: a [`Set`], its figures from a file or built in; heights; the weather. Goes out: how
+//! far it can look over the curve of the Earth ([`EffectiveEarth`]), how a slant range turns into
+//! a distance on the chart ([`geometry`]), how strong an echo of a given size is
+//! ([`Set::signal_to_noise_db`]), what the sea sends back ([`sea_clutter_db`]), what rain and air take
+//! ([`rain_loss_db_per_km`], [`gas_loss_db_per_km`]), and the chance that an echo shows
+//! ([`Detector`]). It knows no chart: the coast comes in `paint`.
+
+mod detection;
+mod equation;
+pub mod geometry;
+mod horizon;
+mod sea;
+mod set;
+mod set_file;
+mod weather;
+
+pub use detection::Detector;
+pub use equation::NOISE_POWER_DBW_PER_HZ;
+pub use horizon::{EffectiveEarth, RefractionError};
+pub use sea::{MOST_SEA_STATE, sea_clutter_db};
+pub use set::{Lobes, Polarisation, Set, SetKind};
+pub use set_file::{SetError, SetFault};
+pub use weather::{gas_loss_db_per_km, rain_loss_db_per_km};
