@@ -1,0 +1,218 @@
+//! Two worked sets of sightings, measured from hidden places with seeded errors.
+
+use std::fmt::Write;
+
+use super::cast::{MILE, Place, along, line, nearest_shore, slant};
+use super::draw::Draws;
+use super::land::{self, Ring, degrees};
+
+/// One sightings file and what the README must say of it.
+pub struct Story {
+    pub file: &'static str,
+    pub text: String,
+    pub truth: Vec<String>,
+}
+
+/// What is measured, how, and how many seconds after the reckoning.
+struct Look {
+    label: &'static str,
+    at: (f64, f64),
+    how: How,
+    seconds: u32,
+    relative: bool,
+}
+
+enum How {
+    /// The nearest shore within this many miles of the mark.
+    Near(f64),
+    Centre,
+}
+
+struct Scene {
+    file: &'static str,
+    heading: &'static str,
+    set: &'static str,
+    stream: u64,
+    reckoning: Place,
+    sigma_nm: f64,
+    /// From the reckoning to the truth, at the reckoning's time: miles and degrees.
+    offset: (f64, f64),
+    /// Stated, then true: track and knots.
+    stated: (f64, f64),
+    made: (f64, f64),
+    own_heading: f64,
+    height_ft: f64,
+    hour: &'static str,
+    /// One standard deviation: miles and degrees; the bias that every bearing shares.
+    sigma: (f64, f64),
+    bias: f64,
+    landfall: Option<(f64, f64)>,
+    looks: Vec<Look>,
+}
+
+pub fn stories(rings: &[Ring]) -> Vec<Story> {
+    vec![story(&landfall(), rings), story(&lookalike(), rings)]
+}
+
+fn look(label: &'static str, at: (f64, f64), how: How, seconds: u32) -> Look {
+    Look { label, at, how, seconds, relative: false }
+}
+
+fn landfall() -> Scene {
+    Scene {
+        file: "landfall.toml",
+        heading: "# An aircraft closes the coast of Harrow from the west-south-west at 2,000 ft.\n\
+                  # Five echoes, none of them named: which are they, and where is she?\n",
+        set: "patrol",
+        stream: 900,
+        reckoning: (-38.215, -21.508_333_333),
+        sigma_nm: 4.0,
+        offset: (5.1, 214.0),
+        stated: (74.0, 165.0),
+        made: (75.2, 162.0),
+        own_heading: 70.0,
+        height_ft: 2000.0,
+        hour: "2031-03-09T03:40",
+        sigma: (0.12, 0.8),
+        bias: 0.6,
+        landfall: Some(land::GANNET_HEAD),
+        looks: vec![
+            look("A", land::GREAT_EMBER, How::Near(2.2), 10),
+            Look { relative: true, ..look("B", land::GANNET_HEAD, How::Near(1.2), 55) },
+            look("C", land::LANTERN_POINT, How::Near(1.2), 100),
+            look("D", land::LITTLE_EMBER, How::Centre, 135),
+            look("E", land::SADDLE_ISLE, How::Centre, 175),
+        ],
+    }
+}
+
+fn lookalike() -> Scene {
+    Scene {
+        file: "lookalike.toml",
+        heading: "# A small vessel off the twin heads of Harrow, with two echoes on her screen.\n\
+                  # Two places fit: the program must say so, and not choose.\n",
+        set: "boat",
+        stream: 901,
+        reckoning: degrees_of((-16.6, 22.3)),
+        sigma_nm: 4.0,
+        offset: (4.6, 350.0),
+        stated: (85.0, 9.0),
+        made: (86.0, 8.8),
+        own_heading: 82.0,
+        height_ft: 26.0,
+        hour: "2031-03-11T17:05",
+        sigma: (0.08, 0.8),
+        bias: -0.5,
+        landfall: None,
+        looks: vec![
+            look("A", land::FALLOW_HEAD, How::Near(1.2), 20),
+            look("B", land::FALLOW_NESS, How::Near(0.9), 80),
+        ],
+    }
+}
+
+/// Latitude and longitude of a point of the plane.
+fn degrees_of((x, y): (f64, f64)) -> Place {
+    let (longitude, latitude) = degrees(x, y);
+    (latitude, longitude)
+}
+
+fn story(scene: &Scene, rings: &[Ring]) -> Story {
+    let start = along(scene.reckoning, scene.offset.0 * MILE, scene.offset.1);
+    let carried = |seconds: u32| {
+        let metres = scene.made.1 * MILE * f64::from(seconds) / 3600.0;
+        along(start, metres, scene.made.0)
+    };
+    let mut text = opening(scene);
+    let mut draws = Draws::stream(scene.stream);
+    for look in &scene.looks {
+        contact(&mut text, scene, look, carried(look.seconds), rings, &mut draws);
+    }
+    let last = scene.looks.iter().map(|look| look.seconds).max().unwrap();
+    let truth = vec![
+        format!(
+            "true position at the last contact, {}: {}",
+            clock(scene, last),
+            minutes(carried(last))
+        ),
+        format!("{:.1} NM {:03.0}° from the reckoning", scene.offset.0, scene.offset.1),
+    ];
+    Story { file: scene.file, text, truth }
+}
+
+fn opening(scene: &Scene) -> String {
+    let mut text = format!(
+        "{}# Made by the sample's generator with seeded errors. The coast is invented.\n\n\
+         [reckoning]\ntime = \"{}\"\nposition = \"{}\"\nsigma_nm = {:.1}\n\
+         track_deg = {:.1}\nspeed_kn = {:.1}\ntrack_sigma_deg = 3.0\nspeed_sigma_kn = {:.1}\n\n\
+         [own]\nheight_ft = {:.0}\nheading_deg = {:.1}\nheading_kind = \"true\"\n\
+         heading_sigma_deg = 1.0\n\n[radar]\nset = \"{}\"\n",
+        scene.heading,
+        clock(scene, 0),
+        minutes(scene.reckoning),
+        scene.sigma_nm,
+        scene.stated.0,
+        scene.stated.1,
+        if scene.stated.1 > 60.0 { 5.0 } else { 0.5 },
+        scene.height_ft,
+        scene.own_heading,
+        scene.set,
+    );
+    if let Some(at) = scene.landfall {
+        let _ = write!(text, "\n[landfall]\nposition = \"{}\"\n", minutes(degrees_of(at)));
+    }
+    text
+}
+
+fn contact(
+    text: &mut String,
+    scene: &Scene,
+    look: &Look,
+    own: Place,
+    rings: &[Ring],
+    draws: &mut Draws,
+) {
+    let mark = degrees_of(look.at);
+    let (ground, truly, part) = match look.how {
+        How::Near(reach) => {
+            let (ground, truly) = nearest_shore(rings, own, mark, reach);
+            (ground, truly, "near")
+        }
+        How::Centre => {
+            let (ground, truly) = line(own, mark);
+            (ground, truly, "centre")
+        }
+    };
+    let height = scene.height_ft * 0.3048;
+    let range = slant(ground, height, 10.0) / MILE + scene.sigma.0 * draws.normal();
+    let bearing = truly + scene.bias + scene.sigma.1 * draws.normal();
+    let shown = if look.relative { bearing - scene.own_heading } else { bearing };
+    let _ = write!(
+        text,
+        "\n[[contact]]\nlabel = \"{}\"\ntime = \"{}\"\nrange_nm = {range:.1}\nbearing_deg = {:.1}\n",
+        look.label,
+        clock(scene, look.seconds),
+        (shown.rem_euclid(360.0) * 2.0).round() / 2.0,
+    );
+    if look.relative {
+        text.push_str("bearing_kind = \"relative\"\n");
+    }
+    let _ = writeln!(text, "part = \"{part}\"");
+}
+
+fn clock(scene: &Scene, seconds: u32) -> String {
+    let (hours, start) = scene.hour.rsplit_once(':').unwrap();
+    let minute = start.parse::<u32>().unwrap() + seconds / 60;
+    format!("{hours}:{minute:02}:{:02}Z", seconds % 60)
+}
+
+/// As a navigator writes it: `38 12.9 S, 21 30.5 W`.
+fn minutes((latitude, longitude): Place) -> String {
+    let part = |degrees: f64| {
+        let tenths = (degrees.abs() * 600.0).round() as i64;
+        format!("{} {:02}.{}", tenths / 600, tenths % 600 / 10, tenths % 10)
+    };
+    let (ns, ew) =
+        (if latitude < 0.0 { 'S' } else { 'N' }, if longitude < 0.0 { 'W' } else { 'E' });
+    format!("{} {ns}, {} {ew}", part(latitude), part(longitude))
+}
