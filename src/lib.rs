@@ -6,3 +6,4 @@ pub mod fix;
 pub mod geodesy;
 pub mod radar;
 pub mod units;
+pub mod watch;

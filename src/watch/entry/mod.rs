@@ -1,0 +1,318 @@
+//! The entry line: what an operator types, as one of the things that can be entered.
+//!
+//! The one rule: **three figures before the point are a bearing, one or two are a range.** A
+//! letter after a number makes it a bearing of that kind (`t m c g r`, or `rel`), `nm` a range;
+//! `r` or `b` before it says so outright. Whatever is neither is refused with what would be
+//! right: a number is never guessed at.
+
+mod error;
+mod measured;
+mod token;
+mod when;
+
+pub use error::EntryError;
+pub use measured::Measured;
+pub use when::When;
+
+use crate::contact::BearingKind;
+use crate::geodesy::Position;
+use crate::units::{Bearing, GroundRange, Height, Speed, True};
+use token::{Figure, Token, tokens};
+
+/// The most characters in one entry.
+pub const MOST_CHARACTERS: usize = 200;
+
+/// The greatest slant range taken from the entry line, in nautical miles.
+pub const MOST_RANGE_NM: f64 = 500.0;
+
+/// What a line was understood as.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Entry {
+    /// A contact, or the correction of one.
+    Measured(Measured),
+    /// Take a contact out.
+    Delete {
+        /// Its label.
+        label: String,
+    },
+    /// Say which mark a contact is, or that this is not known after all.
+    Name {
+        /// The contact's label.
+        label: String,
+        /// The mark, as typed.
+        mark: Option<String>,
+        /// A question mark stood after the name: it is a guess.
+        doubtful: bool,
+    },
+    /// Own antenna height from now on.
+    Height(Height),
+    /// Own heading from now on.
+    Heading {
+        /// Degrees.
+        degrees: f64,
+        /// What from: any kind but relative.
+        kind: BearingKind,
+    },
+    /// A new reckoning: where we think we are.
+    Reckoning {
+        /// The dead-reckoned position.
+        position: Position,
+        /// One standard deviation, where it was said.
+        sigma: Option<GroundRange>,
+        /// When, where it was said.
+        when: Option<When>,
+    },
+    /// Track and speed made good from now on.
+    Track {
+        /// True.
+        track: Bearing<True>,
+        /// Made good.
+        speed: Speed,
+    },
+    /// Take back the last change.
+    Undo,
+    /// Put back what was taken back.
+    Redo,
+    /// A line for the log, not for the fix.
+    Note(String),
+}
+
+/// Words that begin an entry that is no contact; for telling a slip of the finger from a name.
+const WORDS: [&str; 10] =
+    ["del", "mark", "unmark", "undo", "redo", "hdg", "trk", "dr", "note", "height"];
+
+/// Reads one line.
+///
+/// # Errors
+/// What is wrong with it, and what would be right; see [`EntryError`].
+///
+/// ```
+/// use foreland::watch::entry::{Entry, understood};
+/// let Entry::Measured(contact) = understood("042m/17.3")? else { panic!() };
+/// assert_eq!(contact.to_string(), "17.3 NM, 042° magnetic");
+/// assert!(understood("17.3 42").unwrap_err().to_string().contains("three figures (042)"));
+/// # Ok::<(), foreland::watch::entry::EntryError>(())
+/// ```
+pub fn understood(line: &str) -> Result<Entry, EntryError> {
+    let line = token::sound(line, MOST_CHARACTERS)?;
+    if let Some(note) = line.strip_prefix('#') {
+        return Ok(Entry::Note(note.trim().to_owned()));
+    }
+    let words = tokens(line);
+    let Some(first) = words.first().filter(|w| !w.quoted) else {
+        return measured::read(line).map(Entry::Measured);
+    };
+    let rest = line.get(first.start + first.text.len()..).unwrap_or_default().trim();
+    if let Some(feet) = hanging_height(first.text, rest) {
+        return height(feet);
+    }
+    match first.text.to_lowercase().as_str() {
+        "del" | "delete" => Ok(Entry::Delete { label: label(&words, "del", "")? }),
+        "mark" | "name" => name(&words, line),
+        "unmark" => {
+            let label = label(&words, "unmark", "")?;
+            Ok(Entry::Name { label, mark: None, doubtful: false })
+        }
+        "undo" if rest.is_empty() => Ok(Entry::Undo),
+        "redo" if rest.is_empty() => Ok(Entry::Redo),
+        "note" if !rest.is_empty() => Ok(Entry::Note(rest.to_owned())),
+        "h" | "height" if first.text != "H" => height(rest),
+        "hdg" | "heading" => heading(rest),
+        "trk" | "track" => track(rest),
+        "dr" => reckoning(rest),
+        _ => measured::read(line).map(Entry::Measured),
+    }
+}
+
+/// The label that a command names: any word or quoted words, its colon left off.
+fn label(
+    words: &[Token<'_>],
+    word: &'static str,
+    rest: &'static str,
+) -> Result<String, EntryError> {
+    let named = words.get(1).map(|w| w.text.trim_end_matches(':')).filter(|l| !l.is_empty());
+    named.map(str::to_owned).ok_or(EntryError::NoLabel { word, rest })
+}
+
+fn name(words: &[Token<'_>], line: &str) -> Result<Entry, EntryError> {
+    let label = label(words, "mark", " Gannet Head")?;
+    let Some(third) = words.get(2) else {
+        return Err(EntryError::NoLabel { word: "mark", rest: " Gannet Head" });
+    };
+    let text = line.get(third.start..).unwrap_or_default().trim();
+    let plain = text.trim_end_matches('?').trim_matches(['"', ' ']);
+    let doubtful = text.ends_with('?');
+    Ok(Entry::Name { label, mark: Some(plain.to_owned()), doubtful })
+}
+
+/// `h2000`, and `H 2000` in capitals: four figures are never a range or bearing of a contact H.
+fn hanging_height<'a>(first: &'a str, rest: &'a str) -> Option<&'a str> {
+    let figures = |text: &str| text.bytes().all(|b| b.is_ascii_digit());
+    match first.strip_prefix(['h', 'H'])? {
+        "" => (rest.len() >= 4 && figures(rest)).then_some(rest),
+        hanging => (rest.is_empty() && figures(hanging)).then_some(hanging),
+    }
+}
+
+fn height(rest: &str) -> Result<Entry, EntryError> {
+    let refused = || EntryError::Height { text: rest.to_owned() };
+    let digits = rest.to_lowercase();
+    let digits = digits.trim_end_matches("feet").trim_end_matches("ft").trim();
+    let feet: f64 = digits.parse().map_err(|_| refused())?;
+    let height = Height::from_feet(feet).ok().filter(|h| h.metres() >= 0.0).ok_or_else(refused)?;
+    Ok(Entry::Height(height))
+}
+
+fn heading(rest: &str) -> Result<Entry, EntryError> {
+    let refused = || EntryError::Heading { text: rest.to_owned() };
+    let figure = Figure::read(rest).ok_or_else(refused)?;
+    let kind = match figure.ending.trim() {
+        "" => BearingKind::True,
+        ending => measured::kind_of(ending).ok_or_else(refused)?,
+    };
+    if kind == BearingKind::Relative || !(0.0..=360.0).contains(&figure.value) {
+        return Err(refused());
+    }
+    Ok(Entry::Heading { degrees: figure.value, kind })
+}
+
+fn track(rest: &str) -> Result<Entry, EntryError> {
+    let refused = || EntryError::Track { text: rest.to_owned() };
+    let words = tokens(rest);
+    let [track, speed] = words.as_slice() else { return Err(refused()) };
+    let number = |word: &Token<'_>, endings: &[&str]| {
+        let figure = Figure::read(word.text)?;
+        endings.contains(&figure.ending.as_str()).then_some(figure.value)
+    };
+    let track = number(track, &["", "t"]).and_then(|d| Bearing::from_degrees(d).ok());
+    let speed = number(speed, &["", "kn", "kt"]).and_then(|k| Speed::from_knots(k).ok());
+    Ok(Entry::Track { track: track.ok_or_else(refused)?, speed: speed.ok_or_else(refused)? })
+}
+
+fn reckoning(rest: &str) -> Result<Entry, EntryError> {
+    let refused = |why: String| EntryError::Reckoning { why };
+    let (mut position, mut sigma, mut when) = (rest, None, None);
+    if let Some((before, time)) = position.split_once('@') {
+        let (time, after) = time.trim().split_once(' ').unwrap_or((time.trim(), ""));
+        if !after.trim().is_empty() {
+            return Err(refused(format!("\"{}\" after the time", after.trim())));
+        }
+        when = Some(When::read_clock(time)?);
+        position = before;
+    }
+    if let Some((before, text)) = position.split_once("sigma") {
+        let miles = text.trim().trim_end_matches("nm").trim().parse().ok();
+        let miles = miles.filter(|m| (0.01..=MOST_RANGE_NM).contains(m));
+        sigma = miles.and_then(|m| GroundRange::from_nautical_miles(m).ok());
+        if sigma.is_none() {
+            return Err(refused(format!("sigma \"{}\" is no distance in NM", text.trim())));
+        }
+        position = before;
+    }
+    let position: Position = position
+        .trim()
+        .trim_end_matches(',')
+        .parse()
+        .map_err(|error: crate::geodesy::PositionError| refused(error.to_string()))?;
+    Ok(Entry::Reckoning { position, sigma, when })
+}
+
+/// `: did you mean undo?` for a line whose first word is nearly a command, else nothing.
+fn near_word(line: &str) -> String {
+    let first = line.split_whitespace().next().unwrap_or_default().to_lowercase();
+    WORDS
+        .iter()
+        .map(|word| (strsim::jaro_winkler(word, &first), *word))
+        .filter(|(likeness, word)| *likeness > 0.8 && *word != first)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map_or_else(String::new, |(_, word)| format!(": did you mean {word}?"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn refusal(line: &str) -> String {
+        understood(line).unwrap_err().to_string()
+    }
+
+    #[test]
+    fn the_commands_are_understood() {
+        let label = || "A".to_owned();
+        assert_eq!(understood("del A"), Ok(Entry::Delete { label: label() }));
+        assert_eq!(understood("undo"), Ok(Entry::Undo));
+        assert_eq!(understood(" REDO "), Ok(Entry::Redo));
+        assert_eq!(understood("# haze"), Ok(Entry::Note("haze".to_owned())));
+        assert_eq!(understood("note haze"), Ok(Entry::Note("haze".to_owned())));
+        let mark = Some("Gannet Head".to_owned());
+        let named = Entry::Name { label: label(), mark, doubtful: false };
+        assert_eq!(understood("mark A Gannet Head"), Ok(named.clone()));
+        assert_eq!(understood("mark A \"Gannet Head\""), Ok(named));
+        let Ok(Entry::Name { doubtful: true, .. }) = understood("mark A Gannet Head?") else {
+            panic!("a question mark is a doubt");
+        };
+        let unnamed = Entry::Name { label: label(), mark: None, doubtful: false };
+        assert_eq!(understood("unmark A"), Ok(unnamed));
+        let two_thousand = Height::from_feet(2000.0).unwrap();
+        for line in ["h 2000", "h2000", "H 2000", "height 2000 ft", "h 2000ft"] {
+            assert_eq!(understood(line), Ok(Entry::Height(two_thousand)), "{line}");
+        }
+        let magnetic = Entry::Heading { degrees: 70.0, kind: BearingKind::Magnetic };
+        assert_eq!(understood("hdg 070m"), Ok(magnetic));
+        assert!(understood("trk 074 165kn").is_ok());
+    }
+
+    #[test]
+    fn a_reckoning_takes_sigma_and_time() {
+        let Ok(Entry::Reckoning { position, sigma, when }) =
+            understood("dr 38 12.9 S, 21 30.5 W sigma 4 @0340")
+        else {
+            panic!("a reckoning");
+        };
+        assert!((position.latitude() - -38.215).abs() < 1e-9);
+        assert!((sigma.unwrap().nautical_miles() - 4.0).abs() < 1e-9);
+        assert_eq!(when, Some(When::Clock { hour: 3, minute: 40, second: 0 }));
+        assert!(understood("dr -38.215,-21.508").is_ok());
+        assert!(refusal("dr somewhere").contains("38 12.9 S, 21 30.5 W"));
+        assert!(refusal("dr -38.215,-21.508 sigma x").contains("no distance"));
+    }
+
+    #[test]
+    fn refusals_say_what_would_be_right() {
+        assert!(refusal("").contains("17.3 042"));
+        assert!(refusal("del").contains("del A"));
+        assert!(refusal("mark A").contains("mark A Gannet Head"));
+        assert!(refusal("h high").contains("h 2000"));
+        assert!(refusal("h -5").contains("h 2000"));
+        assert!(refusal("hdg 070r").contains("hdg 070m"));
+        assert!(refusal("trk 074").contains("trk 074 165"));
+        assert!(refusal("undp").contains("did you mean undo?"));
+        assert!(refusal(&"1".repeat(300)).contains("200"));
+        assert!(refusal("17.3\u{1b}[2J").contains("control"));
+    }
+
+    proptest! {
+        #[test]
+        fn no_line_panics(line in "\\PC*") {
+            let _ = understood(&line);
+        }
+
+        #[test]
+        fn no_line_of_entry_words_panics(words in proptest::collection::vec(
+            proptest::sample::select(vec![
+                "17.3", "042", "042m", "r", "b", "rel", "left", "A", "B:", "\"x", "\"", "@", "@0341",
+                "-2m", "del", "mark", "dr", "h", "hdg", "é", "#", "/", "°", "nm", "sigma",
+            ]), 0..8)) {
+            let _ = understood(&words.join(" "));
+        }
+
+        #[test]
+        fn a_plain_range_and_bearing_always_reads(tenths in 1u32..999, bearing in 0u32..=360) {
+            let line = format!("{}.{} {bearing:03}", tenths / 10, tenths % 10);
+            let Entry::Measured(found) = understood(&line).unwrap() else { panic!("{line}") };
+            prop_assert!((found.range_nm.unwrap() - f64::from(tenths) / 10.0).abs() < 1e-9);
+            prop_assert!((found.bearing.unwrap().0 - f64::from(bearing)).abs() < 1e-9);
+        }
+    }
+}

@@ -1,0 +1,226 @@
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value};
+
+/// One line of the log: what happened, and when.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Record {
+    /// Counts from 1; a gap tells that a line is missing.
+    pub number: u64,
+    /// The watch's own time at which it happened.
+    pub time: Timestamp,
+    /// What happened.
+    pub what: What,
+    /// The line the operator typed, where there was one.
+    pub typed: Option<String>,
+}
+
+/// What a record says. Kinds and keys are the file format: see `docs/reference/watch-log.md`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum What {
+    /// The log was begun, or taken up again.
+    Open {
+        /// Name and version of the program.
+        program: String,
+        /// Name of the chart in use.
+        chart: String,
+    },
+    /// The sightings the sitting started from, whole, so that the log stands by itself.
+    Start {
+        /// What the sightings were called.
+        name: String,
+        /// Their text.
+        sightings: String,
+        /// The figures of their set, as a set file.
+        set: String,
+    },
+    /// A contact was put in, or corrected: all that it is now.
+    Contact(ContactEntry),
+    /// A contact was taken out.
+    Delete {
+        /// Its label.
+        label: String,
+    },
+    /// Own antenna height from now on.
+    Height {
+        /// Above mean sea level.
+        height_ft: f64,
+    },
+    /// Own heading from now on.
+    Heading {
+        /// As read.
+        degrees: f64,
+        /// What from: `true`, `magnetic`, `compass` or `gyro`.
+        kind: String,
+    },
+    /// A new reckoning.
+    Reckoning {
+        /// The time it is for.
+        time: Timestamp,
+        /// North positive.
+        lat_deg: f64,
+        /// East positive.
+        lon_deg: f64,
+        /// Its error: east, covariance, north.
+        covariance_nm2: [[f64; 2]; 2],
+    },
+    /// Track and speed made good from now on.
+    Track {
+        /// True.
+        track_deg: f64,
+        /// Made good.
+        speed_kn: f64,
+    },
+    /// The last change was taken back.
+    Undo,
+    /// What was taken back was put back.
+    Redo,
+    /// A line for the reader of the log.
+    Note {
+        /// Its text.
+        text: String,
+    },
+}
+
+/// A contact as the log keeps it: as it was read, not as it was turned.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct ContactEntry {
+    /// Its label on this watch.
+    pub label: String,
+    /// When it was measured.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub time: Option<Timestamp>,
+    /// Slant range.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub range_nm: Option<f64>,
+    /// As read.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bearing_deg: Option<f64>,
+    /// What the bearing was counted from; `true` where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bearing_kind: Option<String>,
+    /// One standard deviation of the range, where stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub range_sigma_nm: Option<f64>,
+    /// One standard deviation of the bearing, where stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bearing_sigma_deg: Option<f64>,
+    /// The part of the echo; `near` where absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub part: Option<String>,
+    /// The operator's own identification.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mark: Option<String>,
+    /// How sure the operator is of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mark_confidence: Option<f64>,
+}
+
+impl Record {
+    /// The record as its line, without the line's end.
+    ///
+    /// `None` where the record cannot be told in JSON (a number that is none).
+    pub fn to_line(&self) -> Option<String> {
+        let (kind, mut body) = match serde_json::to_value(&self.what).ok()? {
+            Value::String(kind) => (kind, Map::new()),
+            Value::Object(one) => {
+                let (kind, body) = one.into_iter().next()?;
+                (kind, body.as_object()?.clone())
+            }
+            _ => return None,
+        };
+        if let Some(typed) = &self.typed {
+            body.insert("typed".to_owned(), Value::String(typed.clone()));
+        }
+        let rest = format!("{} {} {kind} {}", self.number, self.time, Value::Object(body));
+        Some(format!("{:08x} {rest}", crc32fast::hash(rest.as_bytes())))
+    }
+
+    /// Reads a line back.
+    ///
+    /// # Errors
+    /// What is wrong with it, in a few words.
+    pub fn from_line(line: &[u8]) -> Result<Self, &'static str> {
+        let line = std::str::from_utf8(line).map_err(|_| "it is not text")?;
+        let (sum, rest) = line.split_once(' ').ok_or("it is cut short")?;
+        let sum = u32::from_str_radix(sum, 16).map_err(|_| "it has no checksum")?;
+        if sum != crc32fast::hash(rest.as_bytes()) {
+            return Err("its checksum does not agree");
+        }
+        let mut parts = rest.splitn(4, ' ');
+        let mut part = || parts.next().ok_or("it is cut short");
+        let number = part()?.parse().map_err(|_| "it has no number")?;
+        let time = part()?.parse().map_err(|_| "it has no time")?;
+        let kind = part()?;
+        let mut body: Map<String, Value> =
+            serde_json::from_str(part()?).map_err(|_| "its body is no JSON")?;
+        let typed = match body.remove("typed") {
+            Some(Value::String(typed)) => Some(typed),
+            _ => None,
+        };
+        let value = if body.is_empty() {
+            Value::String(kind.to_owned())
+        } else {
+            Value::Object([(kind.to_owned(), Value::Object(body))].into_iter().collect())
+        };
+        let what = serde_json::from_value(value)
+            .map_err(|_| "it is of a kind that this version does not know")?;
+        Ok(Self { number, time, what, typed })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn contact() -> Record {
+        Record {
+            number: 3,
+            time: "2031-03-09T03:41:10Z".parse().unwrap(),
+            what: What::Contact(ContactEntry {
+                label: "A".to_owned(),
+                range_nm: Some(17.3),
+                bearing_deg: Some(42.0),
+                mark: Some("Gannet \"Head\"\n\u{1b}".to_owned()),
+                ..ContactEntry::default()
+            }),
+            typed: Some("17.3 042".to_owned()),
+        }
+    }
+
+    #[test]
+    fn a_record_is_one_line_and_reads_back() {
+        for what in [contact().what, What::Undo, What::Note { text: "haze, é".to_owned() }] {
+            for typed in [None, Some("x".to_owned())] {
+                let record = Record { what: what.clone(), typed, ..contact() };
+                let line = record.to_line().unwrap();
+                assert!(!line.contains(char::is_control), "{line}");
+                assert_eq!(Record::from_line(line.as_bytes()), Ok(record));
+            }
+        }
+    }
+
+    #[test]
+    fn the_checksum_is_that_of_zip_and_ethernet() {
+        // CRC-32 check value of "123456789": cbf43926 (RevEng catalogue of CRCs; from memory).
+        assert_eq!(crc32fast::hash(b"123456789"), 0xcbf4_3926);
+        let line = contact().to_line().unwrap();
+        let (sum, rest) = line.split_once(' ').unwrap();
+        assert_eq!(sum, format!("{:08x}", crc32fast::hash(rest.as_bytes())));
+    }
+
+    #[test]
+    fn every_flipped_bit_is_noticed() {
+        let line = contact().to_line().unwrap().into_bytes();
+        for at in 0..line.len() {
+            for bit in 0..8 {
+                let mut damaged = line.clone();
+                damaged[at] ^= 1 << bit;
+                let read = Record::from_line(&damaged);
+                // The checksum is hexadecimal: a letter's case does not change it.
+                assert!(read.is_err() || (at < 8 && bit == 5), "byte {at} bit {bit}");
+            }
+        }
+    }
+}

@@ -1,0 +1,8 @@
+//! The watch: one sitting, what was entered in it, and the log that keeps it.
+//!
+//! In: lines as an operator types them ([`entry`]), and a log left by an earlier sitting
+//! ([`log`]). Out: the sightings as they stand now, for `fix`. It knows no terminal and no clock:
+//! time comes in with each entry.
+
+pub mod entry;
+pub mod log;

@@ -1,0 +1,156 @@
+//! The watch log: what was acknowledged is there after a kill at any byte, damage is named.
+
+use std::fs;
+use std::path::Path;
+
+use foreland::watch::log::{ContactEntry, FIRST_LINE, Log, LogError, Record, What, replay};
+use jiff::Timestamp;
+
+fn time(second: i64) -> Timestamp {
+    Timestamp::from_second(1_930_000_000 + second).unwrap()
+}
+
+fn contact(label: &str, range_nm: f64) -> What {
+    What::Contact(ContactEntry {
+        label: label.to_owned(),
+        range_nm: Some(range_nm),
+        bearing_deg: Some(42.0),
+        ..ContactEntry::default()
+    })
+}
+
+/// A log of a few records, and how long the file was as each was acknowledged.
+fn sitting(path: &Path) -> Vec<u64> {
+    let (mut log, _) = Log::open(path).unwrap();
+    let all = [
+        What::Open { program: "foreland".to_owned(), chart: "Côte d'essai".to_owned() },
+        contact("A", 17.3),
+        contact("B", 9.05),
+        What::Delete { label: "A".to_owned() },
+        What::Undo,
+        What::Note { text: "haze\nto the north".to_owned() },
+    ];
+    let lengths = all.into_iter().enumerate().map(|(at, what)| {
+        let number = log.append(time(at as i64), what, Some(format!("line {at}"))).unwrap();
+        assert_eq!(number, at as u64 + 1);
+        fs::metadata(path).unwrap().len()
+    });
+    lengths.collect()
+}
+
+#[test]
+fn a_kill_at_any_byte_loses_nothing_acknowledged() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("watch.log");
+    let acknowledged = sitting(&path);
+    let bytes = fs::read(&path).unwrap();
+    let whole = replay(&bytes, &path).unwrap();
+    assert_eq!((whole.records.len(), whole.notices.len()), (acknowledged.len(), 0));
+
+    for cut in 0..=bytes.len() {
+        let kept = acknowledged.iter().filter(|length| **length <= cut as u64).count();
+        let left = replay(&bytes[..cut], &path).unwrap();
+        // A record that lacks only its line's end is whole, though nobody was told of it yet.
+        let one_more = acknowledged.contains(&(cut as u64 + 1));
+        assert_eq!(left.records.len(), kept + usize::from(one_more), "cut at {cut}");
+        assert_eq!(left.records[..], whole.records[..left.records.len()], "cut at {cut}");
+        let boundary =
+            cut == 0 || one_more || cut == FIRST_LINE.len() || acknowledged.contains(&(cut as u64));
+        assert_eq!(left.notices.is_empty(), boundary, "cut at {cut}: {:?}", left.notices);
+    }
+}
+
+#[test]
+fn a_torn_log_is_taken_up_again_and_reads_whole() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("watch.log");
+    let acknowledged = sitting(&path);
+    let bytes = fs::read(&path).unwrap();
+    for cut in [0, 5, FIRST_LINE.len(), bytes.len() - 20, bytes.len() - 1, bytes.len()] {
+        fs::write(&path, &bytes[..cut]).unwrap();
+        let (mut log, left) = Log::open(&path).unwrap();
+        let number = log.append(time(99), What::Redo, None).unwrap();
+        assert_eq!(number, left.records.len() as u64 + 1, "cut at {cut}");
+        drop(log);
+        let (_, again) = Log::open(&path).unwrap();
+        assert!(again.notices.is_empty(), "cut at {cut}: {:?}", again.notices);
+        assert_eq!(again.records.len(), left.records.len() + 1, "cut at {cut}");
+    }
+    assert_eq!(acknowledged.len(), 6);
+}
+
+#[test]
+fn a_damaged_record_is_named_skipped_and_left_in_the_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("watch.log");
+    sitting(&path);
+    let text = fs::read_to_string(&path).unwrap();
+    fs::write(&path, text.replacen("17.3", "71.3", 1)).unwrap();
+    let (log, left) = Log::open(&path).unwrap();
+    assert_eq!(left.records.len(), 5);
+    assert_eq!(left.notices, ["line 3 is damaged (its checksum does not agree): skipped"]);
+    drop(log);
+    assert_eq!(fs::read_to_string(&path).unwrap().lines().count(), text.lines().count());
+}
+
+#[test]
+fn a_missing_record_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("watch.log");
+    sitting(&path);
+    let text = fs::read_to_string(&path).unwrap();
+    let kept: Vec<&str> = text.lines().enumerate().filter(|(i, _)| *i != 2).map(|l| l.1).collect();
+    fs::write(&path, kept.join("\n") + "\n").unwrap();
+    let (_, left) = Log::open(&path).unwrap();
+    assert_eq!(left.notices, ["record 2 is missing"]);
+}
+
+#[test]
+fn a_log_with_a_damaged_first_line_is_still_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("watch.log");
+    sitting(&path);
+    let text = fs::read_to_string(&path).unwrap();
+    fs::write(&path, text.replacen("foreland", "f0reland", 1)).unwrap();
+    let (_, left) = Log::open(&path).unwrap();
+    assert_eq!(left.records.len(), 6);
+    assert_eq!(left.notices, ["the log's first line is damaged"]);
+}
+
+#[test]
+fn files_of_another_kind_are_left_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("letter.txt");
+    fs::write(&path, "Dear all,\n").unwrap();
+    assert!(matches!(Log::open(&path), Err(LogError::NotALog { .. })));
+    assert_eq!(fs::read_to_string(&path).unwrap(), "Dear all,\n");
+    fs::write(&path, "foreland watch log, version 2\nxyz\n").unwrap();
+    assert!(matches!(Log::open(&path), Err(LogError::Later { .. })));
+    assert!(matches!(Log::open(folder.path()), Err(LogError::File { .. })));
+}
+
+#[test]
+fn a_second_watch_on_the_same_log_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("watch.log");
+    let first = Log::open(&path).unwrap();
+    assert!(matches!(Log::open(&path), Err(LogError::InUse { .. })));
+    drop(first);
+    assert!(Log::open(&path).is_ok());
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_device_is_no_log() {
+    assert!(matches!(Log::open(Path::new("/dev/zero")), Err(LogError::NotALog { .. })));
+}
+
+#[test]
+fn every_line_but_the_first_is_a_record() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("watch.log");
+    sitting(&path);
+    let text = fs::read_to_string(&path).unwrap();
+    assert!(text.starts_with(FIRST_LINE));
+    assert!(text.lines().skip(1).all(|line| Record::from_line(line.as_bytes()).is_ok()));
+}
