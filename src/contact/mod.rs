@@ -8,14 +8,17 @@
 //! - [`Reckoning`]: where we thought we were, carried along its track with its growing error.
 //! - [`Own`]: own height and heading, and the chain from compass to true.
 //! - [`Contact`]: one echo, as measured; [`Reading`]: the same as a person gives it.
-//! - [`measure`]: what a contact should have read from an assumed place, with derivatives.
 
+mod file;
 mod kinds;
 mod own;
 mod reading;
 mod reckoning;
+mod sightings;
 
+pub use file::{Fault, SightingsError, Wrong};
 pub use kinds::{BearingKind, Part};
 pub use own::{Own, OwnError, ReadBearing};
-pub use reading::{Belief, Contact, Reading};
+pub use reading::{Belief, Contact, Reading, ReadingError};
 pub use reckoning::{Reckoning, ReckoningError};
+pub use sightings::{Radar, Sightings, StatedAccuracy};

@@ -1,8 +1,13 @@
 use jiff::Timestamp;
+use thiserror::Error;
 
 use super::kinds::{BearingKind, Part};
-use super::own::ReadBearing;
-use crate::units::{Angle, Bearing, GroundRange, SlantRange, True};
+use super::own::{Own, OwnError, ReadBearing};
+use super::reckoning::{Reckoning, ReckoningError};
+use super::sightings::Radar;
+use crate::units::{
+    Angle, Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, SlantRange, True, UnitError,
+};
 
 /// One echo that the operator measured, turned to true and given its errors.
 ///
@@ -65,4 +70,275 @@ pub struct Reading {
     pub mark: Option<String>,
     /// How sure the operator is of it; [`Belief::CONFIDENCE`] where not given.
     pub mark_confidence: Option<f64>,
+}
+
+/// Why a reading is no contact.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum ReadingError {
+    /// Neither range nor bearing.
+    #[error("neither range nor bearing")]
+    NothingMeasured,
+    /// A shore is the nearest land in any direction.
+    #[error("a shore is measured by range alone, whatever its bearing")]
+    ShoreWithBearing,
+    /// An edge is a bearing.
+    #[error("the {0} edge of an echo is measured by bearing")]
+    EdgeWithoutBearing(Part),
+    /// A slant range that no echo at sea level can have.
+    #[error("range {range_nm} NM is less than own height of {:.0} ft ({:.2} NM)",
+        own_nm * METRES_PER_NAUTICAL_MILE / crate::units::METRES_PER_FOOT, own_nm)]
+    UnderHeight {
+        /// Slant range as given.
+        range_nm: f64,
+        /// Own height in nautical miles.
+        own_nm: f64,
+    },
+    /// A bearing that cannot be turned to true.
+    #[error(transparent)]
+    Bearing(#[from] OwnError),
+    /// A time that the reckoning cannot be carried to.
+    #[error(transparent)]
+    Time(#[from] ReckoningError),
+    /// A value outside what it can be.
+    #[error(transparent)]
+    Unit(#[from] UnitError),
+    /// An error of nothing, or no number.
+    #[error("{what} is {value}, and must be above 0")]
+    NotAboveZero {
+        /// Which figure.
+        what: &'static str,
+        /// As given.
+        value: f64,
+    },
+    /// A confidence that is no probability.
+    #[error("mark_confidence is {0}, outside 0 to 1")]
+    Confidence(f64),
+}
+
+impl ReadingError {
+    /// What would be right.
+    pub fn mend(&self) -> &'static str {
+        match self {
+            Self::NothingMeasured => "give range_nm, bearing_deg or both",
+            Self::ShoreWithBearing => {
+                "leave the bearing out, or take part = \"near\" for the leading edge on a bearing"
+            }
+            Self::EdgeWithoutBearing(_) => "give bearing_deg, as read off the edge of the echo",
+            Self::UnderHeight { .. } => {
+                "range_nm is the slant range as measured, height_ft the antenna above the sea: \
+                 near the nadir only the surface right below answers"
+            }
+            Self::Bearing(OwnError::NoHeading) => {
+                "give heading_deg under [own], or the bearing from north with its bearing_kind"
+            }
+            Self::Bearing(OwnError::NoVariation(_)) => "give variation = \"18.2 W\" under [own]",
+            Self::Bearing(OwnError::Unit(_)) => "from 0 to 360, clockwise",
+            Self::Time(ReckoningError::NoTrack { .. }) => {
+                "give track_deg and speed_kn under [reckoning], or leave the contact's time out"
+            }
+            Self::Time(ReckoningError::TooFar { .. }) => {
+                "carry the reckoning forward first, and give the position it comes to"
+            }
+            Self::Unit(_) => "in the unit of the key",
+            Self::NotAboveZero { .. } => "one standard deviation: leave it out for the set's own",
+            Self::Confidence(_) => "from 0, a guess, to 1, certain",
+        }
+    }
+}
+
+impl Reading {
+    /// Everything wrong with what was measured, whoever measured it.
+    pub(super) fn wrong_alone(&self) -> Vec<ReadingError> {
+        let mut wrong = Vec::new();
+        match (self.part, self.range_nm, self.bearing) {
+            (_, None, None) => wrong.push(ReadingError::NothingMeasured),
+            (Part::Shore, _, Some(_)) => wrong.push(ReadingError::ShoreWithBearing),
+            (Part::Left | Part::Right, _, None) => {
+                wrong.push(ReadingError::EdgeWithoutBearing(self.part));
+            }
+            _ => {}
+        }
+        for (what, sigma) in
+            [("range_sigma_nm", self.range_sigma_nm), ("bearing_sigma_deg", self.bearing_sigma_deg)]
+        {
+            if let Some(value) = sigma.filter(|value| !(value.is_finite() && *value > 0.0)) {
+                wrong.push(ReadingError::NotAboveZero { what, value });
+            }
+        }
+        wrong.extend(
+            self.mark_confidence
+                .filter(|confidence| !(0.0..=1.0).contains(confidence))
+                .map(ReadingError::Confidence),
+        );
+        wrong
+    }
+
+    /// Whether the range can be one from own height.
+    pub(super) fn wrong_for_height(&self, own: &Own) -> Option<ReadingError> {
+        let own_nm = own.height.metres() / METRES_PER_NAUTICAL_MILE;
+        self.range_nm
+            .filter(|range_nm| *range_nm >= 0.0 && *range_nm < own_nm)
+            .map(|range_nm| ReadingError::UnderHeight { range_nm, own_nm })
+    }
+
+    /// The bearing as it was read.
+    pub fn as_read(&self) -> Option<ReadBearing> {
+        self.bearing.map(|(degrees, kind)| ReadBearing { kind, degrees })
+    }
+
+    /// The slant range.
+    fn range(&self) -> Result<Option<SlantRange>, UnitError> {
+        self.range_nm.map(SlantRange::from_nautical_miles).transpose()
+    }
+}
+
+impl Contact {
+    /// A contact from a reading: its bearing turned to true, its errors filled in.
+    ///
+    /// A range takes its error from the reading, else from what is stated for the radar, else from
+    /// the set (fixed part and share of the smallest scale that holds it); a bearing likewise. How
+    /// many digits were typed says nothing: the figures are whole reading errors.
+    ///
+    /// # Errors
+    /// What [`ReadingError`] lists; the first of them.
+    pub fn from_reading(
+        reading: &Reading,
+        label: String,
+        reckoning: &Reckoning,
+        own: &Own,
+        radar: &Radar,
+    ) -> Result<Self, ReadingError> {
+        if let Some(wrong) = reading.wrong_alone().into_iter().next() {
+            return Err(wrong);
+        }
+        if let Some(wrong) = reading.wrong_for_height(own) {
+            return Err(wrong);
+        }
+        let time = reading.time.unwrap_or(reckoning.time);
+        reckoning.carried_to(time)?;
+        let range = reading.range()?;
+        let as_read = reading.as_read();
+        Ok(Self {
+            label,
+            time,
+            range,
+            range_sigma: range_sigma(reading, range, radar)?,
+            bearing: as_read.map(|read| own.to_true(read)).transpose()?,
+            as_read,
+            bearing_sigma: Angle::from_degrees(
+                reading
+                    .bearing_sigma_deg
+                    .or(radar.bearing_sigma_deg)
+                    .unwrap_or(radar.set.bearing_sigma_deg),
+            ),
+            part: reading.part,
+            belief: reading.mark.clone().map(|mark| Belief {
+                mark,
+                confidence: reading.mark_confidence.unwrap_or(Belief::CONFIDENCE),
+            }),
+        })
+    }
+}
+
+fn range_sigma(
+    reading: &Reading,
+    range: Option<SlantRange>,
+    radar: &Radar,
+) -> Result<GroundRange, UnitError> {
+    match (reading.range_sigma_nm.or(radar.range_sigma_nm), range) {
+        (Some(miles), _) => GroundRange::from_nautical_miles(miles),
+        (None, Some(range)) => Ok(GroundRange::clamped_metres(radar.set.range_sigma(range))),
+        (None, None) => Ok(GroundRange::ZERO),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geodesy::{Covariance, Position};
+    use crate::radar::Set;
+    use crate::units::{Height, Speed};
+
+    fn scene() -> (Reckoning, Own, Radar) {
+        let reckoning = Reckoning {
+            time: "2031-03-09T03:40:00Z".parse().unwrap(),
+            position: Position::new(-38.215, -21.508).unwrap(),
+            covariance: Covariance::circular(GroundRange::from_nautical_miles(4.0).unwrap()),
+            track: None,
+            speed: None,
+            track_sigma: Angle::from_degrees(2.0),
+            speed_sigma: Speed::ZERO,
+        };
+        let own = Own::at_height(Height::from_feet(2000.0).unwrap());
+        let radar = Radar {
+            set: Set::builtin("patrol").unwrap(),
+            set_name: "patrol".into(),
+            range_sigma_nm: None,
+            bearing_sigma_deg: None,
+        };
+        (reckoning, own, radar)
+    }
+
+    fn made(reading: &Reading) -> Result<Contact, ReadingError> {
+        let (reckoning, own, radar) = scene();
+        Contact::from_reading(reading, "A".into(), &reckoning, &own, &radar)
+    }
+
+    fn reading(range_nm: Option<f64>, bearing: Option<(f64, BearingKind)>) -> Reading {
+        Reading { range_nm, bearing, ..Reading::default() }
+    }
+
+    #[test]
+    fn errors_come_from_the_reading_then_the_file_then_the_set() {
+        let (reckoning, own, mut radar) = scene();
+        let plain = reading(Some(17.3), Some((42.5, BearingKind::True)));
+        let made = |reading: &Reading, radar: &Radar| {
+            Contact::from_reading(reading, "A".into(), &reckoning, &own, radar).unwrap()
+        };
+        let by_set = made(&plain, &radar);
+        let of_set = radar.set.range_sigma(by_set.range.unwrap());
+        assert!((by_set.range_sigma.metres() - of_set).abs() < 1e-9);
+        assert!((by_set.bearing_sigma.degrees() - radar.set.bearing_sigma_deg).abs() < 1e-9);
+        radar.range_sigma_nm = Some(0.15);
+        radar.bearing_sigma_deg = Some(1.5);
+        let by_file = made(&plain, &radar);
+        assert!((by_file.range_sigma.nautical_miles() - 0.15).abs() < 1e-12);
+        assert!((by_file.bearing_sigma.degrees() - 1.5).abs() < 1e-9);
+        let own_words =
+            Reading { range_sigma_nm: Some(0.4), bearing_sigma_deg: Some(3.0), ..plain };
+        let by_reading = made(&own_words, &radar);
+        assert!((by_reading.range_sigma.nautical_miles() - 0.4).abs() < 1e-12);
+        assert!((by_reading.bearing_sigma.degrees() - 3.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn what_is_no_contact_is_refused_in_words() {
+        let told = |reading: &Reading| made(reading).unwrap_err().to_string();
+        assert_eq!(told(&reading(None, None)), "neither range nor bearing");
+        assert_eq!(
+            told(&reading(Some(0.2), None)),
+            "range 0.2 NM is less than own height of 2000 ft (0.33 NM)"
+        );
+        let relative = reading(Some(9.0), Some((10.0, BearingKind::Relative)));
+        assert_eq!(told(&relative), "a relative bearing needs own heading");
+        let shore =
+            Reading { part: Part::Shore, ..reading(Some(9.0), Some((1.0, BearingKind::True))) };
+        assert_eq!(told(&shore), "a shore is measured by range alone, whatever its bearing");
+        let late = Reading {
+            time: Some("2031-03-09T03:41:00Z".parse().unwrap()),
+            ..reading(Some(9.0), None)
+        };
+        assert!(matches!(made(&late), Err(ReadingError::Time(ReckoningError::NoTrack { .. }))));
+        assert!(matches!(made(&reading(Some(-2.0), None)), Err(ReadingError::Unit(_))));
+        assert!(matches!(made(&reading(Some(f64::NAN), None)), Err(ReadingError::Unit(_))));
+        let unsure = Reading { mark_confidence: Some(1.5), ..reading(Some(9.0), None) };
+        assert_eq!(made(&unsure), Err(ReadingError::Confidence(1.5)));
+    }
+
+    #[test]
+    fn a_name_is_believed_at_95_percent_unless_said() {
+        let named = Reading { mark: Some("Gannet Head".into()), ..reading(Some(9.0), None) };
+        let belief = made(&named).unwrap().belief.unwrap();
+        assert!((belief.confidence - 0.95).abs() < 1e-12);
+    }
 }

@@ -1,0 +1,281 @@
+//! `[[contact]]`.
+
+use std::collections::{HashMap, HashSet};
+
+use super::fault::{Fault, shown};
+use super::section::Section;
+use super::tree::{Node, Place, Value};
+use super::{
+    MOST_BEARING_SIGMA_DEG, MOST_RANGE_NM, MOST_RANGE_SIGMA_NM, MarkGiven, Wrong, subsection,
+};
+use crate::contact::own::OwnError;
+use crate::contact::reading::ReadingError;
+use crate::contact::{BearingKind, Contact, Own, Part, Radar, Reading, Reckoning, Sightings};
+
+/// Every key of a contact.
+const KEYS: &[&str] = &[
+    "label",
+    "time",
+    "range_nm",
+    "bearing_deg",
+    "bearing_kind",
+    "part",
+    "mark",
+    "mark_confidence",
+    "range_sigma_nm",
+    "bearing_sigma_deg",
+    "deflection",
+];
+
+/// The most characters of a label: it stands beside the echo on the screen.
+const LABEL_MOST: usize = 24;
+
+/// A contact as the file gives it, with its section to point into.
+pub(super) struct Given<'t> {
+    section: Section<'t>,
+    label: String,
+    reading: Reading,
+    /// Whether every key read well: what is measured is judged only then.
+    sound: bool,
+}
+
+/// Reads every contact; too many are noted once and not read.
+pub(super) fn read<'t>(root: &Section<'t>) -> Vec<Given<'t>> {
+    let Some(node) = root.get("contact") else { return Vec::new() };
+    let Value::Array(items) = &node.value else {
+        let (who, found) = ("the file".to_owned(), node.value.kind());
+        let wrong = Wrong::WrongType { who, key: "contact".into(), wanted: "a list", found };
+        root.fault("contact", wrong, "write [[contact]], in two brackets, before each");
+        return Vec::new();
+    };
+    let most = Sightings::MOST_CONTACTS;
+    if items.len() > most {
+        let wrong = Wrong::TooManyContacts { count: items.len(), most };
+        let mend = "keep those of the last few minutes, the best spread in bearing";
+        let at = items.get(most).and_then(|item| item.at.clone());
+        root.faults.note("contact", wrong, mend.to_owned(), at, "one too many");
+        return Vec::new();
+    }
+    let labels = labels(items);
+    refuse_twins(root, items);
+    items
+        .iter()
+        .zip(labels)
+        .enumerate()
+        .filter_map(|(index, (item, label))| one(root, index, item, label))
+        .collect()
+}
+
+fn one<'t>(root: &Section<'t>, index: usize, item: &'t Node, label: String) -> Option<Given<'t>> {
+    let key = super::Key { name: "contact".to_owned(), at: item.at.clone() };
+    let who = format!("contact {}", shown(&label, LABEL_MOST));
+    let section = subsection(root, who, format!("contact[{index}]"), &key, item)?;
+    section.only(KEYS);
+    check_label(&section);
+    refuse_deflection(&section);
+    let reading = reading(&section, &label);
+    // A key that is there and gave nothing was noted as it was read.
+    let told = [
+        ("time", reading.time.is_some()),
+        ("range_nm", reading.range_nm.is_some()),
+        ("bearing_deg", reading.bearing.is_some()),
+    ];
+    let sound =
+        told.iter().all(|(key, read)| *read || !section.has(key)) && !section.has("deflection");
+    Some(Given { section, label, reading, sound })
+}
+
+fn reading(section: &Section<'_>, label: &str) -> Reading {
+    let kind = section.word("bearing_kind", BearingKind::WORDS, BearingKind::parse);
+    let clockwise = "from 0 to 360, clockwise";
+    let degrees = section.within("bearing_deg", 0.0, 360.0, clockwise);
+    if section.has("bearing_kind") && !section.has("bearing_deg") && kind.is_some() {
+        let (who, key) = (section.who.clone(), "bearing_deg".to_owned());
+        section.fault(
+            "bearing_deg",
+            Wrong::Missing { who, key },
+            "bearing_kind is of no use without it",
+        );
+    }
+    let kind = if section.has("bearing_kind") { kind } else { Some(BearingKind::True) };
+    let slant = "the slant range as measured, in nautical miles";
+    let confidence = section.within("mark_confidence", 0.0, 1.0, "from 0, a guess, to 1, certain");
+    let mark = section.text("mark", "Gannet Head");
+    if section.has("mark_confidence") && !section.has("mark") {
+        let (who, key) = (section.who.clone(), "mark".to_owned());
+        section.fault(
+            "mark",
+            Wrong::Missing { who, key },
+            "mark_confidence is of no use without it",
+        );
+    }
+    Reading {
+        label: Some(label.to_owned()),
+        time: section.time("time"),
+        range_nm: section.within("range_nm", 0.0, MOST_RANGE_NM, slant),
+        bearing: degrees.zip(kind),
+        range_sigma_nm: section.sigma("range_sigma_nm", MOST_RANGE_SIGMA_NM),
+        bearing_sigma_deg: section.sigma("bearing_sigma_deg", MOST_BEARING_SIGMA_DEG),
+        part: section.word("part", Part::WORDS, Part::parse).unwrap_or_default(),
+        mark: mark.map(str::to_owned),
+        mark_confidence: confidence,
+    }
+}
+
+/// The contacts, each turned to true and given its errors, and where each names its mark.
+pub(super) fn settle(
+    given: Vec<Given<'_>>,
+    reckoning: Option<&Reckoning>,
+    own: Option<&Own>,
+    radar: Option<&Radar>,
+) -> (Vec<Contact>, Vec<MarkGiven>) {
+    let mut contacts = Vec::new();
+    let mut marks = Vec::new();
+    for Given { section, label, reading, sound } in given {
+        if let Some(mark) = section.get("mark") {
+            let path = format!("{}.mark", section.path);
+            marks.push(MarkGiven { contact: label.clone(), path, at: mark.at.clone() });
+        }
+        if !sound {
+            continue;
+        }
+        for wrong in wrong_with(&reading, reckoning, own) {
+            let why = wrong.to_string();
+            let mend = wrong.mend();
+            section.fault(key_of(&wrong), Wrong::Reading { who: section.who.clone(), why }, mend);
+        }
+        if let (Some(reckoning), Some(own), Some(radar)) = (reckoning, own, radar) {
+            contacts.extend(Contact::from_reading(&reading, label, reckoning, own, radar));
+        }
+    }
+    (contacts, marks)
+}
+
+/// Everything wrong with a reading, as far as the sections it rests on could be read.
+fn wrong_with(
+    reading: &Reading,
+    reckoning: Option<&Reckoning>,
+    own: Option<&Own>,
+) -> Vec<ReadingError> {
+    let mut wrong = reading.wrong_alone();
+    // What a key says by itself was noted as it was read.
+    wrong.retain(|wrong| {
+        !matches!(wrong, ReadingError::NotAboveZero { .. } | ReadingError::Confidence(_))
+    });
+    if let Some(own) = own {
+        wrong.extend(reading.wrong_for_height(own));
+        let turned = reading.as_read().map(|read| own.to_true(read));
+        if let Some(Err(error)) = turned {
+            wrong.push(error.into());
+        }
+    }
+    if let (Some(reckoning), Some(time)) = (reckoning, reading.time) {
+        wrong.extend(reckoning.carried_to(time).err().map(ReadingError::from));
+    }
+    wrong
+}
+
+/// The key that a fault of a reading points to.
+fn key_of(wrong: &ReadingError) -> &'static str {
+    match wrong {
+        ReadingError::NothingMeasured | ReadingError::UnderHeight { .. } => "range_nm",
+        ReadingError::Bearing(OwnError::NoHeading | OwnError::NoVariation(_)) => "bearing_kind",
+        ReadingError::EdgeWithoutBearing(_) => "part",
+        ReadingError::ShoreWithBearing | ReadingError::Bearing(_) | ReadingError::Unit(_) => {
+            "bearing_deg"
+        }
+        ReadingError::Time(_) => "time",
+        ReadingError::NotAboveZero { what, .. } => what,
+        ReadingError::Confidence(_) => "mark_confidence",
+    }
+}
+
+/// The label of each contact: as given, or the first letters not given to another.
+fn labels(items: &[Node]) -> Vec<String> {
+    let given: Vec<Option<&str>> = items.iter().map(|item| label_of(item).map(|l| l.0)).collect();
+    let mut taken: HashSet<String> = given.iter().flatten().map(|l| (*l).to_owned()).collect();
+    let mut next = 0;
+    let mut unused = || {
+        loop {
+            let letters = letters(next);
+            next += 1;
+            if taken.insert(letters.clone()) {
+                return letters;
+            }
+        }
+    };
+    given.into_iter().map(|label| label.map_or_else(&mut unused, str::to_owned)).collect()
+}
+
+/// A, B … Z, AA, AB …
+fn letters(index: usize) -> String {
+    let last = char::from(b'A' + (index % 26) as u8);
+    match index / 26 {
+        0 => last.to_string(),
+        more => format!("{}{last}", letters(more - 1)),
+    }
+}
+
+fn label_of(item: &Node) -> Option<(&str, Option<Place>)> {
+    let Value::Table(entries) = &item.value else { return None };
+    let (_, node) = entries.iter().find(|(key, _)| key.name == "label")?;
+    match &node.value {
+        Value::Text(label) if !label.trim().is_empty() => Some((label.trim(), node.at.clone())),
+        _ => None,
+    }
+}
+
+fn refuse_twins(root: &Section<'_>, items: &[Node]) {
+    let mut first: HashMap<&str, (usize, Option<Place>)> = HashMap::new();
+    for (index, item) in items.iter().enumerate() {
+        let Some((label, at)) = label_of(item) else { continue };
+        let Some((_, before)) = first.get(label) else {
+            first.insert(label, (index, at));
+            continue;
+        };
+        let wrong = Wrong::SameLabel { label: shown(label, LABEL_MOST) };
+        let mend = "give each contact a label of its own".to_owned();
+        let path = format!("contact[{index}].label");
+        let fault = Fault::new(&root.faults.source, &path, wrong, mend);
+        root.faults.add(fault.at(at, "and again here").at(before.clone(), "first here"));
+    }
+}
+
+fn check_label(section: &Section<'_>) {
+    let Some(label) = section.text("label", "A") else { return };
+    let why = if label.chars().any(char::is_control) {
+        "a label is plain text on one line"
+    } else if label.chars().count() > LABEL_MOST {
+        "a label has at most 24 characters"
+    } else {
+        return;
+    };
+    section.fault("label", Wrong::Label { who: section.who.clone(), why }, "one letter will do");
+}
+
+/// Deflections are refused, not passed over: a fix without them would not be the one asked for.
+fn refuse_deflection(section: &Section<'_>) {
+    if section.has("deflection") {
+        let wrong = Wrong::NotYet { who: section.who.clone(), what: "a pair of deflections" };
+        let mend = "give bearing_deg and bearing_kind = \"relative\": equal deflections are 0, dead \
+                    ahead; else give range_nm alone";
+        section.fault("deflection", wrong, mend);
+    }
+}
+
+/// Every kind of direction that the file reads: the heading's and the contacts'.
+pub(super) fn kinds_used(root: &Section<'_>, heading: Option<BearingKind>) -> Vec<BearingKind> {
+    let contacts = match root.get("contact").map(|node| &node.value) {
+        Some(Value::Array(items)) => items.as_slice(),
+        _ => &[],
+    };
+    let kinds = contacts.iter().filter_map(|item| {
+        let Value::Table(entries) = &item.value else { return None };
+        let (_, node) = entries.iter().find(|(key, _)| key.name == "bearing_kind")?;
+        match &node.value {
+            Value::Text(word) => BearingKind::parse(word.trim()),
+            _ => None,
+        }
+    });
+    heading.into_iter().chain(kinds).collect()
+}

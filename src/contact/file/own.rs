@@ -1,0 +1,119 @@
+//! `[own]`.
+
+use super::contacts::kinds_used;
+use super::section::Section;
+use super::{MOST_BEARING_SIGMA_DEG, Wrong};
+use crate::contact::{BearingKind, Own, ReadBearing, Reckoning};
+use crate::geodesy::magnetic_variation;
+use crate::units::{Angle, Deviation, GyroError, Height, Variation};
+
+/// The greatest own height taken, in feet.
+const MOST_FEET: f64 = 100_000.0;
+
+/// The kinds a heading can be of: all but relative, which needs a heading itself.
+const HEADING_KINDS: &[&str] = &["true", "magnetic", "compass", "gyro"];
+
+pub(super) fn read(
+    section: &Section<'_>,
+    reckoning: Option<&Reckoning>,
+    root: &Section<'_>,
+    cautions: &mut Vec<String>,
+) -> Option<Own> {
+    section.only(&[
+        "height_ft",
+        "heading_deg",
+        "heading_kind",
+        "heading_sigma_deg",
+        "variation",
+        "deviation",
+        "gyro_error",
+        "bank_deg",
+    ]);
+    refuse_bank(section);
+    let height = section
+        .within("height_ft", 0.0, MOST_FEET, "the antenna above mean sea level, in feet")
+        .and_then(|feet| Height::from_feet(feet).ok());
+    let height = section.needed("height_ft", height, "write height_ft = 2000, above the sea");
+    let heading = heading(section);
+    let variation = section.correction("variation", Variation::parse);
+    let sigma = section
+        .sigma("heading_sigma_deg", MOST_BEARING_SIGMA_DEG)
+        .unwrap_or(Own::HEADING_SIGMA_DEG);
+    let mut own = Own {
+        heading_sigma: Angle::from_degrees(sigma),
+        variation,
+        deviation: section.correction("deviation", Deviation::parse),
+        gyro_error: section.correction("gyro_error", GyroError::parse),
+        ..Own::at_height(height?)
+    };
+    // What was stated and could not be read is noted: nothing is worked out in its place.
+    if (section.has("variation") && variation.is_none())
+        || (section.has("heading_deg") && heading.is_none())
+    {
+        return None;
+    }
+    let kinds = kinds_used(root, heading.map(|read| read.kind));
+    if variation.is_none() {
+        own.take_model(reckoning?, &kinds, cautions);
+    }
+    own.say_what_is_not_stated(&kinds, cautions);
+    if let Some(read) = heading {
+        own.heading = own.to_true(read).ok();
+        let chain = own.chain(read).unwrap_or_default();
+        if !chain.is_empty() {
+            own.conversion.push(format!("heading: {chain}"));
+        }
+    }
+    Some(own)
+}
+
+fn heading(section: &Section<'_>) -> Option<ReadBearing> {
+    let kind = section.word("heading_kind", HEADING_KINDS, |word| {
+        BearingKind::parse(word).filter(|kind| *kind != BearingKind::Relative)
+    });
+    let degrees = section.within("heading_deg", 0.0, 360.0, "from 0 to 360, clockwise")?;
+    let kind = if section.has("heading_kind") { kind? } else { BearingKind::True };
+    Some(ReadBearing { kind, degrees })
+}
+
+/// Bank matters to a set with two fixed lobes alone, whose deflections are not taken.
+fn refuse_bank(section: &Section<'_>) {
+    if section.has("bank_deg") {
+        let wrong = Wrong::NotYet { who: section.who.clone(), what: "bank_deg" };
+        let mend = "leave it out; give each contact's bearing_deg, as worked from the deflections";
+        section.fault("bank_deg", wrong, mend);
+    }
+}
+
+impl Own {
+    /// Takes the variation from the magnetic model; its error is one that all bearings share.
+    fn take_model(
+        &mut self,
+        reckoning: &Reckoning,
+        kinds: &[BearingKind],
+        cautions: &mut Vec<String>,
+    ) {
+        let field = magnetic_variation(reckoning.position, self.height, reckoning.time);
+        self.variation = Some(field.variation);
+        let used = kinds.iter().any(|k| matches!(k, BearingKind::Magnetic | BearingKind::Compass));
+        if used {
+            let sigma = self.heading_sigma.degrees().hypot(field.sigma.degrees());
+            self.heading_sigma = Angle::from_degrees(sigma.min(MOST_BEARING_SIGMA_DEG));
+            self.conversion.push(format!(
+                "variation {} by the World Magnetic Model at the reckoning, sigma {:.1}°",
+                field.variation,
+                field.sigma.degrees()
+            ));
+            cautions.extend(field.caution);
+        }
+    }
+
+    fn say_what_is_not_stated(&self, kinds: &[BearingKind], cautions: &mut Vec<String>) {
+        if kinds.contains(&BearingKind::Compass) && self.deviation.is_none() {
+            cautions.push("no deviation stated: the compass is taken to have none".to_owned());
+        }
+        if kinds.contains(&BearingKind::Gyro) && self.gyro_error.is_none() {
+            cautions.push("no gyro error stated: the gyro is taken to have none".to_owned());
+        }
+    }
+}

@@ -1,0 +1,252 @@
+//! One table of a file, read key by key; every fault is noted and the reading goes on.
+
+use std::cell::RefCell;
+use std::sync::Arc;
+
+use jiff::Timestamp;
+
+use super::fault::{Fault, SightingsError, Source, Wrong, did_you_mean, shown};
+use super::tree::{Key, Node, Place, Value};
+use crate::geodesy::Position;
+
+/// The most of a word from a file that a message repeats.
+const SHOWN: usize = 60;
+
+/// The faults found so far, and the text that they point into.
+pub(super) struct Faults {
+    pub source: Arc<Source>,
+    found: RefCell<Vec<Fault>>,
+}
+
+impl Faults {
+    pub fn new(source: Arc<Source>) -> Self {
+        Self { source, found: RefCell::default() }
+    }
+
+    /// Notes a fault at a path, pointing to a place where there is one.
+    pub fn note(
+        &self,
+        path: &str,
+        wrong: Wrong,
+        mend: String,
+        at: Option<Place>,
+        label: &'static str,
+    ) {
+        self.add(Fault::new(&self.source, path, wrong, mend).at(at, label));
+    }
+
+    pub fn add(&self, fault: Fault) {
+        self.found.borrow_mut().push(fault);
+    }
+
+    /// All of them, in the order of the file, as one error; none are no error.
+    pub fn into_error(self) -> Result<(), SightingsError> {
+        let mut found = self.found.into_inner();
+        found.sort_by_key(Fault::start);
+        match found.len() {
+            0 => Ok(()),
+            1 => Err(SightingsError::One(Box::new(found.remove(0)))),
+            _ => Err(SightingsError::Several { name: self.source.name.clone(), faults: found }),
+        }
+    }
+}
+
+/// One table: whose it is, where it stands, what it holds.
+pub(super) struct Section<'t> {
+    /// `[own]`, or `contact A`: the subject of every message.
+    pub who: String,
+    /// `own`, or `contact[0]`.
+    pub path: String,
+    /// Where it starts in the text.
+    pub at: Option<Place>,
+    pub entries: &'t [(Key, Node)],
+    pub faults: &'t Faults,
+}
+
+impl<'t> Section<'t> {
+    /// Notes every key that is none of `known`.
+    pub fn only(&self, known: &[&str]) {
+        for (key, _) in self.entries.iter().filter(|(key, _)| !known.contains(&key.name.as_str())) {
+            let wrong = Wrong::UnknownKey { who: self.who.clone(), key: shown(&key.name, SHOWN) };
+            let mend = did_you_mean(&key.name, known);
+            self.faults.note(&self.path_of(&key.name), wrong, mend, key.at.clone(), "this one");
+        }
+    }
+
+    /// Notes a fault with one key.
+    pub fn fault(&self, key: &str, wrong: Wrong, mend: impl Into<String>) {
+        let (at, label) = match self.get(key) {
+            Some(node) => (node.at.clone(), "here"),
+            None => (self.at.clone(), "in this one"),
+        };
+        self.faults.note(&self.path_of(key), wrong, mend.into(), at, label);
+    }
+
+    pub fn get(&self, key: &str) -> Option<&'t Node> {
+        self.entries.iter().find(|(known, _)| known.name == key).map(|(_, node)| node)
+    }
+
+    pub fn has(&self, key: &str) -> bool {
+        self.get(key).is_some()
+    }
+
+    /// The value of a key that must be there: notes it where it is not.
+    pub fn needed<T>(&self, key: &str, value: Option<T>, mend: &str) -> Option<T> {
+        if !self.has(key) {
+            let wrong = Wrong::Missing { who: self.who.clone(), key: key.to_owned() };
+            self.fault(key, wrong, mend);
+        }
+        value
+    }
+
+    fn wrong_type(&self, key: &str, wanted: &'static str, node: &Node, mend: &str) {
+        let (who, key_name) = (self.who.clone(), key.to_owned());
+        let wrong = Wrong::WrongType { who, key: key_name, wanted, found: node.value.kind() };
+        self.fault(key, wrong, mend);
+    }
+
+    /// A finite number.
+    pub fn number(&self, key: &str) -> Option<f64> {
+        let node = self.get(key)?;
+        match &node.value {
+            Value::Number(value) if value.is_finite() => Some(*value),
+            Value::Number(value) => {
+                let (who, key_name) = (self.who.clone(), key.to_owned());
+                let wrong = Wrong::NotFinite { who, key: key_name, value: *value };
+                self.fault(key, wrong, "give a plain number, or leave the key out");
+                None
+            }
+            _ => {
+                self.wrong_type(key, "a number", node, "write it without quotes: 17.3");
+                None
+            }
+        }
+    }
+
+    /// A number from `least` to `most`.
+    pub fn within(&self, key: &str, least: f64, most: f64, mend: &str) -> Option<f64> {
+        let value = self.number(key)?;
+        if (least..=most).contains(&value) {
+            return Some(value);
+        }
+        let (who, key_name) = (self.who.clone(), key.to_owned());
+        self.fault(key, Wrong::Outside { who, key: key_name, value, least, most }, mend);
+        None
+    }
+
+    /// One standard deviation: above zero, and no more than `most`.
+    pub fn sigma(&self, key: &str, most: f64) -> Option<f64> {
+        let value = self.number(key)?;
+        if value <= 0.0 {
+            let (who, key_name) = (self.who.clone(), key.to_owned());
+            let mend = "one standard deviation: nothing is measured without error";
+            self.fault(key, Wrong::NotAboveZero { who, key: key_name, value }, mend);
+            return None;
+        }
+        self.within(key, 0.0, most, "one standard deviation, in the unit of the key")
+    }
+
+    /// Text that is not blank.
+    pub fn text(&self, key: &str, example: &str) -> Option<&'t str> {
+        let node = self.get(key)?;
+        match &node.value {
+            Value::Text(text) if !text.trim().is_empty() => Some(text.trim()),
+            Value::Text(_) => {
+                let wrong = Wrong::Missing { who: self.who.clone(), key: key.to_owned() };
+                self.fault(key, wrong, format!("write {key} = \"{example}\""));
+                None
+            }
+            _ => {
+                self.wrong_type(key, "text", node, &format!("write {key} = \"{example}\""));
+                None
+            }
+        }
+    }
+
+    /// An instant: RFC 3339 with its zone, in quotes or as TOML's own.
+    pub fn time(&self, key: &str) -> Option<Timestamp> {
+        let node = self.get(key)?;
+        let example = "2031-03-09T03:41:10Z";
+        let text = match &node.value {
+            Value::Time(text) => text.as_str(),
+            _ => self.text(key, example)?,
+        };
+        if let Ok(time) = text.parse() {
+            return Some(time);
+        }
+        let (who, key_name, value) = (self.who.clone(), key.to_owned(), shown(text, SHOWN));
+        // A date and time that lack nothing but the zone.
+        let dated = text.parse::<jiff::civil::DateTime>().is_ok() && text.contains(':');
+        if dated && !text.to_ascii_uppercase().ends_with('Z') {
+            let mend = format!("end it in Z where it is UTC: \"{value}Z\"");
+            self.fault(key, Wrong::TimeZone { who, key: key_name, value }, mend);
+        } else {
+            let mend = format!("write date, time and Z: \"{example}\" (RFC 3339)");
+            self.fault(key, Wrong::Time { who, key: key_name, value }, mend);
+        }
+        None
+    }
+
+    /// A position, decimal or in degrees and minutes with letters.
+    pub fn position(&self, key: &str) -> Option<Position> {
+        let text = self.text(key, "38 12.9 S, 21 30.5 W")?;
+        match text.parse() {
+            Ok(position) => Some(position),
+            Err(error) => {
+                let why = shown(&format!("{error}"), 160);
+                let wrong = Wrong::Position { who: self.who.clone(), key: key.to_owned(), why };
+                self.fault(key, wrong, "latitude first, then longitude");
+                None
+            }
+        }
+    }
+
+    /// One of a few words.
+    pub fn word<T>(
+        &self,
+        key: &str,
+        words: &'static [&'static str],
+        parse: impl Fn(&str) -> Option<T>,
+    ) -> Option<T> {
+        let text = self.text(key, words.first().copied().unwrap_or_default())?;
+        let parsed = parse(text);
+        if parsed.is_none() {
+            let (who, key_name, value) = (self.who.clone(), key.to_owned(), shown(text, SHOWN));
+            let mend = did_you_mean(text, words);
+            self.fault(key, Wrong::Word { who, key: key_name, value, words }, mend);
+        }
+        parsed
+    }
+
+    /// A correction to a compass, with its letter.
+    pub fn correction<T>(&self, key: &str, parse: impl Fn(&str) -> Option<T>) -> Option<T> {
+        let node = self.get(key)?;
+        let given = match &node.value {
+            Value::Text(text) => text.trim().to_owned(),
+            // A bare number is the commonest slip: its sign would have to be guessed.
+            Value::Number(number) => number.to_string(),
+            _ => {
+                self.wrong_type(key, "text", node, &format!("write {key} = \"18.2 W\""));
+                return None;
+            }
+        };
+        if let Some(correction) = parse(&given) {
+            return Some(correction);
+        }
+        let bare: Option<f64> = given.parse().ok().filter(|v: &f64| (0.0..=180.0).contains(v));
+        let mend = match bare {
+            Some(number) => format!("write \"{number} E\" or \"{number} W\""),
+            None => {
+                "write degrees and a letter, \"18.2 W\": a sign would have to be guessed".into()
+            }
+        };
+        let (who, key_name, value) = (self.who.clone(), key.to_owned(), shown(&given, SHOWN));
+        self.fault(key, Wrong::NoLetter { who, key: key_name, value }, mend);
+        None
+    }
+
+    fn path_of(&self, key: &str) -> String {
+        let key = shown(key, SHOWN);
+        if self.path.is_empty() { key } else { format!("{}.{key}", self.path) }
+    }
+}

@@ -1,0 +1,82 @@
+use jiff::Timestamp;
+
+use super::file::Given;
+use super::own::Own;
+use super::reading::Contact;
+use super::reckoning::Reckoning;
+use crate::geodesy::Position;
+use crate::radar::Set;
+use crate::units::GroundRange;
+
+/// A set of contacts taken over a few minutes, with the reckoning they start from.
+#[derive(Debug, Clone)]
+pub struct Sightings {
+    /// Where we thought we were.
+    pub reckoning: Reckoning,
+    /// Own height, heading and compasses.
+    pub own: Own,
+    /// The radar in use.
+    pub radar: Radar,
+    /// The chart's errors, where they are stated in place of the chart's own.
+    pub accuracy: StatedAccuracy,
+    /// What was measured, in the order of the file.
+    pub contacts: Vec<Contact>,
+    /// The place of a planned landfall.
+    pub landfall: Option<Position>,
+    /// What the operator must know about what was given, in plain words.
+    pub cautions: Vec<String>,
+    /// The file they came from, to point into.
+    pub(super) given: Option<Given>,
+}
+
+/// The radar in use, and its errors where they are stated in place of the set's own.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Radar {
+    /// The set's figures.
+    pub set: Set,
+    /// The name or path it was given by.
+    pub set_name: String,
+    /// One standard deviation of every range.
+    pub range_sigma_nm: Option<f64>,
+    /// One standard deviation of every bearing.
+    pub bearing_sigma_deg: Option<f64>,
+}
+
+/// The chart's errors as the operator states them, one standard deviation on each axis.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct StatedAccuracy {
+    /// Each charted point or stretch of shore, by itself.
+    pub point_sigma: Option<GroundRange>,
+    /// The whole chart, one error for all.
+    pub shift_sigma: Option<GroundRange>,
+}
+
+impl Sightings {
+    /// The most contacts taken.
+    pub const MOST_CONTACTS: usize = 200;
+
+    /// Sightings without contacts, from a reckoning.
+    pub fn new(reckoning: Reckoning, own: Own, radar: Radar) -> Self {
+        Self {
+            reckoning,
+            own,
+            radar,
+            accuracy: StatedAccuracy::default(),
+            contacts: Vec::new(),
+            landfall: None,
+            cautions: Vec::new(),
+            given: None,
+        }
+    }
+
+    /// The same with other contacts.
+    #[must_use]
+    pub fn with_contacts(&self, contacts: Vec<Contact>) -> Self {
+        Self { contacts, ..self.clone() }
+    }
+
+    /// The time of the latest contact, or of the reckoning where there is none.
+    pub fn latest(&self) -> Timestamp {
+        self.contacts.iter().map(|c| c.time).max().unwrap_or(self.reckoning.time)
+    }
+}
