@@ -1,5 +1,6 @@
 //! Radar landfall: which coast should paint, which headland an echo is, and the position it fixes.
 
+pub mod chart;
 pub mod command;
 pub mod contact;
 pub mod fix;

@@ -1,0 +1,326 @@
+//! The shoreline: every line of it once, and an index of short runs of its segments.
+//!
+//! The index holds runs of at most sixteen segments, never whole polygons, so that a continent
+//! costs no more to ask about than an island. Each line keeps longitudes that never jump: one that
+//! crosses the date line goes on beyond 180. Edges that close a polygon along the date line or
+//! through a pole are *cuts*: they bound land for the sake of [`Coast::is_land`], and are no shore
+//! for anything else.
+
+mod build;
+mod join;
+mod land;
+mod ring;
+mod run;
+mod side;
+
+pub(super) use build::{CoastBuilder, ReadOddities};
+pub use run::{Run, ShoreLine, Stretch};
+
+use std::ops::Range;
+
+use rstar::{AABB, RTree};
+
+use self::run::IndexedRun;
+use super::geobox::GeoBox;
+use crate::geodesy::{LocalPlane, PlanePoint, Position};
+use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
+
+/// The most segments one run of the index holds.
+const RUN_SEGMENTS: usize = 16;
+
+/// A vertex of a shoreline, in degrees. The longitude may go beyond 180 either way.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LonLat {
+    /// Degrees east.
+    pub lon: f64,
+    /// Degrees north.
+    pub lat: f64,
+}
+
+impl LonLat {
+    /// The place itself, with its longitude in the usual turn.
+    pub fn position(self) -> Position {
+        Position::wrapped(self.lat, self.lon)
+    }
+}
+
+/// On which side of a line its land lies, looking along the line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum LandSide {
+    /// To the left.
+    Left,
+    /// To the right.
+    Right,
+    /// The chart does not tell.
+    Unknown,
+}
+
+impl LandSide {
+    /// The other side.
+    #[must_use]
+    pub fn opposite(self) -> Self {
+        match self {
+            Self::Left => Self::Right,
+            Self::Right => Self::Left,
+            Self::Unknown => Self::Unknown,
+        }
+    }
+}
+
+/// What is kept of one line beside its points.
+#[derive(Debug, Clone)]
+struct LineEntry {
+    points: Range<usize>,
+    cuts: Range<usize>,
+    closed: bool,
+    hole: bool,
+    side: LandSide,
+    /// Lines of one group bound land together: those of one polygon, or the rings of one layer.
+    group: u32,
+    cut_start: bool,
+    cut_end: bool,
+}
+
+/// The shoreline of a chart.
+#[derive(Default)]
+pub struct Coast {
+    points: Vec<LonLat>,
+    lines: Vec<LineEntry>,
+    /// Segments that are no shore, as ranges of the number of their first point.
+    cuts: Vec<Range<usize>>,
+    runs: RTree<IndexedRun>,
+    extent: Option<GeoBox>,
+    has_open: bool,
+}
+
+impl std::fmt::Debug for Coast {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Coast")
+            .field("lines", &self.lines.len())
+            .field("points", &self.points.len())
+            .field("extent", &self.extent)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Coast {
+    /// The box that holds all of it; `None` where there is no coast.
+    pub fn extent(&self) -> Option<GeoBox> {
+        self.extent
+    }
+
+    /// How many lines there are: rings and open lines.
+    pub fn line_count(&self) -> usize {
+        self.lines.len()
+    }
+
+    /// How many points all lines have together.
+    pub fn point_count(&self) -> usize {
+        self.points.len()
+    }
+
+    /// Whether some line is open, so that what is land is not given by rings alone.
+    pub fn has_open_lines(&self) -> bool {
+        self.has_open
+    }
+
+    /// A whole ring or open line; an empty one for a number of another chart.
+    pub fn line(&self, line: u32) -> ShoreLine<'_> {
+        self.lines.get(line as usize).map_or(ShoreLine::EMPTY, |entry| ShoreLine {
+            points: self.points.get(entry.points.clone()).unwrap_or_default(),
+            first: entry.points.start,
+            cuts: self.cuts.get(entry.cuts.clone()).unwrap_or_default(),
+            closed: entry.closed,
+            hole: entry.hole,
+            land_side: entry.side,
+            starts_at_cut: entry.cut_start,
+            ends_at_cut: entry.cut_end,
+        })
+    }
+
+    /// All lines, by number.
+    pub fn lines(&self) -> impl Iterator<Item = (u32, ShoreLine<'_>)> {
+        (0..self.lines.len() as u32).map(|line| (line, self.line(line)))
+    }
+
+    /// The runs of shore whose boxes touch an area, in no particular order. Their longitudes are
+    /// those of the area: beyond 180 where it crosses the date line. Cuts are left out.
+    pub fn runs_in(&self, area: &GeoBox) -> impl Iterator<Item = Run<'_>> {
+        self.any_runs_in(area, false)
+    }
+
+    /// As [`Coast::runs_in`], with the cuts.
+    pub(super) fn all_runs_in(&self, area: &GeoBox) -> impl Iterator<Item = Run<'_>> {
+        self.any_runs_in(area, true)
+    }
+
+    fn any_runs_in(&self, area: &GeoBox, cuts: bool) -> impl Iterator<Item = Run<'_>> {
+        let area = *area;
+        [-1.0, 0.0, 1.0].into_iter().flat_map(move |turn: f64| {
+            let moved = AABB::from_corners(
+                [area.west + 360.0 * turn, area.south],
+                [area.east + 360.0 * turn, area.north],
+            );
+            self.runs
+                .locate_in_envelope_intersecting(moved)
+                .filter(move |run| cuts || !run.cut)
+                .filter_map(move |run| self.run(run, -turn))
+        })
+    }
+
+    /// The shore within `radius` of a plane's centre, laid flat; neighbouring runs of a line come
+    /// as one stretch. Sorted by line and along it.
+    pub fn stretches(&self, plane: &LocalPlane, radius: GroundRange) -> Vec<Stretch> {
+        let mut runs: Vec<Run<'_>> =
+            self.runs_in(&GeoBox::around(plane.centre(), radius)).collect();
+        runs.sort_by_key(|run| (run.line, run.first));
+        runs.dedup_by_key(|run| (run.line, run.first));
+        let mut stretches: Vec<Stretch> = Vec::new();
+        let mut next_first = None;
+        for run in runs {
+            let flat: Vec<PlanePoint> =
+                run.raw.iter().map(|point| plane.to_plane(point.position())).collect();
+            let near = flat.windows(2).any(|pair| {
+                let [a, b] = pair else { return false };
+                closest_on_segment(*a, *b).0 <= radius.metres()
+            });
+            if !near {
+                continue;
+            }
+            let last = run.first + run.raw.len() - 1;
+            match stretches.last_mut() {
+                Some(stretch) if next_first == Some((run.line, run.first)) => {
+                    stretch.points.extend(flat.into_iter().skip(1));
+                }
+                _ => stretches.push(Stretch {
+                    points: flat,
+                    line: run.line,
+                    land_side: run.land_side,
+                }),
+            }
+            next_first = Some((run.line, last));
+        }
+        stretches
+    }
+
+    /// The nearest shore within a distance: how far, and in which direction.
+    pub fn nearest(
+        &self,
+        at: Position,
+        within: GroundRange,
+    ) -> Option<(GroundRange, Bearing<True>)> {
+        self.nearest_shore(at, within).map(|near| near.point.polar())
+    }
+
+    /// The nearest shore, with the segment it lies on. Searched in boxes that grow fourfold.
+    fn nearest_shore(&self, at: Position, within: GroundRange) -> Option<NearShore> {
+        let plane = FlatPatch::new(at);
+        let mut reach = within.metres().min(0.5 * METRES_PER_NAUTICAL_MILE);
+        loop {
+            let area = GeoBox::around(at, GroundRange::clamped_metres(reach));
+            let mut best: Option<NearShore> = None;
+            for run in self.runs_in(&area) {
+                for (i, pair) in run.raw.windows(2).enumerate() {
+                    let [a, b] = pair else { continue };
+                    let (a, b) = (plane.lay(*a, run.shift), plane.lay(*b, run.shift));
+                    let (metres, point, along) = closest_on_segment_of(a, b);
+                    if best.as_ref().is_none_or(|near| metres < near.metres) {
+                        let segment = run.first + i;
+                        best = Some(NearShore { metres, point, line: run.line, segment, along });
+                    }
+                }
+            }
+            if best.as_ref().is_some_and(|near| near.metres <= reach) {
+                return best;
+            }
+            if reach >= within.metres() {
+                return None;
+            }
+            reach = (reach * 4.0).min(within.metres());
+        }
+    }
+
+    fn run(&self, run: &IndexedRun, turn: f64) -> Option<Run<'_>> {
+        let entry = self.lines.get(run.line as usize)?;
+        let first = run.first as usize;
+        let raw = self.points.get(first..=first + usize::from(run.segments))?;
+        let shift = 360.0 * (turn + f64::from(run.turn));
+        Some(Run { line: run.line, first, raw, shift, land_side: entry.side })
+    }
+}
+
+/// A place on the shore near a position.
+struct NearShore {
+    metres: f64,
+    /// Of the nearest place, from the position.
+    point: PlanePoint,
+    line: u32,
+    /// Number of the segment's first point among all points.
+    segment: usize,
+    /// Where on the segment, 0 at its first point and 1 at its second.
+    along: f64,
+}
+
+/// The surroundings of a place as the nearest-shore search sees them: a plane scaled in latitude and
+/// longitude, good to a few parts in a thousand within some tens of miles and cheap enough for
+/// millions of calls. Far places and high latitudes go by the true plane.
+pub(in crate::chart) struct FlatPatch {
+    plane: LocalPlane,
+    at: Position,
+    east_m: f64,
+    north_m: f64,
+}
+
+impl FlatPatch {
+    pub(in crate::chart) fn new(at: Position) -> Self {
+        let plane = LocalPlane::new(at);
+        // One thousandth of a degree of each, by the true plane.
+        let east = plane.to_plane(Position::wrapped(at.latitude(), at.longitude() + 1e-3)).east;
+        let step = if at.latitude() > 0.0 { -1e-3 } else { 1e-3 };
+        let north = plane.to_plane(Position::wrapped(at.latitude() + step, at.longitude())).north;
+        Self { plane, at, east_m: east * 1e3, north_m: north / step }
+    }
+
+    /// Metres from the place to the nearest point of a run.
+    pub(in crate::chart) fn distance_to(&self, run: &Run<'_>) -> f64 {
+        let mut best = f64::INFINITY;
+        for pair in run.raw.windows(2) {
+            if let [a, b] = pair {
+                let (a, b) = (self.lay(*a, run.shift), self.lay(*b, run.shift));
+                best = best.min(closest_on_segment(a, b).0);
+            }
+        }
+        best
+    }
+
+    fn lay(&self, point: LonLat, shift: f64) -> PlanePoint {
+        let mut east = point.lon + shift - self.at.longitude();
+        if east.abs() > 180.0 {
+            east -= 360.0 * (east / 360.0).round();
+        }
+        let north = point.lat - self.at.latitude();
+        if east.abs() < 0.25 && north.abs() < 0.25 && self.at.latitude().abs() < 75.0 {
+            PlanePoint { east: east * self.east_m, north: north * self.north_m }
+        } else {
+            self.plane.to_plane(point.position())
+        }
+    }
+}
+
+/// Distance in metres from the plane's zero to a segment, and the nearest point on it.
+fn closest_on_segment(a: PlanePoint, b: PlanePoint) -> (f64, PlanePoint) {
+    let (metres, point, _) = closest_on_segment_of(a, b);
+    (metres, point)
+}
+
+fn closest_on_segment_of(a: PlanePoint, b: PlanePoint) -> (f64, PlanePoint, f64) {
+    let (east, north) = (b.east - a.east, b.north - a.north);
+    let square = east * east + north * north;
+    let along = if square > 0.0 {
+        (-(a.east * east + a.north * north) / square).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    let point = PlanePoint { east: a.east + along * east, north: a.north + along * north };
+    (point.east.hypot(point.north), point, along)
+}

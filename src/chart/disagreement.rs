@@ -1,0 +1,105 @@
+//! How far the shoreline and the land edge of the grids lie apart.
+
+use super::coast::{Coast, LonLat};
+use super::ground::Ground;
+use super::survey::Disagreement;
+use crate::geodesy::{LocalPlane, PlanePoint};
+use crate::units::{Angle, GroundRange};
+
+/// The most places of the shore that are measured.
+const MOST_PLACES: usize = 2_000;
+
+/// The fewest from which anything is said.
+const FEWEST_PLACES: usize = 20;
+
+/// How far the grid's edge is looked for, in metres.
+const REACH_M: f64 = 4_000.0;
+
+/// Directions in which it is looked for.
+const DIRECTIONS: usize = 16;
+
+/// Measures from places spread over the shore to the nearest change from sea to land in the grid.
+/// `None` where no grid covers the shore, or only with steps so wide that it says nothing.
+pub(super) fn disagreement(coast: &Coast, ground: &Ground) -> Option<Disagreement> {
+    let cell = ground.cell_m()?;
+    let step = (0.5 * cell).max(30.0);
+    let segments = coast.point_count().saturating_sub(coast.line_count()).max(1);
+    let every = segments.div_ceil(MOST_PLACES);
+    let mut counted = 0;
+    let mut offsets: Vec<f64> = Vec::new();
+    for (_, line) in coast.lines() {
+        for (i, pair) in line.points.windows(2).enumerate() {
+            counted += 1;
+            if counted % every != 0 || line.is_cut(i) {
+                continue;
+            }
+            if let [a, b] = pair
+                && let Some(metres) = offset(ground, *a, *b, step)
+            {
+                offsets.push(metres);
+            }
+        }
+    }
+    if offsets.len() < FEWEST_PLACES {
+        return None;
+    }
+    offsets.sort_by(f64::total_cmp);
+    let quantile = |share: f64| {
+        let at = ((offsets.len() - 1) as f64 * share).round() as usize;
+        GroundRange::clamped_metres(offsets.get(at).copied().unwrap_or_default())
+    };
+    Some(Disagreement {
+        median: quantile(0.5),
+        ninetieth: quantile(0.9),
+        places: offsets.len(),
+        ground_outside: ground_outside(coast, ground),
+    })
+}
+
+/// Metres from the middle of a segment to where the grid changes between sea and land; `REACH_M`
+/// where it does not within that; `None` where no grid covers it.
+fn offset(ground: &Ground, a: LonLat, b: LonLat, step: f64) -> Option<f64> {
+    let middle = LonLat { lon: 0.5 * (a.lon + b.lon), lat: 0.5 * (a.lat + b.lat) }.position();
+    let here = ground.grid_height(middle)? > 0.0;
+    let plane = LocalPlane::new(middle);
+    let mut nearest = REACH_M;
+    for direction in 0..DIRECTIONS {
+        let turn = Angle::from_degrees(360.0 * direction as f64 / DIRECTIONS as f64);
+        let (sin, cos) = turn.radians().sin_cos();
+        let mut metres = step;
+        while metres < nearest {
+            let at = plane.to_position(PlanePoint { east: metres * sin, north: metres * cos });
+            match ground.grid_height(at) {
+                Some(height) if (height > 0.0) != here => {
+                    nearest = (metres - 0.5 * step).max(0.0);
+                    break;
+                }
+                Some(_) => metres += step,
+                None => break,
+            }
+        }
+    }
+    Some(nearest)
+}
+
+/// The share of the grids' ground above the sea that the coast has as sea.
+fn ground_outside(coast: &Coast, ground: &Ground) -> f64 {
+    let Some(area) = coast.extent() else { return 0.0 };
+    let (mut outside, mut above) = (0_usize, 0_usize);
+    for grid in ground.grids() {
+        // Some ten thousand cells of each grid are enough to tell a share.
+        let every =
+            ((grid.frame.rows * grid.frame.columns) as f64 / 10_000.0).sqrt().ceil() as usize;
+        for row in (0..grid.frame.rows).step_by(every.max(1)) {
+            for column in (0..grid.frame.columns).step_by(every.max(1)) {
+                let at = grid.place(row, column);
+                if !area.contains(at) || grid.cell(row, column).is_none_or(|height| height <= 0.0) {
+                    continue;
+                }
+                above += 1;
+                outside += usize::from(ground.is_land(at) == Some(false));
+            }
+        }
+    }
+    if above == 0 { 0.0 } else { outside as f64 / above as f64 }
+}

@@ -1,0 +1,149 @@
+use crate::chart::coast::{Coast, CoastBuilder, FlatPatch, LonLat};
+use crate::chart::geobox::GeoBox;
+use crate::geodesy::Position;
+use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
+
+/// Takes in contours and makes [`Contours`] of them.
+#[derive(Default)]
+pub(in crate::chart) struct ContourBuilder {
+    lines: CoastBuilder,
+    heights: Vec<f64>,
+}
+
+impl ContourBuilder {
+    /// Takes in one line and its height in metres.
+    pub(in crate::chart) fn line(&mut self, points: &[LonLat], metres: f64) {
+        if self.lines.plain_line(points) {
+            self.heights.push(metres);
+        }
+    }
+
+    /// Indexes them.
+    pub(in crate::chart) fn finish(self) -> Contours {
+        Contours { lines: self.lines.finish(&|_| None), heights: self.heights }
+    }
+}
+
+/// Lines of equal height.
+#[derive(Debug, Default)]
+pub(in crate::chart) struct Contours {
+    lines: Coast,
+    /// Of each line, in metres.
+    heights: Vec<f64>,
+}
+
+impl Contours {
+    /// Contours further off than this say nothing, in metres.
+    pub(in crate::chart) const REACH_M: f64 = 10_000.0;
+
+    /// Whether there are none.
+    pub(in crate::chart) fn is_empty(&self) -> bool {
+        self.heights.is_empty()
+    }
+
+    /// The height of a place in metres; `None` where no contour is near.
+    ///
+    /// Between the nearest contour and the nearest of another height it goes straight from one to
+    /// the other by the distances to both; the shore counts as a contour of height `shore_m`, at
+    /// the distance `to_shore` tells. Inside a closed contour it is never lower than that contour:
+    /// a summit that no further line encloses is at least as high as its last line. A simple rule
+    /// without overshoot, which keeps cliffs where contours crowd.
+    pub(in crate::chart) fn height(
+        &self,
+        at: Position,
+        shore_m: f64,
+        to_shore: impl FnOnce() -> Option<f64>,
+    ) -> Option<f64> {
+        if self.is_empty() {
+            return None;
+        }
+        let (nearest, other) = self.two_nearest(at)?;
+        let shore = to_shore().map(|metres| (metres, shore_m));
+        // The shore takes the place of whichever it is nearer than.
+        let (nearest, other) = match shore {
+            Some(shore) if shore.0 < nearest.0 => (shore, Some(nearest)),
+            Some(shore) if other.is_none_or(|other| shore.0 < other.0) => (nearest, Some(shore)),
+            _ => (nearest, other),
+        };
+        let between = match other {
+            Some(other) if nearest.0 + other.0 > 0.0 => {
+                (nearest.1 * other.0 + other.1 * nearest.0) / (nearest.0 + other.0)
+            }
+            _ => nearest.1,
+        };
+        let inside = self.lines.enclosing(at).into_iter();
+        let floor = inside
+            .filter_map(|line| self.heights.get(line as usize).copied())
+            .fold(f64::NEG_INFINITY, f64::max);
+        Some(between.max(floor))
+    }
+
+    /// Distance in metres and height of the nearest contour, and of the nearest of another height.
+    fn two_nearest(&self, at: Position) -> Option<((f64, f64), Option<(f64, f64)>)> {
+        let patch = FlatPatch::new(at);
+        let mut reach = (0.25 * METRES_PER_NAUTICAL_MILE).min(Self::REACH_M);
+        loop {
+            let area = GeoBox::around(at, GroundRange::clamped_metres(reach));
+            let mut found: Vec<(f64, f64)> = Vec::new();
+            for run in self.lines.runs_in(&area) {
+                let Some(height) = self.heights.get(run.line as usize) else { continue };
+                let metres = patch.distance_to(&run);
+                match found.iter_mut().find(|(_, h)| h == height) {
+                    Some(best) => best.0 = best.0.min(metres),
+                    None => found.push((metres, *height)),
+                }
+            }
+            found.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
+            let mut sure = found.iter().copied().filter(|(metres, _)| *metres <= reach);
+            match (sure.next(), sure.next()) {
+                (Some(nearest), Some(other)) => return Some((nearest, Some(other))),
+                (nearest, _) if reach >= Self::REACH_M => return nearest.map(|n| (n, None)),
+                _ => reach = (reach * 3.0).min(Self::REACH_M),
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Square contours about 0, 0: half a side in degrees, and height.
+    fn hill() -> Contours {
+        let mut builder = ContourBuilder::default();
+        for (half, metres) in [(0.03, 50.0), (0.02, 100.0), (0.01, 150.0)] {
+            let corner = |x: f64, y: f64| LonLat { lon: x * half, lat: y * half };
+            let square = [(-1.0, -1.0), (-1.0, 1.0), (1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)];
+            builder.line(&square.map(|(x, y)| corner(x, y)), metres);
+        }
+        builder.finish()
+    }
+
+    #[test]
+    fn heights_go_straight_from_line_to_line() {
+        let hill = hill();
+        let at = |lon: f64| hill.height(Position::new(0.0, lon).unwrap(), 3.0, || None).unwrap();
+        assert!((at(0.025) - 75.0).abs() < 0.1, "{}", at(0.025));
+        assert!((at(0.0175) - 112.5).abs() < 0.1, "{}", at(0.0175));
+        assert!((at(0.02) - 100.0).abs() < 0.1);
+    }
+
+    #[test]
+    fn a_summit_is_at_least_as_high_as_its_last_line() {
+        let top = hill().height(Position::new(0.0, 0.0).unwrap(), 3.0, || None).unwrap();
+        assert!((top - 150.0).abs() < 1e-9, "{top}");
+    }
+
+    #[test]
+    fn below_the_lowest_line_ground_falls_to_the_shore() {
+        let at = Position::new(0.0, 0.035).unwrap();
+        // 557 m outside the line of 50 m, as far again from the shore: half way from 50 m to 3 m.
+        let metres = hill().height(at, 3.0, || Some(556.6)).unwrap();
+        assert!((metres - 26.5).abs() < 0.2, "{metres}");
+    }
+
+    #[test]
+    fn far_contours_say_nothing() {
+        assert_eq!(hill().height(Position::new(1.0, 1.0).unwrap(), 3.0, || None), None);
+    }
+}

@@ -1,0 +1,237 @@
+use std::io::Cursor;
+
+use tiff::decoder::{Decoder, DecodingResult, Limits};
+use tiff::tags::Tag;
+
+use super::grid::{Frame, Grid, Heights};
+use crate::chart::error::ChartError;
+use crate::chart::shapes::sanitised;
+
+/// GeoTIFF key numbers (OGC GeoTIFF 1.1, OGC 19-008r4; from memory).
+const MODEL_TYPE: u16 = 1024;
+const RASTER_TYPE: u16 = 1025;
+const CITATION: u16 = 1026;
+const GEODETIC_CRS: u16 = 2048;
+const GEODETIC_CITATION: u16 = 2049;
+const GEODETIC_DATUM: u16 = 2050;
+const ANGULAR_UNITS: u16 = 2054;
+const PROJECTED_CRS: u16 = 3072;
+
+const MODEL_GEOGRAPHIC: u16 = 2;
+const PIXEL_IS_POINT: u16 = 2;
+const USER_DEFINED: u16 = 32_767;
+const DEGREE: u16 = 9102;
+
+/// Geographic systems on WGS84 or within two metres of it: WGS84 (two and three dimensions),
+/// ETRS89, NAD83, and the datum of WGS84 (EPSG registry, from memory).
+const WGS84_LIKE: [u16; 5] = [4326, 4979, 4258, 4269, 4937];
+const WGS84_DATUM: u16 = 6326;
+
+/// Heights that no ground has: what is beyond is taken as missing.
+const DEEPEST_M: f64 = -12_000.0;
+const HIGHEST_M: f64 = 9_000.0;
+
+/// The most heights one file may hold.
+const MOST_CELLS: u64 = 400_000_000;
+
+/// Reads an elevation grid in geographic WGS84 from a GeoTIFF.
+pub(in crate::chart) fn read_geotiff(file: &str, bytes: &[u8]) -> Result<Grid, ChartError> {
+    let refuse = |why: String, help: &str| ChartError::GeoTiff {
+        file: file.to_owned(),
+        why,
+        help: help.to_owned(),
+    };
+    let unreadable = |error: tiff::TiffError| {
+        refuse(
+            format!("cannot be read as a TIFF: {}", sanitised(&error.to_string())),
+            "export it again as a GeoTIFF of int16 or float32, uncompressed, LZW or DEFLATE",
+        )
+    };
+    let mut decoder = Decoder::new(Cursor::new(bytes)).map_err(unreadable)?;
+    let (columns, rows) = decoder.dimensions().map_err(unreadable)?;
+    let cells = u64::from(columns) * u64::from(rows);
+    if columns < 2 || rows < 2 {
+        return Err(ChartError::GridSize {
+            file: file.to_owned(),
+            columns: columns as usize,
+            rows: rows as usize,
+        });
+    }
+    if cells > MOST_CELLS {
+        return Err(refuse(
+            format!("{columns} by {rows} heights are more than this program holds"),
+            "clip the grid to the region of the landfall",
+        ));
+    }
+    let tags = GeoTags::read(&mut decoder);
+    let frame =
+        tags.frame(columns as usize, rows as usize).map_err(|(why, help)| refuse(why, help))?;
+    let mut limits = Limits::default();
+    limits.decoding_buffer_size = usize::try_from(cells.saturating_mul(8)).unwrap_or(usize::MAX);
+    let mut decoder = decoder.with_limits(limits);
+    let image = decoder.read_image().map_err(unreadable)?;
+    let heights = heights(image).ok_or_else(|| {
+        refuse(
+            "holds samples that are no heights".to_owned(),
+            "export it again with one band of int16, int32 or float32",
+        )
+    })?;
+    let no_data = tags.no_data;
+    let void = move |height: f64| {
+        !(DEEPEST_M..=HIGHEST_M).contains(&height)
+            || no_data.is_some_and(|none| (height - none).abs() <= none.abs() * 1e-6)
+    };
+    Grid::new(file, frame, heights, &void)
+}
+
+fn heights(image: DecodingResult) -> Option<Heights> {
+    Some(match image {
+        DecodingResult::I16(heights) => Heights::Whole(heights),
+        DecodingResult::U8(heights) => Heights::Whole(heights.into_iter().map(i16::from).collect()),
+        DecodingResult::I8(heights) => Heights::Whole(heights.into_iter().map(i16::from).collect()),
+        DecodingResult::U16(heights) => Heights::Real(heights.into_iter().map(f32::from).collect()),
+        DecodingResult::I32(heights) => {
+            Heights::Real(heights.into_iter().map(|h| h as f32).collect())
+        }
+        DecodingResult::U32(heights) => {
+            Heights::Real(heights.into_iter().map(|h| h as f32).collect())
+        }
+        DecodingResult::F32(heights) => Heights::Real(heights),
+        DecodingResult::F64(heights) => {
+            Heights::Real(heights.into_iter().map(|h| h as f32).collect())
+        }
+        _ => return None,
+    })
+}
+
+/// What the file says about where it lies.
+#[derive(Debug, Default)]
+struct GeoTags {
+    scale: Vec<f64>,
+    tie: Vec<f64>,
+    transformation: Vec<f64>,
+    keys: Vec<u16>,
+    texts: String,
+    no_data: Option<f64>,
+}
+
+type Refusal = (String, &'static str);
+
+impl GeoTags {
+    fn read(decoder: &mut Decoder<Cursor<&[u8]>>) -> Self {
+        let mut reals = |tag| decoder.get_tag_f64_vec(tag).unwrap_or_default();
+        let scale = reals(Tag::ModelPixelScaleTag);
+        let tie = reals(Tag::ModelTiepointTag);
+        let transformation = reals(Tag::ModelTransformationTag);
+        let keys = decoder.get_tag_u16_vec(Tag::GeoKeyDirectoryTag).unwrap_or_default();
+        let texts = decoder.get_tag_ascii_string(Tag::GeoAsciiParamsTag).unwrap_or_default();
+        let no_data = decoder
+            .get_tag_ascii_string(Tag::GdalNodata)
+            .ok()
+            .and_then(|text| text.trim_matches(['\0', ' ']).parse().ok());
+        Self { scale, tie, transformation, keys, texts, no_data }
+    }
+
+    /// A short value of the key directory: after a header of four words, four words a key.
+    fn key(&self, key: u16) -> Option<u16> {
+        self.keys.chunks_exact(4).skip(1).find_map(|entry| match entry {
+            [id, 0, _, value] if *id == key => Some(*value),
+            _ => None,
+        })
+    }
+
+    /// A text of the key directory.
+    fn text(&self, key: u16) -> Option<String> {
+        const ASCII: u16 = 34_737;
+        self.keys.chunks_exact(4).skip(1).find_map(|entry| match entry {
+            [id, ASCII, count, start] if *id == key => {
+                let (start, count) = (usize::from(*start), usize::from(*count));
+                let text = self.texts.get(start..start.checked_add(count)?)?;
+                Some(sanitised(text.trim_matches(['|', '\0', ' '])))
+            }
+            _ => None,
+        })
+    }
+
+    /// Refuses what is not geographic WGS84, by name.
+    fn check_system(&self) -> Result<(), Refusal> {
+        const HELP: &str = "reproject the grid to geographic WGS84 (EPSG:4326) and export it again";
+        let name = || {
+            let text = self.text(GEODETIC_CITATION).or_else(|| self.text(CITATION));
+            text.filter(|text| !text.is_empty()).unwrap_or_else(|| "no name".to_owned())
+        };
+        if self.keys.len() < 8 {
+            return Err((
+                "has no georeference".to_owned(),
+                "export it as a GeoTIFF in geographic WGS84, or take it out of the folder",
+            ));
+        }
+        let geographic = self.key(MODEL_TYPE).is_none_or(|model| model == MODEL_GEOGRAPHIC);
+        if let (false, code) | (true, code @ Some(_)) = (geographic, self.key(PROJECTED_CRS)) {
+            let code = code.map_or_else(name, |code| format!("EPSG:{code}, {}", name()));
+            return Err((format!("is in a projected system ({code})"), HELP));
+        }
+        match self.key(GEODETIC_CRS) {
+            Some(code) if WGS84_LIKE.contains(&code) => {}
+            None | Some(USER_DEFINED)
+                if self.key(GEODETIC_DATUM).is_some_and(|datum| datum == WGS84_DATUM)
+                    || is_wgs84(&name()) => {}
+            Some(code) => {
+                return Err((format!("is not in WGS84 (EPSG:{code}, {})", name()), HELP));
+            }
+            None => return Err((format!("is not in WGS84 ({})", name()), HELP)),
+        }
+        if self.key(ANGULAR_UNITS).is_some_and(|unit| unit != DEGREE) {
+            return Err(("has its angles in another unit than degrees".to_owned(), HELP));
+        }
+        Ok(())
+    }
+
+    /// Where the heights stand. A height that stands for a pixel's area stands in its middle.
+    fn frame(&self, columns: usize, rows: usize) -> Result<Frame, Refusal> {
+        const HELP: &str = "export it again north up, with its georeference";
+        self.check_system()?;
+        let (step_lon, step_lat, corner_lon, corner_lat) =
+            match (self.transformation.as_slice(), self.scale.as_slice(), self.tie.as_slice()) {
+                ([a, b, _, d, e, f, _, h, ..], ..) => {
+                    if *b != 0.0 || *e != 0.0 {
+                        return Err(("is turned against north".to_owned(), HELP));
+                    }
+                    (*a, -*f, *d, *h)
+                }
+                (_, [sx, sy, ..], [i, j, _, x, y, ..]) => (*sx, *sy, *x - i * sx, *y + j * sy),
+                _ => {
+                    return Err((
+                        "has no georeference".to_owned(),
+                        "export it as a GeoTIFF in geographic WGS84, or take it out of the folder",
+                    ));
+                }
+            };
+        let middle = if self.key(RASTER_TYPE) == Some(PIXEL_IS_POINT) { 0.0 } else { 0.5 };
+        let (north, west) = (corner_lat - middle * step_lat, corner_lon + middle * step_lon);
+        let south = north - step_lat * (rows - 1) as f64;
+        let east = west + step_lon * (columns - 1) as f64;
+        let sound = step_lat > 0.0
+            && step_lon > 0.0
+            && (-90.1..=90.1).contains(&south)
+            && (-90.1..=90.1).contains(&north)
+            && (-540.0..=540.0).contains(&west)
+            && east - west <= 360.0 + step_lon;
+        if !sound {
+            return Err((
+                format!(
+                    "lies nowhere on the Earth (from {south} {west} by {step_lat} and {step_lon})"
+                ),
+                HELP,
+            ));
+        }
+        let west = (west + 180.0).rem_euclid(360.0) - 180.0;
+        Ok(Frame { north, west, step_lat, step_lon, columns, rows })
+    }
+}
+
+fn is_wgs84(name: &str) -> bool {
+    let plain: String = name.chars().filter(char::is_ascii_alphanumeric).collect();
+    let plain = plain.to_ascii_uppercase();
+    plain.contains("WGS84") || plain.contains("WGS1984")
+}

@@ -1,0 +1,91 @@
+use super::grid::{Frame, Grid, Heights};
+use crate::chart::error::ChartError;
+
+/// What a missing height reads in an SRTM tile.
+const VOID: i16 = -32_768;
+
+/// Reads an SRTM tile: a square of big-endian heights of two bytes, the north-west one first,
+/// which covers one degree with its outermost heights on the edges. The file's name tells its
+/// south-west corner (SRTM documentation, US Geological Survey; from memory).
+pub(in crate::chart) fn read_hgt(file: &str, bytes: &[u8]) -> Result<Grid, ChartError> {
+    let side = match bytes.len() {
+        2_884_802 => 1201,
+        25_934_402 => 3601,
+        _ => {
+            return Err(ChartError::HgtSize { file: file.to_owned(), bytes: bytes.len() as u64 });
+        }
+    };
+    let (south, west) =
+        corner(file).ok_or_else(|| ChartError::HgtName { file: file.to_owned() })?;
+    let step = 1.0 / f64::from(side - 1);
+    let side = side as usize;
+    let frame = Frame {
+        north: south + 1.0,
+        west,
+        step_lat: step,
+        step_lon: step,
+        columns: side,
+        rows: side,
+    };
+    let heights =
+        bytes.chunks_exact(2).map(|pair| i16::from_be_bytes([pair[0], pair[1]])).collect();
+    Grid::new(file, frame, Heights::Whole(heights), &|height| height <= f64::from(VOID))
+}
+
+/// Latitude and longitude of the south-west corner from a name like `N22W160.hgt`.
+fn corner(file: &str) -> Option<(f64, f64)> {
+    let name = file.rsplit(['/', '\\']).next()?.split('.').next()?.to_ascii_uppercase();
+    if !name.is_ascii() || name.len() != 7 {
+        return None;
+    }
+    let (latitude, longitude) = name.split_at(3);
+    let signed = |text: &str, positive: char, negative: char, most: f64| {
+        let (letter, digits) = text.split_at(1);
+        let degrees: u32 = digits.parse().ok()?;
+        let degrees = f64::from(degrees);
+        match letter.chars().next()? {
+            c if c == positive => Some(degrees),
+            c if c == negative => Some(-degrees),
+            _ => None,
+        }
+        .filter(|degrees| degrees.abs() <= most)
+    };
+    Some((signed(latitude, 'N', 'S', 90.0)?, signed(longitude, 'E', 'W', 180.0)?))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geodesy::Position;
+
+    /// A 3-second tile with one height set, and one void.
+    fn tile() -> Vec<u8> {
+        let mut bytes = vec![0; 2_884_802];
+        let mut set = |row: usize, column: usize, height: i16| {
+            let at = 2 * (row * 1201 + column);
+            bytes[at..at + 2].copy_from_slice(&height.to_be_bytes());
+        };
+        set(0, 0, 100);
+        set(1200, 1200, 300);
+        set(600, 600, VOID);
+        bytes
+    }
+
+    #[test]
+    fn the_first_height_is_the_north_west_corner() {
+        let grid = read_hgt("dem/S05W160.hgt", &tile()).unwrap();
+        let at = |lat, lon| grid.height(Position::new(lat, lon).unwrap()).unwrap();
+        assert!((at(-4.0, -160.0) - 100.0).abs() < 1e-9);
+        assert!((at(-5.0, -159.0) - 300.0).abs() < 1e-6);
+        assert!(at(-4.5, -159.5).abs() < 1e-9, "the void is filled, not read as depth");
+        assert_eq!(grid.voids, 1);
+    }
+
+    #[test]
+    fn other_sizes_and_names_are_refused() {
+        let told = read_hgt("N01E001.hgt", b"no heights at all").unwrap_err().to_string();
+        assert_eq!(told, "N01E001.hgt: holds 17 bytes, which is no .hgt grid");
+        assert!(matches!(read_hgt("x.hgt", &tile()), Err(ChartError::HgtName { .. })));
+        assert!(matches!(read_hgt("N01\u{e9}001.hgt", &tile()), Err(ChartError::HgtName { .. })));
+    }
+}

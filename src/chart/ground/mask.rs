@@ -1,0 +1,192 @@
+use std::sync::OnceLock;
+
+use crate::chart::coast::{Coast, LonLat};
+use crate::chart::geobox::GeoBox;
+use crate::geodesy::Position;
+
+/// Cells along each side of a tile of one degree: ten seconds of arc each.
+const SIDE: usize = 360;
+
+/// What is known of a cell or a tile without asking the coast.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Cell {
+    /// Shore runs through it, or it has not been looked at.
+    Shore,
+    Land,
+    Sea,
+    Untold,
+}
+
+impl Cell {
+    fn of(land: Option<bool>) -> Self {
+        match land {
+            Some(true) => Self::Land,
+            Some(false) => Self::Sea,
+            None => Self::Untold,
+        }
+    }
+}
+
+/// One degree by one degree.
+#[derive(Debug)]
+enum Tile {
+    Uniform(Cell),
+    Cells(Box<[Cell]>),
+}
+
+/// What is land, in cells, made tile by tile when first asked for. Which thread asks first changes
+/// nothing: a tile depends on the coast alone.
+#[derive(Debug, Default)]
+pub(super) struct LandMask {
+    tiles: Box<[OnceLock<Tile>]>,
+    west: i32,
+    south: i32,
+    columns: usize,
+    rows: usize,
+}
+
+impl LandMask {
+    /// An empty mask over the coast's box.
+    pub(super) fn new(coast: &Coast) -> Self {
+        let Some(area) = coast.extent() else { return Self::default() };
+        let (west, south) = (area.west.floor() as i32, area.south.floor() as i32);
+        let columns = ((area.east.floor() as i32 - west + 1) as usize).min(360);
+        let rows = (area.north.floor() as i32 - south + 1) as usize;
+        let tiles = (0..columns * rows).map(|_| OnceLock::new()).collect();
+        Self { tiles, west, south, columns, rows }
+    }
+
+    /// As [`Coast::is_land`].
+    pub(super) fn is_land(&self, coast: &Coast, at: Position) -> Option<bool> {
+        let up = at.latitude() - f64::from(self.south);
+        let mut right = at.longitude() - f64::from(self.west);
+        if right < 0.0 {
+            right += 360.0;
+        }
+        let (row, column) = (up.floor(), right.floor());
+        if row < 0.0 || row >= self.rows as f64 || column >= self.columns as f64 {
+            // Outside the box of the coast: no shore, so no crossing of any ring.
+            return if coast.line_count() == 0 || coast.has_open_lines() {
+                None
+            } else {
+                Some(false)
+            };
+        }
+        let (tile_row, tile_column) = (row as usize, column as usize);
+        let tile = self.tiles.get(tile_row * self.columns + tile_column)?;
+        let corner =
+            LonLat { lon: f64::from(self.west) + column, lat: f64::from(self.south) + row };
+        let cell = match tile.get_or_init(|| make(coast, corner)) {
+            Tile::Uniform(cell) => *cell,
+            Tile::Cells(cells) => {
+                let side = SIDE as f64;
+                let r = (((up - row) * side) as usize).min(SIDE - 1);
+                let c = (((right - column) * side) as usize).min(SIDE - 1);
+                cells.get(r * SIDE + c).copied().unwrap_or(Cell::Shore)
+            }
+        };
+        match cell {
+            Cell::Land => Some(true),
+            Cell::Sea => Some(false),
+            Cell::Untold => None,
+            Cell::Shore => coast.is_land(at),
+        }
+    }
+}
+
+/// Makes the tile whose south-west corner is given.
+///
+/// Cells that shore runs through are found first. The others form patches with no shore between
+/// their cells, so that one question to the coast settles each patch.
+fn make(coast: &Coast, corner: LonLat) -> Tile {
+    let mut touched = vec![false; SIDE * SIDE];
+    let mut any = false;
+    let area = GeoBox::new(corner.lat, corner.lon, corner.lat + 1.0, corner.lon + 1.0);
+    let shift = 360.0 * ((corner.lon - area.west) / 360.0).round();
+    for run in coast.all_runs_in(&area) {
+        let points: Vec<LonLat> = run.points().collect();
+        for pair in points.windows(2) {
+            if let [a, b] = pair {
+                let lay = |p: &LonLat| {
+                    let side = SIDE as f64;
+                    ((p.lon + shift - corner.lon) * side, (p.lat - corner.lat) * side)
+                };
+                any |= touch(&mut touched, lay(a), lay(b));
+            }
+        }
+    }
+    let middle = |i: usize| {
+        let (row, column) = ((i / SIDE) as f64 + 0.5, (i % SIDE) as f64 + 0.5);
+        Position::wrapped(corner.lat + row / SIDE as f64, corner.lon + column / SIDE as f64)
+    };
+    if !any {
+        return Tile::Uniform(Cell::of(coast.is_land(middle(SIDE * SIDE / 2))));
+    }
+    let mut cells = vec![Cell::Shore; SIDE * SIDE];
+    let mut stack = Vec::new();
+    for start in 0..SIDE * SIDE {
+        if touched.get(start) != Some(&false) {
+            continue;
+        }
+        let cell = Cell::of(coast.is_land(middle(start)));
+        stack.push(start);
+        while let Some(i) = stack.pop() {
+            let (Some(touched), Some(slot)) = (touched.get_mut(i), cells.get_mut(i)) else {
+                continue;
+            };
+            if *touched {
+                continue;
+            }
+            (*touched, *slot) = (true, cell);
+            let (row, column) = (i / SIDE, i % SIDE);
+            if row > 0 {
+                stack.push(i - SIDE);
+            }
+            if row + 1 < SIDE {
+                stack.push(i + SIDE);
+            }
+            if column > 0 {
+                stack.push(i - 1);
+            }
+            if column + 1 < SIDE {
+                stack.push(i + 1);
+            }
+        }
+    }
+    Tile::Cells(cells.into_boxed_slice())
+}
+
+/// Marks every cell a segment runs through, row by row, a hair wider than it is. Returns whether
+/// it touched any.
+fn touch(touched: &mut [bool], a: (f64, f64), b: (f64, f64)) -> bool {
+    const HAIR: f64 = 1e-6;
+    let side = SIDE as f64;
+    let ((x1, y1), (x2, y2)) = if a.1 <= b.1 { (a, b) } else { (b, a) };
+    if y2 < -HAIR || y1 > side + HAIR {
+        return false;
+    }
+    let first = (y1 - HAIR).floor().max(0.0) as usize;
+    let last = ((y2 + HAIR).floor().max(0.0) as usize).min(SIDE - 1);
+    let x_at = |y: f64| {
+        if y2 > y1 { x1 + (x2 - x1) * ((y - y1) / (y2 - y1)).clamp(0.0, 1.0) } else { x1 }
+    };
+    let mut any = false;
+    for row in first..=last {
+        let (low, high) = if y2 - y1 < HAIR {
+            (x1.min(x2), x1.max(x2))
+        } else {
+            let (low, high) = (x_at(row as f64 - HAIR), x_at(row as f64 + 1.0 + HAIR));
+            (low.min(high), low.max(high))
+        };
+        if high < -HAIR || low > side + HAIR {
+            continue;
+        }
+        let from = (low - HAIR).floor().max(0.0) as usize;
+        let to = ((high + HAIR).floor().max(0.0) as usize).min(SIDE - 1);
+        for cell in touched.iter_mut().skip(row * SIDE + from).take((to + 1).saturating_sub(from)) {
+            *cell = true;
+            any = true;
+        }
+    }
+    any
+}

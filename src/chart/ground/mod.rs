@@ -1,0 +1,279 @@
+//! How high the ground is, and how it is known.
+//!
+//! In order of trust: an elevation grid; contours; a mark's own height spread over its
+//! surroundings; an assumed rise inland from the shore. What is land comes from the coast, wherever
+//! it tells: ground of a grid outside the charted land is sea, and inside it no ground is lower than
+//! the assumed height at the shore.
+
+mod contours;
+mod fill;
+mod geotiff;
+mod grid;
+mod hgt;
+mod mask;
+
+use std::sync::Arc;
+
+pub(super) use contours::{ContourBuilder, Contours};
+pub(super) use geotiff::read_geotiff;
+pub(super) use grid::Grid;
+pub(super) use hgt::read_hgt;
+
+use self::mask::LandMask;
+use super::coast::Coast;
+use super::marks::{Mark, MarkKind, Marks};
+use crate::geodesy::{Position, destination, distance};
+use crate::units::{Bearing, GroundRange, Height, True};
+
+/// How steeply ground falls away from a mark whose height is all that is known: one in ten.
+const MARK_SLOPE: f64 = 0.10;
+
+/// The furthest a mark's height is spread, in metres.
+const MARK_REACH_M: f64 = 10_000.0;
+
+/// Samples of a profile between two exact positions; between them positions are interpolated.
+const EXACT_EVERY: usize = 16;
+
+/// How the height of a place is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum HeightSource {
+    /// It is sea.
+    Sea,
+    /// From an elevation grid.
+    Grid,
+    /// From contours.
+    Contour,
+    /// From the height of a mark near by.
+    Mark,
+    /// Assumed: nothing tells.
+    Assumed,
+}
+
+/// The height of a place, and how it is known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GroundHeight {
+    /// Above mean sea level; zero at sea.
+    pub height: Height,
+    /// How it is known.
+    pub source: HeightSource,
+}
+
+impl GroundHeight {
+    /// The sea.
+    pub const SEA: Self = Self { height: Height::SEA_LEVEL, source: HeightSource::Sea };
+
+    fn new(metres: f64, source: HeightSource) -> Self {
+        Self { height: height_of(metres), source }
+    }
+}
+
+/// A computed height; what no ground can be becomes sea level.
+pub(super) fn height_of(metres: f64) -> Height {
+    Height::from_metres(metres).unwrap_or(Height::SEA_LEVEL)
+}
+
+/// The ground assumed where nothing tells its height.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Profile {
+    /// At the shore.
+    pub shore: Height,
+    /// Metres up for each metre inland.
+    pub rise: f64,
+    /// Never higher than this.
+    pub cap: Height,
+}
+
+impl Default for Profile {
+    /// 10 ft at the shore, rising 2 % to 200 ft.
+    fn default() -> Self {
+        let feet = |feet: f64| Height::from_feet(feet).unwrap_or_default();
+        Self { shore: feet(10.0), rise: 0.02, cap: feet(200.0) }
+    }
+}
+
+impl Profile {
+    /// How far inland the rise ends, in metres.
+    fn reach_m(&self) -> f64 {
+        let climb = (self.cap.metres() - self.shore.metres()).max(0.0);
+        if self.rise > 0.0 { (climb / self.rise).min(50_000.0) } else { 0.0 }
+    }
+
+    fn at(&self, inland_m: f64) -> f64 {
+        (self.shore.metres() + self.rise * inland_m).min(self.cap.metres().max(self.shore.metres()))
+    }
+}
+
+/// The ground of a chart.
+#[derive(Debug, Default)]
+pub struct Ground {
+    coast: Arc<Coast>,
+    mask: LandMask,
+    /// Finest first.
+    grids: Vec<Grid>,
+    contours: Contours,
+    /// Marks whose height is that of the ground they stand on.
+    tops: Marks,
+    profile: Profile,
+}
+
+impl Ground {
+    /// From what a chart holds.
+    pub(super) fn new(
+        coast: Arc<Coast>,
+        mut grids: Vec<Grid>,
+        contours: Contours,
+        marks: &[Mark],
+        profile: Profile,
+    ) -> Self {
+        grids.sort_by(|a, b| a.step_deg().total_cmp(&b.step_deg()));
+        let high = |mark: &&Mark| {
+            mark.height > Height::SEA_LEVEL
+                && matches!(
+                    mark.kind,
+                    MarkKind::Headland | MarkKind::Islet | MarkKind::Peak | MarkKind::Other
+                )
+        };
+        let tops = Marks::new(marks.iter().filter(high).cloned().collect());
+        let mask = LandMask::new(&coast);
+        Self { coast, mask, grids, contours, tops, profile }
+    }
+
+    /// The height of a place, and how it is known.
+    ///
+    /// Some hundred nanoseconds where a grid covers it, a few microseconds within ten seconds of arc
+    /// of the shore or without a grid.
+    pub fn at(&self, at: Position) -> GroundHeight {
+        match self.is_land(at) {
+            Some(false) => GroundHeight::SEA,
+            Some(true) => {
+                let told = self.told(at).unwrap_or_else(|| self.assumed(at));
+                let metres = told.height.metres().max(self.profile.shore.metres());
+                GroundHeight::new(metres, told.source)
+            }
+            None => match self.told(at) {
+                Some(told) if told.height > Height::SEA_LEVEL => told,
+                _ => GroundHeight::SEA,
+            },
+        }
+    }
+
+    /// Heights along a geodesic, at `step`, twice `step` … up to `reach`: one for each sample. Each
+    /// position is within a metre of the geodesic. Faster than asking for each.
+    pub fn profile(
+        &self,
+        from: Position,
+        bearing: Bearing<True>,
+        reach: GroundRange,
+        step: GroundRange,
+    ) -> Vec<GroundHeight> {
+        let step = step.metres().max(1.0);
+        let samples = (reach.metres() / step).floor() as usize;
+        let exact = |sample: usize| {
+            destination(from, bearing, GroundRange::clamped_metres(sample as f64 * step))
+        };
+        let mut heights = Vec::with_capacity(samples);
+        let mut start = from;
+        for first in (0..samples).step_by(EXACT_EVERY) {
+            let end = exact(first + EXACT_EVERY);
+            let mut east = end.longitude() - start.longitude();
+            if east.abs() > 180.0 {
+                east -= 360.0 * (east / 360.0).round();
+            }
+            let north = end.latitude() - start.latitude();
+            // Near a pole a straight line in degrees is no geodesic.
+            let straight = start.latitude().abs().max(end.latitude().abs()) < 80.0;
+            for i in 1..=EXACT_EVERY.min(samples - first) {
+                let share = i as f64 / EXACT_EVERY as f64;
+                let at = if straight {
+                    Position::wrapped(
+                        start.latitude() + share * north,
+                        start.longitude() + share * east,
+                    )
+                } else {
+                    exact(first + i)
+                };
+                heights.push(self.at(at));
+            }
+            start = end;
+        }
+        heights
+    }
+
+    /// Whether a place is land: [`Coast::is_land`] through a mask of ten-second cells, made where
+    /// it is asked for and kept. Far cheaper than asking the coast.
+    pub fn is_land(&self, at: Position) -> Option<bool> {
+        self.mask.is_land(&self.coast, at)
+    }
+
+    /// Whether there is an elevation grid.
+    pub fn has_grid(&self) -> bool {
+        !self.grids.is_empty()
+    }
+
+    /// Whether there are contours.
+    pub fn has_contours(&self) -> bool {
+        !self.contours.is_empty()
+    }
+
+    /// The step of the finest grid, in metres along a meridian.
+    pub fn cell_m(&self) -> Option<f64> {
+        let arc = |grid: &Grid| {
+            crate::units::Angle::from_degrees(grid.step_deg()).radians()
+                * crate::geodesy::MEAN_EARTH_RADIUS_M
+        };
+        self.grids.first().map(arc)
+    }
+
+    /// Metres in the finest grid that covers a place, whether charted as land or not.
+    pub fn grid_height(&self, at: Position) -> Option<f64> {
+        self.grids.iter().find_map(|grid| grid.height(at))
+    }
+
+    /// The ground assumed where nothing tells.
+    pub fn assumed_profile(&self) -> Profile {
+        self.profile
+    }
+
+    pub(super) fn grids(&self) -> &[Grid] {
+        &self.grids
+    }
+
+    /// What a grid or the contours tell.
+    fn told(&self, at: Position) -> Option<GroundHeight> {
+        if let Some(metres) = self.grid_height(at) {
+            return Some(GroundHeight::new(metres, HeightSource::Grid));
+        }
+        let shore = || self.inland_m(at, Contours::REACH_M);
+        let metres = self.contours.height(at, self.profile.shore.metres(), shore)?;
+        Some(GroundHeight::new(metres, HeightSource::Contour))
+    }
+
+    /// Land of which nothing tells the height: the higher of the assumed rise and the slopes of
+    /// marks near by.
+    fn assumed(&self, at: Position) -> GroundHeight {
+        let reach = self.profile.reach_m();
+        let metres = self.profile.at(self.inland_m(at, reach).unwrap_or(reach));
+        let slope =
+            |mark: &Mark| mark.height.metres() - MARK_SLOPE * distance(at, mark.position).metres();
+        let reach = GroundRange::clamped_metres(MARK_REACH_M);
+        let by_mark = if self.tops.is_empty() {
+            None
+        } else {
+            self.tops
+                .within(at, reach)
+                .into_iter()
+                .filter_map(|id| self.tops.get(id).map(slope))
+                .max_by(f64::total_cmp)
+        };
+        match by_mark {
+            Some(high) if high > metres => GroundHeight::new(high, HeightSource::Mark),
+            _ => GroundHeight::new(metres, HeightSource::Assumed),
+        }
+    }
+
+    /// Metres to the nearest shore, up to `reach`.
+    fn inland_m(&self, at: Position, reach: f64) -> Option<f64> {
+        let reach = GroundRange::clamped_metres(reach);
+        self.coast.nearest(at, reach).map(|(range, _)| range.metres())
+    }
+}

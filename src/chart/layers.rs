@@ -1,0 +1,414 @@
+//! Reads the layers of one folder into coast, contours and marks.
+
+use std::collections::BTreeSet;
+
+use super::accuracy::Accuracy;
+use super::coast::{CoastBuilder, LonLat, ReadOddities};
+use super::error::ChartError;
+use super::geobox::GeoBox;
+use super::ground::{ContourBuilder, height_of};
+use super::manifest::{Attributes, Layers};
+use super::marks::{Mark, MarkKind};
+use super::shapes::{Geometry, Projection, ShapeKind, Table, kind_of, read_shapes};
+use super::source::Source;
+use super::survey::LayerSurvey;
+use crate::units::{GroundRange, Height, METRES_PER_FOOT};
+
+/// Names that attributes of this meaning usually have; the first found is used.
+const HEIGHT_NAMES: [&str; 17] = [
+    "ELEV_M",
+    "HEIGHT_M",
+    "ELEV_FT",
+    "HEIGHT_FT",
+    "ELEV",
+    "ELEVATION",
+    "HEIGHT",
+    "HGT",
+    "CONTOUR",
+    "ALT",
+    "ALTITUDE",
+    "ALT_M",
+    "ALT_FT",
+    "ELE",
+    "VALDCO",
+    "CONTOUR_M",
+    "CONTOUR_FT",
+];
+const NAME_NAMES: [&str; 7] = ["NAME", "NAME_EN", "OBJNAM", "LABEL", "TITLE", "NAMN", "NOM"];
+const KIND_NAMES: [&str; 6] = ["KIND", "TYPE", "CLASS", "CATEGORY", "FEATURECLA", "FCLASS"];
+
+/// How much a charted mark stands out before its neighbours are looked at.
+const CHARTED_SALIENCE: f64 = 0.7;
+
+/// What a layer is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Role {
+    Coast,
+    Relief,
+    Marks,
+}
+
+impl Role {
+    fn as_str(self) -> &'static str {
+        match self {
+            Self::Coast => "coast",
+            Self::Relief => "relief",
+            Self::Marks => "marks",
+        }
+    }
+}
+
+/// A mark as the chart gives it; its height may be missing.
+pub(super) struct ChartedMark {
+    pub(super) mark: Mark,
+    pub(super) has_height: bool,
+}
+
+/// Where layers are read into.
+pub(super) struct Reading<'a> {
+    pub(super) source: &'a Source<'a>,
+    pub(super) files: &'a [String],
+    pub(super) manifest_file: &'a str,
+    pub(super) attributes: &'a Attributes,
+    pub(super) accuracy: Accuracy,
+    pub(super) coast: &'a mut CoastBuilder,
+    pub(super) contours: &'a mut ContourBuilder,
+    pub(super) marks: &'a mut Vec<ChartedMark>,
+    pub(super) surveys: &'a mut Vec<LayerSurvey>,
+    pub(super) cautions: &'a mut Vec<String>,
+}
+
+/// A layer's files, opened.
+struct Layer<'a> {
+    path: String,
+    shp: std::borrow::Cow<'a, [u8]>,
+    kind: Option<ShapeKind>,
+    table: Option<Table>,
+    projection: Projection,
+}
+
+impl<'a> Reading<'a> {
+    /// The layers that `chart.toml` names, in its order.
+    pub(super) fn named(&mut self, layers: &Layers) -> Result<(), ChartError> {
+        let roles = [
+            (Role::Coast, "layers.coast", &layers.coast),
+            (Role::Relief, "layers.relief", &layers.relief),
+            (Role::Marks, "layers.marks", &layers.marks),
+        ];
+        let mut columns = BTreeSet::new();
+        for (role, key, paths) in roles {
+            for path in paths {
+                let path = path.trim_start_matches("./");
+                let path = self.files.iter().find(|file| *file == path).ok_or_else(|| {
+                    let shapes = self.files.iter().filter(|file| is_shape(file));
+                    let held: Vec<&str> = shapes.map(String::as_str).collect();
+                    ChartError::NoLayer {
+                        file: self.manifest_file.to_owned(),
+                        key: key.to_owned(),
+                        layer: super::shapes::sanitised(path),
+                        help: nearest_or_all(path, &held, "the folder holds"),
+                    }
+                })?;
+                let layer = self.open(path)?;
+                check_role(self.source, &layer, role, key)?;
+                if let Some(table) = &layer.table {
+                    columns.extend(table.names().map(str::to_owned));
+                }
+                self.take(&layer, role)?;
+            }
+        }
+        self.check_attributes(&columns)
+    }
+
+    /// Every shapefile of the folder, its role found from geometry and attributes.
+    pub(super) fn found(&mut self) -> Result<(), ChartError> {
+        let mut columns = BTreeSet::new();
+        let paths: Vec<String> = self.files.iter().filter(|file| is_shape(file)).cloned().collect();
+        for path in &paths {
+            let layer = self.open(path)?;
+            let has_height = self.column(&layer, self.attributes.height.as_ref(), &HEIGHT_NAMES);
+            let role = match layer.kind {
+                Some(ShapeKind::Points) => Role::Marks,
+                Some(ShapeKind::Polylines) if has_height.is_some() => Role::Relief,
+                _ => Role::Coast,
+            };
+            if let Some(table) = &layer.table {
+                columns.extend(table.names().map(str::to_owned));
+            }
+            self.take(&layer, role)?;
+        }
+        self.check_attributes(&columns)
+    }
+
+    /// Whether some layer has the attributes that `chart.toml` names.
+    fn check_attributes(&self, columns: &BTreeSet<String>) -> Result<(), ChartError> {
+        let Attributes { height, name, kind } = self.attributes;
+        for attribute in [height, name, kind].into_iter().flatten() {
+            if !columns.iter().any(|column| column.eq_ignore_ascii_case(attribute)) {
+                let columns: Vec<&str> = columns.iter().map(String::as_str).collect();
+                return Err(ChartError::NoAttribute {
+                    file: self.manifest_file.to_owned(),
+                    attribute: super::shapes::sanitised(attribute),
+                    help: nearest_or_all(attribute, &columns, "the layers have"),
+                });
+            }
+        }
+        Ok(())
+    }
+
+    fn open(&self, path: &str) -> Result<Layer<'a>, ChartError> {
+        let shp = self.source.read(path)?;
+        let kind = kind_of(&self.source.name_of(path), &shp)?;
+        let beside = |extension: &str| {
+            let stem = path.rsplit_once('.').map_or(path, |(stem, _)| stem);
+            let wanted = format!("{stem}.{extension}");
+            self.files.iter().find(|file| file.eq_ignore_ascii_case(&wanted))
+        };
+        let text = |file: &String| {
+            self.source.read(file).map(|bytes| String::from_utf8_lossy(&bytes).into_owned())
+        };
+        let projection = match beside("prj") {
+            Some(file) => Projection::from_prj(&self.source.name_of(file), &text(file)?)?,
+            None => Projection::assumed(),
+        };
+        let cpg = match beside("cpg") {
+            Some(file) => Some((self.source.name_of(file), text(file)?)),
+            None => None,
+        };
+        let table = match beside("dbf") {
+            Some(file) => {
+                let cpg = cpg.as_ref().map(|(name, text)| (name.as_str(), text.as_str()));
+                let bytes = self.source.read(file)?;
+                Some(Table::open(&self.source.name_of(file), &bytes, cpg)?)
+            }
+            None => None,
+        };
+        if let Some(table) = &table {
+            let shapes = super::shapes::count_records(&self.source.name_of(path), &shp)?;
+            if table.len() != shapes {
+                let file = beside("dbf").map_or_else(String::new, |file| self.source.name_of(file));
+                return Err(ChartError::DbfCount { file, rows: table.len(), shapes });
+            }
+        }
+        Ok(Layer { path: path.to_owned(), shp, kind, table, projection })
+    }
+
+    /// The column of an attribute: the one named, or the first of the usual names.
+    fn column(&self, layer: &Layer<'_>, named: Option<&String>, usual: &[&str]) -> Option<usize> {
+        let table = layer.table.as_ref()?;
+        match named {
+            Some(name) => table.column(name),
+            None => usual.iter().find_map(|name| table.column(name)),
+        }
+    }
+
+    /// Reads a layer's shapes in its role.
+    fn take(&mut self, layer: &Layer<'_>, role: Role) -> Result<(), ChartError> {
+        let file = self.source.name_of(&layer.path);
+        if !layer.projection.is_stated() {
+            self.cautions.push(format!("{file}: has no .prj: taken as geographic WGS84"));
+        }
+        let columns = Columns {
+            height: self.column(layer, self.attributes.height.as_ref(), &HEIGHT_NAMES),
+            name: self.column(layer, self.attributes.name.as_ref(), &NAME_NAMES),
+            kind: self.column(layer, self.attributes.kind.as_ref(), &KIND_NAMES),
+        };
+        let feet = columns.is_in_feet(layer.table.as_ref());
+        let mut survey = LayerSurvey {
+            file: layer.path.clone(),
+            role: role.as_str(),
+            kind: layer.kind.map_or("null shapes", ShapeKind::as_str),
+            attributes: columns.used(layer.table.as_ref(), role),
+            encoding: layer.table.as_ref().map(|table| table.encoding().to_owned()),
+            projection: layer.projection.name(),
+            ..LayerSurvey::default()
+        };
+        let mut odd = ReadOddities::default();
+        let mut without_height = 0;
+        let coast = &mut *self.coast;
+        let contours = &mut *self.contours;
+        let marks = &mut *self.marks;
+        let sigma = self.accuracy.point_sigma;
+        survey.shapes = read_shapes(&file, &layer.shp, &layer.projection, |record, geometry| {
+            count(&mut survey, &geometry);
+            let height = columns
+                .height
+                .zip(layer.table.as_ref())
+                .and_then(|(column, table)| table.number(record - 1, column))
+                .map(|height| if feet { height * METRES_PER_FOOT } else { height });
+            match (role, geometry) {
+                (_, Geometry::Empty) => {}
+                (Role::Coast, Geometry::Rings(rings)) => odd.add(coast.polygon(&rings)),
+                (Role::Coast, Geometry::Lines(lines)) => {
+                    for line in lines {
+                        coast.polyline(line.into_iter());
+                    }
+                }
+                (Role::Relief, Geometry::Lines(lines) | Geometry::Rings(lines)) => match height {
+                    Some(metres) => lines.iter().for_each(|line| contours.line(line, metres)),
+                    None => without_height += 1,
+                },
+                (Role::Marks, Geometry::Points(points)) => {
+                    let text = |column: Option<usize>| {
+                        let (column, table) = column.zip(layer.table.as_ref())?;
+                        table.text(record - 1, column)
+                    };
+                    let (name, kind) = (text(columns.name), text(columns.kind));
+                    for point in points {
+                        marks.push(charted(point, name.clone(), kind.as_deref(), height, sigma));
+                    }
+                }
+                (_, geometry) => {
+                    return Err(ChartError::ShapeKind {
+                        file: file.clone(),
+                        record,
+                        kind: match geometry {
+                            Geometry::Points(_) => "point".to_owned(),
+                            Geometry::Lines(_) => "polyline".to_owned(),
+                            _ => "polygon".to_owned(),
+                        },
+                    });
+                }
+            }
+            Ok(())
+        })?;
+        coast.end_layer();
+        survey.odd = in_words(odd, without_height, survey.empty);
+        self.surveys.push(survey);
+        Ok(())
+    }
+}
+
+/// The columns used, by number.
+struct Columns {
+    height: Option<usize>,
+    name: Option<usize>,
+    kind: Option<usize>,
+}
+
+impl Columns {
+    fn is_in_feet(&self, table: Option<&Table>) -> bool {
+        self.height
+            .zip(table)
+            .and_then(|(column, table)| table.names().nth(column))
+            .is_some_and(|name| name.to_ascii_uppercase().ends_with("_FT"))
+    }
+
+    fn used(&self, table: Option<&Table>, role: Role) -> Vec<String> {
+        let uses: &[(&str, Option<usize>)] = match role {
+            Role::Coast => &[],
+            Role::Relief => &[("height", self.height)],
+            Role::Marks => &[("name", self.name), ("kind", self.kind), ("height", self.height)],
+        };
+        uses.iter()
+            .filter_map(|(what, column)| {
+                let name = table?.names().nth((*column)?)?;
+                Some(format!("{what}: {name}"))
+            })
+            .collect()
+    }
+}
+
+/// A mark from a point and its attributes. An unnamed one is called by what and where it is.
+fn charted(
+    point: LonLat,
+    name: Option<String>,
+    kind: Option<&str>,
+    metres: Option<f64>,
+    sigma: GroundRange,
+) -> ChartedMark {
+    let kind = kind.map_or(MarkKind::Other, MarkKind::from_attribute);
+    let position = point.position();
+    let named = name.is_some();
+    let word = if kind == MarkKind::Other { "mark" } else { kind.as_str() };
+    let mark = Mark {
+        name: name.unwrap_or_else(|| format!("{word} at {position}")),
+        named,
+        kind,
+        position,
+        height: metres.map_or(Height::SEA_LEVEL, height_of),
+        extent: GroundRange::ZERO,
+        sigma,
+        salience: CHARTED_SALIENCE,
+    };
+    ChartedMark { mark, has_height: metres.is_some() }
+}
+
+/// Counts one shape into a survey.
+fn count(survey: &mut LayerSurvey, geometry: &Geometry) {
+    let mut add = |points: &[LonLat]| {
+        survey.parts += 1;
+        survey.vertices += points.len();
+        // Longitudes may jump over the date line inside one part: a box of each point joins right.
+        let first = points.first().copied();
+        let bounds = points.iter().fold(None::<(LonLat, LonLat)>, |bounds, p| {
+            let (low, high) = bounds.unwrap_or((*p, *p));
+            Some((
+                LonLat { lon: low.lon.min(p.lon), lat: low.lat.min(p.lat) },
+                LonLat { lon: high.lon.max(p.lon), lat: high.lat.max(p.lat) },
+            ))
+        });
+        if let (Some(_), Some((low, high))) = (first, bounds) {
+            let bounds = GeoBox::new(low.lat, low.lon, high.lat, high.lon);
+            survey.extent = Some(survey.extent.map_or(bounds, |all| all.joined(&bounds)));
+        }
+    };
+    match geometry {
+        Geometry::Empty => survey.empty += 1,
+        Geometry::Points(points) => points.chunks(1).for_each(&mut add),
+        Geometry::Lines(parts) | Geometry::Rings(parts) => {
+            parts.iter().for_each(|part| add(part));
+        }
+    }
+}
+
+fn in_words(odd: ReadOddities, without_height: usize, empty: usize) -> Vec<String> {
+    let told = [
+        (empty, "empty shapes"),
+        (odd.slivers, "rings of fewer than three places, left out"),
+        (odd.reversed, "rings that run against the format's way round, taken the other way"),
+        (odd.stray_holes, "holes outside any ring, taken as land"),
+        (without_height, "contours without a height, left out"),
+    ];
+    told.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect()
+}
+
+fn check_role(
+    source: &Source<'_>,
+    layer: &Layer<'_>,
+    role: Role,
+    key: &str,
+) -> Result<(), ChartError> {
+    let fits = match (role, layer.kind) {
+        (_, None) => true,
+        (Role::Marks, Some(kind)) => kind == ShapeKind::Points,
+        (_, Some(kind)) => kind != ShapeKind::Points,
+    };
+    if fits {
+        return Ok(());
+    }
+    Err(ChartError::Role {
+        file: source.name_of(&layer.path),
+        key: key.to_owned(),
+        holds: layer.kind.map_or("nothing", ShapeKind::as_str).to_owned(),
+    })
+}
+
+/// Whether a file is a layer.
+pub(super) fn is_shape(file: &str) -> bool {
+    file.rsplit_once('.').is_some_and(|(_, extension)| extension.eq_ignore_ascii_case("shp"))
+}
+
+/// "did you mean" the nearest, or all there are.
+fn nearest_or_all(asked: &str, held: &[&str], all: &str) -> String {
+    let nearest = held
+        .iter()
+        .map(|name| (strsim::jaro_winkler(&asked.to_lowercase(), &name.to_lowercase()), *name))
+        .filter(|(likeness, _)| *likeness > 0.8)
+        .max_by(|a, b| a.0.total_cmp(&b.0));
+    match nearest {
+        Some((_, name)) => format!("did you mean \"{name}\"?"),
+        None if held.is_empty() => format!("{all} none"),
+        None => format!("{all}: {}", held.iter().take(12).copied().collect::<Vec<_>>().join(", ")),
+    }
+}

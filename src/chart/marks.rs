@@ -1,0 +1,243 @@
+use std::collections::HashMap;
+
+use rstar::{AABB, RTree, RTreeObject};
+
+use super::geobox::GeoBox;
+use crate::geodesy::{Position, distance};
+use crate::units::{GroundRange, Height};
+
+/// How alike a mistyped name and a charted one must be to be offered (Jaro-Winkler, 1 is the same).
+const LIKE_ENOUGH: f64 = 0.85;
+
+/// The number of a mark on its chart; good for that chart only.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct MarkId(pub u32);
+
+/// What a mark is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum MarkKind {
+    /// A point of the shore that stands out to sea.
+    Headland,
+    /// A small island, a rock, a skerry.
+    Islet,
+    /// A summit.
+    Peak,
+    /// A lighthouse or lit beacon.
+    Light,
+    /// The front of a town or a harbour.
+    Town,
+    /// A tower, mast or chimney.
+    Tower,
+    /// A buoy or other floating mark.
+    Buoy,
+    /// Anything else.
+    Other,
+}
+
+impl MarkKind {
+    /// The word for it in reports and files.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::Headland => "headland",
+            Self::Islet => "islet",
+            Self::Peak => "peak",
+            Self::Light => "light",
+            Self::Town => "town",
+            Self::Tower => "tower",
+            Self::Buoy => "buoy",
+            Self::Other => "other",
+        }
+    }
+
+    /// From the text of a kind attribute; words that mean the same are taken too, and a word not
+    /// known is [`MarkKind::Other`].
+    pub fn from_attribute(text: &str) -> Self {
+        let word = text.trim().to_lowercase();
+        match word.as_str() {
+            "headland" | "head" | "cape" | "point" | "ness" | "promontory" | "bluff" | "naze"
+            | "cliff" | "cap" | "cabo" | "capo" | "kap" => Self::Headland,
+            "islet" | "island" | "isle" | "rock" | "rocks" | "skerry" | "stack" | "cay" | "key"
+            | "holm" | "reef" => Self::Islet,
+            "peak" | "summit" | "mountain" | "mount" | "hill" | "spot height" | "volcano"
+            | "top" => Self::Peak,
+            "light" | "lighthouse" | "beacon" | "lightship" | "light house" | "phare" => {
+                Self::Light
+            }
+            "town" | "city" | "village" | "harbour" | "harbor" | "port" | "settlement"
+            | "populated place" => Self::Town,
+            "tower" | "mast" | "chimney" | "antenna" | "radio mast" | "windmill" | "church"
+            | "spire" => Self::Tower,
+            "buoy" | "float" | "racon buoy" | "lanby" => Self::Buoy,
+            _ => Self::Other,
+        }
+    }
+}
+
+/// A charted thing that can be ranged or have its bearing taken.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mark {
+    /// Its name; where the chart gives none, one made from what and where it is.
+    pub name: String,
+    /// Whether the chart gives the name.
+    pub named: bool,
+    /// What it is.
+    pub kind: MarkKind,
+    /// Where it is: a headland's tip, an islet's middle, a summit.
+    pub position: Position,
+    /// Its height above mean sea level.
+    pub height: Height,
+    /// Radius of an islet, scale of a headland; zero for a point.
+    pub extent: GroundRange,
+    /// Error of its own position, one standard deviation on each axis.
+    pub sigma: GroundRange,
+    /// How much it stands out among its neighbours, 0 to 1.
+    pub salience: f64,
+}
+
+struct Place {
+    id: MarkId,
+    at: [f64; 2],
+}
+
+impl RTreeObject for Place {
+    type Envelope = AABB<[f64; 2]>;
+
+    fn envelope(&self) -> Self::Envelope {
+        AABB::from_point(self.at)
+    }
+}
+
+/// The marks of a chart, found by number, name or place.
+#[derive(Default)]
+pub struct Marks {
+    marks: Vec<Mark>,
+    names: HashMap<String, MarkId>,
+    places: RTree<Place>,
+}
+
+impl std::fmt::Debug for Marks {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_list().entries(&self.marks).finish()
+    }
+}
+
+/// A name as it is compared: without case, and with single spaces.
+fn plain(name: &str) -> String {
+    name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
+}
+
+impl Marks {
+    /// Numbers the marks in the order given. Where two share a name, the name means the first.
+    pub fn new(marks: Vec<Mark>) -> Self {
+        let mut names = HashMap::with_capacity(marks.len());
+        let mut places = Vec::with_capacity(marks.len());
+        for (id, mark) in (0..).map(MarkId).zip(&marks) {
+            names.entry(plain(&mark.name)).or_insert(id);
+            places.push(Place { id, at: [mark.position.longitude(), mark.position.latitude()] });
+        }
+        Self { marks, names, places: RTree::bulk_load(places) }
+    }
+
+    /// All of them, by number.
+    pub fn iter(&self) -> impl Iterator<Item = (MarkId, &Mark)> {
+        (0..).map(MarkId).zip(&self.marks)
+    }
+
+    /// One of them; `None` for a number of another chart.
+    pub fn get(&self, id: MarkId) -> Option<&Mark> {
+        self.marks.get(id.0 as usize)
+    }
+
+    /// How many there are.
+    pub fn len(&self) -> usize {
+        self.marks.len()
+    }
+
+    /// Whether there are none.
+    pub fn is_empty(&self) -> bool {
+        self.marks.is_empty()
+    }
+
+    /// The mark of this name, whatever its case and spacing.
+    pub fn find(&self, name: &str) -> Option<MarkId> {
+        self.names.get(&plain(name)).copied()
+    }
+
+    /// Up to three names most like this one, the likest first: for "did you mean".
+    pub fn near_names(&self, name: &str) -> Vec<String> {
+        let asked = plain(name);
+        let mut like: Vec<(f64, &str)> = self
+            .marks
+            .iter()
+            .map(|mark| (strsim::jaro_winkler(&asked, &plain(&mark.name)), mark.name.as_str()))
+            .filter(|(likeness, _)| *likeness > LIKE_ENOUGH)
+            .collect();
+        like.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(b.1)));
+        like.dedup_by(|a, b| a.1 == b.1);
+        like.into_iter().take(3).map(|(_, name)| name.to_owned()).collect()
+    }
+
+    /// The marks within `radius` of a place over the ground, by number.
+    pub fn within(&self, at: Position, radius: GroundRange) -> Vec<MarkId> {
+        let area = GeoBox::around(at, radius);
+        let mut found = Vec::new();
+        for turn in [-360.0, 0.0, 360.0] {
+            let shifted =
+                AABB::from_corners([area.west + turn, area.south], [area.east + turn, area.north]);
+            for place in self.places.locate_in_envelope_intersecting(shifted) {
+                let near =
+                    self.get(place.id).is_some_and(|mark| distance(at, mark.position) <= radius);
+                if near {
+                    found.push(place.id);
+                }
+            }
+        }
+        found.sort_unstable();
+        found.dedup();
+        found
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn mark(name: &str, latitude: f64, longitude: f64) -> Mark {
+        Mark {
+            name: name.to_owned(),
+            named: true,
+            kind: MarkKind::Headland,
+            position: Position::new(latitude, longitude).unwrap(),
+            height: Height::SEA_LEVEL,
+            extent: GroundRange::ZERO,
+            sigma: GroundRange::ZERO,
+            salience: 0.5,
+        }
+    }
+
+    #[test]
+    fn names_forgive_case_and_spaces() {
+        let marks = Marks::new(vec![mark("Gannet Head", 0.0, 0.0), mark("Fell Point", 0.0, 1.0)]);
+        assert_eq!(marks.find("  gannet   HEAD "), Some(MarkId(0)));
+        assert_eq!(marks.find("Gannet"), None);
+        assert_eq!(marks.near_names("Ganet Head"), ["Gannet Head"]);
+        assert!(marks.near_names("Xylophone").is_empty());
+    }
+
+    #[test]
+    fn marks_are_found_over_the_date_line() {
+        let marks = Marks::new(vec![mark("West", 10.0, 179.9), mark("East", 10.0, -179.9)]);
+        let radius = GroundRange::from_nautical_miles(20.0).unwrap();
+        let found = marks.within(Position::new(10.0, 180.0).unwrap(), radius);
+        assert_eq!(found, [MarkId(0), MarkId(1)]);
+        let short = GroundRange::from_nautical_miles(3.0).unwrap();
+        assert_eq!(marks.within(Position::new(10.0, 179.9).unwrap(), short), [MarkId(0)]);
+    }
+
+    #[test]
+    fn kinds_forgive_synonyms() {
+        assert_eq!(MarkKind::from_attribute(" Lighthouse "), MarkKind::Light);
+        assert_eq!(MarkKind::from_attribute("CAPE"), MarkKind::Headland);
+        assert_eq!(MarkKind::from_attribute("something"), MarkKind::Other);
+    }
+}

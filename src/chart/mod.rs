@@ -1,0 +1,31 @@
+//! What is there: the coast, the ground behind it, and the marks on it, from folders of open data.
+//!
+//! In come ESRI shapefiles, elevation grids and an optional `chart.toml`; out come a [`Coast`] in an
+//! index of short runs, a [`Ground`] that gives the height of any place and how it is known, and
+//! [`Marks`] by number, name and place. What is wrong in a file is told with its name, its record
+//! and what would be right ([`ChartError`]); what is only odd is kept in the [`Survey`], and what
+//! an operator must know among the chart's cautions. This module knows no radar.
+
+mod accuracy;
+mod coast;
+mod disagreement;
+mod error;
+mod geobox;
+mod ground;
+mod headlands;
+mod layers;
+mod manifest;
+mod marks;
+mod open;
+mod shapes;
+mod source;
+mod survey;
+
+pub use accuracy::Accuracy;
+pub use coast::{Coast, LandSide, LonLat, Run, ShoreLine, Stretch};
+pub use error::ChartError;
+pub use geobox::GeoBox;
+pub use ground::{Ground, GroundHeight, HeightSource, Profile};
+pub use marks::{Mark, MarkId, MarkKind, Marks};
+pub use open::Chart;
+pub use survey::{Disagreement, GridSurvey, LayerSurvey, Survey};

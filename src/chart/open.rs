@@ -1,0 +1,334 @@
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use super::accuracy::Accuracy;
+use super::coast::{Coast, CoastBuilder};
+use super::disagreement::disagreement;
+use super::error::ChartError;
+use super::ground::{ContourBuilder, Grid, Ground, Profile, height_of, read_geotiff, read_hgt};
+use super::headlands::found_marks;
+use super::layers::{ChartedMark, Reading, is_shape};
+use super::manifest::{Grids, Manifest, fits};
+use super::marks::{Mark, Marks};
+use super::source::Source;
+use super::survey::{GridSurvey, LayerSurvey, Survey};
+use crate::geodesy::{Position, distance};
+use crate::units::METRES_PER_NAUTICAL_MILE;
+
+/// The file in which a chart's folder says what it holds.
+const MANIFEST: &str = "chart.toml";
+
+/// A charted point this near a headland found under its name is that headland, in metres.
+const SAME_MARK_M: f64 = 3.0 * METRES_PER_NAUTICAL_MILE;
+
+/// One or more folders of open data, read and indexed.
+#[derive(Debug)]
+pub struct Chart {
+    name: String,
+    coast: Arc<Coast>,
+    ground: Ground,
+    marks: Marks,
+    accuracy: Accuracy,
+    cautions: Vec<String>,
+    survey: Survey,
+}
+
+impl Chart {
+    /// Opens chart folders as one chart.
+    ///
+    /// # Errors
+    /// Whatever is wrong in a folder, with the file, the record and what would be right.
+    pub fn open(folders: &[PathBuf]) -> Result<Self, ChartError> {
+        let sources: Vec<Source<'_>> = folders.iter().cloned().map(Source::Folder).collect();
+        Self::from_sources(&sources)
+    }
+
+    /// Opens a chart whose files are in memory, by path from its folder, with `/` between.
+    ///
+    /// # Errors
+    /// As [`Chart::open`].
+    pub fn from_files(name: &str, files: &[(&str, &[u8])]) -> Result<Self, ChartError> {
+        Self::from_sources(&[Source::Files { name, files }])
+    }
+
+    fn from_sources(sources: &[Source<'_>]) -> Result<Self, ChartError> {
+        let mut parts = Parts::default();
+        for source in sources {
+            parts.read(source)?;
+        }
+        parts.finish(sources)
+    }
+
+    /// What the chart calls itself: by its `chart.toml`, else by its folder.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The shoreline.
+    pub fn coast(&self) -> &Coast {
+        &self.coast
+    }
+
+    /// How high the ground is.
+    pub fn ground(&self) -> &Ground {
+        &self.ground
+    }
+
+    /// What can be ranged or have its bearing taken.
+    pub fn marks(&self) -> &Marks {
+        &self.marks
+    }
+
+    /// How far the chart itself may be wrong, widened by what coast and grid disagree.
+    pub fn accuracy(&self) -> Accuracy {
+        self.accuracy
+    }
+
+    /// What an operator must know before trusting it.
+    pub fn cautions(&self) -> &[String] {
+        &self.cautions
+    }
+
+    /// What each file holds and what is odd in it.
+    pub fn survey(&self) -> &Survey {
+        &self.survey
+    }
+}
+
+/// A chart while its folders are being read.
+#[derive(Default)]
+struct Parts {
+    names: Vec<String>,
+    coast: CoastBuilder,
+    contours: ContourBuilder,
+    grids: Vec<Grid>,
+    marks: Vec<ChartedMark>,
+    accuracy: Option<Accuracy>,
+    profile: Option<Profile>,
+    layers: Vec<LayerSurvey>,
+    cautions: Vec<String>,
+    odd: Vec<String>,
+}
+
+impl Parts {
+    /// Reads one folder.
+    fn read(&mut self, source: &Source<'_>) -> Result<(), ChartError> {
+        let files = source.list()?;
+        let manifest_file = source.name_of(MANIFEST);
+        let manifest = if files.iter().any(|file| file == MANIFEST) {
+            let bytes = source.read(MANIFEST)?;
+            let text =
+                String::from_utf8(bytes.into_owned()).map_err(|error| ChartError::Unreadable {
+                    file: manifest_file.clone(),
+                    why: format!("it is not UTF-8 text ({})", error.utf8_error()),
+                })?;
+            Manifest::parse(&manifest_file, &text)?
+        } else {
+            Manifest::default()
+        };
+        let accuracy = manifest.accuracy(&manifest_file)?;
+        let profile = manifest.profile(&manifest_file)?;
+        if manifest.layers.is_none() && !files.iter().any(|file| is_shape(file)) {
+            return Err(ChartError::NoLayers { folder: source.name(), found: found(&files) });
+        }
+        let mut reading = Reading {
+            source,
+            files: &files,
+            manifest_file: &manifest_file,
+            attributes: &manifest.attributes,
+            accuracy,
+            coast: &mut self.coast,
+            contours: &mut self.contours,
+            marks: &mut self.marks,
+            surveys: &mut self.layers,
+            cautions: &mut self.cautions,
+        };
+        match &manifest.layers {
+            Some(layers) => reading.named(layers)?,
+            None => reading.found()?,
+        }
+        if let Some(layers) = &manifest.layers {
+            let named = |file: &&String| {
+                [&layers.coast, &layers.relief, &layers.marks]
+                    .iter()
+                    .any(|paths| paths.iter().any(|path| path.trim_start_matches("./") == **file))
+            };
+            for file in files.iter().filter(|file| is_shape(file)).filter(|file| !named(file)) {
+                self.odd.push(format!("{file}: not named in chart.toml, not read"));
+            }
+        }
+        self.read_grids(source, &files, manifest.grids.as_ref(), &manifest_file)?;
+        self.names.push(
+            manifest
+                .name
+                .as_deref()
+                .map_or_else(|| short_name(source), |name| super::shapes::sanitised(name)),
+        );
+        self.accuracy = Some(self.accuracy.map_or(accuracy, |so_far| so_far.worse(accuracy)));
+        self.profile.get_or_insert(profile);
+        Ok(())
+    }
+
+    fn read_grids(
+        &mut self,
+        source: &Source<'_>,
+        files: &[String],
+        named: Option<&Grids>,
+        manifest_file: &str,
+    ) -> Result<(), ChartError> {
+        let mut paths: Vec<&String> = Vec::new();
+        if let Some(grids) = named {
+            for pattern in &grids.elevation {
+                let before = paths.len();
+                paths.extend(files.iter().filter(|file| fits(pattern, file)));
+                if paths.len() == before {
+                    return Err(ChartError::NoLayer {
+                        file: manifest_file.to_owned(),
+                        key: "grids.elevation".to_owned(),
+                        layer: super::shapes::sanitised(pattern),
+                        help: "name grids of this folder, as \"dem/*.hgt\"".to_owned(),
+                    });
+                }
+            }
+        } else {
+            paths.extend(files.iter().filter(|file| is_grid(file)));
+        }
+        paths.sort();
+        paths.dedup();
+        for path in paths {
+            let bytes = source.read(path)?;
+            let file = source.name_of(path);
+            let grid = if has_ending(path, &["hgt"]) {
+                read_hgt(&file, &bytes)?
+            } else {
+                read_geotiff(&file, &bytes)?
+            };
+            if grid.voids > 0 {
+                self.cautions.push(format!(
+                    "{file}: {} heights are missing and have been filled from around them",
+                    grid.voids
+                ));
+            }
+            self.grids.push(grid);
+        }
+        Ok(())
+    }
+
+    /// Joins what was read into a chart.
+    fn finish(self, sources: &[Source<'_>]) -> Result<Chart, ChartError> {
+        let Self { mut cautions, grids, .. } = self;
+        let height = |at: Position| grids.iter().find_map(|grid| grid.height(at));
+        let coast = Arc::new(self.coast.finish(&height));
+        if coast.line_count() == 0 && self.marks.is_empty() {
+            let layers: Vec<&str> = self.layers.iter().map(|layer| layer.file.as_str()).collect();
+            let folders: Vec<String> = sources.iter().map(Source::name).collect();
+            let layers = if layers.is_empty() { "no layer".to_owned() } else { layers.join(", ") };
+            return Err(ChartError::Empty { folder: folders.join(", "), layers });
+        }
+        let contours = self.contours.finish();
+        let survey_grids = grids.iter().map(survey_of).collect();
+        let no_heights = grids.is_empty() && contours.is_empty();
+        let stated: Vec<Mark> =
+            self.marks.iter().filter(|m| m.has_height).map(|m| m.mark.clone()).collect();
+        let profile = self.profile.unwrap_or_default();
+        let ground = Ground::new(Arc::clone(&coast), grids, contours, &stated, profile);
+        let mut accuracy = self.accuracy.unwrap_or_default();
+        let disagreement = disagreement(&coast, &ground);
+        if let Some(measured) = &disagreement
+            && measured.median > accuracy.shift_sigma
+        {
+            cautions.push(format!(
+                "coast and grid lie {:.2} NM apart (median): the chart's common error is taken as \
+                 that instead of {:.2} NM",
+                measured.median.nautical_miles(),
+                accuracy.shift_sigma.nautical_miles()
+            ));
+            accuracy.shift_sigma = measured.median;
+        }
+        if no_heights {
+            cautions.push(format!(
+                "no grid and no contours: ground is assumed to rise from {:.0} ft at the shore by \
+                 {:.1} % to {:.0} ft",
+                profile.shore.feet(),
+                100.0 * profile.rise,
+                profile.cap.feet()
+            ));
+        }
+        if coast.lines().any(|(_, line)| line.land_side == super::LandSide::Unknown) {
+            cautions
+                .push("some open shorelines do not tell on which side their land lies".to_owned());
+        }
+        let charted = with_heights(self.marks, &ground);
+        let found = found_marks(&coast, &ground, &accuracy, &charted);
+        let marks = Marks::new(merged(charted, found));
+        let survey =
+            Survey { layers: self.layers, grids: survey_grids, disagreement, odd: self.odd };
+        Ok(Chart { name: self.names.join(" + "), coast, ground, marks, accuracy, cautions, survey })
+    }
+}
+
+/// Gives marks without a height that of the ground they stand on.
+fn with_heights(marks: Vec<ChartedMark>, ground: &Ground) -> Vec<Mark> {
+    let stands = |charted: ChartedMark| {
+        let mut mark = charted.mark;
+        if !charted.has_height {
+            mark.height = ground.at(mark.position).height;
+        }
+        mark
+    };
+    marks.into_iter().map(stands).collect()
+}
+
+/// Charted marks first, then those found; a charted point that lent its name to a headland found
+/// near it gives way to it.
+fn merged(charted: Vec<Mark>, found: Vec<Mark>) -> Vec<Mark> {
+    let gave_name = |mark: &Mark| {
+        found.iter().any(|other| {
+            other.named
+                && other.name == mark.name
+                && distance(other.position, mark.position).metres() < SAME_MARK_M
+        })
+    };
+    let mut marks: Vec<Mark> = charted.into_iter().filter(|mark| !gave_name(mark)).collect();
+    marks.extend(found);
+    marks
+}
+
+fn survey_of(grid: &Grid) -> GridSurvey {
+    GridSurvey {
+        file: grid.file.clone(),
+        columns: grid.frame.columns,
+        rows: grid.frame.rows,
+        step_deg: grid.step_deg(),
+        extent: grid.extent(),
+        lowest: height_of(grid.lowest),
+        highest: height_of(grid.highest),
+        voids: grid.voids,
+    }
+}
+
+/// What a folder without a layer holds, in words.
+fn found(files: &[String]) -> String {
+    let shown: Vec<String> = files.iter().take(5).map(|f| super::shapes::sanitised(f)).collect();
+    match files.len() {
+        0 => "it is empty".to_owned(),
+        n if n > 5 => format!("{n} files, among them {}, and none is a .shp", shown.join(", ")),
+        _ => format!("{}, and none is a .shp", shown.join(", ")),
+    }
+}
+
+/// The last part of a folder's path.
+fn short_name(source: &Source<'_>) -> String {
+    let name = source.name();
+    name.trim_end_matches(['/', '\\']).rsplit(['/', '\\']).next().unwrap_or(&name).to_owned()
+}
+
+fn has_ending(path: &str, endings: &[&str]) -> bool {
+    path.rsplit_once('.')
+        .is_some_and(|(_, end)| endings.iter().any(|ending| end.eq_ignore_ascii_case(ending)))
+}
+
+/// Whether a file is a grid.
+fn is_grid(path: &str) -> bool {
+    has_ending(path, &["hgt", "tif", "tiff"])
+}

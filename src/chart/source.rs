@@ -1,0 +1,102 @@
+use std::borrow::Cow;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use super::error::ChartError;
+use super::shapes::sanitised;
+
+/// How deep grids and layers are looked for under a chart's folder.
+const DEEPEST: usize = 3;
+
+/// The most files a chart folder may hold.
+const MOST_FILES: usize = 20_000;
+
+/// Where a chart's files come from: a folder on disk, or files built into the program.
+#[derive(Debug, Clone)]
+pub(super) enum Source<'a> {
+    Folder(PathBuf),
+    Files { name: &'a str, files: &'a [(&'a str, &'a [u8])] },
+}
+
+impl Source<'_> {
+    /// What to call it in messages.
+    pub(super) fn name(&self) -> String {
+        match self {
+            Self::Folder(path) => sanitised(&path.display().to_string()),
+            Self::Files { name, .. } => (*name).to_owned(),
+        }
+    }
+
+    /// What to call one of its files.
+    pub(super) fn name_of(&self, file: &str) -> String {
+        match self {
+            Self::Folder(path) => sanitised(&path.join(file).display().to_string()),
+            Self::Files { name, .. } => format!("{name}/{file}"),
+        }
+    }
+
+    /// All its files by path from the folder, with `/` between, sorted.
+    pub(super) fn list(&self) -> Result<Vec<String>, ChartError> {
+        match self {
+            Self::Folder(path) => {
+                if !path.exists() {
+                    return Err(ChartError::NoFolder { folder: self.name() });
+                }
+                if !path.is_dir() {
+                    return Err(ChartError::NotAFolder { folder: self.name() });
+                }
+                let mut files = Vec::new();
+                self.walk(path, "", 0, &mut files)?;
+                files.sort();
+                Ok(files)
+            }
+            Self::Files { files, .. } => {
+                Ok(files.iter().map(|(file, _)| (*file).to_owned()).collect())
+            }
+        }
+    }
+
+    fn walk(
+        &self,
+        folder: &Path,
+        prefix: &str,
+        depth: usize,
+        files: &mut Vec<String>,
+    ) -> Result<(), ChartError> {
+        let unreadable = |error: std::io::Error| ChartError::Unreadable {
+            file: sanitised(&folder.display().to_string()),
+            why: error.to_string(),
+        };
+        for entry in fs::read_dir(folder).map_err(unreadable)? {
+            let path = entry.map_err(unreadable)?.path();
+            let Some(name) = path.file_name().and_then(|name| name.to_str()) else { continue };
+            if name.starts_with('.') {
+                continue;
+            }
+            let relative = format!("{prefix}{name}");
+            if path.is_dir() {
+                if depth < DEEPEST {
+                    self.walk(&path, &format!("{relative}/"), depth + 1, files)?;
+                }
+            } else if files.len() < MOST_FILES {
+                files.push(relative);
+            }
+        }
+        Ok(())
+    }
+
+    /// The bytes of one file.
+    pub(super) fn read(&self, file: &str) -> Result<Cow<'_, [u8]>, ChartError> {
+        let unreadable = |why: String| ChartError::Unreadable { file: self.name_of(file), why };
+        match self {
+            Self::Folder(path) => {
+                fs::read(path.join(file)).map(Cow::Owned).map_err(|e| unreadable(e.to_string()))
+            }
+            Self::Files { files, .. } => files
+                .iter()
+                .find(|(name, _)| *name == file)
+                .map(|(_, bytes)| Cow::Borrowed(*bytes))
+                .ok_or_else(|| unreadable("it is not there".to_owned())),
+        }
+    }
+}

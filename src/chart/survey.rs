@@ -1,0 +1,78 @@
+use super::geobox::GeoBox;
+use crate::units::{GroundRange, Height};
+
+/// What a chart holds, file by file, and what is odd in it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Survey {
+    /// Every layer read.
+    pub layers: Vec<LayerSurvey>,
+    /// Every grid read.
+    pub grids: Vec<GridSurvey>,
+    /// How far coast and grids disagree; `None` without a grid that covers some shore.
+    pub disagreement: Option<Disagreement>,
+    /// Anything else that is odd, in words.
+    pub odd: Vec<String>,
+}
+
+/// What one layer holds.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct LayerSurvey {
+    /// The file.
+    pub file: String,
+    /// What it is used as: "coast", "relief", "marks".
+    pub role: &'static str,
+    /// The kind of its shapes: "polygons", "polylines", "points".
+    pub kind: &'static str,
+    /// How many shapes.
+    pub shapes: usize,
+    /// How many of them are empty.
+    pub empty: usize,
+    /// How many rings, lines or points the shapes have together.
+    pub parts: usize,
+    /// How many vertices.
+    pub vertices: usize,
+    /// Where it lies; `None` of an empty layer.
+    pub extent: Option<GeoBox>,
+    /// The attributes used, as "height: ELEV_M".
+    pub attributes: Vec<String>,
+    /// How its text is encoded; `None` without attributes.
+    pub encoding: Option<String>,
+    /// Its projection, in words.
+    pub projection: String,
+    /// What is odd in it, in words.
+    pub odd: Vec<String>,
+}
+
+/// What one grid holds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GridSurvey {
+    /// The file.
+    pub file: String,
+    /// Heights along a row.
+    pub columns: usize,
+    /// Rows.
+    pub rows: usize,
+    /// Step between rows in degrees.
+    pub step_deg: f64,
+    /// The box of the outermost heights.
+    pub extent: GeoBox,
+    /// The lowest height.
+    pub lowest: Height,
+    /// The highest height.
+    pub highest: Height,
+    /// How many heights were missing and have been filled from their rim.
+    pub voids: usize,
+}
+
+/// How far the shoreline and the land edge of the grids lie apart.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Disagreement {
+    /// Half of the shore is nearer to the grid's edge than this.
+    pub median: GroundRange,
+    /// Nine tenths are nearer than this.
+    pub ninetieth: GroundRange,
+    /// How many places of the shore were measured.
+    pub places: usize,
+    /// Share of the grid's ground above the sea that lies outside the charted land, near it.
+    pub ground_outside: f64,
+}
