@@ -8,12 +8,16 @@
 //! - [`Reckoning`]: where we thought we were, carried along its track with its growing error.
 //! - [`Own`]: own height and heading, and the chain from compass to true.
 //! - [`Contact`]: one echo, as measured; [`Reading`]: the same as a person gives it.
+//! - [`measure`]: what a contact should have read from an assumed place, with derivatives;
+//!   [`shore`]: which point of a coast it answers from.
 
 mod file;
 mod kinds;
+pub mod measure;
 mod own;
 mod reading;
 mod reckoning;
+pub mod shore;
 mod sightings;
 
 pub use file::{Fault, SightingsError, Wrong};
