@@ -3,6 +3,7 @@
 
 use super::kinds::Part;
 use super::measure::convergence;
+use crate::chart::Coast;
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::units::{Angle, Bearing, GroundRange, True};
 
@@ -40,6 +41,13 @@ impl Shore {
         let radius_m = radius.metres();
         let lines = lines.into_iter().flat_map(|line| cut(line, radius_m)).collect();
         Self { plane, radius_m, lines }
+    }
+
+    /// The charted coast within `radius` of a place.
+    pub fn around(coast: &Coast, about: Position, radius: GroundRange) -> Self {
+        let plane = LocalPlane::new(about);
+        let stretches = coast.stretches(&plane, radius);
+        Self::new(plane, stretches.iter().map(|stretch| stretch.points.as_slice()), radius)
     }
 
     /// Whether there is any shore.

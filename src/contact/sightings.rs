@@ -1,9 +1,10 @@
 use jiff::Timestamp;
 
-use super::file::Given;
+use super::file::{Given, SightingsError};
 use super::own::Own;
 use super::reading::Contact;
 use super::reckoning::Reckoning;
+use crate::chart::{Accuracy, Chart};
 use crate::geodesy::Position;
 use crate::radar::Set;
 use crate::units::GroundRange;
@@ -51,6 +52,16 @@ pub struct StatedAccuracy {
     pub shift_sigma: Option<GroundRange>,
 }
 
+impl StatedAccuracy {
+    /// The chart's own, with what is stated in its place.
+    pub fn over(self, chart: Accuracy) -> Accuracy {
+        Accuracy {
+            point_sigma: self.point_sigma.unwrap_or(chart.point_sigma),
+            shift_sigma: self.shift_sigma.unwrap_or(chart.shift_sigma),
+        }
+    }
+}
+
 impl Sightings {
     /// The most contacts taken.
     pub const MOST_CONTACTS: usize = 200;
@@ -73,6 +84,20 @@ impl Sightings {
     #[must_use]
     pub fn with_contacts(&self, contacts: Vec<Contact>) -> Self {
         Self { contacts, ..self.clone() }
+    }
+
+    /// Checks that every mark that a contact names is on the chart.
+    ///
+    /// # Errors
+    /// Every name that is not, pointing into the file, with the nearest names that are.
+    pub fn check_marks(&self, chart: &Chart) -> Result<(), SightingsError> {
+        let marks = chart.marks();
+        self.check_names(|name| marks.find(name).is_some(), |name| marks.near_names(name))
+    }
+
+    /// The errors of a chart in use: its own, or what is stated in their place.
+    pub fn accuracy_on(&self, chart: &Chart) -> Accuracy {
+        self.accuracy.over(chart.accuracy())
     }
 
     /// The time of the latest contact, or of the reckoning where there is none.

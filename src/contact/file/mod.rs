@@ -109,7 +109,7 @@ impl Sightings {
     ///
     /// # Errors
     /// Every name that is not known, pointing into the file.
-    pub fn check_names(
+    pub(in crate::contact) fn check_names(
         &self,
         known: impl Fn(&str) -> bool,
         near: impl Fn(&str) -> Vec<String>,
