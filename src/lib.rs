@@ -5,6 +5,7 @@ pub mod command;
 pub mod contact;
 pub mod fix;
 pub mod geodesy;
+pub mod paint;
 pub mod radar;
 pub mod units;
 pub mod watch;

@@ -1,0 +1,262 @@
+use super::vantage::Conditions;
+use crate::radar::geometry::{EarthRadius, slant_range};
+use crate::radar::{Detector, Set, gas_loss_db_per_km, rain_loss_db_per_km, sea_clutter_db};
+use crate::units::{Angle, GroundRange, Height, SlantRange};
+
+/// Share of a gaussian beam that counts, both ways, against its width one way: √(π / (8 ln 2)).
+const BEAM_SHARE: f64 = 0.752_7;
+
+/// The chance from which a piece of land is taken to show on the screen.
+pub(super) const SHOWS: f64 = 0.5;
+
+/// One resolution cell: its range's base, and what answers in it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Cell {
+    /// Signal over noise of a square metre at its range.
+    pub base_db: f64,
+    /// Of the land in it, square metres.
+    pub land_m2: f64,
+    /// Of the sea in it, square metres.
+    pub sea_m2: f64,
+}
+
+/// What one set makes of an echo, from one height and in one weather.
+#[derive(Debug, Clone)]
+pub(super) struct Budget {
+    set: Set,
+    conditions: Conditions,
+    own: Height,
+    detector: Detector,
+    loss_db_per_m: f64,
+    beam_rad: f64,
+    integration: f64,
+}
+
+/// An echo held against noise and sea.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Heard {
+    /// Signal over receiver noise.
+    pub signal_to_noise_db: f64,
+    /// Signal over the sea in the same cell; `None` where no sea returns.
+    pub signal_to_clutter_db: Option<f64>,
+    /// Chance to show.
+    pub chance: f64,
+    /// Chance to show on a sea that returns nothing.
+    pub chance_without_sea: f64,
+}
+
+impl Heard {
+    /// No echo at all.
+    pub const NOTHING: Self = Self {
+        signal_to_noise_db: f64::NEG_INFINITY,
+        signal_to_clutter_db: None,
+        chance: 0.0,
+        chance_without_sea: 0.0,
+    };
+}
+
+impl Budget {
+    pub fn new(set: &Set, conditions: &Conditions, own: Height) -> Self {
+        let frequency = set.frequency_mhz;
+        let rain = rain_loss_db_per_km(conditions.rain_mm_h, frequency, set.polarisation);
+        let detector = Detector::new(set.pulses_on_target());
+        Self {
+            set: set.clone(),
+            conditions: *conditions,
+            own,
+            integration: 10f64.powf(detector.integration_gain_db() / 10.0),
+            detector,
+            // There and back.
+            loss_db_per_m: 2.0 * (rain + gas_loss_db_per_km(frequency)) / 1000.0,
+            beam_rad: Angle::from_degrees(two_way_beam_deg(set).min(179.0)).radians(),
+        }
+    }
+
+    pub fn set(&self) -> &Set {
+        &self.set
+    }
+
+    pub fn conditions(&self) -> &Conditions {
+        &self.conditions
+    }
+
+    pub fn own(&self) -> Height {
+        self.own
+    }
+
+    /// The beam sending and receiving as the width of one beam used both ways, radians.
+    pub fn beam_rad(&self) -> f64 {
+        self.beam_rad
+    }
+
+    /// Two-way gain at an angle off the axis.
+    pub fn pattern(&self, off_rad: f64) -> f64 {
+        let widths = off_rad / self.beam_rad;
+        (-8.0 * std::f64::consts::LN_2 * widths * widths).exp()
+    }
+
+    /// Length across the beam that answers at a distance, metres.
+    pub fn across_m(&self, ground_m: f64) -> f64 {
+        ground_m * self.beam_rad * BEAM_SHARE
+    }
+
+    /// The straight line to a target.
+    pub fn slant(&self, ground_m: f64, target: Height) -> SlantRange {
+        slant_range(self.own, target, GroundRange::clamped_metres(ground_m), EarthRadius::MEAN)
+    }
+
+    /// Whether the set shows anything at such a range: not too near, on its scales, and back before
+    /// the next pulse.
+    pub fn shows_at(&self, slant: SlantRange) -> bool {
+        slant.nautical_miles() >= self.set.min_range_nm
+            && slant <= self.set.greatest_scale()
+            && slant <= self.set.unambiguous_range()
+    }
+
+    /// Signal over noise of one square metre at a distance, weather and beams taken off.
+    pub fn base_db(&self, ground_m: f64) -> f64 {
+        let slant = self.slant(ground_m, Height::SEA_LEVEL);
+        let down =
+            Angle::from_radians((self.own.metres() / slant.metres().max(1.0)).min(1.0).asin());
+        self.set.signal_to_noise_db(1.0, slant)
+            - self.set.elevation_loss_db(down)
+            - self.loss_db_per_m * slant.metres()
+    }
+
+    /// The slope at which the sea at a distance is seen, downward negative.
+    pub fn sea_slope(&self, ground_m: f64) -> f64 {
+        let radius = self.conditions.earth.radius_m();
+        -self.own.metres().max(0.0) / ground_m.max(1.0) - ground_m / (2.0 * radius)
+    }
+
+    /// Cross-section of the sea in one cell at a distance, square metres; nothing past the horizon.
+    pub fn sea_m2(&self, ground_m: f64) -> f64 {
+        let radius = self.conditions.earth.radius_m();
+        let grazing = self.own.metres() / ground_m.max(1.0) - ground_m / (2.0 * radius);
+        if grazing <= 0.0 {
+            return 0.0;
+        }
+        let set = &self.set;
+        let grazing = grazing.atan();
+        let sigma = sea_clutter_db(
+            Angle::from_radians(grazing),
+            set.frequency_mhz,
+            set.polarisation,
+            self.conditions.sea_state,
+        );
+        let area = self.across_m(ground_m) * set.pulse_length_m() / grazing.cos().max(0.1);
+        10f64.powf(sigma / 10.0) * area
+    }
+
+    /// Holds the land of a cell against noise and against the sea in the same cell.
+    ///
+    /// The sea hardly changes from pulse to pulse within one look, so that adding pulses does not
+    /// beat it down: it counts with the whole of the integration gain.
+    pub fn heard(&self, cell: Cell) -> Heard {
+        self.heard_any(&[cell]).unwrap_or(Heard::NOTHING)
+    }
+
+    /// The chance that at least one of several cells shows, with the levels of the first, which is
+    /// the strongest; `None` of none.
+    pub fn heard_any(&self, cells: &[Cell]) -> Option<Heard> {
+        let strongest = cells.first()?;
+        let over_noise = |cell: &Cell| cell.base_db + 10.0 * cell.land_m2.log10();
+        let over_both = |cell: &Cell| {
+            let sea = cell.sea_m2 * 10f64.powf(cell.base_db / 10.0) * self.integration;
+            over_noise(cell) - 10.0 * (1.0 + sea).log10()
+        };
+        let to_clutter = 10.0 * (strongest.land_m2 / strongest.sea_m2).log10();
+        let (chance, chance_without_sea) = match cells {
+            // The table of means is quicker for one.
+            [cell] => {
+                (self.detector.chance(over_both(cell)), self.detector.chance(over_noise(cell)))
+            }
+            _ => (
+                self.detector.chance_of_any(cells.iter().map(over_both)),
+                self.detector.chance_of_any(cells.iter().map(over_noise)),
+            ),
+        };
+        Some(Heard {
+            signal_to_noise_db: over_noise(strongest),
+            signal_to_clutter_db: (strongest.sea_m2 > 0.0).then_some(to_clutter),
+            chance,
+            chance_without_sea,
+        })
+    }
+}
+
+/// The sending and the receiving beam together, as the width of one gaussian beam used both ways.
+fn two_way_beam_deg(set: &Set) -> f64 {
+    match set.lobes {
+        None => set.beam_width_deg,
+        Some(lobes) => (2.0 / (set.beam_width_deg.powi(-2) + lobes.width_deg.powi(-2))).sqrt(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn budget(conditions: &Conditions) -> Budget {
+        let set = Set::builtin("boat").unwrap();
+        Budget::new(&set, conditions, Height::from_metres(15.0).unwrap())
+    }
+
+    #[test]
+    fn chance_falls_with_range_and_with_rain() {
+        let dry = budget(&Conditions::default());
+        let wet = budget(&Conditions { rain_mm_h: 16.0, ..Conditions::default() });
+        let chance = |budget: &Budget, miles: f64| {
+            let base_db = budget.base_db(miles * 1852.0);
+            budget.heard(Cell { base_db, land_m2: 100.0, sea_m2: 0.0 }).chance
+        };
+        let mut before = 1.0;
+        for miles in 1..48 {
+            let now = chance(&dry, f64::from(miles));
+            assert!(now <= before, "{miles}");
+            assert!(chance(&wet, f64::from(miles)) <= now, "{miles}");
+            before = now;
+        }
+        // ITU-R P.838-3 (value of an independent library at 9.4 GHz): 0.331 dB/km in heavy rain,
+        // there and back over 10 NM 12.3 dB.
+        let lost = dry.base_db(18_520.0) - wet.base_db(18_520.0);
+        assert!((lost - 12.3).abs() < 0.15, "{lost}");
+    }
+
+    #[test]
+    fn twice_the_distance_costs_twelve_decibels_in_free_space() {
+        // (4πR²)² (computed); gas is taken out by its own figure.
+        let dry = budget(&Conditions::default());
+        let gas = 2.0 * gas_loss_db_per_km(dry.set.frequency_mhz);
+        let lost = dry.base_db(20_000.0) - dry.base_db(40_000.0);
+        assert!((lost - gas * 20.0 - 12.041).abs() < 0.01, "{lost}");
+    }
+
+    #[test]
+    fn more_height_more_sea_return() {
+        // Common practice, no published source: climbing raises the reach of the sea's return.
+        let set = Set::builtin("patrol").unwrap();
+        let reach = |feet: f64| {
+            let own = Height::from_feet(feet).unwrap();
+            let budget = Budget::new(&set, &Conditions::default(), own);
+            (1..200)
+                .map(|i| f64::from(i) * 500.0)
+                .filter(|d| {
+                    let sea = budget.sea_m2(*d).max(1e-9);
+                    let cell =
+                        Cell { base_db: budget.base_db(*d), land_m2: sea, sea_m2: 0.0 };
+                    budget.heard(cell).chance > SHOWS
+                })
+                .fold(0.0, f64::max)
+        };
+        assert!(reach(500.0) < reach(1_500.0) && reach(1_500.0) < reach(4_000.0));
+    }
+
+    #[test]
+    fn ten_decibels_under_never_shows() {
+        let dry = budget(&Conditions::default());
+        let at = |base_db: f64| dry.heard(Cell { base_db, land_m2: 1.0, sea_m2: 0.0 }).chance;
+        let even = (-400..400).map(|i| f64::from(i) * 0.1).find(|db| at(*db) >= SHOWS);
+        assert!(at(even.unwrap() - 10.0) < 0.2);
+    }
+}

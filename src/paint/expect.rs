@@ -1,0 +1,398 @@
+use rayon::prelude::*;
+
+use super::budget::{Budget, Cell, Heard};
+use super::fan::Fan;
+use super::mark_echo::{own_ground_m, own_m2};
+use super::relief::{LandSpan, Relief};
+use super::sweep::{Echo, Mask, Sweep, nearest};
+use super::vantage::{Conditions, Vantage};
+use crate::chart::{Chart, Mark, MarkId};
+use crate::geodesy::course;
+use crate::radar::geometry::{EarthRadius, slant_range};
+use crate::radar::{Set, SetKind};
+use crate::units::{
+    Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Relative, SlantRange, True,
+};
+
+/// No ground on Earth is higher, in metres: beyond its horizon nothing can show.
+const HIGHEST_M: f64 = 8_850.0;
+
+/// What should paint from one place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Expectation {
+    /// How far the sea itself is in sight.
+    pub horizon: GroundRange,
+    /// Every mark within reach, nearest first, hidden ones too.
+    pub marks: Vec<ExpectedMark>,
+    /// A row for each bearing on which land paints.
+    pub coast: Vec<ExpectedCoast>,
+    /// What an operator must know of these figures.
+    pub cautions: Vec<String>,
+}
+
+/// One mark as it should show.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ExpectedMark {
+    /// Which.
+    pub mark: MarkId,
+    /// Straight to its top.
+    pub range: SlantRange,
+    /// Along the ground.
+    pub ground_range: GroundRange,
+    /// From the antenna.
+    pub bearing: Bearing<True>,
+    /// Off own bow, where a heading is known.
+    pub relative: Option<Bearing<Relative>>,
+    /// `None` where nothing of it is in sight.
+    pub signal_to_noise_db: Option<f64>,
+    /// Over the sea in the same cell; `None` where no sea returns from there.
+    pub signal_to_clutter_db: Option<f64>,
+    /// Chance that it shows.
+    pub paint_probability: f64,
+    /// What becomes of it, and why.
+    pub outcome: Outcome,
+}
+
+/// The nearest land that paints on one bearing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ExpectedCoast {
+    /// A whole multiple of the step.
+    pub bearing: Bearing<True>,
+    /// To the nearest painted land within half a beam, as on the screen.
+    pub range: SlantRange,
+    /// From there to the first half mile without.
+    pub depth: GroundRange,
+    /// Of its strongest cell.
+    pub signal_to_noise_db: f64,
+    /// Of the same.
+    pub paint_probability: f64,
+}
+
+/// What becomes of a mark.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Outcome {
+    /// It shows: a chance of 0.8 or more.
+    Paints,
+    /// It may show: a chance of 0.2 to 0.8.
+    Doubtful,
+    /// The curve of the Earth hides it.
+    BelowHorizon,
+    /// Ground before it hides it.
+    Shadowed,
+    /// Its echo is under the noise.
+    TooWeak,
+    /// Its echo is under the return of the sea.
+    InClutter,
+    /// Nearer than the set shows anything, off its scales, or past the next pulse.
+    OutOfRange,
+}
+
+impl Outcome {
+    /// As reports write it.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::Paints => "paints",
+            Self::Doubtful => "doubtful",
+            Self::BelowHorizon => "below-horizon",
+            Self::Shadowed => "shadowed",
+            Self::TooWeak => "too-weak",
+            Self::InClutter => "in-clutter",
+            Self::OutOfRange => "out-of-range",
+        }
+    }
+
+    /// Of a mark in sight, by its chance with and without the sea's return.
+    fn of_chance(chance: f64, without_sea: f64) -> Self {
+        if chance >= 0.8 {
+            Self::Paints
+        } else if chance >= 0.2 {
+            Self::Doubtful
+        } else if without_sea >= 0.2 {
+            Self::InClutter
+        } else {
+            Self::TooWeak
+        }
+    }
+}
+
+/// What should paint from a place, all round.
+///
+/// Rays are laid out from the antenna over the chart's land; ground is lit where no ground nearer
+/// stands steeper over an Earth enlarged by refraction; lit ground answers by constant γ for its
+/// area across the line of sight, gathered over the beam's two-way pattern and one pulse; the
+/// range equation, air, rain and the sea's own return give its chance to show. What is left out so
+/// far: the ray that bends over an edge, so that shadows are sharp, and the lobes that the sea's
+/// mirror makes.
+///
+/// - `reach`: along the ground; marks beyond are not listed.
+/// - `step_deg`: between rows of coast, 0.01 to 10.
+pub fn expect(
+    chart: &Chart,
+    vantage: &Vantage,
+    set: &Set,
+    conditions: &Conditions,
+    reach: GroundRange,
+    step_deg: f64,
+) -> Expectation {
+    let budget = Budget::new(set, conditions, vantage.height);
+    let horizon = conditions.earth.horizon_of(vantage.height);
+    let fan = all_round(chart, &budget, reach);
+    let relief = Relief::of_chart(chart, vantage.position, &fan);
+    let sweep = Sweep::new(fan, &relief, &budget);
+    let seen = Seen { chart, vantage, sweep: &sweep };
+    Expectation {
+        horizon,
+        marks: seen.marks(reach),
+        coast: seen.coast(step_deg.clamp(0.01, 10.0)),
+        cautions: cautions(chart, vantage, set, conditions, reach),
+    }
+}
+
+/// Rays close enough for the beam, samples close enough for the ground.
+fn all_round(chart: &Chart, budget: &Budget, reach: GroundRange) -> Fan {
+    let earth = budget.conditions().earth;
+    let highest = Height::from_metres(HIGHEST_M).unwrap_or_default();
+    let within = reach.metres().min(earth.horizon(budget.own(), highest).metres());
+    let spacing = (Angle::from_radians(budget.beam_rad()).degrees() / 6.0).clamp(0.1, 0.5);
+    let step_m = chart.ground().cell_m().unwrap_or(100.0).clamp(60.0, 150.0);
+    Fan::all_round((360.0 / spacing).ceil() as usize, step_m, within.max(step_m))
+}
+
+/// One sweep, and what is asked of it.
+struct Seen<'a> {
+    chart: &'a Chart,
+    vantage: &'a Vantage,
+    sweep: &'a Sweep<'a>,
+}
+
+impl Seen<'_> {
+    fn bow_loss_db(&self, bearing: Bearing<True>) -> f64 {
+        let off = self.vantage.heading.map_or(Angle::ZERO, |heading| bearing.minus(heading));
+        let ahead = self.sweep.budget.set().off_bow_loss_db(Angle::ZERO);
+        // With no heading, fixed lobes are taken to look at each bearing in turn.
+        if self.vantage.heading.is_some() {
+            self.sweep.budget.set().off_bow_loss_db(off)
+        } else {
+            ahead
+        }
+    }
+
+    fn coast(&self, step_deg: f64) -> Vec<ExpectedCoast> {
+        let fan = &self.sweep.fan;
+        let echoes: Vec<Vec<Echo>> = (0..fan.len())
+            .into_par_iter()
+            .map(|ray| self.sweep.echoes(ray, self.bow_loss_db(fan.bearing(ray))))
+            .collect();
+        let rows = (360.0 / step_deg - 1e-9).ceil() as usize;
+        let half = 0.5 * self.sweep.budget.beam_rad();
+        let spacing = std::f64::consts::TAU / fan.len().max(1) as f64;
+        let side = ((half / spacing) as usize).min((fan.len().max(1) - 1) / 2);
+        let row = |row: usize| {
+            let bearing = Bearing::wrapped_degrees(row as f64 * step_deg);
+            let (ray, count) = (fan.nearest(bearing), fan.len());
+            let within = (0..=2 * side)
+                .filter_map(|off| echoes.get((ray + count + off - side) % count))
+                .map(Vec::as_slice);
+            nearest(within).map(|echo| self.row(bearing, &echo))
+        };
+        (0..rows).into_par_iter().filter_map(row).collect()
+    }
+
+    fn row(&self, bearing: Bearing<True>, echo: &Echo) -> ExpectedCoast {
+        let radius = EarthRadius::towards(self.vantage.position, bearing);
+        let along = GroundRange::clamped_metres(echo.start_m);
+        ExpectedCoast {
+            bearing,
+            range: slant_range(self.vantage.height, echo.height, along, radius),
+            depth: GroundRange::clamped_metres(echo.end_m - echo.start_m),
+            signal_to_noise_db: echo.signal_to_noise_db,
+            paint_probability: echo.chance,
+        }
+    }
+
+    fn marks(&self, reach: GroundRange) -> Vec<ExpectedMark> {
+        let marks = self.chart.marks();
+        let mut lines: Vec<(MarkId, &Mark, GroundRange, Bearing<True>)> = marks
+            .within(self.vantage.position, reach)
+            .into_iter()
+            .filter_map(|id| marks.get(id).map(|mark| (id, mark)))
+            .map(|(id, mark)| {
+                let line = course(self.vantage.position, mark.position);
+                (id, mark, line.distance, line.initial)
+            })
+            .filter(|line| line.2 <= reach)
+            .collect();
+        lines.sort_by(|a, b| a.3.radians().total_cmp(&b.3.radians()).then(a.0.0.cmp(&b.0.0)));
+        let fan = &self.sweep.fan;
+        let azimuths = lines.iter().map(|line| line.3.radians()).collect();
+        let rays = Fan::towards(azimuths, fan.step_m, fan.reach_m());
+        let relief = Relief::of_chart(self.chart, self.vantage.position, &rays);
+        let mut seen: Vec<ExpectedMark> = lines
+            .par_iter()
+            .zip(&relief.rays)
+            .map(|(&(id, mark, along, bearing), spans)| self.mark(id, mark, along, bearing, spans))
+            .collect();
+        seen.sort_by(|a, b| {
+            a.range.metres().total_cmp(&b.range.metres()).then(a.mark.0.cmp(&b.mark.0))
+        });
+        seen
+    }
+
+    fn mark(
+        &self,
+        id: MarkId,
+        mark: &Mark,
+        along: GroundRange,
+        bearing: Bearing<True>,
+        spans: &[LandSpan],
+    ) -> ExpectedMark {
+        let radius = EarthRadius::towards(self.vantage.position, bearing);
+        let range = slant_range(self.vantage.height, mark.height, along, radius);
+        let answer = self.answer(mark, along.metres(), bearing, spans);
+        let budget = self.sweep.budget;
+        let (outcome, heard) = match answer {
+            _ if !budget.shows_at(range) => (Outcome::OutOfRange, None),
+            Answer::Hidden { top } => {
+                let earth = budget.conditions().earth;
+                let curve = earth.horizon(budget.own(), top) < along;
+                (if curve { Outcome::BelowHorizon } else { Outcome::Shadowed }, None)
+            }
+            Answer::InSight(heard) => {
+                (Outcome::of_chance(heard.chance, heard.chance_without_sea), Some(heard))
+            }
+        };
+        ExpectedMark {
+            mark: id,
+            range,
+            ground_range: along,
+            bearing,
+            relative: self.vantage.heading.map(|heading| bearing.to_relative(heading)),
+            signal_to_noise_db: heard.map(|heard| heard.signal_to_noise_db),
+            signal_to_clutter_db: heard.and_then(|heard| heard.signal_to_clutter_db),
+            paint_probability: heard.map_or(0.0, |heard| heard.chance),
+            outcome,
+        }
+    }
+
+    /// The stronger of the ground about the mark and the mark itself.
+    fn answer(
+        &self,
+        mark: &Mark,
+        along_m: f64,
+        bearing: Bearing<True>,
+        spans: &[LandSpan],
+    ) -> Answer {
+        let (sweep, budget) = (self.sweep, self.sweep.budget);
+        let (before, behind) = own_ground_m(mark);
+        let loss = 10f64.powf(-self.bow_loss_db(bearing) / 10.0);
+        let sample = ((along_m / sweep.fan.step_m) - 1.0).max(0.0) as usize;
+        let about = in_front(spans, &sweep.fan, budget, along_m, before.max(sweep.fan.step_m));
+        let visible = about.mask.visible_m(along_m, mark.height.metres());
+        let own = own_m2(mark, visible, along_m, budget) * loss;
+        let sea = |shore: bool| if shore { loss } else { 0.0 };
+        let ground: Vec<Cell> = sweep
+            .own_ground(bearing, along_m - before, along_m + behind)
+            .into_iter()
+            .map(|(at, m2, shore)| sweep.table.cell(at, m2 * loss, sea(shore)))
+            .collect();
+        let by_ground = budget.heard_any(&ground);
+        let by_itself =
+            (own > 0.0).then(|| budget.heard(sweep.table.cell(sample, own, sea(!about.inland))));
+        let stronger = [by_ground, by_itself]
+            .into_iter()
+            .flatten()
+            .max_by(|a, b| a.chance.total_cmp(&b.chance));
+        let top = mark.height.metres().max(about.highest_m);
+        stronger.map_or_else(
+            || Answer::Hidden { top: Height::from_metres(top).unwrap_or(mark.height) },
+            Answer::InSight,
+        )
+    }
+}
+
+/// What comes back from where a mark is.
+enum Answer {
+    InSight(Heard),
+    /// Nothing; the highest of the mark and its ground.
+    Hidden {
+        top: Height,
+    },
+}
+
+/// What lies on the way to a mark.
+struct InFront<'a> {
+    mask: Mask<'a>,
+    /// The mark stands well behind the shore.
+    inland: bool,
+    /// The highest ground about it.
+    highest_m: f64,
+}
+
+fn in_front<'a>(
+    spans: &[LandSpan],
+    fan: &Fan,
+    budget: &'a Budget,
+    along_m: f64,
+    own_m: f64,
+) -> InFront<'a> {
+    let mut mask = Mask::new(budget);
+    let (mut inland, mut highest_m) = (false, 0.0_f64);
+    let (nearer, farther) = (along_m - own_m, along_m + own_m);
+    let mut passed_m = 0.0;
+    for span in spans.iter().filter(|span| span.start_m < farther) {
+        if span.start_m > fan.step_m {
+            mask.sea_to(span.start_m.min(nearer).max(1.0));
+        }
+        inland |= span.start_m < along_m - 1_000.0 && span.end_m > along_m;
+        for (i, &height) in span.heights.iter().enumerate() {
+            let ground_m = fan.distance_m(span.first + i);
+            if ground_m > farther {
+                break;
+            }
+            if ground_m < nearer {
+                mask.land(ground_m, f64::from(height));
+            } else {
+                highest_m = highest_m.max(f64::from(height));
+            }
+        }
+        passed_m = span.end_m;
+    }
+    if passed_m < nearer {
+        mask.sea_to(nearer);
+    }
+    InFront { mask, inland, highest_m }
+}
+
+fn cautions(
+    chart: &Chart,
+    vantage: &Vantage,
+    set: &Set,
+    conditions: &Conditions,
+    reach: GroundRange,
+) -> Vec<String> {
+    let mut cautions: Vec<String> = chart.cautions().to_vec();
+    let unambiguous = set.unambiguous_range().nautical_miles();
+    if !chart.ground().has_grid() {
+        cautions.push(
+            "the chart has no elevation grid: ground between its heights is assumed".to_owned(),
+        );
+    }
+    if set.kind == SetKind::Lobes && vantage.heading.is_none() {
+        cautions.push(
+            "no heading is given: the fixed lobes are taken to look at each bearing in turn"
+                .to_owned(),
+        );
+    }
+    if set.frequency_mhz < 500.0 && conditions.sea_state > 0 {
+        cautions.push(
+            "the sea's return on metre waves goes beyond the data of its model (0.5 to 35 GHz)"
+                .to_owned(),
+        );
+    }
+    if unambiguous * METRES_PER_NAUTICAL_MILE < reach.metres() {
+        cautions.push(format!(
+            "echoes from beyond {unambiguous:.1} NM come back after the next pulse, at a false range"
+        ));
+    }
+    cautions
+}

@@ -1,0 +1,61 @@
+use std::f64::consts::TAU;
+
+use crate::units::Bearing;
+use crate::units::True;
+
+/// Rays from one place: their directions, and the samples along each of them.
+#[derive(Debug, Clone)]
+pub(super) struct Fan {
+    azimuths: Vec<f64>,
+    /// Metres between samples.
+    pub step_m: f64,
+    /// Samples on each ray; sample `i` lies at `(i + 1) · step_m`.
+    pub samples: usize,
+}
+
+impl Fan {
+    /// Rays all round, evenly, the first of them north.
+    pub fn all_round(count: usize, step_m: f64, reach_m: f64) -> Self {
+        let azimuths = (0..count).map(|i| i as f64 * TAU / count as f64).collect();
+        Self { azimuths, step_m, samples: (reach_m / step_m).ceil() as usize }
+    }
+
+    /// Rays in these directions, which are sorted; several may be alike.
+    pub fn towards(mut azimuths: Vec<f64>, step_m: f64, reach_m: f64) -> Self {
+        azimuths.sort_by(f64::total_cmp);
+        Self { azimuths, step_m, samples: (reach_m / step_m).ceil() as usize }
+    }
+
+    pub fn len(&self) -> usize {
+        self.azimuths.len()
+    }
+
+    pub fn azimuths(&self) -> &[f64] {
+        &self.azimuths
+    }
+
+    pub fn bearing(&self, ray: usize) -> Bearing<True> {
+        Bearing::wrapped(self.azimuths.get(ray).copied().unwrap_or_default())
+    }
+
+    /// Distance of a sample along the ground.
+    pub fn distance_m(&self, sample: usize) -> f64 {
+        (sample as f64 + 1.0) * self.step_m
+    }
+
+    pub fn reach_m(&self) -> f64 {
+        self.samples as f64 * self.step_m
+    }
+
+    /// The ray of an even fan nearest to a direction.
+    pub fn nearest(&self, bearing: Bearing<True>) -> usize {
+        let count = self.azimuths.len().max(1);
+        (bearing.radians() / TAU * count as f64).round() as usize % count
+    }
+
+    /// The first ray at or after a direction in `[0, 2π]`, and so on: a partition of the circle
+    /// that is the same for both segments that meet in a vertex.
+    pub fn first_from(&self, azimuth: f64) -> usize {
+        self.azimuths.partition_point(|ray| *ray < azimuth)
+    }
+}

@@ -1,0 +1,184 @@
+use std::collections::HashMap;
+use std::marker::PhantomData;
+
+use rayon::prelude::*;
+
+use super::budget::{Budget, Cell};
+use super::mark_echo::own_m2;
+use super::sweep::Mask;
+use super::vantage::Conditions;
+use crate::chart::{Chart, Mark, MarkId};
+use crate::geodesy::{LocalPlane, PlanePoint, Position};
+use crate::radar::Set;
+use crate::units::{GroundRange, Height};
+
+/// Side of a cell of the coarse ground, in metres: half a nautical mile, or more where that would
+/// make too many of them.
+const CELL_M: f64 = 926.0;
+
+/// The most cells on a side.
+const MOST_CELLS: usize = 384;
+
+/// Ground nearer to a mark than this hides nothing of it: it is its own foot, in metres.
+const FOOT_M: f64 = 1_500.0;
+
+/// What a height is known to at least, in metres, and as a share of itself.
+const HEIGHT_SIGMA_M: f64 = 15.0;
+const HEIGHT_SIGMA_SHARE: f64 = 0.1;
+
+/// No chance is quite nothing or quite one: charts, weather and operators have their own say.
+const LEAST_CHANCE: f64 = 0.01;
+const MOST_CHANCE: f64 = 0.99;
+
+/// The chance that a mark shows from one place of a region: coarse, quick and smooth.
+///
+/// For trying thousands of places: made once for the region where own position may be, then asked
+/// for a place and a mark in about a microsecond. Ground is taken in cells of half a mile and more,
+/// a mark by the size of its own face, and what grazes a crest or the horizon fades in over what
+/// heights are known to, so that the chance never jumps. [`super::expect`] is the careful answer.
+pub struct Lookout<'a> {
+    chart: PhantomData<&'a Chart>,
+    plane: LocalPlane,
+    budget: Budget,
+    ground: CoarseGround,
+    places: HashMap<MarkId, Place>,
+    /// Signal over noise of a square metre, and the sea in one cell, by half a kilometre.
+    by_range: Vec<(f64, f64)>,
+}
+
+/// A mark laid on the plane.
+struct Place {
+    at: PlanePoint,
+    /// The mark without its name, as high as the ground it stands on where that is higher.
+    mark: Mark,
+}
+
+const RANGE_STEP_M: f64 = 500.0;
+
+impl<'a> Lookout<'a> {
+    /// For places within `radius` of `centre`.
+    pub fn new(
+        chart: &'a Chart,
+        centre: Position,
+        radius: GroundRange,
+        own: Height,
+        set: &Set,
+        conditions: &Conditions,
+    ) -> Self {
+        let budget = Budget::new(set, conditions, own);
+        let plane = LocalPlane::new(centre);
+        let highest = Height::from_metres(5_000.0).unwrap_or_default();
+        let horizon = conditions.earth.horizon(own, highest).metres();
+        let reach_m =
+            set.greatest_scale().metres().min(set.unambiguous_range().metres()).min(horizon);
+        let all = GroundRange::clamped_metres(radius.metres() + reach_m);
+        let ground = CoarseGround::of(chart, &plane, all.metres());
+        let places = chart
+            .marks()
+            .within(centre, all)
+            .into_iter()
+            .filter_map(|id| chart.marks().get(id).map(|mark| (id, mark)))
+            .map(|(id, mark)| {
+                let at = plane.to_plane(mark.position);
+                let top_m = mark.height.metres().max(0.0).max(ground.at(at));
+                let height = Height::from_metres(top_m).unwrap_or(mark.height);
+                (id, Place { at, mark: Mark { name: String::new(), height, ..mark.clone() } })
+            })
+            .collect();
+        let by_range = (0..=(reach_m / RANGE_STEP_M) as usize + 1)
+            .map(|i| (i as f64 * RANGE_STEP_M).max(50.0))
+            .map(|ground_m| (budget.base_db(ground_m), budget.sea_m2(ground_m)))
+            .collect();
+        Self { chart: PhantomData, plane, budget, ground, places, by_range }
+    }
+
+    /// 0.01 to 0.99; a mark outside the region, or past the set's reach, has the least.
+    pub fn paint_probability(&self, from: Position, mark: MarkId) -> f64 {
+        self.from_point(self.plane.to_plane(from), mark)
+    }
+
+    /// The same from a point of the plane around the region's centre.
+    pub fn from_point(&self, from: PlanePoint, id: MarkId) -> f64 {
+        let Some(place) = self.places.get(&id) else { return LEAST_CHANCE };
+        let along_m = from.distance(place.at);
+        let near_m = self.budget.set().min_range_nm * crate::units::METRES_PER_NAUTICAL_MILE;
+        let Some((base_db, sea_m2)) = self.by_range(along_m) else { return LEAST_CHANCE };
+        if along_m < near_m {
+            return LEAST_CHANCE;
+        }
+        let visible_m = self.visible_m(from, place, along_m);
+        let sigma = HEIGHT_SIGMA_M.hypot(HEIGHT_SIGMA_SHARE * place.mark.height.metres());
+        // Fades in like the part of a height so known that stands above what hides it.
+        let softened = sigma * soft_plus(visible_m / sigma);
+        let target = own_m2(&place.mark, softened, along_m, &self.budget);
+        let chance = self.budget.heard(Cell { base_db, land_m2: target.max(1e-9), sea_m2 }).chance;
+        chance.clamp(LEAST_CHANCE, MOST_CHANCE)
+    }
+
+    fn by_range(&self, along_m: f64) -> Option<(f64, f64)> {
+        let steps = along_m / RANGE_STEP_M;
+        let (a, b) = (self.by_range.get(steps as usize)?, self.by_range.get(steps as usize + 1)?);
+        let share = steps.fract();
+        Some((a.0 + (b.0 - a.0) * share, a.1 + (b.1 - a.1) * share))
+    }
+
+    /// Marches from a place to a mark; metres of it in sight, negative where it is hidden.
+    fn visible_m(&self, from: PlanePoint, place: &Place, along_m: f64) -> f64 {
+        let mut mask = Mask::new(&self.budget);
+        mask.sea_to(along_m);
+        let end_m = along_m - FOOT_M;
+        let (east, north) =
+            ((place.at.east - from.east) / along_m, (place.at.north - from.north) / along_m);
+        let mut ground_m = self.ground.cell_m;
+        while ground_m < end_m {
+            let at = PlanePoint {
+                east: from.east + east * ground_m,
+                north: from.north + north * ground_m,
+            };
+            let height = self.ground.at(at);
+            if height > 0.0 {
+                mask.land(ground_m, height);
+            }
+            ground_m += self.ground.cell_m;
+        }
+        mask.visible_m(along_m, place.mark.height.metres())
+    }
+}
+
+/// ln(1 + eˣ): nothing far below zero, itself far above.
+fn soft_plus(x: f64) -> f64 {
+    if x > 30.0 { x } else { x.exp().ln_1p() }
+}
+
+/// Heights in square cells around a place; zero at sea.
+struct CoarseGround {
+    cell_m: f64,
+    side: usize,
+    heights: Vec<f32>,
+}
+
+impl CoarseGround {
+    fn of(chart: &Chart, plane: &LocalPlane, half_m: f64) -> Self {
+        let side = ((2.0 * half_m / CELL_M) as usize + 1).min(MOST_CELLS);
+        let cell_m = 2.0 * half_m / side as f64;
+        let middle = |i: usize| (i as f64 + 0.5) * cell_m - half_m;
+        let heights = (0..side * side).into_par_iter().map(|i| {
+            let at = PlanePoint { east: middle(i % side), north: middle(i / side) };
+            let ground = chart.ground().at(plane.to_position(at));
+            ground.height.metres() as f32
+        });
+        Self { cell_m, side, heights: heights.collect() }
+    }
+
+    fn at(&self, point: PlanePoint) -> f64 {
+        let half = 0.5 * self.side as f64;
+        let (column, row) =
+            ((point.east / self.cell_m + half).floor(), (point.north / self.cell_m + half).floor());
+        let side = self.side as f64;
+        if column < 0.0 || row < 0.0 || column >= side || row >= side {
+            return 0.0;
+        }
+        let index = row as usize * self.side + column as usize;
+        self.heights.get(index).map_or(0.0, |height| f64::from(*height))
+    }
+}

@@ -1,0 +1,21 @@
+//! What should show: the coast and its marks as a set would see them from one place.
+//!
+//! Comes in: a chart, a place and height, a set, the weather. Goes out: [`expect`], every mark with
+//! its outcome and every bearing with its nearest painted land; and [`Lookout`], the same for one
+//! mark at a time, coarse and quick, for trying many places. It knows nothing of contacts.
+//!
+//! Inside, in the order of the work: a fan of rays, the relief of the chart under them, the
+//! sweep that finds what is lit, and the budget that holds each echo against noise and sea.
+
+mod budget;
+mod expect;
+mod fan;
+mod lookout;
+mod mark_echo;
+mod relief;
+mod sweep;
+mod vantage;
+
+pub use expect::{Expectation, ExpectedCoast, ExpectedMark, Outcome, expect};
+pub use lookout::Lookout;
+pub use vantage::{Conditions, Vantage};

@@ -1,0 +1,313 @@
+//! The ground under a fan of rays: where they run over land, and how high it is there.
+
+use std::f64::consts::{PI, TAU};
+
+use rayon::prelude::*;
+
+use super::fan::Fan;
+use crate::chart::{Chart, Coast, Ground, LandSide};
+use crate::geodesy::{LocalPlane, PlanePoint, Position};
+use crate::units::{Bearing, GroundRange, True};
+
+/// Metres between the places of a ray that are laid on the ellipsoid; those between them lie on
+/// straight lines of latitude and longitude, at most a metre off at 80° of latitude.
+const NODE_M: f64 = 2000.0;
+
+/// A stretch of land under a ray.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct LandSpan {
+    /// Where the ray comes upon it, metres along the ground.
+    pub start_m: f64,
+    /// Where it leaves it.
+    pub end_m: f64,
+    /// Number of its first sample.
+    pub first: usize,
+    /// Heights above the sea at its samples, metres. Land narrower than a step has one, at the
+    /// sample nearest beyond its middle.
+    pub heights: Vec<f32>,
+}
+
+/// The land under each ray of a fan, nearest first.
+#[derive(Debug, Clone)]
+pub(super) struct Relief {
+    pub rays: Vec<Vec<LandSpan>>,
+}
+
+/// A ray meeting the shore.
+#[derive(Debug, Clone, Copy)]
+struct Crossing {
+    distance_m: f64,
+    /// Whether land lies beyond; `None` where the chart does not tell.
+    onto_land: Option<bool>,
+}
+
+impl Relief {
+    /// From a chart, around `centre`.
+    pub fn of_chart(chart: &Chart, centre: Position, fan: &Fan) -> Self {
+        let ground = chart.ground();
+        let height = |at: Position| ground.at(at).height.metres();
+        if chart.coast().line_count() == 0 {
+            return Self::of_ground(ground, centre, fan);
+        }
+        let plane = LocalPlane::new(centre);
+        let crossings = crossings(chart.coast(), &plane, fan);
+        let inland = chart.coast().is_land(centre);
+        let rays = crossings.into_par_iter().enumerate().map(|(ray, mut crossings)| {
+            crossings.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
+            let line = RayLine::new(&plane, fan.bearing(ray), fan.reach_m());
+            spans(&crossings, inland, fan)
+                .into_iter()
+                .map(|(start_m, end_m)| {
+                    span(start_m, end_m, fan, |distance_m| height(line.at(distance_m)))
+                })
+                .collect()
+        });
+        Self { rays: rays.collect() }
+    }
+
+    /// Where there is no coast, land is what stands above the sea.
+    fn of_ground(ground: &Ground, centre: Position, fan: &Fan) -> Self {
+        if !ground.has_grid() {
+            return Self { rays: vec![Vec::new(); fan.len()] };
+        }
+        let plane = LocalPlane::new(centre);
+        let rays = (0..fan.len()).into_par_iter().map(|ray| {
+            let line = RayLine::new(&plane, fan.bearing(ray), fan.reach_m());
+            sampled(fan, |distance_m| {
+                let height = ground.at(line.at(distance_m)).height.metres();
+                (height > 0.0).then_some(height)
+            })
+        });
+        Self { rays: rays.collect() }
+    }
+
+    /// From a rule that gives the height of land, `None` at sea: a coast without a chart.
+    #[cfg(test)]
+    pub fn of_rule(
+        fan: &Fan,
+        rule: impl Fn(GroundRange, Bearing<True>) -> Option<f64> + Sync,
+    ) -> Self {
+        let rays = (0..fan.len()).map(|ray| {
+            sampled(fan, |distance_m| {
+                rule(GroundRange::clamped_metres(distance_m), fan.bearing(ray))
+            })
+        });
+        Self { rays: rays.collect() }
+    }
+}
+
+/// The spans of a ray from samples alone.
+fn sampled(fan: &Fan, height: impl Fn(f64) -> Option<f64>) -> Vec<LandSpan> {
+    let mut spans: Vec<LandSpan> = Vec::new();
+    for sample in 0..fan.samples {
+        let distance_m = fan.distance_m(sample);
+        let Some(height) = height(distance_m) else { continue };
+        match spans.last_mut() {
+            Some(span) if span.first + span.heights.len() == sample => {
+                span.heights.push(height as f32);
+                span.end_m = distance_m;
+            }
+            _ => spans.push(LandSpan {
+                start_m: distance_m - fan.step_m,
+                end_m: distance_m,
+                first: sample,
+                heights: vec![height as f32],
+            }),
+        }
+    }
+    spans
+}
+
+/// Places along one ray, quickly.
+struct RayLine {
+    nodes: Vec<(f64, f64)>,
+}
+
+impl RayLine {
+    fn new(plane: &LocalPlane, bearing: Bearing<True>, reach_m: f64) -> Self {
+        let (sin, cos) = bearing.sin_cos();
+        let count = (reach_m / NODE_M) as usize + 2;
+        let mut nodes: Vec<(f64, f64)> = Vec::with_capacity(count);
+        for i in 0..count {
+            let along = i as f64 * NODE_M;
+            let at = plane.to_position(PlanePoint { east: along * sin, north: along * cos });
+            // Longitudes go on across the date line.
+            let near = nodes.last().map_or(at.longitude(), |node| node.1);
+            let turns = ((near - at.longitude()) / 360.0).round();
+            nodes.push((at.latitude(), at.longitude() + 360.0 * turns));
+        }
+        Self { nodes }
+    }
+
+    fn at(&self, distance_m: f64) -> Position {
+        let place = distance_m / NODE_M;
+        let below = (place as usize).min(self.nodes.len().saturating_sub(2));
+        match (self.nodes.get(below), self.nodes.get(below + 1)) {
+            (Some(a), Some(b)) => {
+                let share = place - below as f64;
+                Position::wrapped(a.0 + (b.0 - a.0) * share, a.1 + (b.1 - a.1) * share)
+            }
+            _ => Position::wrapped(0.0, 0.0),
+        }
+    }
+}
+
+/// Where each ray meets the shore, in no order.
+fn crossings(coast: &Coast, plane: &LocalPlane, fan: &Fan) -> Vec<Vec<Crossing>> {
+    let mut rays: Vec<Vec<Crossing>> = vec![Vec::new(); fan.len()];
+    for stretch in coast.stretches(plane, GroundRange::clamped_metres(fan.reach_m())) {
+        let azimuth = |point: &PlanePoint| {
+            let angle = point.east.atan2(point.north);
+            if angle < 0.0 { angle + TAU } else { angle }
+        };
+        let azimuths: Vec<f64> = stretch.points.iter().map(azimuth).collect();
+        let segments = stretch.points.windows(2).zip(azimuths.windows(2));
+        for (points, azimuths) in segments {
+            if let ([a, b], [from, to]) = (points, azimuths) {
+                cross(&mut rays, fan, (*a, *from), (*b, *to), stretch.land_side);
+            }
+        }
+    }
+    rays
+}
+
+/// Adds the crossings of one segment to the rays between its two directions.
+fn cross(
+    rays: &mut [Vec<Crossing>],
+    fan: &Fan,
+    (a, from): (PlanePoint, f64),
+    (b, to): (PlanePoint, f64),
+    side: LandSide,
+) {
+    let through_north = (to - from).abs() > PI;
+    // Seen from the centre the segment runs clockwise when its far side is on its left.
+    let clockwise = (to > from) != through_north;
+    let onto_land = match side {
+        LandSide::Left => Some(clockwise),
+        LandSide::Right => Some(!clockwise),
+        LandSide::Unknown => None,
+    };
+    let (first, last) = (fan.first_from(from.min(to)), fan.first_from(from.max(to)));
+    let (run_east, run_north) = (b.east - a.east, b.north - a.north);
+    let twice_area = a.east * run_north - a.north * run_east;
+    let mut add = |ray: usize| {
+        let Some((azimuth, crossings)) = fan.azimuths().get(ray).zip(rays.get_mut(ray)) else {
+            return;
+        };
+        let (sin, cos) = azimuth.sin_cos();
+        let turn = sin * run_north - cos * run_east;
+        let distance_m = twice_area / turn;
+        if distance_m.is_finite() && distance_m >= 0.0 && distance_m <= fan.reach_m() {
+            crossings.push(Crossing { distance_m, onto_land });
+        }
+    };
+    if through_north {
+        (last..fan.len()).for_each(&mut add);
+        (0..first).for_each(&mut add);
+    } else {
+        (first..last).for_each(&mut add);
+    }
+}
+
+/// Land along one ray, from where it meets the shore.
+fn spans(crossings: &[Crossing], inland: Option<bool>, fan: &Fan) -> Vec<(f64, f64)> {
+    let first = crossings.iter().find_map(|crossing| crossing.onto_land);
+    // Coming off the land first means having been on it.
+    let mut on_land = inland.unwrap_or(first == Some(false));
+    let mut start = 0.0;
+    let mut spans = Vec::new();
+    for crossing in crossings {
+        let onto = crossing.onto_land.unwrap_or(!on_land);
+        if onto && !on_land {
+            start = crossing.distance_m;
+        } else if !onto && on_land {
+            spans.push((start, crossing.distance_m));
+        }
+        on_land = onto;
+    }
+    if on_land {
+        spans.push((start, fan.reach_m()));
+    }
+    spans
+}
+
+fn span(start_m: f64, end_m: f64, fan: &Fan, height: impl Fn(f64) -> f64) -> LandSpan {
+    let first = ((start_m / fan.step_m).ceil() - 1.0).max(0.0) as usize;
+    let after = (end_m / fan.step_m).floor().max(0.0) as usize;
+    let heights: Vec<f32> = if after > first {
+        (first..after).map(|sample| height(fan.distance_m(sample)).max(0.0) as f32).collect()
+    } else {
+        vec![height(0.5 * (start_m + end_m)).max(0.0) as f32]
+    };
+    LandSpan { start_m, end_m, first, heights }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn fan() -> Fan {
+        Fan::all_round(360, 100.0, 20_000.0)
+    }
+
+    fn square(fan: &Fan, side: LandSide, clockwise: bool) -> Vec<Vec<Crossing>> {
+        // A square island of 2 km, its middle 10 km north of the centre.
+        let corners = [(-1e3, 9e3), (-1e3, 11e3), (1e3, 11e3), (1e3, 9e3), (-1e3, 9e3)];
+        let mut points = corners.map(|(east, north)| PlanePoint { east, north });
+        if !clockwise {
+            points.reverse();
+        }
+        let mut rays = vec![Vec::new(); fan.len()];
+        let azimuth = |p: PlanePoint| p.east.atan2(p.north).rem_euclid(TAU);
+        for pair in points.windows(2) {
+            cross(&mut rays, fan, (pair[0], azimuth(pair[0])), (pair[1], azimuth(pair[1])), side);
+        }
+        for ray in &mut rays {
+            ray.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
+        }
+        rays
+    }
+
+    #[test]
+    fn an_island_ahead_is_entered_and_left() {
+        let fan = fan();
+        for (side, clockwise) in
+            [(LandSide::Right, true), (LandSide::Left, false), (LandSide::Unknown, true)]
+        {
+            let rays = square(&fan, side, clockwise);
+            for ray in [0, 2, 358] {
+                let found = spans(&rays[ray], Some(false), &fan);
+                let cos = fan.bearing(ray).sin_cos().1;
+                assert_eq!(found.len(), 1, "{side:?} {ray}");
+                assert!((found[0].0 - 9e3 / cos).abs() < 1e-6, "{found:?}");
+                assert!((found[0].1 - 11e3 / cos).abs() < 1e-6, "{found:?}");
+            }
+            assert!(spans(&rays[90], Some(false), &fan).is_empty());
+        }
+    }
+
+    #[test]
+    fn coming_off_the_land_first_means_having_been_on_it() {
+        let crossings = [
+            Crossing { distance_m: 500.0, onto_land: Some(false) },
+            Crossing { distance_m: 4_000.0, onto_land: Some(true) },
+        ];
+        assert_eq!(spans(&crossings, None, &fan()), vec![(0.0, 500.0), (4_000.0, 20_000.0)]);
+        assert!(spans(&[], None, &fan()).is_empty());
+    }
+
+    #[test]
+    fn land_narrower_than_a_step_is_still_there() {
+        let span = span(1_010.0, 1_050.0, &fan(), |distance| distance / 100.0);
+        assert_eq!(span.first, 10);
+        assert_eq!(span.heights.len(), 1);
+        assert!((span.heights[0] - 10.3).abs() < 1e-5);
+    }
+
+    #[test]
+    fn samples_lie_on_the_land_they_are_counted_to() {
+        let span = span(1_010.0, 1_450.0, &fan(), |distance| distance);
+        assert_eq!(span.first, 10);
+        assert_eq!(span.heights, vec![1_100.0, 1_200.0, 1_300.0, 1_400.0]);
+    }
+}
