@@ -243,8 +243,7 @@ mod tests {
                 .map(|i| f64::from(i) * 500.0)
                 .filter(|d| {
                     let sea = budget.sea_m2(*d).max(1e-9);
-                    let cell =
-                        Cell { base_db: budget.base_db(*d), land_m2: sea, sea_m2: 0.0 };
+                    let cell = Cell { base_db: budget.base_db(*d), land_m2: sea, sea_m2: 0.0 };
                     budget.heard(cell).chance > SHOWS
                 })
                 .fold(0.0, f64::max)
