@@ -6,3 +6,8 @@
 
 pub mod entry;
 pub mod log;
+mod names;
+mod sitting;
+pub mod words;
+
+pub use sitting::{ASSUMED_SIGMA_NM, DOUBTFUL_CONFIDENCE, Held, Watch};

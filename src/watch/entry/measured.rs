@@ -307,7 +307,7 @@ fn part_of(word: &str) -> Option<Part> {
 }
 
 /// A bearing as spoken: three figures, tenths only where there are any.
-pub(super) fn spoken(degrees: f64) -> String {
+pub fn spoken_bearing(degrees: f64) -> String {
     let tenths = (degrees * 10.0).round() / 10.0;
     if (tenths - tenths.round()).abs() < 0.05 {
         format!("{tenths:03.0}°")
@@ -322,7 +322,8 @@ impl fmt::Display for Measured {
         let mut said = Vec::new();
         said.extend(self.range_nm.map(|range| format!("{range} NM")));
         said.extend(
-            self.bearing.map(|(degrees, kind)| format!("{} {}", spoken(degrees), kind.as_str())),
+            self.bearing
+                .map(|(degrees, kind)| format!("{} {}", spoken_bearing(degrees), kind.as_str())),
         );
         said.extend(self.part.map(|part| {
             match part {

@@ -11,7 +11,7 @@ mod token;
 mod when;
 
 pub use error::EntryError;
-pub use measured::Measured;
+pub use measured::{Measured, spoken_bearing};
 pub use when::When;
 
 use crate::contact::BearingKind;

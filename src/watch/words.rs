@@ -1,0 +1,157 @@
+//! What the watch says of a change, in plain words: the echo before it is entered, and the line
+//! that acknowledges it.
+
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+
+use super::entry::spoken_bearing;
+use super::log::{ContactEntry, What};
+use super::sitting::Watch;
+use crate::contact::{BearingKind, OwnError, Part, ReadBearing, ReadingError, ReckoningError};
+use crate::geodesy::Position;
+
+/// `contacts are A, B and C`, or `no contact is in yet`.
+pub(super) fn labels(watch: &Watch) -> String {
+    let labels: Vec<&str> = watch.contacts().iter().map(|h| h.contact.label.as_str()).collect();
+    match labels.as_slice() {
+        [] => "no contact is in yet".to_owned(),
+        [only] => format!("there is only {only}"),
+        many => {
+            let shown = many.get(..many.len().min(12)).unwrap_or_default().join(", ");
+            let more = if many.len() > 12 { " …" } else { "" };
+            format!("there are {shown}{more}")
+        }
+    }
+}
+
+/// What would be right, in the entry line's own words.
+pub(super) fn mend(error: &ReadingError) -> String {
+    match error {
+        ReadingError::Bearing(OwnError::NoHeading) => "first \"hdg 070\"".to_owned(),
+        ReadingError::Bearing(OwnError::NoVariation(_)) => "give the true bearing".to_owned(),
+        ReadingError::Time(ReckoningError::NoTrack { .. }) => {
+            "first \"trk 074 165\", track and speed made good".to_owned()
+        }
+        ReadingError::Time(ReckoningError::TooFar { .. }) => {
+            "give its time, like @0341, or a new \"dr\"".to_owned()
+        }
+        ReadingError::UnderHeight { .. } => {
+            "give the slant range as measured, or mend the height, like \"h 2000\"".to_owned()
+        }
+        ReadingError::EdgeWithoutBearing(_) => "give the edge's bearing".to_owned(),
+        other => other.mend().to_owned(),
+    }
+}
+
+/// A time of day in UTC: `03:41:10`.
+pub fn clock(time: Timestamp) -> String {
+    TimeZone::UTC.to_datetime(time).strftime("%H:%M:%S").to_string()
+}
+
+/// `17.3 NM, 042° true, left edge, Gannet Head`.
+pub fn contact(entry: &ContactEntry) -> String {
+    let mut said = Vec::new();
+    said.extend(entry.range_nm.map(|range| format!("{range} NM")));
+    if let Some(degrees) = entry.bearing_deg {
+        let kind = entry.bearing_kind.as_deref().unwrap_or("true");
+        said.push(format!("{} {kind}", spoken_bearing(degrees)));
+    }
+    said.extend(entry.part.as_deref().and_then(Part::parse).map(|p| part(p).to_owned()));
+    if let Some(mark) = &entry.mark {
+        let doubtful = entry.mark_confidence.is_some_and(|c| c < 0.9);
+        said.push(if doubtful { format!("perhaps {mark}") } else { mark.clone() });
+    }
+    said.join(", ")
+}
+
+/// The part of an echo in an operator's words.
+pub fn part(part: Part) -> &'static str {
+    match part {
+        Part::Near => "near edge",
+        Part::Centre => "centre",
+        Part::Left => "left edge",
+        Part::Right => "right edge",
+        Part::Shore => "nearest shore",
+    }
+}
+
+impl Watch {
+    /// A change in plain words, as the echo of a line not yet entered: `contact D: 17.3 NM, 042°
+    /// true`, `A corrected: …`.
+    pub fn say(&self, what: &What) -> String {
+        match what {
+            What::Contact(entry) => self.say_contact(entry),
+            What::Delete { label } => {
+                let held = self.find(label).and_then(|at| self.contacts().get(at));
+                let told = held.map_or_else(String::new, |h| format!(": {}", contact(&h.entry)));
+                format!("take out contact {label}{told}")
+            }
+            What::Height { height_ft } => format!("own height {height_ft:.0} ft"),
+            What::Heading { degrees, kind } => {
+                let kind = BearingKind::parse(kind).unwrap_or(BearingKind::True);
+                let truly = self.turned(kind, *degrees);
+                format!(
+                    "heading {} {}{truly}, for contacts from now on",
+                    spoken_bearing(*degrees),
+                    kind.as_str()
+                )
+            }
+            What::Reckoning { time, lat_deg, lon_deg, covariance_nm2 } => {
+                let [[ee, _], [_, nn]] = *covariance_nm2;
+                let sigma = ((ee + nn) / 2.0).sqrt();
+                let position = Position::wrapped(*lat_deg, *lon_deg);
+                format!("reckoning {position} at {}Z, sigma {sigma:.1} NM", clock(*time))
+            }
+            What::Track { track_deg, speed_kn } => {
+                format!("track {} true, {speed_kn:.0} kn made good", spoken_bearing(*track_deg))
+            }
+            What::Undo => match self.last_change() {
+                Some(last) => format!("take back: {}", self.say_done(last)),
+                None => "nothing to undo".to_owned(),
+            },
+            What::Redo => match self.next_redo() {
+                Some(next) => format!("put back: {}", self.say_done(next)),
+                None => "nothing to redo".to_owned(),
+            },
+            What::Note { text } => format!("note: {text}"),
+            What::Start { name, .. } => format!("sightings {name}"),
+            What::Open { program, .. } => format!("opened by {program}"),
+        }
+    }
+
+    /// A change that is in already: a contact is then always there, which makes it no correction.
+    fn say_done(&self, what: &What) -> String {
+        match what {
+            What::Contact(entry) => format!("contact {}: {}", entry.label, contact(entry)),
+            What::Delete { label } => format!("contact {label} taken out"),
+            other => self.say(other),
+        }
+    }
+
+    fn say_contact(&self, entry: &ContactEntry) -> String {
+        let old = self.find(&entry.label).and_then(|at| self.contacts().get(at));
+        let mut said = match old {
+            Some(_) => format!("{} corrected: {}", entry.label, contact(entry)),
+            None => format!("contact {}: {}", entry.label, contact(entry)),
+        };
+        if let (Some(degrees), Some(kind)) =
+            (entry.bearing_deg, entry.bearing_kind.as_deref().and_then(BearingKind::parse))
+        {
+            said.push_str(&self.turned(kind, degrees));
+        }
+        if let Some(time) = entry.time {
+            said.push_str(&format!(", at {}Z", clock(time)));
+        }
+        said
+    }
+
+    /// ` (= 028.0° true)` for what was read from anything but true north.
+    fn turned(&self, kind: BearingKind, degrees: f64) -> String {
+        match self.own().to_true(ReadBearing { kind, degrees }) {
+            Ok(truly) if kind != BearingKind::True => {
+                format!(" (= {} true)", spoken_bearing(truly.degrees()))
+            }
+            _ => String::new(),
+        }
+    }
+}
