@@ -43,7 +43,6 @@ shift_sigma_nm = 0.05
 "#;
 
 struct Sample {
-    rings: Vec<Ring>,
     files: Vec<Named>,
     stories: Vec<sightings::Story>,
 }
@@ -58,7 +57,7 @@ fn sample() -> Sample {
     files.push(("chart.toml".into(), CHART.into()));
     let stories = sightings::stories(&rings);
     files.extend(stories.iter().map(|story| (story.file.to_owned(), story.text.clone().into())));
-    Sample { rings, files, stories }
+    Sample { files, stories }
 }
 
 fn coast(rings: &[Ring]) -> Vec<Named> {

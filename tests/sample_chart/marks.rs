@@ -28,8 +28,8 @@ const ISLES: &[Row] = &[
 /// The highest ground near each of these.
 const PEAKS: &[Row] = &[
     ("Varrow Hill", "peak", (9.4, -18.2)),
-    ("North Varrow", "peak", (8.6, -12.5)),
-    ("South Varrow", "peak", (8.2, -24.6)),
+    ("North Varrow", "peak", (8.6, -11.0)),
+    ("South Varrow", "peak", (8.2, -25.4)),
     ("Sallow Down", "peak", (7.5, 22.0)),
 ];
 
@@ -55,7 +55,7 @@ pub fn layer(rings: &[Ring], grid: &[i16]) -> Vec<Named> {
         add(name, kind, (x, y), summit(grid, x, y, 1.5).2);
     }
     for &(name, kind, (x, y)) in PEAKS {
-        let top = summit(grid, x, y, 2.5);
+        let top = summit(grid, x, y, 1.8);
         add(name, kind, (top.0, top.1), top.2);
     }
     for &(name, kind, at, metres) in OTHERS {
