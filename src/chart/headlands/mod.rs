@@ -1,13 +1,257 @@
-//! Marks found from the shape of the coast and the ground.
+//! Marks found from the shape of the coast and the ground: headlands, islets and peaks.
+//!
+//! A headland is a place with little land about it. Around each place of the shore stands a disc;
+//! the share of it that is land (the integral area invariant of Manay, Cremers, Hong, Yezzi and
+//! Soatto, "Integral invariants for shape matching", IEEE PAMI 2006) is one half on a straight
+//! coast, `w/2π` at the apex of a wedge of opening `w`, and small where land runs out to sea. Along
+//! each line the lows of that share which persist are headlands, at radii of 0.75, 1.5, 3 and 6 NM;
+//! the same headland at several radii is one, its tip where the finest puts it.
+//!
+//! - The share is exact for the charted line, so that its vertices may lie as they will; all shore
+//!   within the disc counts, whatever line it is on.
+//! - No disc is smaller than ten times the stated error of a charted point: under that, noise makes
+//!   headlands.
+//! - Where the chart ends, land is not known: no headland is found within a radius of it. Edges
+//!   that close polygons along the date line take each other away, and hide nothing.
+//! - Everything is worked out in space, in a frame of its own for each disc, so that the date line
+//!   and the poles are nothing special.
+//! - Shorelines that do not tell on which side their land lies are left out.
+//!
+//! An island smaller than the smallest disc is one mark, an islet; so is a larger one, up to 6 NM
+//! across, on which no headland stands out or which the chart names as an island. Peaks are found
+//! by prominence from the elevation grids, or where there are none from the innermost contours. A
+//! named point of the chart lends its name, and what it says of kind and height, to what was found
+//! where it stands; the rest are called by the nearest named mark, or by position.
+//!
+//! Time goes with the number of vertices, some 2 µs for each. Of a coast of more than 200,000 only
+//! the discs of 3 and 6 NM are tried, on a line thinned to their measure; of more than three
+//! million, none: a chart of the world is to be cut to the region first.
 
-use super::{Accuracy, Coast, Ground, Mark};
+mod disc;
+mod heads;
+mod islets;
+mod names;
+mod peaks;
+mod persistence;
+mod shore;
+mod space;
 
-/// The headlands, islets and peaks that a chart shows and does not name.
+use std::collections::HashSet;
+
+use rayon::prelude::*;
+
+use self::heads::{Head, headlands, inland, scales};
+use self::islets::{Island, island};
+use self::names::{Namer, lenders};
+use self::peaks::peak_features;
+use self::shore::{Outline, Shore};
+use self::space::{Frame, position};
+use super::{Accuracy, Coast, Ground, LandSide, Mark, MarkKind, ShoreLine};
+use crate::geodesy::Position;
+use crate::units::{GroundRange, Height, METRES_PER_NAUTICAL_MILE};
+
+const MILE: f64 = METRES_PER_NAUTICAL_MILE;
+
+/// Beyond this many points only the coarse discs are tried.
+const MANY_POINTS: usize = 200_000;
+/// Beyond this many, none.
+const TOO_MANY_POINTS: usize = 3_000_000;
+/// Discs for a coast of many points are no smaller than this, in metres.
+const COARSE_M: f64 = 3.0 * MILE;
+/// Its lines are thinned to this part of the smallest disc.
+const THIN_SHARE: f64 = 1.0 / 30.0;
+/// The diameter up to which an island is one mark whatever is found on it, where the chart bears
+/// no smaller discs: that of the smallest of all.
+const SMALLEST_SCALE_M: f64 = 0.75 * MILE;
+
+/// Coordinates closer than this are the same, in degrees.
+const SAME_DEGREES: f64 = 1e-9;
+
+/// Something found, before it has a name.
+#[derive(Debug, Clone)]
+struct Feature {
+    kind: MarkKind,
+    position: Position,
+    height: f64,
+    extent: f64,
+    sigma: f64,
+    salience: f64,
+    /// A named point within so many metres lends it its name.
+    lends_within: f64,
+    /// It is a mark only if the chart names it.
+    only_named: bool,
+}
+
+/// The headlands, islets and peaks of a chart, with the names that its marks lend them.
+///
+/// Headlands along the lines first, then islets, then peaks; the same on any number of threads.
 pub(super) fn found_marks(
-    _coast: &Coast,
-    _ground: &Ground,
-    _accuracy: &Accuracy,
-    _charted: &[Mark],
+    coast: &Coast,
+    ground: &Ground,
+    accuracy: &Accuracy,
+    charted: &[Mark],
 ) -> Vec<Mark> {
-    Vec::new()
+    let sigma = accuracy.point_sigma.metres();
+    let mut features = shore_features(coast, ground, sigma);
+    let islets: Vec<(Position, f64)> = features
+        .iter()
+        .filter(|feature| feature.kind == MarkKind::Islet)
+        .map(|feature| (feature.position, feature.extent))
+        .collect();
+    features.extend(peak_features(ground, &islets));
+    named(features, charted)
+}
+
+fn shore_features(coast: &Coast, ground: &Ground, sigma: f64) -> Vec<Feature> {
+    let mut lines = outlines(coast);
+    let points: usize = lines.iter().map(|line| line.points.len()).sum();
+    let islands: Vec<Island> =
+        lines.par_iter().enumerate().filter_map(|(number, line)| island(number, line)).collect();
+    let mut scales = scales(sigma);
+    if points > TOO_MANY_POINTS {
+        scales.clear();
+    } else if points > MANY_POINTS {
+        scales.retain(|scale| *scale >= COARSE_M);
+        lines = lines.par_iter().map(|line| line.thinned(COARSE_M * THIN_SHARE)).collect();
+    }
+    let smallest = scales.last().copied().unwrap_or(SMALLEST_SCALE_M);
+    let heads = headlands(&Shore::new(lines), &scales);
+    let islets: HashSet<usize> =
+        islands.iter().filter(|i| i.diameter < 2.0 * smallest).map(|i| i.line).collect();
+    let mut features: Vec<Feature> = heads
+        .par_iter()
+        .filter(|head| !islets.contains(&head.line))
+        .map(|head| head_feature(head, ground, sigma))
+        .collect();
+    let headed: HashSet<usize> = heads.iter().map(|head| head.line).collect();
+    let more: Vec<Feature> = islands
+        .par_iter()
+        .map(|island| {
+            let many = !islets.contains(&island.line) && headed.contains(&island.line);
+            island_feature(island, ground, sigma, many)
+        })
+        .collect();
+    features.extend(more);
+    features
+}
+
+/// Every line that tells where its land is, turned to have it on the left.
+fn outlines(coast: &Coast) -> Vec<Outline> {
+    let lines: Vec<ShoreLine<'_>> =
+        coast.lines().map(|(_, line)| line).filter(|l| l.land_side != LandSide::Unknown).collect();
+    lines
+        .par_iter()
+        .map(|line| {
+            let points: Vec<(f64, f64)> = line.points.iter().map(|p| (p.lon, p.lat)).collect();
+            let frame = chart_edge(coast, &points);
+            let cut = |edge: usize| line.is_cut(edge) || frame.get(edge) == Some(&true);
+            Outline::new(&points, cut, line.closed, line.land_side == LandSide::Left)
+        })
+        .collect()
+}
+
+/// Which edges of a line run along the outermost meridian or parallel of the chart, where it was
+/// cut from a larger one. A line with no other edges is taken at its word.
+fn chart_edge(coast: &Coast, points: &[(f64, f64)]) -> Vec<bool> {
+    let Some(edge) = coast.extent() else { return Vec::new() };
+    let same = |a: f64, b: f64| (a - b).abs() < SAME_DEGREES;
+    let outermost = |lon: f64| {
+        let turns = [0.0, 360.0, -360.0].map(|turn| lon + turn);
+        turns.iter().any(|lon| same(*lon, edge.west) || same(*lon, edge.east))
+    };
+    let along = |a: (f64, f64), b: (f64, f64)| {
+        let lat = same(a.1, b.1) && (same(a.1, edge.south) || same(a.1, edge.north));
+        lat || (same(a.0, b.0) && outermost(a.0))
+    };
+    let found: Vec<bool> =
+        points.iter().zip(points.iter().skip(1)).map(|(a, b)| along(*a, *b)).collect();
+    let others = found.iter().filter(|on_edge| !**on_edge).count();
+    if others < 8 { Vec::new() } else { found }
+}
+
+fn head_feature(head: &Head, ground: &Ground, sigma: f64) -> Feature {
+    // The tip itself is at the water: what stands behind it is what shows.
+    let steps = [0.0, 0.1, 0.2, 0.3, 0.4, 0.5].map(|step| step * MILE);
+    let height = steps
+        .iter()
+        .flat_map(|&back| [-0.3, 0.0, 0.3].map(|aside| inland(head, back, aside * back)))
+        .map(|at| ground.at(position(at)).height.metres())
+        .fold(0.0, f64::max);
+    Feature {
+        kind: MarkKind::Headland,
+        position: position(head.tip),
+        height,
+        extent: head.scale,
+        // Where the discs put the tip apart, an eye may too; but not by more than a part of it.
+        sigma: sigma.max(0.1 * head.finest).max(head.spread.min(0.2 * head.finest)),
+        salience: told_salience(head.salience),
+        lends_within: (0.35 * head.scale).clamp(0.3 * MILE, 1.2 * MILE),
+        only_named: false,
+    }
+}
+
+/// Salience on the marks' scale of 0 to 1: in proportion to the size.
+fn told_salience(salience: f64) -> f64 {
+    (salience.max(0.0) / 100.0).sqrt().min(1.0)
+}
+
+fn island_feature(island: &Island, ground: &Ground, sigma: f64, only_named: bool) -> Feature {
+    let frame = Frame::at(island.middle);
+    let height = [0.0, 0.3, 0.6, 0.85]
+        .iter()
+        .flat_map(|share| {
+            let (r, h) = (share * island.radius, share * island.radius * 0.5f64.sqrt());
+            let all =
+                [[r, 0.0], [h, h], [0.0, r], [-h, h], [-r, 0.0], [-h, -h], [0.0, -r], [h, -h]];
+            all.map(|at| ground.at(position(frame.raise(at))).height.metres())
+        })
+        .fold(0.0, f64::max);
+    // As a headland of its own size that has the sea all round it.
+    let size = island.diameter / SMALLEST_SCALE_M;
+    Feature {
+        kind: MarkKind::Islet,
+        position: position(island.middle),
+        height,
+        extent: island.radius,
+        sigma: sigma.max(0.1 * island.radius),
+        salience: told_salience((size * size * 0.5 / 0.12).clamp(0.3, 100.0)),
+        lends_within: 0.5 * island.diameter + 0.25 * MILE,
+        only_named,
+    }
+}
+
+fn named(features: Vec<Feature>, charted: &[Mark]) -> Vec<Mark> {
+    let lenders = lenders(&features, charted);
+    let mut namer = Namer::new(charted);
+    let mut marks = Vec::with_capacity(features.len());
+    for (feature, lender) in features.into_iter().zip(lenders) {
+        let lender = lender.and_then(|number| charted.get(number));
+        if feature.only_named && lender.is_none() {
+            continue;
+        }
+        let found = Height::from_metres(feature.height).unwrap_or_default();
+        let mut mark = Mark {
+            name: String::new(),
+            named: lender.is_some(),
+            kind: feature.kind,
+            position: feature.position,
+            height: found,
+            extent: GroundRange::clamped_metres(feature.extent),
+            sigma: GroundRange::clamped_metres(feature.sigma),
+            salience: feature.salience,
+        };
+        if let Some(lender) = lender {
+            mark.name.clone_from(&lender.name);
+            mark.height = if lender.height > Height::SEA_LEVEL { lender.height } else { found };
+            if mark.kind == MarkKind::Peak {
+                // A surveyed summit is better placed than a cell of a grid.
+                mark.position = lender.position;
+                mark.sigma = lender.sigma;
+            }
+        } else {
+            mark.name = namer.name(mark.kind, mark.position);
+        }
+        marks.push(mark);
+    }
+    marks
 }
