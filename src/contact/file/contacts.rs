@@ -35,7 +35,7 @@ pub(super) struct Given<'t> {
     section: Section<'t>,
     label: String,
     reading: Reading,
-    /// Whether every key read well: what is measured is judged only then.
+    /// Whether every key read well: what is left out is judged only then.
     sound: bool,
 }
 
@@ -136,10 +136,7 @@ pub(super) fn settle(
             let path = format!("{}.mark", section.path);
             marks.push(MarkGiven { contact: label.clone(), path, at: mark.at.clone() });
         }
-        if !sound {
-            continue;
-        }
-        for wrong in wrong_with(&reading, reckoning, own) {
+        for wrong in wrong_with(&reading, sound, reckoning, own) {
             let why = wrong.to_string();
             let mend = wrong.mend();
             section.fault(key_of(&wrong), Wrong::Reading { who: section.who.clone(), why }, mend);
@@ -154,10 +151,11 @@ pub(super) fn settle(
 /// Everything wrong with a reading, as far as the sections it rests on could be read.
 fn wrong_with(
     reading: &Reading,
+    sound: bool,
     reckoning: Option<&Reckoning>,
     own: Option<&Own>,
 ) -> Vec<ReadingError> {
-    let mut wrong = reading.wrong_alone();
+    let mut wrong = if sound { reading.wrong_alone() } else { Vec::new() };
     // What a key says by itself was noted as it was read.
     wrong.retain(|wrong| {
         !matches!(wrong, ReadingError::NotAboveZero { .. } | ReadingError::Confidence(_))

@@ -11,7 +11,6 @@ use super::tree::Place;
 pub enum SightingsError {
     /// The file cannot be read, or holds no text.
     #[error("{name}: cannot be read: {why}")]
-    #[diagnostic(code(sightings::unreadable))]
     Unreadable {
         /// The file's name.
         name: String,
@@ -27,7 +26,6 @@ pub enum SightingsError {
     One(Box<Fault>),
     /// Several things are wrong with what it says.
     #[error("{name}: {} faults, each told below", faults.len())]
-    #[diagnostic(code(sightings::faults))]
     Several {
         /// The file's name.
         name: String,
@@ -58,6 +56,8 @@ pub enum Wrong {
     Empty,
     #[error("{who}: unknown key \"{key}\"")]
     UnknownKey { who: String, key: String },
+    #[error("[{section}] is missing")]
+    NoSection { section: String },
     #[error("{who}: {key} is missing")]
     Missing { who: String, key: String },
     #[error("{who}: {key} must be {wanted}, not {found}")]
@@ -90,7 +90,7 @@ pub enum Wrong {
     Label { who: String, why: &'static str },
     #[error("{who}: {why}")]
     Reading { who: String, why: String },
-    #[error("{who}: set: {why}")]
+    #[error("{who}: {why}")]
     Set { who: String, why: String },
     #[error("{who}: {what} is not taken yet")]
     NotYet { who: String, what: &'static str },
@@ -124,7 +124,18 @@ impl Source {
         let name = shown(name, 200);
         Self { text: NamedSource::new(&name, covered(text)), name }
     }
+
+    /// The line that holds the start of a place.
+    fn line_around(&self, place: &Place) -> &str {
+        let (before, after) = self.text.inner().split_at_checked(place.start).unwrap_or_default();
+        let start = before.rfind('\n').map_or(0, |at| at + 1);
+        let end = place.start + after.find('\n').unwrap_or(after.len());
+        self.text.inner().get(start..end).unwrap_or_default()
+    }
 }
+
+/// The longest line shown, in bytes: a whole file may stand on one.
+const LINE_MOST: usize = 300;
 
 impl Fault {
     pub(super) fn new(source: &Arc<Source>, path: &str, wrong: Wrong, mend: String) -> Self {
@@ -132,8 +143,9 @@ impl Fault {
         Self { wrong, mend, source, path, labels: Vec::new() }
     }
 
-    /// Points into the text, where the place is known.
+    /// Points into the text, where the place is known and its line can be shown.
     pub(super) fn at(mut self, place: Option<Place>, label: &'static str) -> Self {
+        let place = place.filter(|place| self.source.line_around(place).len() <= LINE_MOST);
         self.labels.extend(place.map(|place| (place, label)));
         self
     }

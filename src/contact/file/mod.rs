@@ -20,7 +20,7 @@ use self::section::{Faults, Section};
 use self::tree::{Key, Node, Place, Value};
 use super::sightings::{Radar, Sightings, StatedAccuracy};
 use crate::geodesy::Position;
-use crate::radar::Set;
+use crate::radar::{Set, SetError};
 use crate::units::GroundRange;
 
 pub use self::fault::{Fault, SightingsError, Wrong};
@@ -158,7 +158,9 @@ fn read(text: &str, base: &Path, faults: &Faults) -> Option<Sightings> {
         Ok(entries) => entries,
         Err(error) => {
             let wrong = Wrong::Syntax { format: error.format, message: error.message };
-            faults.note("", wrong, String::new(), error.at, "here");
+            let path = error.at.as_ref().map_or_else(String::new, |at| line_column(text, at.start));
+            let mend = "text stands in quotes, numbers without a unit".to_owned();
+            faults.note(&path, wrong, mend, error.at, "here");
             return None;
         }
     };
@@ -193,11 +195,18 @@ fn read(text: &str, base: &Path, faults: &Faults) -> Option<Sightings> {
     })
 }
 
+fn line_column(text: &str, at: usize) -> String {
+    let before = text.get(..at).unwrap_or(text);
+    let line = before.matches('\n').count() + 1;
+    let column = before.chars().rev().take_while(|c| *c != '\n').count() + 1;
+    format!("line {line}, column {column}")
+}
+
 /// A table of the root, noted where it must be there and is not, or is none.
 fn section<'t>(root: &Section<'t>, key: &str, needed: bool) -> Option<Section<'t>> {
     let Some((name, node)) = root.entries.iter().find(|(name, _)| name.name == key) else {
         if needed {
-            let wrong = Wrong::Missing { who: "the file".into(), key: format!("[{key}]") };
+            let wrong = Wrong::NoSection { section: key.to_owned() };
             root.faults.note("", wrong, OUTLINE.to_owned(), None, "");
         }
         return None;
@@ -243,9 +252,26 @@ fn radar(section: &Section<'_>, base: &Path) -> Option<Radar> {
                 Some(near) => format!("did you mean {near}? else give {known}"),
                 None => format!("give {known}; a path counts from this file's folder"),
             };
-            let wrong = Wrong::Set { who: section.who.clone(), why: error.to_string() };
+            let wrong = Wrong::Set { who: section.who.clone(), why: set_refused(&error) };
             section.fault("set", wrong, mend);
             None
+        }
+    }
+}
+
+/// Why a set is not taken: all on one line, and no talk of files where a name was meant.
+fn set_refused(error: &SetError) -> String {
+    match error {
+        SetError::Missing { name, .. } if !name.contains(['/', '\\', '.']) => {
+            format!("no set named \"{}\"", fault::shown(name, 60))
+        }
+        SetError::Missing { name, reason } => {
+            format!("the set file \"{}\" cannot be read: {reason}", fault::shown(name, 200))
+        }
+        other => {
+            let lines: Vec<String> =
+                other.to_string().lines().map(|line| fault::shown(line, 300)).collect();
+            lines.join("; ")
         }
     }
 }

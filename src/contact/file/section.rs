@@ -117,7 +117,7 @@ impl<'t> Section<'t> {
                 None
             }
             _ => {
-                self.wrong_type(key, "a number", node, "write it without quotes: 17.3");
+                self.wrong_type(key, "a number", node, "a plain number without quotes, 17.3");
                 None
             }
         }
