@@ -6,6 +6,7 @@ pub mod contact;
 pub mod fix;
 pub mod geodesy;
 pub mod paint;
+pub mod identity;
 pub mod radar;
 pub mod units;
 pub mod watch;

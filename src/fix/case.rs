@@ -1,0 +1,84 @@
+use jiff::Timestamp;
+
+use crate::geodesy::Covariance;
+use crate::identity::{Answering, Problem, Sighting, Solution, solve};
+use crate::units::{Bearing, GroundRange};
+
+/// What a measurement on some mark would be worth.
+pub(super) trait Prospect {
+    /// Error of a range of so many metres, in metres.
+    fn range_sigma(&self, metres: f64) -> f64;
+    /// Error of a bearing, in radians.
+    fn bearing_sigma(&self) -> f64;
+    /// The greatest range that can be read, in metres.
+    fn reach(&self) -> f64;
+}
+
+/// A problem with the words that go with its numbers.
+pub(super) struct Case<'a> {
+    pub problem: Problem,
+    /// One for each sight.
+    pub labels: Vec<String>,
+    /// One for each candidate.
+    pub names: Vec<String>,
+    pub answering: &'a dyn Answering,
+    pub sighting: &'a dyn Sighting,
+    pub prospect: &'a dyn Prospect,
+    pub time: Timestamp,
+    /// What is known to be wrong before anything is solved.
+    pub cautions: Vec<String>,
+}
+
+impl Case<'_> {
+    pub fn label(&self, sight: usize) -> &str {
+        self.labels.get(sight).map_or("?", String::as_str)
+    }
+
+    pub fn name(&self, candidate: usize) -> &str {
+        self.names.get(candidate).map_or("?", String::as_str)
+    }
+
+    /// The reckoning's error at the common time.
+    pub fn reckoned(&self) -> Covariance {
+        let prior = &self.problem.prior;
+        let length = |sigma: f64| GroundRange::clamped_metres((sigma * prior.elapsed_s).abs());
+        prior.covariance.plus(Covariance::along_across(
+            length(prior.along_sigma),
+            length(prior.across_sigma),
+            Bearing::wrapped(prior.track),
+        ))
+    }
+
+    /// Where these identities put us without the reckoning, from a place near the answer.
+    pub fn alone(&self, targets: &[Option<usize>], near: &Solution) -> Option<Solution> {
+        let bias = near.bearing_bias().0;
+        solve(&self.problem, self.answering, targets, near.position, bias, false)
+    }
+
+    /// Where these identities and the reckoning put us together.
+    pub fn together(&self, targets: &[Option<usize>], near: &Solution) -> Option<Solution> {
+        let bias = near.bearing_bias().0;
+        solve(&self.problem, self.answering, targets, near.position, bias, true)
+    }
+
+    /// The operator's name for a sight, where he is more sure of it than not.
+    pub fn stated(&self, sight: usize) -> Option<usize> {
+        let belief = self.problem.sights.get(sight)?.belief?;
+        (belief.confidence >= 0.5).then_some(belief.candidate)
+    }
+
+    /// Each sight's stated name, where it has one; else what `targets` make of it.
+    pub fn as_stated(&self, targets: &[Option<usize>]) -> Vec<Option<usize>> {
+        targets.iter().enumerate().map(|(i, t)| self.stated(i).or(*t)).collect()
+    }
+
+    /// The sights whose stated name a set of identities does not bear out.
+    pub fn rejected(&self, targets: &[Option<usize>]) -> Vec<usize> {
+        targets
+            .iter()
+            .enumerate()
+            .filter(|(i, target)| self.stated(*i).is_some_and(|name| **target != Some(name)))
+            .map(|(i, _)| i)
+            .collect()
+    }
+}

@@ -1,0 +1,85 @@
+use super::case::Case;
+use super::judge::UnmatchedList;
+use super::report::Unmatched;
+use crate::geodesy::{Covariance, LocalPlane, PlanePoint};
+use crate::identity::Solution;
+use crate::units::{Bearing, GroundRange};
+
+/// Contacts that the identities found leave out, plotted from the position found.
+///
+/// The error of the plotted place is that of own position, of the range along the line and of the
+/// bearing across it, the bias that all bearings share being known as well as it now is.
+pub(super) fn from_position(
+    case: &Case<'_>,
+    solution: &Solution,
+    targets: &[Option<usize>],
+) -> UnmatchedList {
+    left_out(case, targets)
+        .map(|sight| {
+            let plotted = plot(case, solution, sight);
+            Unmatched {
+                contact: case.label(sight).to_owned(),
+                why: why(case, sight),
+                position: plotted.as_ref().map(|p| p.0),
+                covariance: plotted.as_ref().map(|p| p.1),
+                steer: plotted.map(|p| p.2),
+            }
+        })
+        .collect()
+}
+
+/// Every contact, where there is no position to plot it from.
+pub(super) fn without_position(case: &Case<'_>) -> UnmatchedList {
+    left_out(case, &vec![None; case.labels.len()])
+        .map(|sight| Unmatched {
+            contact: case.label(sight).to_owned(),
+            why: why(case, sight),
+            position: None,
+            covariance: None,
+            steer: None,
+        })
+        .collect()
+}
+
+fn left_out<'a>(
+    case: &'a Case<'_>,
+    targets: &'a [Option<usize>],
+) -> impl Iterator<Item = usize> + 'a {
+    (0..case.labels.len()).filter(|&sight| targets.get(sight).is_none_or(Option::is_none))
+}
+
+fn why(case: &Case<'_>, sight: usize) -> String {
+    match case.stated(sight) {
+        Some(name) => format!(
+            "does not fit {}, which it was given as, nor any other charted mark",
+            case.name(name)
+        ),
+        None => "no charted mark within the gate: a ship, rain, or land the chart does not mark"
+            .to_owned(),
+    }
+}
+
+type Plotted = (crate::geodesy::Position, Covariance, Bearing<crate::units::True>);
+
+fn plot(case: &Case<'_>, solution: &Solution, sight: usize) -> Option<Plotted> {
+    let measured = case.problem.sights.get(sight)?;
+    let (range, read) = (measured.range?, measured.bearing?);
+    let (bias, bias_sigma) = solution.bearing_bias();
+    let bearing = Bearing::wrapped(read.value - bias);
+    // Heights of what is not known are taken as none.
+    let own = case.problem.own_height_m;
+    let along =
+        GroundRange::clamped_metres((range.value * range.value - own * own).max(0.0).sqrt());
+    let out = PlanePoint::at(along, bearing);
+    let plane = LocalPlane::new(solution.position);
+    let there =
+        PlanePoint { east: out.east - measured.run.east, north: out.north - measured.run.north };
+    let across = along.metres() * read.sigma.hypot(bias_sigma);
+    let error = Covariance::along_across(
+        GroundRange::clamped_metres(range.sigma),
+        GroundRange::clamped_metres(across),
+        bearing,
+    );
+    let (_, steer) = there.polar();
+    Some((plane.to_position(there), solution.position_covariance().plus(error), steer))
+}

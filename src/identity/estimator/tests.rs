@@ -1,0 +1,209 @@
+use super::*;
+use crate::identity::problem::{Candidate, Charted, Prior, Reading, Shared, Sight};
+
+const NM: f64 = 1852.0;
+
+fn origin() -> Position {
+    Position::new(-38.0, -21.0).unwrap()
+}
+
+fn at(east: f64, north: f64) -> Position {
+    LocalPlane::new(origin()).to_position(PlanePoint { east: east * NM, north: north * NM })
+}
+
+fn candidate(east: f64, north: f64) -> Candidate {
+    Candidate { position: at(east, north), height_m: 0.0, sigma_m: 0.0, slack_m: 0.0, weight: 1.0 }
+}
+
+fn radians(degrees: f64) -> f64 {
+    Angle::from_degrees(degrees).radians()
+}
+
+fn sight(range: Option<(f64, f64)>, bearing: Option<(f64, f64)>) -> Sight {
+    Sight {
+        range: range.map(|(value, sigma)| Reading { value: value * NM, sigma: sigma * NM }),
+        bearing: bearing
+            .map(|(value, sigma)| Reading { value: radians(value), sigma: radians(sigma) }),
+        run: PlanePoint::default(),
+        elapsed_s: 0.0,
+        belief: None,
+        off_chart: 0.0,
+    }
+}
+
+/// A set-up with hardly any shared error, and the reckoning at (`east`, `north`).
+fn problem(
+    candidates: Vec<Candidate>,
+    sights: Vec<Sight>,
+    (east, north): (f64, f64),
+    sigma: f64,
+) -> Problem {
+    let variance = (sigma * NM).powi(2);
+    Problem {
+        candidates,
+        sights,
+        prior: Prior {
+            position: at(east, north),
+            covariance: Covariance::from_square_metres(variance, 0.0, variance).unwrap(),
+            elapsed_s: 0.0,
+            track: 0.0,
+            along_sigma: 0.0,
+            across_sigma: 0.0,
+        },
+        shared: Shared { bearing_bias_sigma: 0.0, range_bias_sigma: 0.0, chart_shift_sigma: 0.0 },
+        own_height_m: 0.0,
+        reach_m: 60.0 * NM,
+    }
+}
+
+fn all(count: usize) -> Vec<Option<usize>> {
+    (0..count).map(Some).collect()
+}
+
+fn off(solution: &Solution) -> (f64, f64) {
+    let point = LocalPlane::new(origin()).to_plane(solution.position);
+    (point.east / NM, point.north / NM)
+}
+
+#[test]
+fn a_cocked_hat_with_one_error_in_all_bearings() {
+    // Marks (8, 6), (0, 12), (-9, 0), truth (0, 0), every bearing two degrees high (computed).
+    let marks = vec![candidate(8.0, 6.0), candidate(0.0, 12.0), candidate(-9.0, 0.0)];
+    let bearings = [55.130, 2.0, 272.0];
+    let sights = bearings.iter().map(|&b| sight(None, Some((b, 1.0)))).collect();
+    let mut problem = problem(marks, sights, (1.0, 1.0), 1_000.0);
+    let plain = solve(&problem, &Charted, &all(3), at(1.0, 1.0), 0.0, false).unwrap();
+    let (east, north) = off(&plain);
+    assert!((east + 0.576).abs() < 5e-3 && (north + 0.202).abs() < 5e-3, "{east} {north}");
+    for (row, expected) in plain.rows.iter().zip([1.005, -0.702, 0.626]) {
+        let degrees = Angle::from_radians(row.residual).degrees();
+        assert!((degrees - expected).abs() < 5e-3, "{degrees}");
+    }
+    // Free to differ by any common error, they meet in one point: nothing is left over.
+    problem.shared.bearing_bias_sigma = 1.0;
+    let biased = solve(&problem, &Charted, &all(3), at(1.0, 1.0), 0.0, false).unwrap();
+    let (east, north) = off(&biased);
+    assert!(east.hypot(north) < 5e-3, "{east} {north}");
+    assert!((Angle::from_radians(biased.bearing_bias().0).degrees() - 2.0).abs() < 0.01);
+}
+
+#[test]
+fn reckoning_and_one_line_are_weighed_by_their_squares() {
+    // Reckoning sigma 4 at (0, 0); a line 6 NM away toward 060, sigma 1: most probable position
+    // (4.890, 2.824), ellipse 4.000 by 0.970, long axis 150 (computed). The line is the range of a
+    // mark far out toward 060.
+    let (sin, cos) = radians(60.0).sin_cos();
+    let mark = candidate(36.0 * sin, 36.0 * cos);
+    let ranged = sight(Some((30.0, 1.0)), None);
+    let problem = problem(vec![mark], vec![ranged], (0.0, 0.0), 4.0);
+    let solution = solve(&problem, &Charted, &all(1), at(0.0, 0.0), 0.0, true).unwrap();
+    let (east, north) = off(&solution);
+    assert!((east - 4.890).abs() < 0.01 && (north - 2.824).abs() < 0.01, "{east} {north}");
+    let (long, short, axis) = solution.position_covariance().axes();
+    assert!((long.sqrt() / NM - 4.0).abs() < 0.01);
+    assert!((short.sqrt() / NM - 0.970).abs() < 0.002);
+    assert!((axis.degrees() - 150.0).abs() < 0.2);
+    // Three miles of reckoning error against one of the line, 6 NM apart: 5.400 and 0.949.
+    let closer = Problem { prior: Prior { covariance: miles(3.0), ..problem.prior }, ..problem };
+    let solution = solve(&closer, &Charted, &all(1), at(0.0, 0.0), 0.0, true).unwrap();
+    let (east, north) = off(&solution);
+    assert!((east.hypot(north) - 5.400).abs() < 2e-3);
+    let (_, short, _) = solution.position_covariance().axes();
+    assert!((short.sqrt() / NM - 0.949).abs() < 1e-3);
+}
+
+fn miles(sigma: f64) -> Covariance {
+    Covariance::from_square_miles(sigma * sigma, 0.0, sigma * sigma).unwrap()
+}
+
+#[test]
+fn two_lines_give_the_tabled_ellipse() {
+    // Equal sigmas of 1 crossing at an angle b: axes 1/(√2 sin b/2) and 1/(√2 cos b/2) (formula
+    // from memory, values computed). The lines are ranges of marks 100 NM off.
+    for (angle, long, short) in [
+        (90.0, 1.0, 1.0),
+        (60.0, 1.4142, 0.8165),
+        (45.0, 1.8478, 0.7654),
+        (30.0, 2.7321, 0.7321),
+        (15.0, 5.4174, 0.7132),
+    ] {
+        let (sin, cos) = radians(angle).sin_cos();
+        let marks = vec![candidate(0.0, 100.0), candidate(100.0 * sin, 100.0 * cos)];
+        let sights = vec![sight(Some((100.0, 1.0)), None); 2];
+        let problem = problem(marks, sights, (0.0, 0.0), 1_000.0);
+        let solution = solve(&problem, &Charted, &all(2), at(0.1, 0.1), 0.0, false).unwrap();
+        let (major, minor, _) = solution.position_covariance().axes();
+        assert!((major.sqrt() / NM - long).abs() < 2e-3 * long, "{angle} {}", major.sqrt() / NM);
+        assert!((minor.sqrt() / NM - short).abs() < 2e-3, "{angle} {}", minor.sqrt() / NM);
+    }
+}
+
+#[test]
+fn a_range_and_a_bearing_give_the_tabled_ellipse() {
+    // Along: sigma of range; across: range times sigma of bearing (computed table).
+    for (range, bearing_sigma, range_sigma, across) in
+        [(10.0, 1.0, 0.10, 0.175), (20.0, 0.5, 0.24, 0.175), (40.0, 1.0, 0.50, 0.698)]
+    {
+        let measured = sight(Some((range, range_sigma)), Some((0.0, bearing_sigma)));
+        let problem = problem(vec![candidate(0.0, range)], vec![measured], (0.0, 0.0), 1_000.0);
+        let solution = solve(&problem, &Charted, &all(1), at(0.3, 0.2), 0.0, false).unwrap();
+        let [[ee, _], [_, nn]] = solution.position_covariance().square_miles();
+        assert!((nn.sqrt() - range_sigma).abs() < 1e-3);
+        assert!((ee.sqrt() - across).abs() < 1e-3);
+    }
+}
+
+#[test]
+fn a_bearing_taken_at_the_aircraft_is_no_line_plotted_from_the_mark() {
+    // 045 T to a headland at 50 N 0 E, 60 NM off: the aircraft is at 49.29853 N, 1.09933 W on a
+    // sphere (computed); the ellipsoid moves that by under 0.2 NM, and its own line by nothing.
+    for (lat, miles, there_lat, there_lon) in
+        [(50.0, 60.0, 49.298_53, -1.099_33), (60.0, 20.0, 59.765_29, -0.471_09)]
+    {
+        let mark = Candidate { position: Position::new(lat, 0.0).unwrap(), ..candidate(0.0, 0.0) };
+        let measured = sight(Some((miles, 0.01)), Some((45.0, 0.01)));
+        let mut problem = problem(vec![mark], vec![measured], (0.0, 0.0), 1_000.0);
+        let sphere = Position::new(there_lat, there_lon).unwrap();
+        problem.prior.position = sphere;
+        let solution = solve(&problem, &Charted, &all(1), sphere, 0.0, false).unwrap();
+        let line = crate::geodesy::course(solution.position, mark.position);
+        // The chord is shorter than the arc by s³/24R²: 1.4 m at 60 NM.
+        assert!((line.distance.nautical_miles() - miles).abs() < 2e-3);
+        assert!((line.initial.degrees() - 45.0).abs() < 1e-3);
+        let apart = crate::geodesy::distance(solution.position, sphere).nautical_miles();
+        assert!(apart < 0.2, "{apart}");
+    }
+}
+
+#[test]
+fn contacts_taken_on_the_way_are_carried_to_one_time() {
+    // One mark abeam twice, three miles run to the north in between: ranges 10 and √(100 + 9).
+    let mut first = sight(Some((10.0, 0.1)), Some((90.0, 1.0)));
+    first.run = PlanePoint { east: 0.0, north: 3.0 * NM };
+    first.elapsed_s = 60.0;
+    let second = sight(Some((109.0f64.sqrt(), 0.1)), None);
+    let mut problem = problem(vec![candidate(10.0, 0.0)], vec![first, second], (0.0, 3.0), 50.0);
+    let solution = solve(&problem, &Charted, &[Some(0), Some(0)], at(1.0, 2.0), 0.0, true).unwrap();
+    let (east, north) = off(&solution);
+    assert!(east.abs() < 0.01 && (north - 3.0).abs() < 0.01, "{east} {north}");
+    let known = solution.position_covariance();
+    problem.prior.along_sigma = 30.0 * NM / 3600.0;
+    let solution = solve(&problem, &Charted, &[Some(0), Some(0)], at(1.0, 2.0), 0.0, true).unwrap();
+    let loose = solution.position_covariance();
+    assert!(loose.square_metres()[2] > 1.5 * known.square_metres()[2]);
+}
+
+#[test]
+fn places_where_nothing_can_be_told_do_not_break_it() {
+    let marks = vec![candidate(0.0, 0.0), candidate(0.0, 0.0)];
+    let sights = vec![sight(Some((0.0, 0.1)), Some((10.0, 1.0))), sight(Some((5.0, 0.1)), None)];
+    let mut under = problem(marks, sights, (0.0, 0.0), 1e-6);
+    under.own_height_m = 3_000.0;
+    assert!(solve(&under, &Charted, &all(2), at(0.0, 0.0), 0.0, true).is_some());
+    let pole = Position::new(90.0, 0.0).unwrap();
+    under.prior.position = pole;
+    assert!(solve(&under, &Charted, &all(2), pole, 0.0, true).is_some());
+    let alone =
+        problem(vec![candidate(5.0, 0.0)], vec![sight(Some((5.0, 0.1)), None)], (0.0, 0.0), 1.0);
+    assert!(solve(&alone, &Charted, &all(1), at(0.0, 0.0), 0.0, false).is_none());
+}

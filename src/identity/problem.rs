@@ -1,0 +1,128 @@
+use crate::geodesy::{Covariance, PlanePoint, Position};
+
+/// A value and its standard deviation, in the unit of the value.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reading {
+    /// What was read.
+    pub value: f64,
+    /// Its own error, one standard deviation; nothing shared with other readings is in it.
+    pub sigma: f64,
+}
+
+/// What the search needs to know of a charted mark.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Candidate {
+    /// Where the chart has it.
+    pub position: Position,
+    /// Metres above mean sea level.
+    pub height_m: f64,
+    /// Error of its charted place on each axis, in metres; the chart's common shift is not in it.
+    pub sigma_m: f64,
+    /// How much farther the part that answers may lie from the charted point, in metres.
+    pub slack_m: f64,
+    /// How likely an operator is to pick it, against the others: salience, above zero.
+    pub weight: f64,
+}
+
+/// A contact in plain numbers.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sight {
+    /// Slant range in metres.
+    pub range: Option<Reading>,
+    /// True bearing in radians.
+    pub bearing: Option<Reading>,
+    /// Own run from the moment of the contact to the common time, as stated: metres, true axes.
+    pub run: PlanePoint,
+    /// Seconds from the contact to the common time; negative after it.
+    pub elapsed_s: f64,
+    /// The mark the operator says it is, and how sure he is, below one.
+    pub belief: Option<Belief>,
+    /// The chance that it is nothing on the chart: a ship, rain.
+    pub off_chart: f64,
+}
+
+impl Sight {
+    /// How many numbers were measured.
+    pub fn scalars(&self) -> usize {
+        usize::from(self.range.is_some()) + usize::from(self.bearing.is_some())
+    }
+
+    /// Whether it alone fixes a position once its mark is known.
+    pub fn is_full(&self) -> bool {
+        self.range.is_some() && self.bearing.is_some()
+    }
+}
+
+/// An operator's own identification, as a belief.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Belief {
+    /// Index of the candidate.
+    pub candidate: usize,
+    /// How sure, in `(0, 1)`.
+    pub confidence: f64,
+}
+
+/// Where own ship or aircraft is thought to be at the common time, before any contact.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Prior {
+    /// The reckoning carried to the common time.
+    pub position: Position,
+    /// Its error at its own time, the error of the run since not included.
+    pub covariance: Covariance,
+    /// Seconds from the reckoning's own time to the common time.
+    pub elapsed_s: f64,
+    /// Direction of the run, radians from true north.
+    pub track: f64,
+    /// Error of the speed along the track, metres per second.
+    pub along_sigma: f64,
+    /// Error of the speed across the track, metres per second.
+    pub across_sigma: f64,
+}
+
+/// The errors that all contacts of a set share.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shared {
+    /// Of every bearing, radians.
+    pub bearing_bias_sigma: f64,
+    /// Of every range, metres.
+    pub range_bias_sigma: f64,
+    /// Of the whole chart, metres on each axis.
+    pub chart_shift_sigma: f64,
+}
+
+/// All that the estimator and the search look at.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Problem {
+    /// The marks that may have answered.
+    pub candidates: Vec<Candidate>,
+    /// What was measured.
+    pub sights: Vec<Sight>,
+    /// The reckoning.
+    pub prior: Prior,
+    /// Errors in common.
+    pub shared: Shared,
+    /// Own antenna, metres above mean sea level.
+    pub own_height_m: f64,
+    /// The greatest range at which a contact could have been plotted, metres.
+    pub reach_m: f64,
+}
+
+/// Which candidate each sight is; none for a contact that nothing on the chart explains.
+pub type Targets = Vec<Option<usize>>;
+
+/// Where the part of a mark lies that answers a given sight, which moves with the observer.
+pub trait Answering {
+    /// The point of `candidate` that `sight` measured from `from`; none where it is the charted
+    /// point itself.
+    fn point(&self, sight: usize, candidate: usize, from: Position) -> Option<Position>;
+}
+
+/// Every mark answers from its charted point.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Charted;
+
+impl Answering for Charted {
+    fn point(&self, _: usize, _: usize, _: Position) -> Option<Position> {
+        None
+    }
+}

@@ -1,0 +1,480 @@
+use std::f64::consts::{PI, TAU};
+
+use nalgebra::{Matrix2, Matrix2x3, Matrix3, Vector2, Vector3};
+
+use super::problem::{Problem, Sight, Targets};
+use super::slant::{ground, slant};
+use crate::geodesy::{LocalPlane, MEAN_EARTH_RADIUS_M, PlanePoint, Position};
+use crate::units::Angle;
+
+/// Squared statistical distance beyond which a mark does not explain a contact: for a right mark
+/// passed over once in 20,000. Wider than the final test, since this stage is the rougher one.
+const GATE: f64 = 20.0;
+/// The least number of partial sets of identities kept after each contact.
+const LEAST_KEPT: usize = 2_000;
+const MOST_KEPT: usize = 12_000;
+/// A partial set this many nats behind the best is dropped: six ships in a row cost about fifty.
+const DROPPED_NATS: f64 = 45.0;
+/// Contacts closer in time than this are not the same mark twice.
+const SAME_LOOK_S: f64 = 60.0;
+/// Pieces that a lone range's circle or a lone bearing's line is cut into, at most.
+const MOST_PIECES: usize = 60;
+
+/// A whole set of identities worth solving, with the place to start from.
+#[derive(Debug, Clone)]
+pub(crate) struct Proposal {
+    pub targets: Targets,
+    pub position: Position,
+    pub bias: f64,
+    /// Logarithm of prior and likelihood, roughly: for ordering only.
+    pub log_weight: f64,
+}
+
+/// Candidate sets of identities, likeliest first, at most `most`.
+///
+/// One contact after the other, the most telling first, every partial set carrying a normal
+/// estimate of position and bearing bias, in closed form. A range and a bearing of a known mark put
+/// own place on the far end of a line, so the first contact makes one partial set for each mark
+/// that the reckoning allows, and the second leaves those pairs whose separation agrees; the
+/// reckoning's error does not enter there. A lone range is a ring of short pieces around each mark,
+/// a lone bearing a row of them, so that both crossings of two circles come out. Every contact may
+/// also be nothing on the chart. Work is bounded: the best few thousand partial sets go on.
+///
+/// The reckoning's sigma is taken `spread` times as large.
+pub(crate) fn propose(problem: &Problem, spread: f64, most: usize) -> Vec<Proposal> {
+    let tree = Tree::new(problem, spread);
+    let nodes = tree.grow();
+    let mut leaves: Vec<&Node> =
+        nodes.last().map(|level| level.iter().collect()).unwrap_or_default();
+    leaves.truncate(most);
+    leaves.iter().map(|leaf| tree.proposal(&nodes, leaf)).collect()
+}
+
+struct Tree<'a> {
+    problem: &'a Problem,
+    plane: LocalPlane,
+    latitude: f64,
+    points: Vec<PlanePoint>,
+    order: Vec<usize>,
+    root: Node,
+    total_weight: f64,
+}
+
+#[derive(Clone)]
+struct Node {
+    parent: usize,
+    target: Option<usize>,
+    log_weight: f64,
+    mean: Vector3<f64>,
+    covariance: Matrix3<f64>,
+}
+
+/// Where own place would be if a contact were a given mark, with the error of that.
+struct Place {
+    candidate: usize,
+    /// Own place in the plane, no bearing bias.
+    at: Vector2<f64>,
+    /// How own place moves with the bearing bias, metres a radian.
+    by_bias: Vector2<f64>,
+    noise: Matrix2<f64>,
+    /// Logarithm of the prior of this mark, and of the size of this piece.
+    log_prior: f64,
+}
+
+impl<'a> Tree<'a> {
+    fn new(problem: &'a Problem, spread: f64) -> Self {
+        let plane = LocalPlane::new(problem.prior.position);
+        let points = problem.candidates.iter().map(|c| plane.to_plane(c.position)).collect();
+        let total_weight: f64 = problem.candidates.iter().map(|c| c.weight).sum();
+        let [ee, en, nn] = problem.prior.covariance.square_metres();
+        let run = problem.prior.elapsed_s.powi(2)
+            * problem.prior.along_sigma.max(problem.prior.across_sigma).powi(2);
+        let s2 = spread * spread;
+        let bias = problem.shared.bearing_bias_sigma.powi(2).max(1e-12);
+        let covariance = Matrix3::new(
+            ee * s2 + run + 1.0,
+            en * s2,
+            0.0,
+            en * s2,
+            nn * s2 + run + 1.0,
+            0.0,
+            0.0,
+            0.0,
+            bias,
+        );
+        let root =
+            Node { parent: 0, target: None, log_weight: 0.0, mean: Vector3::zeros(), covariance };
+        let mut order: Vec<usize> = (0..problem.sights.len()).collect();
+        order.sort_by(|&a, &b| telling(problem, a).total_cmp(&telling(problem, b)).then(a.cmp(&b)));
+        Self {
+            problem,
+            plane,
+            latitude: Angle::from_degrees(problem.prior.position.latitude()).radians(),
+            points,
+            order,
+            root,
+            total_weight: total_weight.max(f64::MIN_POSITIVE),
+        }
+    }
+
+    fn grow(&self) -> Vec<Vec<Node>> {
+        let mut levels: Vec<Vec<Node>> = vec![vec![self.root.clone()]];
+        for &index in &self.order {
+            let Some(sight) = self.problem.sights.get(index) else { continue };
+            let places = self.places(sight);
+            let mut next = Vec::new();
+            let last = levels.last().map_or(&[][..], Vec::as_slice);
+            for (number, node) in last.iter().enumerate() {
+                self.branch(&levels, index, sight, &places, number, node, &mut next);
+            }
+            levels.push(kept(next, (places.len() * 3 / 2).clamp(LEAST_KEPT, MOST_KEPT)));
+        }
+        levels
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "the loop body of `grow`, split for its length")]
+    fn branch(
+        &self,
+        levels: &[Vec<Node>],
+        index: usize,
+        sight: &Sight,
+        places: &[Place],
+        number: usize,
+        node: &Node,
+        next: &mut Vec<Node>,
+    ) {
+        next.push(Node {
+            parent: number,
+            target: None,
+            log_weight: node.log_weight + log_off_chart(sight, self.problem.reach_m),
+            ..node.clone()
+        });
+        let bias_reach =
+            sight.range.map_or(self.problem.reach_m, |r| r.value) * node.covariance[(2, 2)].sqrt();
+        let spread = node.covariance[(0, 0)].max(0.0).sqrt();
+        let noise = places.iter().map(|p| p.noise[(0, 0)]).fold(0.0, f64::max).sqrt();
+        let window = GATE.sqrt() * (spread + noise + bias_reach) + 1.0;
+        let centre = node.mean[0];
+        // Places are sorted by east; the bias moves them by less than the window's slack.
+        let lean = places.iter().map(|p| p.by_bias.norm()).fold(0.0, f64::max) * node.mean[2].abs();
+        let from = places.partition_point(|p| p.at[0] < centre - window - lean);
+        let to = places.partition_point(|p| p.at[0] <= centre + window + lean);
+        for place in places.get(from..to).unwrap_or_default() {
+            if let Some(child) = updated(node, place, number)
+                && !self.taken(levels, number, index, place.candidate)
+            {
+                next.push(child);
+            }
+        }
+    }
+
+    /// Whether another contact of the same look is this mark already.
+    fn taken(&self, levels: &[Vec<Node>], number: usize, index: usize, candidate: usize) -> bool {
+        let mut at = number;
+        for (depth, level) in levels.iter().enumerate().skip(1).rev() {
+            let Some(node) = level.get(at) else { return false };
+            if node.target == Some(candidate)
+                && let Some(&other) = self.order.get(depth - 1)
+                && excludes(self.problem, index, other)
+            {
+                return true;
+            }
+            at = node.parent;
+        }
+        false
+    }
+
+    fn proposal(&self, levels: &[Vec<Node>], leaf: &Node) -> Proposal {
+        let mut targets = vec![None; self.problem.sights.len()];
+        let mut node = leaf;
+        for (depth, _) in levels.iter().enumerate().skip(1).rev() {
+            if let Some(slot) = self.order.get(depth - 1).and_then(|&i| targets.get_mut(i)) {
+                *slot = node.target;
+            }
+            let Some(parent) = levels.get(depth - 1).and_then(|l| l.get(node.parent)) else {
+                break;
+            };
+            node = parent;
+        }
+        let at = PlanePoint { east: leaf.mean[0], north: leaf.mean[1] };
+        Proposal {
+            targets,
+            position: self.plane.to_position(at),
+            bias: leaf.mean[2],
+            log_weight: leaf.log_weight,
+        }
+    }
+
+    /// Every place that one contact allows, by mark, sorted by east.
+    fn places(&self, sight: &Sight) -> Vec<Place> {
+        let mut places = Vec::new();
+        for candidate in 0..self.problem.candidates.len() {
+            match (sight.range, sight.bearing) {
+                (Some(range), Some(bearing)) => {
+                    self.full(sight, candidate, (range.value, range.sigma), bearing, &mut places);
+                }
+                (Some(range), None) => self.ring(sight, candidate, range, &mut places),
+                (None, Some(bearing)) => self.row(sight, candidate, bearing, &mut places),
+                (None, None) => {}
+            }
+        }
+        places.retain(|place| updated(&self.root, place, 0).is_some());
+        places.sort_by(|a, b| {
+            a.at[0]
+                .total_cmp(&b.at[0])
+                .then(a.at[1].total_cmp(&b.at[1]))
+                .then(a.candidate.cmp(&b.candidate))
+        });
+        places
+    }
+
+    /// One place: the far end of a range and bearing from the mark.
+    fn full(
+        &self,
+        sight: &Sight,
+        candidate: usize,
+        (range, range_sigma): (f64, f64),
+        bearing: super::problem::Reading,
+        places: &mut Vec<Place>,
+    ) {
+        let (Some(&mark), Some(&about)) =
+            (self.points.get(candidate), self.problem.candidates.get(candidate))
+        else {
+            return;
+        };
+        let along = ground(range, self.problem.own_height_m, about.height_m);
+        let (_, slope) =
+            slant(along.max(range_sigma).max(1.0), self.problem.own_height_m, about.height_m);
+        let along_sigma =
+            (range_sigma.hypot(self.problem.shared.range_bias_sigma) / slope.max(0.05)).max(1.0);
+        let across_sigma = (along * bearing.sigma).max(1.0);
+        let (at, direction, run) = self.behind(mark, along, bearing.value, sight.run);
+        let log_prior = self.log_prior(sight, candidate);
+        places.push(Place {
+            candidate,
+            at: at + run,
+            by_bias: -along * across(direction),
+            noise: self.noise(direction, along_sigma, across_sigma, candidate, sight),
+            log_prior,
+        });
+    }
+
+    /// The circle of a lone range, in pieces.
+    fn ring(
+        &self,
+        sight: &Sight,
+        candidate: usize,
+        range: super::problem::Reading,
+        places: &mut Vec<Place>,
+    ) {
+        let (Some(&mark), Some(&about)) =
+            (self.points.get(candidate), self.problem.candidates.get(candidate))
+        else {
+            return;
+        };
+        let along = ground(range.value, self.problem.own_height_m, about.height_m).max(1.0);
+        let (_, slope) = slant(along, self.problem.own_height_m, about.height_m);
+        let sigma = range.sigma.hypot(self.problem.shared.range_bias_sigma) / slope.max(0.05);
+        // A piece bows away from its tangent by less than a sigma and a half.
+        let pieces = (PI * along / (1.7 * (along * sigma.max(1.0)).sqrt())).ceil();
+        let pieces = (pieces as usize).clamp(12, MOST_PIECES);
+        let step = TAU * along / pieces as f64;
+        let log_prior = self.log_prior(sight, candidate) + step.ln();
+        for piece in 0..pieces {
+            let bearing = TAU * (piece as f64 + 0.5) / pieces as f64;
+            let (at, direction, run) = self.behind(mark, along, bearing, sight.run);
+            places.push(Place {
+                candidate,
+                at: at + run,
+                by_bias: Vector2::zeros(),
+                noise: self.noise(direction, sigma, 0.5 * step, candidate, sight),
+                log_prior,
+            });
+        }
+    }
+
+    /// The line of a lone bearing, in pieces that grow with distance.
+    fn row(
+        &self,
+        sight: &Sight,
+        candidate: usize,
+        bearing: super::problem::Reading,
+        places: &mut Vec<Place>,
+    ) {
+        let Some(&mark) = self.points.get(candidate) else { return };
+        const FIRST_M: f64 = 500.0;
+        let reach = self.problem.reach_m.max(2.0 * FIRST_M);
+        let pieces = MOST_PIECES / 2;
+        let ratio = (reach / FIRST_M).powf(1.0 / pieces as f64);
+        for piece in 0..pieces {
+            let near = FIRST_M * ratio.powi(i32::try_from(piece).unwrap_or(0));
+            let (along, step) = (near * ratio.sqrt(), near * (ratio - 1.0));
+            let (at, direction, run) = self.behind(mark, along, bearing.value, sight.run);
+            places.push(Place {
+                candidate,
+                at: at + run,
+                by_bias: -along * across(direction),
+                noise: self.noise(
+                    direction,
+                    0.5 * step,
+                    (along * bearing.sigma).max(1.0),
+                    candidate,
+                    sight,
+                ),
+                log_prior: self.log_prior(sight, candidate) + (step * along).ln(),
+            });
+        }
+    }
+
+    /// Own place `along` metres before a mark that bears `bearing` true, the direction of the line
+    /// in the plane, and the run made since.
+    fn behind(
+        &self,
+        mark: PlanePoint,
+        along: f64,
+        bearing: f64,
+        run: PlanePoint,
+    ) -> (Vector2<f64>, Vector2<f64>, Vector2<f64>) {
+        let mut turn = self.turn(mark.east, mark.north);
+        let mut place = (Vector2::zeros(), Vector2::zeros());
+        for _ in 0..2 {
+            let (sin, cos) = (bearing - turn).sin_cos();
+            let at = Vector2::new(mark.east - along * sin, mark.north - along * cos);
+            place = (at, Vector2::new(sin, cos));
+            turn = self.turn(at[0], at[1]);
+        }
+        let (sin, cos) = (-turn).sin_cos();
+        let run = Vector2::new(run.east * cos + run.north * sin, run.north * cos - run.east * sin);
+        (place.0, place.1, run)
+    }
+
+    /// How much greater a true azimuth is than the plane's, at a point of the plane: on the sphere.
+    fn turn(&self, east: f64, north: f64) -> f64 {
+        let arc = east.hypot(north) / MEAN_EARTH_RADIUS_M;
+        let azimuth = east.atan2(north);
+        let (sin_a, cos_a) = azimuth.sin_cos();
+        let (sin_l, cos_l) = self.latitude.sin_cos();
+        let arriving = (sin_a * cos_l).atan2(arc.cos() * cos_l * cos_a - arc.sin() * sin_l);
+        Angle::from_radians(arriving - azimuth).radians()
+    }
+
+    fn noise(
+        &self,
+        direction: Vector2<f64>,
+        along: f64,
+        across_sigma: f64,
+        candidate: usize,
+        sight: &Sight,
+    ) -> Matrix2<f64> {
+        let side = across(direction);
+        let about = self.problem.candidates.get(candidate);
+        let mark = about.map_or(0.0, |c| c.sigma_m * c.sigma_m + c.slack_m * c.slack_m);
+        let run = sight.elapsed_s.powi(2)
+            * self.problem.prior.along_sigma.max(self.problem.prior.across_sigma).powi(2);
+        let round = mark + run + self.problem.shared.chart_shift_sigma.powi(2);
+        direction * direction.transpose() * (along * along)
+            + side * side.transpose() * (across_sigma * across_sigma)
+            + Matrix2::identity() * round
+    }
+
+    fn log_prior(&self, sight: &Sight, candidate: usize) -> f64 {
+        let share =
+            self.problem.candidates.get(candidate).map_or(0.0, |c| c.weight / self.total_weight);
+        log_prior(sight, candidate, share)
+    }
+}
+
+/// Logarithm of the prior that a contact is a mark, `share` being the mark's part of all that an
+/// operator might have picked.
+pub(crate) fn log_prior(sight: &Sight, candidate: usize, share: f64) -> f64 {
+    let believed = match sight.belief {
+        Some(belief) if belief.candidate == candidate => {
+            belief.confidence + (1.0 - belief.confidence) * share
+        }
+        Some(belief) => (1.0 - belief.confidence) * share,
+        None => share,
+    };
+    ((1.0 - sight.off_chart) * believed).max(f64::MIN_POSITIVE).ln()
+}
+
+/// Logarithm of the prior and density of a contact that is nothing on the chart, anywhere within
+/// reach: by square metre for a range and bearing, by metre for a range, by radian for a bearing.
+pub(crate) fn log_off_chart(sight: &Sight, reach: f64) -> f64 {
+    let density = match (sight.range, sight.bearing) {
+        (Some(_), Some(_)) => 1.0 / (PI * reach * reach),
+        (Some(range), None) => 2.0 * range.value.clamp(1.0, reach) / (reach * reach),
+        (None, Some(_)) => 1.0 / TAU,
+        (None, None) => 1.0,
+    };
+    (sight.off_chart * density).max(f64::MIN_POSITIVE).ln()
+}
+
+/// Whether two contacts cannot be one mark: the same thing measured in one look, by the same
+/// quantity, and not so named by the operator.
+pub(crate) fn excludes(problem: &Problem, one: usize, other: usize) -> bool {
+    let (Some(a), Some(b)) = (problem.sights.get(one), problem.sights.get(other)) else {
+        return false;
+    };
+    let same_quantity =
+        a.range.is_some() && b.range.is_some() || a.bearing.is_some() && b.bearing.is_some();
+    let same_name = a.belief.is_some_and(|x| b.belief.is_some_and(|y| x.candidate == y.candidate));
+    same_quantity && !same_name && (a.elapsed_s - b.elapsed_s).abs() < SAME_LOOK_S
+}
+
+/// Small for the contacts to start from: named, then full, then sharp.
+fn telling(problem: &Problem, index: usize) -> f64 {
+    let Some(sight) = problem.sights.get(index) else { return f64::MAX };
+    let range = sight.range.map_or(problem.reach_m, |r| r.value);
+    let sharpness = match (sight.range, sight.bearing) {
+        (Some(r), Some(b)) => r.sigma.hypot(r.value * b.sigma),
+        (Some(r), None) => 1e7 + r.sigma,
+        _ => 1e8 + range,
+    };
+    let named = sight.belief.is_some_and(|b| b.confidence >= 0.5);
+    if named { sharpness } else { 1e9 + sharpness }
+}
+
+/// The direction at right angles, clockwise.
+fn across(direction: Vector2<f64>) -> Vector2<f64> {
+    Vector2::new(direction[1], -direction[0])
+}
+
+/// A partial set with one contact more; none where the place does not agree with it.
+fn updated(node: &Node, place: &Place, parent: usize) -> Option<Node> {
+    let h = Matrix2x3::new(1.0, 0.0, place.by_bias[0], 0.0, 1.0, place.by_bias[1]);
+    let off = place.at - h * node.mean;
+    // The cheap test first: most places fail it.
+    let gain = node.covariance * h.transpose();
+    let spread = h * gain + place.noise;
+    let determinant = spread.determinant();
+    if determinant <= 0.0 || !determinant.is_finite() {
+        return None;
+    }
+    let inverse = Matrix2::new(spread[(1, 1)], -spread[(0, 1)], -spread[(1, 0)], spread[(0, 0)])
+        / determinant;
+    let squared = off.dot(&(inverse * off));
+    if squared > GATE {
+        return None;
+    }
+    let gain = gain * inverse;
+    let covariance = node.covariance - gain * spread * gain.transpose();
+    Some(Node {
+        parent,
+        target: Some(place.candidate),
+        log_weight: node.log_weight + place.log_prior
+            - 0.5 * squared
+            - 0.5 * determinant.ln()
+            - TAU.ln(),
+        mean: node.mean + gain * off,
+        covariance: 0.5 * (covariance + covariance.transpose()),
+    })
+}
+
+/// The best of a level, in order.
+fn kept(mut nodes: Vec<Node>, most: usize) -> Vec<Node> {
+    nodes.sort_by(|a, b| b.log_weight.total_cmp(&a.log_weight));
+    nodes.truncate(most);
+    let least = nodes.first().map_or(0.0, |n| n.log_weight) - DROPPED_NATS;
+    nodes.retain(|n| n.log_weight >= least);
+    nodes
+}
