@@ -139,6 +139,7 @@ fn prospective(case: &Case<'_>, solution: &Solution, candidate: usize, metres: f
             elapsed_s: 0.0,
             belief: None,
             off_chart: 0.0,
+            surely: None,
         }],
         ..shell(&case.problem)
     };

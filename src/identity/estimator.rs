@@ -321,6 +321,7 @@ struct Line {
     slant: f64,
     slant_slope: f64,
     sigma: f64,
+    face: f64,
     elapsed: f64,
     track: (f64, f64),
 }
@@ -346,8 +347,8 @@ fn line_to(
     } else {
         plane.to_position(PlanePoint { east: -back.east, north: -back.north })
     };
-    let point = answering.point(sight, candidate, there).unwrap_or(mark.position);
-    let at = plane.to_plane(point);
+    let answer = answering.point(sight, candidate, there);
+    let at = plane.to_plane(answer.map_or(mark.position, |a| a.position));
     let to = PlanePoint {
         east: at.east + back.east + state[SHIFT_EAST],
         north: at.north + back.north + state[SHIFT_NORTH],
@@ -360,6 +361,7 @@ fn line_to(
         slant,
         slant_slope,
         sigma: mark.sigma_m,
+        face: answer.map_or(0.0, |a| a.face_m),
         elapsed: t,
         track: (sin, cos),
     })
@@ -403,7 +405,7 @@ impl Line {
             sight,
             is_bearing: true,
             residual: Angle::from_radians(measured - expected).radians(),
-            variance: sigma * sigma + (self.sigma / self.ground).powi(2),
+            variance: sigma * sigma + (self.sigma.hypot(self.face) / self.ground).powi(2),
             slope,
         }
     }

@@ -32,5 +32,5 @@ pub(crate) use estimator::{Row, Solution, Square, State, covariance_of, rows, so
 pub(crate) use posterior::{Hypothesis, Mode, Posterior, identify};
 pub use posterior::{Sighting, Unobstructed};
 pub use problem::{
-    Answering, Belief, Candidate, Charted, Prior, Problem, Reading, Shared, Sight, Targets,
+    Answer, Answering, Belief, Candidate, Charted, Prior, Problem, Reading, Shared, Sight, Targets,
 };

@@ -112,7 +112,7 @@ pub(crate) fn identify(
 ) -> Posterior {
     let proposals = propose(problem, 1.0, MOST_ROUGH);
     let look = Look::new(problem, sighting);
-    let rough = roughly(problem, &proposals);
+    let rough = roughly(problem, answering, &proposals);
     let mut hypotheses = fully(problem, answering, &look, rough);
     hypotheses.sort_by(|a, b| b.log_weight.total_cmp(&a.log_weight));
     weigh(problem, &mut hypotheses);
@@ -125,11 +125,16 @@ pub(crate) fn identify(
 }
 
 /// Solves proposals with every mark answering from its charted point, somewhere within its slack.
-fn roughly(problem: &Problem, proposals: &[Proposal]) -> Vec<Hypothesis> {
+fn roughly(
+    problem: &Problem,
+    answering: &dyn Answering,
+    proposals: &[Proposal],
+) -> Vec<Hypothesis> {
     let mut loose = problem.clone();
     for candidate in &mut loose.candidates {
         candidate.sigma_m = candidate.sigma_m.hypot(candidate.slack_m);
     }
+    let total: f64 = problem.candidates.iter().map(|c| c.weight).sum::<f64>().max(1e-12);
     let mut solved: Vec<Hypothesis> = Vec::new();
     let top = proposals.first().map_or(0.0, |p| p.log_weight);
     for proposal in proposals {
@@ -163,6 +168,18 @@ fn roughly(problem: &Problem, proposals: &[Proposal]) -> Vec<Hypothesis> {
     solved.retain(|h| h.log_weight >= best - ROUGH_NATS);
     solved.truncate(MOST_FULL);
     solved
+}
+
+/// Whether a set of identities leaves out every contact that could be left out.
+fn is_bare(problem: &Problem, targets: &[Option<usize>]) -> bool {
+    let free = |i: usize| problem.sights.get(i).is_some_and(|s| s.surely.is_none());
+    let any_free = (0..targets.len()).any(free);
+    any_free && targets.iter().enumerate().all(|(i, t)| t.is_none() || !free(i))
+}
+
+/// The charted points do, unless a contact is the nearest shore, which has none.
+fn answering_of<'a>(problem: &Problem, answering: &'a dyn Answering) -> &'a dyn Answering {
+    if problem.sights.iter().any(|s| s.surely.is_some()) { answering } else { &Charted }
 }
 
 /// One set of identities may have two places; the same place is not counted twice.
@@ -218,6 +235,7 @@ fn log_priors(problem: &Problem, targets: &[Option<usize>], share: impl Fn(usize
         .sights
         .iter()
         .zip(targets)
+        .filter(|(sight, _)| sight.surely.is_none())
         .map(|(sight, target)| match *target {
             Some(candidate) => log_prior(sight, candidate, share(candidate)),
             None => log_off_chart(sight, problem.reach_m) + log_plotted(sight),
@@ -248,6 +266,9 @@ fn weigh(problem: &Problem, hypotheses: &mut [Hypothesis]) {
 /// Logarithm of the weight of "none of the contacts is on this chart".
 fn log_none(problem: &Problem) -> f64 {
     let mut log = NONE_PRIOR.ln();
+    if problem.sights.iter().all(|s| s.surely.is_some()) {
+        return f64::NEG_INFINITY;
+    }
     for sight in &problem.sights {
         log += log_off_chart(sight, problem.reach_m) + log_plotted(sight)
             - sight.off_chart.max(f64::MIN_POSITIVE).ln();

@@ -20,7 +20,7 @@ pub struct Candidate {
     pub sigma_m: f64,
     /// How much farther the part that answers may lie from the charted point, in metres.
     pub slack_m: f64,
-    /// How likely an operator is to pick it, against the others: salience, above zero.
+    /// How likely an operator is to pick it, against the others: salience; zero for what is no mark.
     pub weight: f64,
 }
 
@@ -39,6 +39,8 @@ pub struct Sight {
     pub belief: Option<Belief>,
     /// The chance that it is nothing on the chart: a ship, rain.
     pub off_chart: f64,
+    /// The one candidate it can be, with no doubt about it: the nearest shore.
+    pub surely: Option<usize>,
 }
 
 impl Sight {
@@ -110,11 +112,20 @@ pub struct Problem {
 /// Which candidate each sight is; none for a contact that nothing on the chart explains.
 pub type Targets = Vec<Option<usize>>;
 
+/// The part of a mark that a sight measured.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Answer {
+    /// Where it lies.
+    pub position: Position,
+    /// How far along the mark's face the bearing may have been taken beside it, metres.
+    pub face_m: f64,
+}
+
 /// Where the part of a mark lies that answers a given sight, which moves with the observer.
 pub trait Answering {
-    /// The point of `candidate` that `sight` measured from `from`; none where it is the charted
+    /// The part of `candidate` that `sight` measured from `from`; none where it is the charted
     /// point itself.
-    fn point(&self, sight: usize, candidate: usize, from: Position) -> Option<Position>;
+    fn point(&self, sight: usize, candidate: usize, from: Position) -> Option<Answer>;
 }
 
 /// Every mark answers from its charted point.
@@ -122,7 +133,7 @@ pub trait Answering {
 pub struct Charted;
 
 impl Answering for Charted {
-    fn point(&self, _: usize, _: usize, _: Position) -> Option<Position> {
+    fn point(&self, _: usize, _: usize, _: Position) -> Option<Answer> {
         None
     }
 }

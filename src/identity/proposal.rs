@@ -84,8 +84,9 @@ struct Place {
 impl<'a> Tree<'a> {
     fn new(problem: &'a Problem, spread: f64) -> Self {
         let plane = LocalPlane::new(problem.prior.position);
-        let points = problem.candidates.iter().map(|c| plane.to_plane(c.position)).collect();
-        let total_weight: f64 = problem.candidates.iter().map(|c| c.weight).sum();
+        let points: Vec<PlanePoint> =
+            problem.candidates.iter().map(|c| plane.to_plane(c.position)).collect();
+        let total_weight = weight_in_reach(problem, &points);
         let [ee, en, nn] = problem.prior.covariance.square_metres();
         let run = problem.prior.elapsed_s.powi(2)
             * problem.prior.along_sigma.max(problem.prior.across_sigma).powi(2);
@@ -121,6 +122,10 @@ impl<'a> Tree<'a> {
         let mut levels: Vec<Vec<Node>> = vec![vec![self.root.clone()]];
         for &index in &self.order {
             let Some(sight) = self.problem.sights.get(index) else { continue };
+            if sight.surely.is_some() {
+                levels.push(passed_on(levels.last(), sight.surely));
+                continue;
+            }
             let places = self.places(sight);
             let mut next = Vec::new();
             let last = levels.last().map_or(&[][..], Vec::as_slice);
@@ -208,7 +213,10 @@ impl<'a> Tree<'a> {
     /// Every place that one contact allows, by mark, sorted by east.
     fn places(&self, sight: &Sight) -> Vec<Place> {
         let mut places = Vec::new();
-        for candidate in 0..self.problem.candidates.len() {
+        for (candidate, about) in self.problem.candidates.iter().enumerate() {
+            if about.weight <= 0.0 {
+                continue;
+            }
             match (sight.range, sight.bearing) {
                 (Some(range), Some(bearing)) => {
                     self.full(sight, candidate, (range.value, range.sigma), bearing, &mut places);
@@ -421,6 +429,16 @@ pub(crate) fn excludes(problem: &Problem, one: usize, other: usize) -> bool {
     same_quantity && !same_name && (a.elapsed_s - b.elapsed_s).abs() < SAME_LOOK_S
 }
 
+/// The salience of all that can be within reach of the reckoning.
+fn weight_in_reach(problem: &Problem, points: &[PlanePoint]) -> f64 {
+    points
+        .iter()
+        .zip(&problem.candidates)
+        .filter(|(at, _)| at.east.hypot(at.north) <= problem.reach_m)
+        .map(|(_, candidate)| candidate.weight)
+        .sum()
+}
+
 /// Small for the contacts to start from: named, then full, then sharp.
 fn telling(problem: &Problem, index: usize) -> f64 {
     let Some(sight) = problem.sights.get(index) else { return f64::MAX };
@@ -430,6 +448,9 @@ fn telling(problem: &Problem, index: usize) -> f64 {
         (Some(r), None) => 1e7 + r.sigma,
         _ => 1e8 + range,
     };
+    if sight.surely.is_some() {
+        return 1e12;
+    }
     let named = sight.belief.is_some_and(|b| b.confidence >= 0.5);
     if named { sharpness } else { 1e9 + sharpness }
 }
@@ -468,6 +489,12 @@ fn updated(node: &Node, place: &Place, parent: usize) -> Option<Node> {
         mean: node.mean + gain * off,
         covariance: 0.5 * (covariance + covariance.transpose()),
     })
+}
+
+/// A level that one contact, whose mark is in no doubt, leaves as it is.
+fn passed_on(last: Option<&Vec<Node>>, target: Option<usize>) -> Vec<Node> {
+    let nodes = last.map_or(&[][..], Vec::as_slice).iter().enumerate();
+    nodes.map(|(parent, node)| Node { parent, target, ..node.clone() }).collect()
 }
 
 /// The best of a level, in order.

@@ -28,6 +28,7 @@ fn sight(range: Option<(f64, f64)>, bearing: Option<(f64, f64)>) -> Sight {
         elapsed_s: 0.0,
         belief: None,
         off_chart: 0.0,
+        surely: None,
     }
 }
 
