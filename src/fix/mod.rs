@@ -7,6 +7,7 @@ mod next;
 mod protection;
 mod report;
 mod residuals;
+mod setting;
 mod unmatched;
 mod words;
 
@@ -14,3 +15,25 @@ pub use report::{
     Comparison, Consistency, Estimate, Fix, Identity, Measure, NextMeasurement, Options,
     Protection, Residual, Rival, Unmatched, Verdict,
 };
+
+use crate::chart::Chart;
+use crate::contact::Sightings;
+
+/// Solves a set of sightings on a chart.
+///
+/// Never refuses and never panics: what cannot be told is told by the [`Verdict`]. Names of marks
+/// that the chart does not have are left out and cautioned; `Sightings::check_marks` refuses them.
+pub fn fix(chart: &Chart, sightings: &Sightings, options: &Options) -> Fix {
+    let setting = setting::setting(chart, sightings, options.time);
+    let case = case::Case {
+        problem: setting.problem,
+        labels: setting.labels,
+        names: setting.names,
+        answering: &setting.ground,
+        sighting: &setting.ground,
+        prospect: &setting.ground,
+        time: setting.time,
+        cautions: setting.cautions,
+    };
+    judge::judge(&case, options)
+}

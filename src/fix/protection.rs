@@ -26,7 +26,7 @@ struct Fault {
 /// Every way to be wrong is a position of its own: the position without each contact, without each
 /// pair, without any (the reckoning), without the reckoning, and every rival. The distance to it
 /// and its own spread say how far the stated position may be off if that is the truth; the radius
-/// is the least for which the chances sum to the risk, half on each axis of the ellipse. Three
+/// is the least for which the chances sum to the risk. Three
 /// contacts wrong at once are not looked at: their chance is taken off the risk beforehand.
 ///
 /// The method is that of R. G. Brown and P. W. McBurney, "Self-contained GPS integrity check using
@@ -46,15 +46,9 @@ pub(super) fn protection(
     faults.extend(without_contacts(solution, &wrong));
     faults.extend(elsewhere(case, posterior, mode, alone));
     let budget = risk - triples(&wrong);
-    let (long, short, axis) = mode.covariance.axes();
-    let (sin, cos) = axis.sin_cos();
-    let axes = [(Vector2::new(sin, cos), long), (Vector2::new(cos, -sin), short)];
-    let mut squared = 0.0;
-    for (direction, _) in axes {
-        let Some(reach) = least_radius(&faults, direction, 0.5 * budget) else { return none };
-        squared += reach * reach;
-    }
-    let radius: f64 = f64::sqrt(squared);
+    let Some(radius) = least_radius(&faults, &Axes::of(mode.covariance), budget) else {
+        return none;
+    };
     // No better than the reckoning alone: the contacts assure nothing.
     let (reckoned, _, _) = case.reckoned().axes();
     let assured = radius.is_finite() && radius < circle_scale(1.0 - risk) * reckoned.sqrt();
@@ -158,26 +152,32 @@ fn triples(wrong: &[(usize, f64)]) -> f64 {
     if wrong.len() <= MOST_PAIRED { three } else { two + three }
 }
 
-fn least_radius(faults: &[Fault], direction: Vector2<f64>, budget: f64) -> Option<f64> {
+/// The axes of an ellipse, and the share of a radius that each is given.
+struct Axes {
+    directions: [Vector2<f64>; 2],
+    shares: [f64; 2],
+}
+
+impl Axes {
+    fn of(covariance: Covariance) -> Self {
+        let (long, short, axis) = covariance.axes();
+        let (sin, cos) = axis.sin_cos();
+        // An error beyond the radius is beyond one of these shares of it on its axis.
+        let (long, short) = (long.sqrt(), short.sqrt().max(0.4 * long.sqrt()));
+        let all = long.hypot(short).max(1e-9);
+        Self {
+            directions: [Vector2::new(sin, cos), Vector2::new(cos, -sin)],
+            shares: [long / all, short / all],
+        }
+    }
+}
+
+fn least_radius(faults: &[Fault], axes: &Axes, budget: f64) -> Option<f64> {
     if budget <= 0.0 {
         return None;
     }
-    let normal = Normal::standard();
-    let exceeds = |radius: f64| -> f64 {
-        faults
-            .iter()
-            .map(|fault| {
-                let off = fault.off.dot(&direction).abs();
-                let [ee, en, nn] = fault.covariance.square_metres();
-                let variance = ee * direction[0] * direction[0]
-                    + 2.0 * en * direction[0] * direction[1]
-                    + nn * direction[1] * direction[1];
-                let sigma = variance.max(1e-6).sqrt();
-                let both = normal.sf((radius - off) / sigma) + normal.sf((radius + off) / sigma);
-                fault.chance * both.min(1.0)
-            })
-            .sum()
-    };
+    let exceeds =
+        |radius: f64| faults.iter().map(|f| f.chance * beyond(f, axes, radius)).sum::<f64>();
     let (mut low, mut high) = (0.0, 1.0);
     while exceeds(high) > budget {
         high *= 2.0;
@@ -192,26 +192,46 @@ fn least_radius(faults: &[Fault], direction: Vector2<f64>, budget: f64) -> Optio
     Some(high)
 }
 
+/// The chance, under one fault, of an error beyond the radius: bounded by the sum over the axes.
+fn beyond(fault: &Fault, axes: &Axes, radius: f64) -> f64 {
+    let normal = Normal::standard();
+    let [ee, en, nn] = fault.covariance.square_metres();
+    let sum: f64 = axes
+        .directions
+        .iter()
+        .zip(axes.shares)
+        .map(|(direction, share)| {
+            let off = fault.off.dot(direction).abs();
+            let variance = ee * direction[0] * direction[0]
+                + 2.0 * en * direction[0] * direction[1]
+                + nn * direction[1] * direction[1];
+            let sigma = variance.max(1e-6).sqrt();
+            let reach = radius * share;
+            normal.sf((reach - off) / sigma) + normal.sf((reach + off) / sigma)
+        })
+        .sum();
+    sum.min(1.0)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
     fn the_radius_is_that_of_the_normal_law_where_nothing_is_wrong() {
-        // Two-sided normal: 1.960 sigma are exceeded once in twenty, 3.291 once in a thousand.
-        let fault = Fault {
+        // A needle: only one axis counts. Two-sided normal: 1.960 sigma are exceeded once in
+        // twenty, 3.291 once in a thousand; the share of the short axis makes it a little more.
+        let needle = || Fault {
             chance: 1.0,
             off: Vector2::zeros(),
-            covariance: Covariance::from_square_metres(1e4, 0.0, 1e4).unwrap(),
+            covariance: Covariance::from_square_metres(1e4, 0.0, 1e-2).unwrap(),
         };
-        let radius = |budget| least_radius(&[Fault { ..clone(&fault) }], Vector2::x(), budget);
-        assert!((radius(0.05).unwrap() - 195.996).abs() < 0.01);
-        assert!((radius(0.001).unwrap() - 329.05).abs() < 0.01);
+        let axes = Axes::of(needle().covariance);
+        let radius = |budget| least_radius(&[needle()], &axes, budget);
+        let stretch = 1.0f64.hypot(0.4);
+        assert!((radius(0.05).unwrap() - 195.996 * stretch).abs() < 0.01);
+        assert!((radius(0.001).unwrap() - 329.05 * stretch).abs() < 0.01);
         assert!(radius(0.0).is_none());
-    }
-
-    fn clone(fault: &Fault) -> Fault {
-        Fault { chance: fault.chance, off: fault.off, covariance: fault.covariance }
     }
 
     #[test]

@@ -1,0 +1,376 @@
+//! From a chart and sightings to the plain numbers that identity and estimator work on.
+
+use std::cell::RefCell;
+use std::collections::{BTreeMap, HashMap};
+use std::rc::Rc;
+
+use jiff::Timestamp;
+
+use super::case::Prospect;
+use crate::chart::{Chart, Mark, MarkId, MarkKind};
+use crate::contact::shore::{Shore, land_edge};
+use crate::contact::{Contact, Part, Sightings};
+use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
+use crate::identity::{
+    Answer, Answering, Belief, Candidate, Prior, Problem, Reading, Shared, Sight, Sighting,
+};
+use crate::paint::{Conditions, Lookout};
+use crate::units::{Angle, Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, SlantRange, True};
+
+/// A contact of no stated identity is nothing on the chart this often.
+const OFF_CHART: f64 = 0.15;
+/// Prior error of every range alike, one standard deviation in miles.
+const RANGE_BIAS_NM: f64 = 0.05;
+/// Marks are looked for this many standard deviations of the reckoning beyond reach.
+const REACH_SIGMAS: f64 = 8.0;
+/// And no farther than this, in miles: a plane is no picture of more.
+const MOST_REACH_NM: f64 = 300.0;
+/// The least salience a mark is given: anything charted may be picked.
+const LEAST_SALIENCE: f64 = 0.05;
+/// Rough solutions take the answering part to lie within this of the charted point, in miles.
+const SLACK_NM: f64 = 0.25;
+/// The shore about a headland that answers as it, in miles.
+const LEAST_DISC_NM: f64 = 0.5;
+const MOST_DISC_NM: f64 = 1.5;
+/// A bearing is taken within this share of a mark's radius of the part that was ranged.
+const FACE_SHARE: f64 = 0.25;
+const MOST_FACE_NM: f64 = 0.3;
+/// No one is surer of a name than this.
+const MOST_CONFIDENCE: f64 = 0.999;
+
+/// The numbers, the words that go with them, and the chart they came from.
+pub(super) struct Setting<'a> {
+    pub problem: Problem,
+    pub labels: Vec<String>,
+    pub names: Vec<String>,
+    pub time: Timestamp,
+    pub cautions: Vec<String>,
+    pub ground: ChartGround<'a>,
+}
+
+/// What the chart says of marks as seen from a place.
+pub(super) struct ChartGround<'a> {
+    chart: &'a Chart,
+    lookout: Lookout<'a>,
+    marks: Vec<MarkId>,
+    parts: Vec<Part>,
+    half_beam: Angle,
+    set: crate::radar::Set,
+    bearing_sigma: f64,
+    range_sigma: Option<f64>,
+    /// The shore about a mark, laid out when first asked for.
+    shores: RefCell<HashMap<usize, Rc<Shore>>>,
+    /// The nearest shore of all, by place to the metre.
+    nearest: RefCell<BTreeMap<(i64, i64), Option<Position>>>,
+}
+
+/// Lays out a set of sightings on a chart, everything carried to one time.
+pub(super) fn setting<'a>(
+    chart: &'a Chart,
+    sightings: &Sightings,
+    time: Option<Timestamp>,
+) -> Setting<'a> {
+    let mut cautions = sightings.cautions.clone();
+    let time = time.unwrap_or_else(|| sightings.latest());
+    let prior = prior(sightings, time, &mut cautions);
+    let reach = reach(sightings);
+    let marks = marks_near(chart, sightings, &prior, reach);
+    let accuracy = sightings.accuracy_on(chart);
+    let mut candidates: Vec<Candidate> = marks
+        .iter()
+        .filter_map(|id| chart.marks().get(*id))
+        .map(|mark| candidate(mark, accuracy.point_sigma))
+        .collect();
+    let mut names: Vec<String> = marks
+        .iter()
+        .map(|id| chart.marks().get(*id).map_or_else(String::new, |m| m.name.clone()))
+        .collect();
+    let shore = candidates.len();
+    candidates.push(nearest_shore(prior.position, accuracy.point_sigma));
+    names.push("nearest shore".to_owned());
+    let sights = sightings
+        .contacts
+        .iter()
+        .map(|contact| sight(chart, sightings, contact, time, &marks, shore, &mut cautions))
+        .collect();
+    let problem = Problem {
+        candidates,
+        sights,
+        prior,
+        shared: Shared {
+            bearing_bias_sigma: sightings.own.heading_sigma.radians().abs(),
+            range_bias_sigma: RANGE_BIAS_NM * METRES_PER_NAUTICAL_MILE,
+            chart_shift_sigma: accuracy.shift_sigma.metres(),
+        },
+        own_height_m: sightings.own.height.metres(),
+        reach_m: reach.metres(),
+    };
+    let ground = ChartGround::new(chart, sightings, &prior, marks);
+    let labels = sightings.contacts.iter().map(|c| c.label.clone()).collect();
+    Setting { problem, labels, names, time, cautions, ground }
+}
+
+fn prior(sightings: &Sightings, time: Timestamp, cautions: &mut Vec<String>) -> Prior {
+    let reckoning = &sightings.reckoning;
+    let position = match reckoning.carried_to(time) {
+        Ok((position, _)) => position,
+        Err(fault) => {
+            cautions.push(format!("the reckoning is not carried: {fault}"));
+            reckoning.position
+        }
+    };
+    let speed = reckoning.speed.map_or(0.0, crate::units::Speed::metres_per_second);
+    let known = reckoning.track.is_some() && reckoning.speed.is_some();
+    let share = |sigma: f64| if known { sigma } else { 0.0 };
+    Prior {
+        position,
+        covariance: sound(reckoning.covariance),
+        elapsed_s: time.duration_since(reckoning.time).as_secs_f64(),
+        track: reckoning.track.map_or(0.0, Bearing::radians),
+        along_sigma: share(reckoning.speed_sigma.metres_per_second()),
+        across_sigma: share(reckoning.track_sigma.radians().abs() * speed),
+    }
+}
+
+/// No reckoning is surer than a metre, or says less than a quarter of the Earth.
+fn sound(covariance: Covariance) -> Covariance {
+    let [ee, en, nn] = covariance.square_metres();
+    let most = ee.max(nn);
+    let shrink = if most > 1e14 { 1e14 / most } else { 1.0 };
+    Covariance::from_square_metres(ee * shrink + 1.0, en * shrink, nn * shrink + 1.0)
+        .unwrap_or(covariance)
+}
+
+/// How far off a contact can have been plotted: the scale in use.
+fn reach(sightings: &Sightings) -> GroundRange {
+    let set = &sightings.radar.set;
+    let farthest = sightings.contacts.iter().filter_map(|c| c.range).map(SlantRange::metres);
+    let farthest = farthest.fold(0.0, f64::max);
+    let unranged = sightings.contacts.iter().any(|c| c.range.is_none());
+    let scale = if unranged || farthest <= 0.0 {
+        set.greatest_scale().metres()
+    } else {
+        let range = SlantRange::clamped_metres(farthest);
+        set.smallest_scale_holding(range) * METRES_PER_NAUTICAL_MILE
+    };
+    GroundRange::clamped_metres(scale.max(1.1 * farthest).max(METRES_PER_NAUTICAL_MILE))
+}
+
+/// Every mark that may be in reach, and every one that the operator names.
+fn marks_near(
+    chart: &Chart,
+    sightings: &Sightings,
+    prior: &Prior,
+    reach: GroundRange,
+) -> Vec<MarkId> {
+    let (long, _, _) = prior.covariance.axes();
+    let run = prior.along_sigma.max(prior.across_sigma) * prior.elapsed_s.abs();
+    let spread = REACH_SIGMAS * long.sqrt().hypot(run);
+    let most = MOST_REACH_NM * METRES_PER_NAUTICAL_MILE;
+    let radius = GroundRange::clamped_metres((reach.metres() + spread).min(most));
+    let mut marks = chart.marks().within(prior.position, radius);
+    let named = sightings.contacts.iter().filter_map(|c| c.belief.as_ref());
+    marks.extend(named.filter_map(|belief| chart.marks().find(&belief.mark)));
+    marks.sort_unstable();
+    marks.dedup();
+    marks
+}
+
+fn candidate(mark: &Mark, point_sigma: GroundRange) -> Candidate {
+    let slack = match mark.kind {
+        MarkKind::Headland => SLACK_NM * METRES_PER_NAUTICAL_MILE,
+        MarkKind::Islet => mark.extent.metres().max(50.0),
+        _ => 50.0,
+    };
+    Candidate {
+        position: mark.position,
+        height_m: mark.height.metres(),
+        sigma_m: mark.sigma.metres().max(point_sigma.metres()),
+        slack_m: slack,
+        weight: mark.salience.clamp(LEAST_SALIENCE, 1.0) * likely_kind(mark.kind),
+    }
+}
+
+/// What an operator takes for an echo first: land by its shape, then what stands on it.
+fn likely_kind(kind: MarkKind) -> f64 {
+    match kind {
+        MarkKind::Headland | MarkKind::Islet => 1.0,
+        MarkKind::Peak | MarkKind::Town | MarkKind::Other => 0.5,
+        MarkKind::Light | MarkKind::Tower | MarkKind::Buoy => 0.3,
+    }
+}
+
+/// The stand-in for "the nearest shore": its place is asked for anew from every position.
+fn nearest_shore(near: Position, point_sigma: GroundRange) -> Candidate {
+    Candidate {
+        position: near,
+        height_m: 0.0,
+        sigma_m: point_sigma.metres(),
+        slack_m: 0.0,
+        weight: 0.0,
+    }
+}
+
+fn sight(
+    chart: &Chart,
+    sightings: &Sightings,
+    contact: &Contact,
+    time: Timestamp,
+    marks: &[MarkId],
+    shore: usize,
+    cautions: &mut Vec<String>,
+) -> Sight {
+    let half_beam = Angle::from_degrees(0.5 * sightings.radar.set.beam_width_deg);
+    let belief = belief(chart, contact, marks, cautions);
+    let sure = belief.map_or(0.0, |b| b.confidence);
+    let tangent = matches!(contact.part, Part::Left | Part::Right);
+    // The width at which an edge is drawn depends on the gain: half of it, give or take a half.
+    let drawn = if tangent { 0.5 * half_beam.radians() } else { 0.0 };
+    let elapsed_s = time.duration_since(contact.time).as_secs_f64();
+    Sight {
+        range: contact
+            .range
+            .map(|range| Reading { value: range.metres(), sigma: contact.range_sigma.metres() }),
+        bearing: contact.bearing.map(|bearing| Reading {
+            value: land_edge(bearing, contact.part, half_beam).radians(),
+            sigma: contact.bearing_sigma.radians().abs().hypot(drawn),
+        }),
+        run: sightings.reckoning.displacement(contact.time, time),
+        elapsed_s: if sightings.reckoning.track.is_some() { elapsed_s } else { 0.0 },
+        belief,
+        off_chart: OFF_CHART * (1.0 - sure),
+        surely: (contact.part == Part::Shore && contact.bearing.is_none()).then_some(shore),
+    }
+}
+
+fn belief(
+    chart: &Chart,
+    contact: &Contact,
+    marks: &[MarkId],
+    cautions: &mut Vec<String>,
+) -> Option<Belief> {
+    let stated = contact.belief.as_ref()?;
+    let found = chart.marks().find(&stated.mark).and_then(|id| marks.binary_search(&id).ok());
+    if found.is_none() {
+        cautions.push(format!(
+            "contact {}: no mark named \"{}\" on this chart, so the name is left out",
+            contact.label, stated.mark
+        ));
+    }
+    let confidence = stated.confidence.clamp(0.0, MOST_CONFIDENCE);
+    found.map(|candidate| Belief { candidate, confidence })
+}
+
+impl<'a> ChartGround<'a> {
+    fn new(chart: &'a Chart, sightings: &Sightings, prior: &Prior, marks: Vec<MarkId>) -> Self {
+        let set = &sightings.radar.set;
+        let (long, _, _) = prior.covariance.axes();
+        let most = MOST_REACH_NM * METRES_PER_NAUTICAL_MILE;
+        let radius = GroundRange::clamped_metres((REACH_SIGMAS * long.sqrt()).min(most));
+        let conditions = Conditions::default();
+        let lookout =
+            Lookout::new(chart, prior.position, radius, sightings.own.height, set, &conditions);
+        let stated = sightings.radar.bearing_sigma_deg;
+        Self {
+            chart,
+            lookout,
+            marks,
+            parts: sightings.contacts.iter().map(|c| c.part).collect(),
+            half_beam: Angle::from_degrees(0.5 * set.beam_width_deg),
+            set: set.clone(),
+            bearing_sigma: Angle::from_degrees(stated.unwrap_or(set.bearing_sigma_deg)).radians(),
+            range_sigma: sightings.radar.range_sigma_nm.map(|nm| nm * METRES_PER_NAUTICAL_MILE),
+            shores: RefCell::default(),
+            nearest: RefCell::default(),
+        }
+    }
+
+    fn shore_of(&self, candidate: usize, mark: &Mark) -> Rc<Shore> {
+        if let Some(known) = self.shores.borrow().get(&candidate) {
+            return Rc::clone(known);
+        }
+        let miles = METRES_PER_NAUTICAL_MILE;
+        let radius = if mark.kind == MarkKind::Islet {
+            1.2 * mark.extent.metres() + 0.1 * miles
+        } else {
+            mark.extent.metres().clamp(LEAST_DISC_NM * miles, MOST_DISC_NM * miles)
+        };
+        let radius = GroundRange::clamped_metres(radius);
+        let shore = Rc::new(Shore::around(self.chart.coast(), mark.position, radius));
+        self.shores.borrow_mut().insert(candidate, Rc::clone(&shore));
+        shore
+    }
+
+    /// The leading edge of a headland or an islet: its nearest shore, or, where the shore runs on
+    /// towards the observer, the nearest within half a beam of the mark.
+    fn leading(&self, candidate: usize, mark: &Mark, from: Position) -> Option<Answer> {
+        let shore = self.shore_of(candidate, mark);
+        let near = shore.nearest(from)?;
+        let about = LocalPlane::new(mark.position).to_plane(near.position);
+        let disc = LEAST_DISC_NM * METRES_PER_NAUTICAL_MILE;
+        let rim = mark.extent.metres().clamp(disc, MOST_DISC_NM * METRES_PER_NAUTICAL_MILE);
+        let runs_on = mark.kind != MarkKind::Islet && about.east.hypot(about.north) > 0.95 * rim;
+        let edge = if runs_on {
+            let towards: Bearing<True> = LocalPlane::new(from).to_plane(mark.position).polar().1;
+            shore.leading_edge(from, towards, self.half_beam)?
+        } else {
+            near
+        };
+        let face = FACE_SHARE * mark.extent.metres();
+        let face_m = face.min(MOST_FACE_NM * METRES_PER_NAUTICAL_MILE);
+        Some(Answer { position: edge.position, face_m })
+    }
+
+    fn nearest_shore(&self, from: Position) -> Option<Answer> {
+        let key = ((from.latitude() * 1e5).round() as i64, (from.longitude() * 1e5).round() as i64);
+        let known = self.nearest.borrow().get(&key).copied();
+        let position = known.unwrap_or_else(|| {
+            let within = GroundRange::clamped_metres(self.set.greatest_scale().metres().max(1.0));
+            let found = self.chart.coast().nearest(from, within).map(|(range, bearing)| {
+                LocalPlane::new(from).to_position(PlanePoint::at(range, bearing))
+            });
+            self.nearest.borrow_mut().insert(key, found);
+            found
+        })?;
+        Some(Answer { position, face_m: 0.0 })
+    }
+}
+
+impl Answering for ChartGround<'_> {
+    fn point(&self, sight: usize, candidate: usize, from: Position) -> Option<Answer> {
+        let part = self.parts.get(sight).copied()?;
+        let Some(id) = self.marks.get(candidate) else {
+            return self.nearest_shore(from);
+        };
+        let mark = self.chart.marks().get(*id)?;
+        let shaped = matches!(mark.kind, MarkKind::Headland | MarkKind::Islet);
+        match part {
+            Part::Near | Part::Shore if shaped => self.leading(candidate, mark, from),
+            Part::Left | Part::Right if shaped => self
+                .shore_of(candidate, mark)
+                .tangent(from, part)
+                .map(|edge| Answer { position: edge.position, face_m: 0.0 }),
+            _ => None,
+        }
+    }
+}
+
+impl Sighting for ChartGround<'_> {
+    fn chance(&self, from: Position, candidate: usize) -> f64 {
+        self.marks.get(candidate).map_or(0.0, |id| self.lookout.paint_probability(from, *id))
+    }
+}
+
+impl Prospect for ChartGround<'_> {
+    fn range_sigma(&self, metres: f64) -> f64 {
+        self.range_sigma.unwrap_or_else(|| self.set.range_sigma(SlantRange::clamped_metres(metres)))
+    }
+
+    fn bearing_sigma(&self) -> f64 {
+        self.bearing_sigma
+    }
+
+    fn reach(&self) -> f64 {
+        self.set.greatest_scale().metres()
+    }
+}
