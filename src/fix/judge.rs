@@ -525,3 +525,6 @@ fn named(
 
 /// Unmatched contacts are told with a verdict that has a place.
 pub(super) type UnmatchedList = Vec<Unmatched>;
+
+#[cfg(test)]
+mod tests;
