@@ -7,6 +7,8 @@
 
 mod common;
 mod failure;
+mod fix;
+pub mod report;
 
 use clap::{Parser, Subcommand};
 
@@ -23,7 +25,10 @@ pub struct Cli {
 
 /// What can be asked.
 #[derive(Debug, Subcommand)]
-enum Command {}
+enum Command {
+    /// Sightings in, position and error ellipse out
+    Fix(fix::FixArgs),
+}
 
 /// Runs what was asked and returns how it ended.
 ///
@@ -32,6 +37,6 @@ enum Command {}
 pub fn run(cli: &Cli) -> Result<Done, Failure> {
     match &cli.command {
         None => Ok(Done::OK),
-        Some(command) => match *command {},
+        Some(Command::Fix(args)) => fix::run(args),
     }
 }

@@ -1,0 +1,85 @@
+use super::words::percent;
+use crate::contact::{Contact, Part, Sightings};
+use crate::fix::{Fix, Residual};
+use crate::units::METRES_PER_NAUTICAL_MILE;
+
+/// Rows of words set in columns, each as wide as its widest; two spaces between.
+pub(super) fn columns(rows: &[Vec<String>]) -> Vec<String> {
+    let count = rows.iter().map(Vec::len).max().unwrap_or(0);
+    let width = |column: usize| {
+        rows.iter().filter_map(|row| row.get(column)).map(|word| shown_width(word)).max()
+    };
+    let widths: Vec<usize> = (0..count).map(|column| width(column).unwrap_or(0)).collect();
+    rows.iter()
+        .map(|row| {
+            let mut line = String::new();
+            for (word, width) in row.iter().zip(&widths) {
+                line.push_str(word);
+                line.push_str(&" ".repeat(width + 2 - shown_width(word)));
+            }
+            line.trim_end().to_owned()
+        })
+        .collect()
+}
+
+/// How many cells a word takes on the screen.
+fn shown_width(word: &str) -> usize {
+    ratatui::text::Span::raw(word).width()
+}
+
+/// What was measured, what it is taken for, and what is left of it: a row for each contact.
+pub(super) fn contact_rows(sightings: &Sightings, fix: &Fix) -> Vec<Vec<String>> {
+    let head = ["contact", "range NM", "bearing", "part", "left over", "w", "mark", "sure"];
+    let mut rows = vec![head.map(str::to_owned).to_vec()];
+    rows.extend(sightings.contacts.iter().map(|contact| row(contact, fix)));
+    rows
+}
+
+fn row(contact: &Contact, fix: &Fix) -> Vec<String> {
+    let residual = fix.residuals.iter().find(|residual| residual.contact == contact.label);
+    let identity = fix.identities.iter().find(|identity| identity.contact == contact.label);
+    let range = contact.range.map_or_else(|| "-".into(), |r| format!("{:.2}", r.nautical_miles()));
+    let bearing = contact.bearing.map_or_else(|| "-".into(), |b| format!("{b} T"));
+    let believed = || {
+        contact.belief.as_ref().map_or_else(|| "-".into(), |belief| format!("({})", belief.mark))
+    };
+    vec![
+        contact.label.clone(),
+        range,
+        bearing,
+        part_word(contact.part).to_owned(),
+        residual.map_or_else(|| "-".into(), left_over),
+        residual.map_or_else(|| "-".into(), standardised),
+        identity.map_or_else(believed, |identity| identity.mark.clone()),
+        identity.map_or_else(|| "-".into(), |identity| percent(identity.probability)),
+    ]
+}
+
+fn part_word(part: Part) -> &'static str {
+    part.as_str()
+}
+
+fn left_over(residual: &Residual) -> String {
+    let range = residual.range_m.map(|m| format!("{:+.2} NM", m / METRES_PER_NAUTICAL_MILE));
+    let bearing = residual.bearing.map(|turn| format!("{:+.1}°", turn.degrees()));
+    let both: Vec<String> = range.into_iter().chain(bearing).collect();
+    let unused = if residual.used { "" } else { " (not used)" };
+    if both.is_empty() { format!("-{unused}") } else { format!("{}{unused}", both.join(" ")) }
+}
+
+fn standardised(residual: &Residual) -> String {
+    let each: Vec<String> = residual.standardised.iter().map(|w| format!("{w:+.1}")).collect();
+    if each.is_empty() { "-".to_owned() } else { each.join(" ") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn columns_are_as_wide_as_their_widest() {
+        let words = |row: &[&str]| row.iter().map(|word| (*word).to_owned()).collect();
+        let rows = [words(&["contact", "mark"]), words(&["A", "Île Noire", "99 %"])];
+        assert_eq!(columns(&rows), ["contact  mark", "A        Île Noire  99 %"]);
+    }
+}

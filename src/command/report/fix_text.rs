@@ -1,0 +1,280 @@
+use super::fix_table::{columns, contact_rows};
+use super::words::{
+    clock, contacts_words, distance_words, from_nearest_mark, offset_words, percent, whole_degrees,
+};
+use crate::chart::Chart;
+use crate::command::CAUTION;
+use crate::contact::Sightings;
+use crate::fix::{Estimate, Fix, Protection, Rival, Verdict};
+use crate::geodesy::{Ellipse, Position, course};
+
+/// The account of a fix for people: where, how sure, how old, what was left over, what next, what
+/// to beware of, and how the bearings came to be true.
+pub fn fix_text(chart: &Chart, sightings: &Sightings, fix: &Fix) -> String {
+    let mut report = Report::default();
+    report.verdict(chart, sightings, fix);
+    report.reckoning(fix);
+    report.contacts(sightings, fix);
+    report.rivals(chart, fix);
+    report.next(fix);
+    report.landfall(sightings, fix);
+    report.block("CAUTIONS", &fix.cautions);
+    report.conversion(sightings);
+    for line in broken(CAUTION) {
+        report.line(line.trim_start());
+    }
+    report.text
+}
+
+/// How many other places are told.
+const RIVALS_SHOWN: usize = 4;
+
+#[derive(Default)]
+struct Report {
+    text: String,
+}
+
+impl Report {
+    fn line(&mut self, line: &str) {
+        self.text.push_str(line);
+        self.text.push('\n');
+    }
+
+    /// A titled block, its lines set in and broken where long; nothing where there are none.
+    fn block(&mut self, title: &str, lines: &[String]) {
+        let broken: Vec<String> = lines.iter().flat_map(|line| broken(line)).collect();
+        self.table(title, &broken);
+    }
+
+    /// A titled block whose lines are left whole.
+    fn table(&mut self, title: &str, lines: &[String]) {
+        if lines.is_empty() {
+            return;
+        }
+        self.line(title);
+        for line in lines {
+            self.line(&format!("  {line}"));
+        }
+        self.line("");
+    }
+
+    fn verdict(&mut self, chart: &Chart, sightings: &Sightings, fix: &Fix) {
+        let title = match fix.verdict {
+            Verdict::Fixed => "FIX",
+            Verdict::Ambiguous => "NO FIX: ambiguous, more than one place fits",
+            Verdict::TooFew => "NO FIX: too few contacts, a direction is left free",
+            Verdict::AtOdds => "NO FIX: the contacts are at odds",
+        };
+        self.line(&format!("{title}    {}", clock(fix.time)));
+        self.line(&format!("  on {}, from {}", chart.name(), contacts_words(sightings)));
+        self.line("");
+        if let Some(position) = fix.position {
+            self.block("WHERE", &place_lines(chart, position));
+        }
+        self.block("HOW SURE", &sure_lines(fix));
+        if let Some(estimate) = fix.most_probable {
+            self.estimate("MOST PROBABLE, contacts and reckoning together", chart, estimate);
+        }
+        if let Some(estimate) = fix.contacts_only.filter(|_| fix.verdict == Verdict::AtOdds) {
+            self.estimate("CONTACTS ALONE, without the reckoning: not a fix", chart, estimate);
+        }
+    }
+
+    fn estimate(&mut self, title: &str, chart: &Chart, estimate: Estimate) {
+        let mut lines = place_lines(chart, estimate.position);
+        lines.push(ellipse_words(estimate.ellipse()));
+        self.block(title, &lines);
+    }
+
+    fn reckoning(&mut self, fix: &Fix) {
+        self.block("RECKONING", &offset_words(fix).into_iter().collect::<Vec<_>>());
+    }
+
+    fn contacts(&mut self, sightings: &Sightings, fix: &Fix) {
+        if !sightings.contacts.is_empty() {
+            let title = if fix.position.is_some() {
+                "CONTACTS (left over: measured less expected; w: the same in standard deviations)"
+            } else {
+                "CONTACTS (left over: measured less expected at the best place; w: in standard \
+                 deviations)"
+            };
+            self.table(title, &columns(&contact_rows(sightings, fix)));
+        }
+        let unmatched: Vec<String> = fix
+            .unmatched
+            .iter()
+            .map(|contact| {
+                let steer = contact
+                    .steer
+                    .map(|steer| format!("; it bears {}° true", whole_degrees(steer.degrees())));
+                let place =
+                    contact.position.map(|position| format!("; it would lie at {position}"));
+                let (place, steer) = (place.unwrap_or_default(), steer.unwrap_or_default());
+                format!("{}: {}{place}{steer}", contact.contact, contact.why)
+            })
+            .collect();
+        self.block("UNMATCHED", &unmatched);
+    }
+
+    fn rivals(&mut self, chart: &Chart, fix: &Fix) {
+        let title = if fix.position.is_some() { "RIVALS" } else { "PLACES THAT FIT, best first" };
+        let mut lines: Vec<String> = fix
+            .rivals
+            .iter()
+            .take(RIVALS_SHOWN)
+            .enumerate()
+            .flat_map(|(i, rival)| rival_lines(chart, i + 1, rival))
+            .collect();
+        let more = fix.rivals.len().saturating_sub(RIVALS_SHOWN);
+        if more > 0 {
+            lines.push(format!("and {more} more, each less likely (--format json lists them)"));
+        }
+        self.block(title, &lines);
+    }
+
+    fn next(&mut self, fix: &Fix) {
+        let lines: Vec<String> = fix
+            .next
+            .iter()
+            .map(|next| {
+                format!(
+                    "{} of {}: long axis comes to {}",
+                    next.measure.as_str(),
+                    next.mark,
+                    distance_words(next.major_axis_after)
+                )
+            })
+            .collect();
+        self.block("NEXT", &lines);
+    }
+
+    fn landfall(&mut self, sightings: &Sightings, fix: &Fix) {
+        let (Some(landfall), Some(position)) = (sightings.landfall, fix.position) else { return };
+        let line = course(position, landfall);
+        let words = format!(
+            "{landfall}: {} on {}° true from the fix",
+            distance_words(line.distance),
+            whole_degrees(line.initial.degrees())
+        );
+        self.block("PLANNED LANDFALL", &[words]);
+    }
+
+    fn conversion(&mut self, sightings: &Sightings) {
+        let mut lines = sightings.own.conversion.clone();
+        for contact in &sightings.contacts {
+            let chain = contact.as_read.and_then(|read| sightings.own.chain(read).ok());
+            if let Some(chain) = chain.filter(|chain| !chain.is_empty()) {
+                lines.push(format!("{}: {chain}", contact.label));
+            }
+        }
+        self.block("BEARINGS TO TRUE", &lines);
+    }
+}
+
+fn place_lines(chart: &Chart, position: Position) -> Vec<String> {
+    let mut lines = vec![position.to_string()];
+    lines.extend(from_nearest_mark(chart, position));
+    lines
+}
+
+fn sure_lines(fix: &Fix) -> Vec<String> {
+    let mut lines: Vec<String> = fix.ellipse.map(ellipse_words).into_iter().collect();
+    let none = format!("none of the places found: {}", percent(fix.none_of_these));
+    match fix.probability {
+        Some(probability) => {
+            lines.push(format!("this place rather than another: {}; {none}", percent(probability)));
+        }
+        None if !fix.rivals.is_empty() => lines.push(none),
+        None => {}
+    }
+    if fix.position.is_some() {
+        lines.push(protection_words(fix.protection));
+        lines.extend(fix.bearing_bias.map(|(bias, sigma)| {
+            let (bias, sigma) = (bias.degrees(), sigma.degrees());
+            format!("all bearings read {bias:+.1}° (sigma {sigma:.1}°) against true")
+        }));
+    }
+    if let Some(test) = fix.consistency.filter(|_| fix.position.is_some()) {
+        let chance = percent(test.p);
+        lines.push(format!(
+            "what is left over: chi-square {:.1} of {}, chance {chance}",
+            test.chi2, test.dof
+        ));
+    }
+    lines
+}
+
+fn protection_words(protection: Protection) -> String {
+    let odds = (1.0 / protection.risk).round();
+    match protection.radius {
+        Some(radius) if protection.assured => {
+            format!("within {} but for 1 chance in {odds}", distance_words(radius))
+        }
+        _ => format!("no radius can be assured to 1 chance in {odds}"),
+    }
+}
+
+fn ellipse_words(ellipse: Ellipse) -> String {
+    let axis = ellipse.major_axis.degrees();
+    format!(
+        "95 % ellipse: {} by {}, long axis {}°/{}°",
+        distance_words(ellipse.semi_major),
+        distance_words(ellipse.semi_minor),
+        whole_degrees(axis),
+        whole_degrees(axis + 180.0)
+    )
+}
+
+fn rival_lines(chart: &Chart, number: usize, rival: &Rival) -> Vec<String> {
+    let place = rival.estimate.position;
+    let from = from_nearest_mark(chart, place).map_or_else(String::new, |from| format!(", {from}"));
+    let mut lines = vec![
+        format!("{number}. {place}{from}: {}", percent(rival.probability)),
+        format!("   {}", ellipse_words(rival.estimate.ellipse())),
+    ];
+    let marks: Vec<String> =
+        rival.identities.iter().map(|i| format!("{} is {}", i.contact, i.mark)).collect();
+    if !marks.is_empty() {
+        lines.push(format!("   {}", marks.join(", ")));
+    }
+    lines
+}
+
+/// The widest line of a block, in characters.
+const WIDTH: usize = 96;
+
+/// A line broken between words where it is too long, what follows set in further.
+fn broken(line: &str) -> Vec<String> {
+    let inset: usize = line.chars().take_while(|c| *c == ' ').count();
+    let mut lines = vec![" ".repeat(inset)];
+    let mut started = false;
+    for word in line.split_whitespace() {
+        let last = lines.last_mut().map_or(0, |last| last.chars().count());
+        if started && last + 1 + word.chars().count() > WIDTH {
+            lines.push(" ".repeat(inset + 2));
+            started = false;
+        }
+        if let Some(last) = lines.last_mut() {
+            if started {
+                last.push(' ');
+            }
+            last.push_str(word);
+        }
+        started = true;
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn long_lines_break_between_words() {
+        let broken = broken(&format!("  {} end", "word ".repeat(19)));
+        assert_eq!(broken.len(), 2);
+        assert!(broken[0].starts_with("  word") && broken[0].chars().count() <= WIDTH);
+        assert_eq!(broken[1], "    end");
+        assert_eq!(super::broken("short"), ["short"]);
+    }
+}

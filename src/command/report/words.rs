@@ -1,0 +1,117 @@
+use crate::chart::{Chart, Mark};
+use crate::contact::Sightings;
+use crate::fix::{Fix, Verdict};
+use crate::geodesy::{Position, course};
+use crate::units::GroundRange;
+
+/// How far a mark may be and still serve to say where a place is, in nautical miles.
+const NAMING_REACH_NM: f64 = 300.0;
+
+/// A probability in words: never quite none, never quite all.
+///
+/// Three digits below the last nine: what is nearer to certain than 99.99 % is said to be over it.
+pub fn percent(probability: f64) -> String {
+    let hundredths = probability * 100.0;
+    if hundredths > 99.99 {
+        "over 99.99 %".to_owned()
+    } else if hundredths < 0.01 {
+        "under 0.01 %".to_owned()
+    } else if !(1.0..99.0).contains(&hundredths) {
+        format!("{hundredths:.2} %")
+    } else {
+        format!("{hundredths:.1} %")
+    }
+}
+
+/// A distance in nautical miles: two digits after the point below ten, one above.
+pub fn distance_words(distance: GroundRange) -> String {
+    let miles = distance.nautical_miles();
+    if miles < 9.995 { format!("{miles:.2} NM") } else { format!("{miles:.1} NM") }
+}
+
+/// Where a place is from the nearest mark that the chart names: `12.3 NM 214° from Gannet Head`.
+///
+/// The direction is that at the mark, as positions are given by voice. Marks without a name of
+/// their own serve only where nothing near has one. `None` with no mark within 300 NM.
+pub fn from_nearest_mark(chart: &Chart, place: Position) -> Option<String> {
+    let reach = GroundRange::from_nautical_miles(NAMING_REACH_NM).ok()?;
+    let near = chart.marks().within(place, reach);
+    let marks: Vec<&Mark> = near.into_iter().filter_map(|id| chart.marks().get(id)).collect();
+    let nearest = |named: bool| {
+        marks
+            .iter()
+            .filter(|mark| mark.named || !named)
+            .map(|mark| (course(mark.position, place), *mark))
+            .min_by(|a, b| a.0.distance.metres().total_cmp(&b.0.distance.metres()))
+    };
+    let (line, mark) = nearest(true).or_else(|| nearest(false))?;
+    let towards = whole_degrees(line.initial.degrees());
+    Some(format!("{} {towards}° from {}", distance_words(line.distance), mark.name))
+}
+
+/// The reckoning against the position, in one sentence: `fix is 5.1 NM 214° from DR, within its
+/// stated error`. `None` where several places fit or nothing is known.
+pub fn offset_words(fix: &Fix) -> Option<String> {
+    let what = match fix.verdict {
+        Verdict::Fixed => "fix is",
+        Verdict::TooFew => "most probable position is",
+        Verdict::AtOdds => "the contacts alone would put you",
+        Verdict::Ambiguous => return None,
+    };
+    let comparison = fix.reckoning;
+    let (offset, bearing) = (comparison.offset?, comparison.bearing?);
+    let agrees = match comparison.agrees {
+        Some(true) => ", within its stated error",
+        Some(false) => ", beyond its stated error",
+        None => "",
+    };
+    let miles = offset.nautical_miles();
+    let towards = whole_degrees(bearing.degrees());
+    Some(format!("{what} {miles:.1} NM {towards}° from DR{agrees}"))
+}
+
+/// A direction in three digits.
+pub(super) fn whole_degrees(degrees: f64) -> String {
+    format!("{:03.0}", degrees.round().rem_euclid(360.0))
+}
+
+/// A time as a log has it: date, hours, minutes, seconds and Z.
+pub(super) fn clock(time: jiff::Timestamp) -> String {
+    time.strftime("%Y-%m-%d %H:%M:%SZ").to_string()
+}
+
+/// The contacts measured, in words: `5 contacts from 03:41:10Z to 03:42:30Z`.
+pub(super) fn contacts_words(sightings: &Sightings) -> String {
+    let times = || sightings.contacts.iter().map(|contact| contact.time);
+    let hour = |time: jiff::Timestamp| time.strftime("%H:%M:%SZ").to_string();
+    match (sightings.contacts.len(), times().min(), times().max()) {
+        (1, Some(time), _) => format!("1 contact at {}", hour(time)),
+        (count, Some(first), Some(last)) if first == last => {
+            format!("{count} contacts at {}", hour(first))
+        }
+        (count, Some(first), Some(last)) => {
+            format!("{count} contacts from {} to {}", hour(first), hour(last))
+        }
+        _ => "no contact".to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_probability_is_said_to_be_certain() {
+        assert_eq!(percent(0.996), "99.60 %");
+        assert_eq!(percent(0.5), "50.0 %");
+        assert_eq!(percent(1.0), "over 99.99 %");
+        assert_eq!(percent(0.0), "under 0.01 %");
+        assert_eq!(percent(0.001), "0.10 %");
+    }
+
+    #[test]
+    fn directions_have_three_digits() {
+        assert_eq!(whole_degrees(359.7), "000");
+        assert_eq!(whole_degrees(7.2), "007");
+    }
+}

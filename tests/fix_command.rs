@@ -1,0 +1,211 @@
+//! The command `fix` from outside: verdicts and their exit statuses, the form of its answer, and
+//! what it says of input that is none.
+
+#![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use serde_json::Value;
+use snapbox::cmd::{Command, cargo_bin};
+
+fn sample(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("charts-sample").join(name)
+}
+
+fn fix() -> Command {
+    Command::new(cargo_bin!("foreland")).arg("fix").arg("--chart").arg(sample(""))
+}
+
+/// Exit status, standard output, standard error.
+fn run(command: Command) -> (i32, String, String) {
+    let output = command.output().unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+}
+
+fn json(command: Command) -> (i32, Value) {
+    let (status, out, err) = run(command.args(["--format", "json"]));
+    assert_eq!(err, "");
+    (status, serde_json::from_str(&out).unwrap())
+}
+
+/// The sample's clean landfall with words put in the place of others.
+fn landfall(swaps: &[(&str, &str)]) -> String {
+    let mut text = fs::read_to_string(sample("landfall.toml")).unwrap();
+    for (from, to) in swaps {
+        assert!(text.contains(from), "{from}");
+        text = text.replace(from, to);
+    }
+    text
+}
+
+const ONE_RANGE: &str = r#"
+[reckoning]
+time = "2031-03-09T03:40:00Z"
+position = "38 12.9 S, 21 30.5 W"
+sigma_nm = 4.0
+[own]
+height_ft = 2000
+[radar]
+set = "patrol"
+[[contact]]
+range_nm = 21.5
+mark = "Gannet Head"
+"#;
+
+/// The keys of an object, sorted.
+fn keys(value: &Value) -> Vec<&str> {
+    value.as_object().map(|o| o.keys().map(String::as_str).collect()).unwrap_or_default()
+}
+
+#[test]
+fn each_verdict_has_its_exit_status() {
+    let (status, answer) = json(fix().arg(sample("landfall.toml")));
+    assert_eq!((status, answer["verdict"].as_str()), (0, Some("fixed")));
+    assert!(answer["position"]["lat_deg"].is_f64());
+
+    let (status, answer) = json(fix().arg(sample("lookalike.toml")));
+    assert_eq!((status, answer["verdict"].as_str()), (3, Some("ambiguous")));
+    assert!(answer["position"].is_null() && answer["ellipse"].is_null());
+    assert!(answer["rivals"].as_array().unwrap().len() >= 2);
+
+    let (status, answer) = json(fix().arg("-").stdin(ONE_RANGE));
+    assert_eq!((status, answer["verdict"].as_str()), (4, Some("too-few")));
+    assert!(answer["position"].is_null());
+    assert!(answer["most_probable"]["position"]["lon_deg"].is_f64());
+
+    // The same contacts, and a reckoning 40 NM off that claims 2 NM.
+    let off = landfall(&[("38 12.9 S", "38 52.9 S"), ("sigma_nm = 4.0", "sigma_nm = 2.0")]);
+    let (status, answer) = json(fix().arg("-").stdin(off));
+    assert_eq!((status, answer["verdict"].as_str()), (5, Some("at-odds")));
+    assert!(answer["position"].is_null());
+}
+
+#[test]
+fn every_key_is_always_there() {
+    let all = [
+        "bearing_bias_deg",
+        "cautions",
+        "consistency",
+        "contacts_only",
+        "covariance_nm2",
+        "ellipse",
+        "identities",
+        "most_probable",
+        "next",
+        "none_of_these",
+        "position",
+        "probability",
+        "protection",
+        "reckoning",
+        "residuals",
+        "rivals",
+        "schema",
+        "time",
+        "unmatched",
+        "verdict",
+    ];
+    let no_contact = ONE_RANGE.split("[[contact]]").next().unwrap();
+    for text in [landfall(&[]), ONE_RANGE.to_owned(), no_contact.to_owned()] {
+        let (_, answer) = json(fix().arg("-").stdin(text));
+        assert_eq!(keys(&answer), all);
+        assert_eq!(answer["schema"], "foreland.fix/1");
+        assert_eq!(keys(&answer["reckoning"]), ["agrees", "chi2", "offset_deg", "offset_nm"]);
+        assert_eq!(keys(&answer["protection"]), ["assured", "radius_nm", "risk"]);
+        let shares: f64 = answer["rivals"].as_array().unwrap().iter().map(share).sum();
+        let stated = answer["probability"].as_f64().unwrap_or(0.0);
+        let sum = stated + shares + answer["none_of_these"].as_f64().unwrap();
+        assert!((sum - 1.0).abs() < 1e-6, "{sum}");
+    }
+    let (_, answer) = json(fix().arg("-").stdin(landfall(&[])));
+    let ellipse = ["major_axis_deg", "probability", "semi_major_nm", "semi_minor_nm"];
+    assert_eq!(keys(&answer["ellipse"]), ellipse);
+    assert_eq!(keys(&answer["contacts_only"]), ["covariance_nm2", "ellipse", "position"]);
+    let identity = ["contact", "mark", "mark_position", "probability"];
+    assert_eq!(keys(&answer["identities"][0]), identity);
+    let residual = ["bearing_deg", "contact", "range_nm", "standardised", "used"];
+    assert_eq!(keys(&answer["residuals"][0]), residual);
+    assert_eq!(keys(&answer["consistency"]), ["chi2", "dof", "p"]);
+    assert_eq!(keys(&answer["bearing_bias_deg"]), ["sigma", "value"]);
+    assert_eq!(keys(&answer["next"][0]), ["major_axis_after_nm", "mark", "measure"]);
+    assert_eq!(answer["covariance_nm2"][0][1], answer["covariance_nm2"][1][0]);
+}
+
+fn share(rival: &Value) -> f64 {
+    rival["probability"].as_f64().unwrap()
+}
+
+#[test]
+fn everything_is_carried_to_the_time_asked_for() {
+    // Two minutes at 165 kn on 074: 5.5 NM (computed).
+    let at = |time: &str| json(fix().arg(sample("landfall.toml")).args(["--time", time])).1;
+    let (early, late) = (at("2031-03-09T03:42:00Z"), at("2031-03-09T03:44:00Z"));
+    assert_eq!(late["time"], "2031-03-09T03:44:00Z");
+    let north = |answer: &Value| answer["position"]["lat_deg"].as_f64().unwrap();
+    let east = |answer: &Value| answer["position"]["lon_deg"].as_f64().unwrap();
+    let north_nm = (north(&late) - north(&early)) * 60.0;
+    let east_nm = (east(&late) - east(&early)) * 60.0 * (north(&early) * 0.017_453_29).cos();
+    assert!((north_nm.hypot(east_nm) - 5.5).abs() < 0.1, "{north_nm} {east_nm}");
+}
+
+#[test]
+fn the_report_says_where_how_sure_and_how_far_from_dead_reckoning() {
+    let (status, out, err) = run(fix().arg(sample("landfall.toml")));
+    assert_eq!((status, err.as_str()), (0, ""));
+    let at = |words: &str| out.find(words).unwrap_or_else(|| panic!("no {words} in\n{out}"));
+    let order = ["WHERE", "HOW SURE", "RECKONING", "CONTACTS", "NEXT", "BEARINGS TO TRUE"];
+    let places: Vec<usize> = order.iter().map(|title| at(title)).collect();
+    assert!(places.is_sorted(), "{out}");
+    assert!(out.contains("95 % ellipse: "));
+    assert!(out.contains(" from DR, within its stated error"));
+    assert!(out.contains("R 337.0, heading T 070.0, T 047.0"));
+    assert!(out.contains("official charts"));
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes() {
+    let on = |threads: &str| {
+        run(fix()
+            .arg(sample("landfall.toml"))
+            .args(["--format", "json"])
+            .env("RAYON_NUM_THREADS", threads))
+        .1
+    };
+    assert_eq!(on("1"), on("4"));
+}
+
+#[test]
+fn an_answer_goes_to_the_file_asked_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("answer.json");
+    let command = fix().arg(sample("landfall.toml")).args(["--format", "json", "-o"]).arg(&file);
+    let (status, out, err) = run(command);
+    assert_eq!((status, out.as_str(), err.as_str()), (0, "", ""));
+    let answer: Value = serde_json::from_str(&fs::read_to_string(&file).unwrap()).unwrap();
+    assert_eq!(answer["verdict"], "fixed");
+    let nowhere = folder.path().join("none/answer.json");
+    let (status, _, err) = run(fix().arg(sample("landfall.toml")).arg("-o").arg(&nowhere));
+    assert_eq!(status, 2);
+    assert!(err.contains("cannot be written"), "{err}");
+}
+
+#[test]
+fn what_cannot_be_answered_is_refused() {
+    let refused = |command: Command, words: &str| {
+        let (status, out, err) = run(command);
+        assert_eq!((status, out.as_str()), (2, ""), "{err}");
+        assert!(err.contains(words), "{words} in\n{err}");
+    };
+    for assurance in ["0.5", "1", "0.99999", "nan", "sure"] {
+        let command = fix().arg(sample("landfall.toml")).args(["--assurance", assurance]);
+        refused(command, "give a probability from 0.9 to 0.9999");
+    }
+    refused(fix().arg(sample("landfall.toml")).args(["--time", "03:44"]), "RFC 3339");
+    let still = fix().arg("-").args(["--time", "2031-03-09T03:44:00Z"]).stdin(ONE_RANGE);
+    refused(still, "--time: no track and speed");
+    refused(fix().arg(sample("none.toml")), "cannot be read");
+    let name = landfall(&[("label = \"A\"", "label = \"A\"\nmark = \"Ganet Head\"")]);
+    refused(fix().arg("-").stdin(name), "did you mean Gannet Head?");
+    refused(fix().arg("-").stdin(""), "standard input: the file is empty");
+}
