@@ -10,6 +10,7 @@ use std::path::{Path, PathBuf};
 use foreland::chart::Chart;
 use foreland::contact::{Sightings, SightingsError};
 use miette::{GraphicalReportHandler, GraphicalTheme};
+use proptest::prelude::*;
 use snapbox::{Assert, Data};
 
 fn folder() -> PathBuf {
@@ -85,4 +86,69 @@ fn what_cannot_be_read_is_named() {
     assert!(told("huge.toml").contains("huge.toml: cannot be read: it is larger than 4 MiB"));
     fs::create_dir(folder.path().join("folder.toml")).unwrap();
     assert!(told("folder.toml").contains("folder.toml: cannot be read: "));
+}
+
+/// A file that is taken, for spoiling.
+const SOUND: &str = r#"
+[reckoning]
+time = "2031-03-09T03:40:00Z"
+position = "38 12.9 S, 21 30.5 W"
+sigma_nm = 4.0
+track_deg = 74.0
+speed_kn = 165.0
+[own]
+height_ft = 2000
+heading_deg = 70.0
+heading_kind = "compass"
+variation = "18.2 W"
+[radar]
+set = "patrol"
+[[contact]]
+label = "A"
+time = "2031-03-09T03:41:10Z"
+range_nm = 17.3
+bearing_deg = 42.5
+bearing_kind = "relative"
+part = "near"
+mark = "Gannet Head"
+"#;
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn no_text_is_refused_without_a_word(text in "\\PC{0,200}") {
+        told(&text);
+    }
+
+    #[test]
+    fn no_spoilt_file_is_refused_without_a_word(
+        at in 0usize..SOUND.len(), cut in 0usize..40,
+        put in prop_oneof![
+            "\\PC{0,6}", Just("nan".to_owned()), Just("-1e999".to_owned()), Just("[[".to_owned()),
+            Just("= {}".to_owned()), Just("\"\"".to_owned()), Just("99999999999999999999".to_owned()),
+        ],
+    ) {
+        // Plain letters throughout, so that any byte is a place to cut.
+        let end = (at + cut).min(SOUND.len());
+        told(&format!("{}{put}{}", &SOUND[..at], &SOUND[end..]));
+    }
+}
+
+/// Reads a text and renders what is said of it; a refusal says at least one thing.
+fn told(text: &str) {
+    if let Err(error) = Sightings::parse(text, "spoilt.toml", &folder()) {
+        assert!(!error.faults().is_empty(), "{text}");
+        assert!(rendered(&error).contains('×'), "{text}");
+    }
+}
+
+#[test]
+fn nesting_without_end_is_refused() {
+    for text in
+        ["[".repeat(100_000), "{\"a\":".repeat(100_000), format!("a = {}", "[".repeat(100_000))]
+    {
+        assert!(Sightings::parse(&text, "deep", &folder()).is_err());
+    }
+    assert!(Sightings::parse(SOUND, "sound.toml", &folder()).is_ok());
 }

@@ -71,7 +71,8 @@ fn one<'t>(root: &Section<'t>, index: usize, item: &'t Node, label: String) -> O
     let who = format!("contact {}", shown(&label, LABEL_MOST));
     let section = subsection(root, who, format!("contact[{index}]"), &key, item)?;
     section.only(KEYS);
-    check_label(&section);
+    section.text("label", "A");
+    check_words(&section);
     refuse_deflection(&section);
     let reading = reading(&section, &label);
     // A key that is there and gave nothing was noted as it was read.
@@ -239,16 +240,23 @@ fn refuse_twins(root: &Section<'_>, items: &[Node]) {
     }
 }
 
-fn check_label(section: &Section<'_>) {
-    let Some(label) = section.text("label", "A") else { return };
-    let why = if label.chars().any(char::is_control) {
-        "a label is plain text on one line"
-    } else if label.chars().count() > LABEL_MOST {
-        "a label has at most 24 characters"
-    } else {
-        return;
+/// Labels and names come back on the screen: nothing in them may move its cursor.
+fn check_words(section: &Section<'_>) {
+    let plain = |text: &str| !text.chars().any(char::is_control);
+    let refuse = |key: &str, why| {
+        let wrong = Wrong::Words { who: section.who.clone(), why };
+        section.fault(key, wrong, "plain text on one line");
     };
-    section.fault("label", Wrong::Label { who: section.who.clone(), why }, "one letter will do");
+    if let Some(label) = section.plain_text("label") {
+        if !plain(label) {
+            refuse("label", "its label has control characters in it");
+        } else if label.chars().count() > LABEL_MOST {
+            refuse("label", "its label is longer than 24 characters");
+        }
+    }
+    if section.plain_text("mark").is_some_and(|mark| !plain(mark)) {
+        refuse("mark", "the name of its mark has control characters in it");
+    }
 }
 
 /// Deflections are refused, not passed over: a fix without them would not be the one asked for.

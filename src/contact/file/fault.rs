@@ -87,7 +87,7 @@ pub enum Wrong {
     #[error("two contacts are labelled \"{label}\"")]
     SameLabel { label: String },
     #[error("{who}: {why}")]
-    Label { who: String, why: &'static str },
+    Words { who: String, why: &'static str },
     #[error("{who}: {why}")]
     Reading { who: String, why: String },
     #[error("{who}: {why}")]

@@ -71,6 +71,10 @@ fn heading(section: &Section<'_>) -> Option<ReadBearing> {
     let kind = section.word("heading_kind", HEADING_KINDS, |word| {
         BearingKind::parse(word).filter(|kind| *kind != BearingKind::Relative)
     });
+    if section.has("heading_kind") && !section.has("heading_deg") {
+        let wrong = Wrong::Missing { who: section.who.clone(), key: "heading_deg".to_owned() };
+        section.fault("heading_deg", wrong, "heading_kind is of no use without it");
+    }
     let degrees = section.within("heading_deg", 0.0, 360.0, "from 0 to 360, clockwise")?;
     let kind = if section.has("heading_kind") { kind? } else { BearingKind::True };
     Some(ReadBearing { kind, degrees })

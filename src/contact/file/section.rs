@@ -163,6 +163,14 @@ impl<'t> Section<'t> {
         }
     }
 
+    /// Text, if that is what it is; nothing is noted.
+    pub fn plain_text(&self, key: &str) -> Option<&'t str> {
+        match &self.get(key)?.value {
+            Value::Text(text) => Some(text.trim()),
+            _ => None,
+        }
+    }
+
     /// An instant: RFC 3339 with its zone, in quotes or as TOML's own.
     pub fn time(&self, key: &str) -> Option<Timestamp> {
         let node = self.get(key)?;
