@@ -1,6 +1,6 @@
 //! From a chart and sightings to the plain numbers that identity and estimator work on.
 
-use std::cell::RefCell;
+use std::cell::{OnceCell, RefCell};
 use std::collections::{BTreeMap, HashMap};
 use std::rc::Rc;
 
@@ -15,7 +15,10 @@ use crate::identity::{
     Answer, Answering, Belief, Candidate, Prior, Problem, Reading, Shared, Sight, Sighting,
 };
 use crate::paint::{Conditions, Lookout};
-use crate::units::{Angle, Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, SlantRange, True};
+use crate::radar::Set;
+use crate::units::{
+    Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True,
+};
 
 /// A contact of no stated identity is nothing on the chart this often.
 const OFF_CHART: f64 = 0.15;
@@ -23,6 +26,8 @@ const OFF_CHART: f64 = 0.15;
 const RANGE_BIAS_NM: f64 = 0.05;
 /// Marks are looked for this many standard deviations of the reckoning beyond reach.
 const REACH_SIGMAS: f64 = 8.0;
+/// What is in sight is worked out for places this many of them off.
+const SEEN_SIGMAS: f64 = 4.0;
 /// And no farther than this, in miles: a plane is no picture of more.
 const MOST_REACH_NM: f64 = 300.0;
 /// The least salience a mark is given: anything charted may be picked.
@@ -51,11 +56,13 @@ pub(super) struct Setting<'a> {
 /// What the chart says of marks as seen from a place.
 pub(super) struct ChartGround<'a> {
     chart: &'a Chart,
-    lookout: Lookout<'a>,
+    lookout: OnceCell<Lookout<'a>>,
+    region: (Position, GroundRange),
+    own: Height,
     marks: Vec<MarkId>,
     parts: Vec<Part>,
     half_beam: Angle,
-    set: crate::radar::Set,
+    set: Set,
     bearing_sigma: f64,
     range_sigma: Option<f64>,
     /// The shore about a mark, laid out when first asked for.
@@ -105,7 +112,7 @@ pub(super) fn setting<'a>(
         own_height_m: sightings.own.height.metres(),
         reach_m: reach.metres(),
     };
-    let ground = ChartGround::new(chart, sightings, &prior, marks);
+    let ground = ChartGround::new(chart, sightings, &prior, reach, marks);
     let labels = sightings.contacts.iter().map(|c| c.label.clone()).collect();
     Setting { problem, labels, names, time, cautions, ground }
 }
@@ -174,6 +181,14 @@ fn marks_near(
     marks.sort_unstable();
     marks.dedup();
     marks
+}
+
+/// The set on the scales up to the one in use: what lies beyond is not on the screen.
+fn in_use(set: &Set, reach: GroundRange) -> Set {
+    let miles = reach.nautical_miles();
+    let mut shown = set.clone();
+    shown.scales_nm.retain(|scale| *scale <= miles + 1e-6);
+    if shown.scales_nm.is_empty() { set.clone() } else { shown }
 }
 
 fn candidate(mark: &Mark, point_sigma: GroundRange) -> Candidate {
@@ -262,27 +277,41 @@ fn belief(
 }
 
 impl<'a> ChartGround<'a> {
-    fn new(chart: &'a Chart, sightings: &Sightings, prior: &Prior, marks: Vec<MarkId>) -> Self {
+    fn new(
+        chart: &'a Chart,
+        sightings: &Sightings,
+        prior: &Prior,
+        reach: GroundRange,
+        marks: Vec<MarkId>,
+    ) -> Self {
         let set = &sightings.radar.set;
         let (long, _, _) = prior.covariance.axes();
         let most = MOST_REACH_NM * METRES_PER_NAUTICAL_MILE;
-        let radius = GroundRange::clamped_metres((REACH_SIGMAS * long.sqrt()).min(most));
-        let conditions = Conditions::default();
-        let lookout =
-            Lookout::new(chart, prior.position, radius, sightings.own.height, set, &conditions);
+        let radius = GroundRange::clamped_metres((SEEN_SIGMAS * long.sqrt()).min(most));
         let stated = sightings.radar.bearing_sigma_deg;
         Self {
             chart,
-            lookout,
+            lookout: OnceCell::new(),
+            region: (prior.position, radius),
+            own: sightings.own.height,
             marks,
             parts: sightings.contacts.iter().map(|c| c.part).collect(),
             half_beam: Angle::from_degrees(0.5 * set.beam_width_deg),
-            set: set.clone(),
+            set: in_use(set, reach),
             bearing_sigma: Angle::from_degrees(stated.unwrap_or(set.bearing_sigma_deg)).radians(),
             range_sigma: sightings.radar.range_sigma_nm.map(|nm| nm * METRES_PER_NAUTICAL_MILE),
             shores: RefCell::default(),
             nearest: RefCell::default(),
         }
+    }
+
+    /// Made when first asked for: a set whose names settle everything does not need it.
+    fn lookout(&self) -> &Lookout<'a> {
+        self.lookout.get_or_init(|| {
+            let (centre, radius) = self.region;
+            let conditions = Conditions::default();
+            Lookout::new(self.chart, centre, radius, self.own, &self.set, &conditions)
+        })
     }
 
     fn shore_of(&self, candidate: usize, mark: &Mark) -> Rc<Shore> {
@@ -357,7 +386,7 @@ impl Answering for ChartGround<'_> {
 
 impl Sighting for ChartGround<'_> {
     fn chance(&self, from: Position, candidate: usize) -> f64 {
-        self.marks.get(candidate).map_or(0.0, |id| self.lookout.paint_probability(from, *id))
+        self.marks.get(candidate).map_or(0.0, |id| self.lookout().paint_probability(from, *id))
     }
 }
 

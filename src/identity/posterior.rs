@@ -21,6 +21,7 @@ const LEAST_FLOOR: f64 = 2e-5;
 const MOST_ROUGH: usize = 400;
 const MOST_FULL: usize = 96;
 /// Sets this many nats behind the best are let go.
+const PROPOSED_NATS: f64 = 20.0;
 const ROUGH_NATS: f64 = 16.0;
 const FULL_NATS: f64 = 11.0;
 /// A mark that should not be seen at all may still have answered once in this often.
@@ -138,8 +139,7 @@ fn roughly(
     let mut solved: Vec<Hypothesis> = Vec::new();
     let top = proposals.first().map_or(0.0, |p| p.log_weight);
     for proposal in proposals {
-        if proposal.targets.iter().all(Option::is_none)
-            || proposal.log_weight < top - 2.5 * ROUGH_NATS
+        if proposal.targets.iter().all(Option::is_none) || proposal.log_weight < top - PROPOSED_NATS
         {
             continue;
         }

@@ -13,8 +13,9 @@ const GATE: f64 = 20.0;
 /// The least number of partial sets of identities kept after each contact.
 const LEAST_KEPT: usize = 2_000;
 const MOST_KEPT: usize = 12_000;
-/// A partial set this many nats behind the best is dropped: six ships in a row cost about fifty.
-const DROPPED_NATS: f64 = 45.0;
+/// A partial set this many nats behind the best is dropped: a contact that is nothing on the chart
+/// costs eight to ten, so that the truth may be behind by four of them at any time.
+const DROPPED_NATS: f64 = 36.0;
 /// Contacts closer in time than this are not the same mark twice.
 const SAME_LOOK_S: f64 = 60.0;
 /// Pieces that a lone range's circle or a lone bearing's line is cut into, at most.
