@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 
 use super::failure::Failure;
+use crate::chart::Chart;
 
 /// The caution that every report carries.
 pub const CAUTION: &str = "An aid only, never the sole means of navigation: official charts, \
@@ -26,7 +27,7 @@ pub enum Format {
 /// What every command takes.
 #[derive(Debug, Clone, Args)]
 pub struct Common {
-    /// Chart folder; may be given more than once. Without it: the built-in sample coast
+    /// Chart folder; may be given more than once
     #[arg(long, value_name = "DIR")]
     pub chart: Vec<PathBuf>,
     /// How the answer is written
@@ -38,6 +39,21 @@ pub struct Common {
 }
 
 impl Common {
+    /// Opens the chart of the folders given.
+    ///
+    /// None is never taken for the sample: an answer on an invented coast must be asked for.
+    ///
+    /// # Errors
+    /// No folder given, or one that holds no chart.
+    pub fn open_chart(&self) -> Result<Chart, Failure> {
+        if self.chart.is_empty() {
+            return Err(Failure::input("no chart given").with_help(
+                "name a chart folder: --chart DIR (a folder with a coastline shapefile)",
+            ));
+        }
+        Ok(Chart::open(&self.chart)?)
+    }
+
     /// Hands the finished answer on: to the file asked for, or to standard output.
     ///
     /// # Errors
