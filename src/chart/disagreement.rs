@@ -3,7 +3,7 @@
 use super::coast::{Coast, LonLat};
 use super::ground::Ground;
 use super::survey::Disagreement;
-use crate::geodesy::{LocalPlane, PlanePoint};
+use crate::geodesy::MEAN_EARTH_RADIUS_M;
 use crate::units::{Angle, GroundRange};
 
 /// The most places of the shore that are measured.
@@ -16,13 +16,13 @@ const FEWEST_PLACES: usize = 20;
 const REACH_M: f64 = 4_000.0;
 
 /// Directions in which it is looked for.
-const DIRECTIONS: usize = 16;
+const DIRECTIONS: usize = 24;
 
 /// Measures from places spread over the shore to the nearest change from sea to land in the grid.
 /// `None` where no grid covers the shore, or only with steps so wide that it says nothing.
 pub(super) fn disagreement(coast: &Coast, ground: &Ground) -> Option<Disagreement> {
     let cell = ground.cell_m()?;
-    let step = (0.5 * cell).max(30.0);
+    let step = (0.2 * cell).clamp(15.0, 500.0);
     let segments = coast.point_count().saturating_sub(coast.line_count()).max(1);
     let every = segments.div_ceil(MOST_PLACES);
     let mut counted = 0;
@@ -58,28 +58,30 @@ pub(super) fn disagreement(coast: &Coast, ground: &Ground) -> Option<Disagreemen
 
 /// Metres from the middle of a segment to where the grid changes between sea and land; `REACH_M`
 /// where it does not within that; `None` where no grid covers it.
+///
+/// Looked for on rings that grow by `step`, in every direction at once. Each place takes the height
+/// that stands nearest to it: heights in between would carry every shore half a step out to sea,
+/// since grids give the sea as flat.
 fn offset(ground: &Ground, a: LonLat, b: LonLat, step: f64) -> Option<f64> {
-    let middle = LonLat { lon: 0.5 * (a.lon + b.lon), lat: 0.5 * (a.lat + b.lat) }.position();
-    let here = ground.grid_height(middle)? > 0.0;
-    let plane = LocalPlane::new(middle);
-    let mut nearest = REACH_M;
-    for direction in 0..DIRECTIONS {
-        let turn = Angle::from_degrees(360.0 * direction as f64 / DIRECTIONS as f64);
-        let (sin, cos) = turn.radians().sin_cos();
-        let mut metres = step;
-        while metres < nearest {
-            let at = plane.to_position(PlanePoint { east: metres * sin, north: metres * cos });
-            match ground.grid_height(at) {
-                Some(height) if (height > 0.0) != here => {
-                    nearest = (metres - 0.5 * step).max(0.0);
-                    break;
-                }
-                Some(_) => metres += step,
-                None => break,
+    let height = |at: LonLat| ground.grids().iter().find_map(|grid| grid.nearest(at.position()));
+    let middle = LonLat { lon: 0.5 * (a.lon + b.lon), lat: 0.5 * (a.lat + b.lat) };
+    let here = height(middle)? > 0.0;
+    let degree = Angle::from_radians(1.0 / MEAN_EARTH_RADIUS_M).degrees();
+    let stretch = Angle::from_degrees(middle.lat).radians().cos().max(0.01);
+    let mut ring = 1.0;
+    while ring * step < REACH_M {
+        for direction in 0..DIRECTIONS {
+            let turn = Angle::from_degrees(360.0 * direction as f64 / DIRECTIONS as f64);
+            let (sin, cos) = turn.radians().sin_cos();
+            let run = ring * step * degree;
+            let at = LonLat { lon: middle.lon + run * sin / stretch, lat: middle.lat + run * cos };
+            if height(at).is_some_and(|height| (height > 0.0) != here) {
+                return Some((ring - 0.5) * step);
             }
         }
+        ring += 1.0;
     }
-    Some(nearest)
+    Some(REACH_M)
 }
 
 /// The share of the grids' ground above the sea that the coast has as sea.

@@ -17,6 +17,7 @@ mod layers;
 mod manifest;
 mod marks;
 mod open;
+mod sample;
 mod shapes;
 mod source;
 mod survey;

@@ -234,16 +234,15 @@ impl Parts {
         let ground = Ground::new(Arc::clone(&coast), grids, contours, &stated, profile);
         let mut accuracy = self.accuracy.unwrap_or_default();
         let disagreement = disagreement(&coast, &ground);
-        if let Some(measured) = &disagreement
-            && measured.median > accuracy.shift_sigma
-        {
+        let apart = disagreement.map(|measured| measured.beyond_the_step(ground.cell_m()));
+        if let Some(apart) = apart.filter(|apart| *apart > accuracy.shift_sigma) {
             cautions.push(format!(
-                "coast and grid lie {:.2} NM apart (median): the chart's common error is taken as \
-                 that instead of {:.2} NM",
-                measured.median.nautical_miles(),
+                "coast and grid lie {:.2} NM apart (median, beyond what the grid's step explains): \
+                 the chart's common error is taken as that instead of {:.2} NM",
+                apart.nautical_miles(),
                 accuracy.shift_sigma.nautical_miles()
             ));
-            accuracy.shift_sigma = measured.median;
+            accuracy.shift_sigma = apart;
         }
         if no_heights {
             cautions.push(format!(

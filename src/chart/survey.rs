@@ -76,3 +76,17 @@ pub struct Disagreement {
     /// Share of the grid's ground above the sea that lies outside the charted land, near it.
     pub ground_outside: f64,
 }
+
+/// The share of a grid's step by which its land edge strays from the shore even where nothing is
+/// wrong. A shore that falls anywhere between two heights lies up to half a step from the edge of
+/// its cell, and inlets narrower than a step are lost altogether (a rule of thumb, no source).
+const STRAY_STEPS: f64 = 0.5;
+
+impl Disagreement {
+    /// The part of the median that the step of the grid does not explain.
+    pub fn beyond_the_step(&self, cell_m: Option<f64>) -> GroundRange {
+        let stray = STRAY_STEPS * cell_m.unwrap_or(0.0);
+        let median = self.median.metres();
+        GroundRange::clamped_metres((median * median - stray * stray).max(0.0).sqrt())
+    }
+}

@@ -14,7 +14,8 @@ const VOTERS: usize = 200;
 ///
 /// A closed line is an island, unless it lies inside another closed line of its layer. An open line
 /// goes by the grid where that speaks clearly; else by the way round that the layer's other lines
-/// have in common; else it stays unknown.
+/// have in common; else it stays unknown. Where the others have a way round in common, the grid has
+/// to speak more clearly still to say otherwise: a grid of wide steps is often wrong in an inlet.
 pub(super) fn decide(coast: &mut Coast, lines: &[u32], height: &dyn Fn(Position) -> Option<f64>) {
     let mut decided: Vec<(u32, LandSide, bool)> = Vec::new();
     let mut open = Vec::new();
@@ -32,9 +33,10 @@ pub(super) fn decide(coast: &mut Coast, lines: &[u32], height: &dyn Fn(Position)
         }
     }
     let known = decided.iter().map(|(_, side, _)| *side);
-    let common = common_side(known.chain(open.iter().map(|(_, side)| *side)));
-    for (number, side) in open {
-        let side = if side == LandSide::Unknown { common } else { side };
+    let common = common_side(known.chain(open.iter().map(|(_, vote)| vote.side(CLEAR))));
+    for (number, vote) in open {
+        let by_grid = vote.side(if common == LandSide::Unknown { CLEAR } else { VERY_CLEAR });
+        let side = if by_grid == LandSide::Unknown { common } else { by_grid };
         decided.push((number, side, false));
     }
     for (number, side, lake) in decided {
@@ -64,30 +66,47 @@ fn common_side(sides: impl Iterator<Item = LandSide>) -> LandSide {
     }
 }
 
+/// How many votes there were for land to the left and to the right of a line.
+#[derive(Debug, Clone, Copy)]
+struct Vote {
+    left: f64,
+    right: f64,
+}
+
+/// The share of the votes by which one side must lead.
+const CLEAR: f64 = 0.3;
+const VERY_CLEAR: f64 = 0.9;
+
+impl Vote {
+    /// The side that leads by `lead` of the votes, by more than chance and by more than a handful.
+    fn side(self, lead: f64) -> LandSide {
+        let (margin, votes) = ((self.left - self.right).abs(), self.left + self.right);
+        if margin < lead * votes || margin * margin < 9.0 * votes || margin < 3.0 {
+            LandSide::Unknown
+        } else if self.left > self.right {
+            LandSide::Left
+        } else {
+            LandSide::Right
+        }
+    }
+}
+
 /// Asks the grid at both sides of segments spread over the line.
-fn vote(points: &[LonLat], height: &dyn Fn(Position) -> Option<f64>) -> LandSide {
+fn vote(points: &[LonLat], height: &dyn Fn(Position) -> Option<f64>) -> Vote {
     let segments = points.len().saturating_sub(1);
     let step = segments.div_ceil(VOTERS).max(1);
-    let (mut left, mut right) = (0_i64, 0_i64);
+    let (mut left, mut right) = (0.0, 0.0);
     for pair in points.windows(2).step_by(step) {
         let [a, b] = pair else { continue };
         for metres in ASK_M {
             match land_beside(*a, *b, metres, height) {
-                Some((true, false)) => left += 1,
-                Some((false, true)) => right += 1,
+                Some((true, false)) => left += 1.0,
+                Some((false, true)) => right += 1.0,
                 _ => {}
             }
         }
     }
-    let (margin, votes) = ((left - right).abs(), left + right);
-    // Twice the standard deviation of as many tosses of a coin, and more than a handful.
-    if margin * margin < 4 * votes || margin < 3 {
-        LandSide::Unknown
-    } else if left > right {
-        LandSide::Left
-    } else {
-        LandSide::Right
-    }
+    Vote { left, right }
 }
 
 /// Whether the grid has land to the left and to the right of a segment's middle.

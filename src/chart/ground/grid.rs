@@ -110,6 +110,17 @@ impl Grid {
         Position::wrapped(f.north - f.step_lat * row as f64, f.west + f.step_lon * column as f64)
     }
 
+    /// The height that stands nearest to a place, within half a step of the outermost ones.
+    pub(in crate::chart) fn nearest(&self, at: Position) -> Option<f64> {
+        let f = &self.frame;
+        let row = ((f.north - at.latitude()) / f.step_lat).round();
+        let column = ((at.longitude() - f.west).rem_euclid(360.0) / f.step_lon).round();
+        if !(0.0..f.rows as f64).contains(&row) || column >= f.columns as f64 {
+            return None;
+        }
+        self.cell(row as usize, column as usize)
+    }
+
     /// The height of a place between the four around it (bilinear); up to half a step outside the
     /// outermost heights it is theirs, so that grids that adjoin leave no gap.
     pub(in crate::chart) fn height(&self, at: Position) -> Option<f64> {

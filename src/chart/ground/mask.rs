@@ -119,6 +119,9 @@ fn make(coast: &Coast, corner: LonLat) -> Tile {
         let (row, column) = ((i / SIDE) as f64 + 0.5, (i % SIDE) as f64 + 0.5);
         Position::wrapped(corner.lat + row / SIDE as f64, corner.lon + column / SIDE as f64)
     };
+    if coast.has_open_lines() {
+        any |= touch_outside(coast, &mut touched, middle);
+    }
     if !any {
         return Tile::Uniform(Cell::of(coast.is_land(middle(SIDE * SIDE / 2))));
     }
@@ -154,6 +157,18 @@ fn make(coast: &Coast, corner: LonLat) -> Tile {
         }
     }
     Tile::Cells(cells.into_boxed_slice())
+}
+
+/// Open lines end at the chart's box: no patch may go round their ends outside it.
+fn touch_outside(coast: &Coast, touched: &mut [bool], middle: impl Fn(usize) -> Position) -> bool {
+    let mut any = false;
+    for (i, cell) in touched.iter_mut().enumerate() {
+        if coast.extent().is_some_and(|area| !area.contains(middle(i))) {
+            *cell = true;
+            any = true;
+        }
+    }
+    any
 }
 
 /// Marks every cell a segment runs through, row by row, a hair wider than it is. Returns whether
