@@ -6,9 +6,11 @@
 //! contacts at odds with each other.
 
 mod common;
+mod expect;
 mod failure;
 mod fix;
 pub mod report;
+mod set;
 
 use clap::{Parser, Subcommand};
 
@@ -26,6 +28,10 @@ pub struct Cli {
 /// What can be asked.
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// What should paint from one place and height
+    Expect(expect::ExpectArgs),
+    /// The built-in radar sets, and files of one's own
+    Set(set::SetArgs),
     /// Sightings in, position and error ellipse out
     Fix(fix::FixArgs),
 }
@@ -37,6 +43,8 @@ enum Command {
 pub fn run(cli: &Cli) -> Result<Done, Failure> {
     match &cli.command {
         None => Ok(Done::OK),
+        Some(Command::Expect(args)) => expect::run(args),
+        Some(Command::Set(args)) => set::run(args),
         Some(Command::Fix(args)) => fix::run(args),
     }
 }
