@@ -5,9 +5,13 @@
 //! time comes in with each entry.
 
 pub mod entry;
+mod keeper;
 pub mod log;
 mod names;
+mod resume;
 mod sitting;
 pub mod words;
 
+pub use keeper::Keeper;
+pub use resume::{Resumed, resume, start_record};
 pub use sitting::{ASSUMED_SIGMA_NM, DOUBTFUL_CONFIDENCE, Held, Watch};

@@ -277,7 +277,9 @@ impl Watch {
                 self.done.push((what, before));
                 Ok(())
             }
-            What::Open { .. } | What::Start { .. } | What::Note { .. } => Ok(()),
+            What::Open { .. } | What::Start { .. } | What::Blank { .. } | What::Note { .. } => {
+                Ok(())
+            }
             change => {
                 let before = self.replace(change)?;
                 self.done.push((change.clone(), before));

@@ -114,6 +114,7 @@ impl Watch {
                 None => "nothing to redo".to_owned(),
             },
             What::Note { text } => format!("note: {text}"),
+            What::Blank { height_ft, .. } => format!("no sightings, own height {height_ft:.0} ft"),
             What::Start { name, .. } => format!("sightings {name}"),
             What::Open { program, .. } => format!("opened by {program}"),
         }

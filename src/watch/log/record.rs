@@ -35,6 +35,13 @@ pub enum What {
         /// The figures of their set, as a set file.
         set: String,
     },
+    /// The sitting started from no sightings, knowing its radar and own height alone.
+    Blank {
+        /// The figures of the set, as a set file.
+        set: String,
+        /// Above mean sea level.
+        height_ft: f64,
+    },
     /// A contact was put in, or corrected: all that it is now.
     Contact(ContactEntry),
     /// A contact was taken out.

@@ -1,0 +1,199 @@
+use std::path::Path;
+
+use super::log::{Record, What};
+use super::sitting::Watch;
+use crate::contact::{Radar, Sightings};
+use crate::radar::Set;
+use crate::units::Height;
+
+/// A sitting taken up from its log.
+#[derive(Debug)]
+pub struct Resumed {
+    /// As it was left; none where the log holds no start that can be read.
+    pub watch: Option<Watch>,
+    /// The chart it was kept on, where the log says.
+    pub chart: Option<String>,
+    /// What could not be taken up, and why.
+    pub notices: Vec<String>,
+}
+
+/// The record that a sitting starts with: its sightings' text, so that the log stands by itself.
+///
+/// Where the set is a file, the log keeps its figures and the text names a built-in set in its
+/// place: the file may be gone when the log is read.
+pub fn start_record(name: &str, text: &str, sightings: &Sightings) -> What {
+    let set = &sightings.radar.set;
+    let builtin = Set::builtin(&sightings.radar.set_name).is_some();
+    let text = if builtin { text.to_owned() } else { with_set(text, Set::NAMES[0]) };
+    What::Start { name: name.to_owned(), sightings: text, set: set.to_toml() }
+}
+
+/// The text with another set named in it; the text itself where it cannot be read.
+fn with_set(text: &str, set: &str) -> String {
+    let table =
+        text.parse::<toml::Table>().ok().or_else(|| serde_json::from_str::<toml::Table>(text).ok());
+    let Some(mut table) = table else { return text.to_owned() };
+    if let Some(toml::Value::Table(radar)) = table.get_mut("radar") {
+        radar.insert("set".to_owned(), toml::Value::String(set.to_owned()));
+    }
+    toml::to_string(&table).unwrap_or_else(|_| text.to_owned())
+}
+
+/// Takes up a sitting from the records of its log.
+///
+/// `blank` is the sitting to go on from where the log holds no start. A record that does not fit
+/// is named and left out: what follows it still counts.
+pub fn resume(records: &[Record], blank: &Watch) -> Resumed {
+    let mut resumed = Resumed { watch: None, chart: None, notices: Vec::new() };
+    for record in records {
+        match &record.what {
+            What::Open { chart, .. } => resumed.chart = Some(chart.clone()),
+            What::Start { name, sightings, set } => {
+                resumed.start(record.number, started(name, sightings, set));
+            }
+            What::Blank { set, height_ft } => {
+                resumed.start(record.number, blank_watch(set, *height_ft));
+            }
+            change => {
+                let watch = resumed.watch.get_or_insert_with(|| blank.clone());
+                if let Err(error) = watch.apply(change) {
+                    let number = record.number;
+                    resumed.notices.push(format!("record {number} is left out: {error}"));
+                }
+            }
+        }
+    }
+    resumed
+}
+
+impl Resumed {
+    fn start(&mut self, number: u64, watch: Result<Watch, String>) {
+        match watch {
+            Ok(watch) => self.watch = Some(watch),
+            Err(why) => {
+                self.notices.push(format!("record {number}, the start, is unreadable: {why}"));
+            }
+        }
+    }
+}
+
+fn blank_watch(set: &str, height_ft: f64) -> Result<Watch, String> {
+    let set = Set::parse(set, "the log").map_err(|error| error.to_string())?;
+    let height = Height::from_feet(height_ft).map_err(|error| error.to_string())?;
+    let set_name = set.name.clone();
+    let radar = Radar { set, set_name, range_sigma_nm: None, bearing_sigma_deg: None };
+    Ok(Watch::blank(radar, height))
+}
+
+fn started(name: &str, text: &str, set: &str) -> Result<Watch, String> {
+    let mut sightings =
+        Sightings::parse(text, name, Path::new("")).map_err(|error| error.to_string())?;
+    sightings.radar.set = Set::parse(set, name).map_err(|error| error.to_string())?;
+    Ok(Watch::from_sightings(&sightings))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::watch::log::ContactEntry;
+
+    const TEXT: &str = r#"
+        [reckoning]
+        time = "2031-03-09T03:40:00Z"
+        position = "38 12.9 S, 21 30.5 W"
+        sigma_nm = 4.0
+        [own]
+        height_ft = 2000
+        [radar]
+        set = "SET"
+        [[contact]]
+        label = "A"
+        range_nm = 17.3
+        bearing_deg = 42.5
+    "#;
+
+    fn record(number: u64, what: What) -> Record {
+        let time = "2031-03-09T03:41:00Z".parse().unwrap();
+        Record { number, time, what, typed: None }
+    }
+
+    fn contact(label: &str) -> What {
+        What::Contact(ContactEntry {
+            label: label.to_owned(),
+            range_nm: Some(9.0),
+            ..ContactEntry::default()
+        })
+    }
+
+    #[test]
+    fn the_same_records_give_the_same_watch() {
+        let text = TEXT.replace("SET", "patrol");
+        let sightings = Sightings::parse(&text, "dusk", Path::new("")).unwrap();
+        let mut watch = Watch::from_sightings(&sightings);
+        let start = start_record("dusk", &text, &sightings);
+        let changes = [
+            contact("B"),
+            What::Delete { label: "A".into() },
+            What::Undo,
+            contact("C"),
+            What::Undo,
+        ];
+        let mut records = vec![record(1, start)];
+        for (at, what) in changes.into_iter().enumerate() {
+            watch.apply(&what).unwrap();
+            records.push(record(at as u64 + 2, what));
+        }
+        let blank = Watch::blank(sightings.radar.clone(), Height::SEA_LEVEL);
+        let resumed = resume(&records, &blank);
+        assert!(resumed.notices.is_empty());
+        let resumed = resumed.watch.unwrap();
+        assert_eq!(resumed.contacts(), watch.contacts());
+        assert_eq!(resumed.next_redo(), watch.next_redo());
+    }
+
+    #[test]
+    fn a_log_stands_by_itself_when_the_set_file_is_gone() {
+        let folder = tempfile::tempdir().unwrap();
+        let own = Set::builtin_text("boat").unwrap().replace("9375", "9410");
+        std::fs::write(folder.path().join("own.toml"), &own).unwrap();
+        let text = TEXT.replace("SET", "own.toml");
+        let sightings = Sightings::parse(&text, "dusk", folder.path()).unwrap();
+        let start = start_record("dusk", &text, &sightings);
+        drop(folder);
+        let blank = Watch::blank(sightings.radar.clone(), Height::SEA_LEVEL);
+        let resumed = resume(&[record(1, start)], &blank);
+        assert_eq!(resumed.notices, Vec::<String>::new());
+        assert_eq!(resumed.watch.unwrap().radar().set, sightings.radar.set);
+    }
+
+    #[test]
+    fn a_sitting_without_sightings_is_taken_up_with_its_set() {
+        let set = Set::builtin("boat").unwrap();
+        let start = What::Blank { set: set.to_toml(), height_ft: 49.0 };
+        let radar = Radar {
+            set: Set::builtin("patrol").unwrap(),
+            set_name: "patrol".into(),
+            range_sigma_nm: None,
+            bearing_sigma_deg: None,
+        };
+        let resumed = resume(&[record(1, start)], &Watch::blank(radar, Height::SEA_LEVEL));
+        let watch = resumed.watch.unwrap();
+        assert_eq!(watch.radar().set, set);
+        assert!((watch.own().height.feet() - 49.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn what_does_not_fit_is_named_and_the_rest_counts() {
+        let text = TEXT.replace("SET", "patrol");
+        let sightings = Sightings::parse(&text, "dusk", Path::new("")).unwrap();
+        let blank = Watch::blank(sightings.radar.clone(), Height::SEA_LEVEL);
+        let records = [
+            record(1, start_record("dusk", &text, &sightings)),
+            record(2, What::Delete { label: "Z".into() }),
+            record(3, contact("B")),
+        ];
+        let resumed = resume(&records, &blank);
+        assert_eq!(resumed.notices, ["record 2 is left out: no contact Z: there is only A"]);
+        assert_eq!(resumed.watch.unwrap().contacts().len(), 2);
+    }
+}
