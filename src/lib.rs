@@ -8,5 +8,6 @@ pub mod geodesy;
 pub mod identity;
 pub mod paint;
 pub mod radar;
+pub mod screen;
 pub mod units;
 pub mod watch;

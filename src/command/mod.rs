@@ -6,11 +6,10 @@
 //! contacts at odds with each other.
 
 mod common;
-mod expect;
 mod failure;
 mod fix;
 pub mod report;
-mod set;
+mod watch;
 
 use clap::{Parser, Subcommand};
 
@@ -28,12 +27,10 @@ pub struct Cli {
 /// What can be asked.
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// What should paint from one place and height
-    Expect(expect::ExpectArgs),
-    /// The built-in radar sets, and files of one's own
-    Set(set::SetArgs),
     /// Sightings in, position and error ellipse out
     Fix(fix::FixArgs),
+    /// The display, and the log it keeps
+    Watch(watch::WatchArgs),
 }
 
 /// Runs what was asked and returns how it ended.
@@ -42,9 +39,9 @@ enum Command {
 /// Bad input (exit 2) or a fault of the program (exit 1).
 pub fn run(cli: &Cli) -> Result<Done, Failure> {
     match &cli.command {
+        None if std::io::IsTerminal::is_terminal(&std::io::stdout()) => watch::run_sample(),
         None => Ok(Done::OK),
-        Some(Command::Expect(args)) => expect::run(args),
-        Some(Command::Set(args)) => set::run(args),
         Some(Command::Fix(args)) => fix::run(args),
+        Some(Command::Watch(args)) => watch::run(args),
     }
 }

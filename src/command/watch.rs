@@ -1,0 +1,284 @@
+use std::env;
+use std::io::{self, IsTerminal};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use clap::Args;
+use jiff::Timestamp;
+
+use super::common::{Common, read_text};
+use super::failure::{Done, Failure};
+use crate::chart::Chart;
+use crate::contact::{Radar, Sightings};
+use crate::geodesy::Position;
+use crate::radar::Set;
+use crate::screen::{self, Colours, Keeping, State, Theme};
+use crate::units::Height;
+use crate::watch::log::{Log, LogError, Replay, What};
+use crate::watch::{Keeper, Watch, resume, start_record};
+
+mod plain;
+
+/// The worked landfall of the sample chart.
+const SAMPLE_SIGHTINGS: &str = include_str!("../../charts-sample/landfall.toml");
+
+/// The display: contacts typed as they are measured, the fix as it comes.
+///
+/// Entries are kept in a log. Without --log one is begun with the first entry in the state folder
+/// of the system, and named on leaving.
+#[derive(Debug, Clone, Args)]
+pub struct WatchArgs {
+    #[command(flatten)]
+    common: Common,
+    /// The sightings to start from, TOML or JSON; without them the sample's worked landfall on the
+    /// sample chart, else nothing but the chart
+    #[arg(value_name = "SIGHTINGS")]
+    sightings: Option<PathBuf>,
+    /// The log to keep entries in; one that is there is taken up again
+    #[arg(long, value_name = "FILE")]
+    log: Option<PathBuf>,
+    /// Without a screen: entries from standard input, one a line, each change said as a line
+    #[arg(long)]
+    plain: bool,
+    /// Without sightings: the radar in use, a built-in name or a file
+    #[arg(long, value_name = "NAME", default_value = "patrol")]
+    set: String,
+    /// Without sightings: own antenna above mean sea level
+    #[arg(long, value_name = "H", default_value_t = 2000.0, allow_negative_numbers = true)]
+    height_ft: f64,
+    /// Without sightings: where you think you are; else the entry line asks for it
+    #[arg(long, value_name = "POS", allow_hyphen_values = true)]
+    at: Option<Position>,
+}
+
+/// A sitting ready to begin.
+struct Sitting {
+    chart: Arc<Chart>,
+    watch: Watch,
+    keeper: Keeper,
+    notices: Vec<String>,
+}
+
+/// Opens the display, or takes entries from standard input.
+///
+/// # Errors
+/// Bad input: a chart, sightings or a log; no terminal to draw on.
+pub fn run(args: &WatchArgs) -> Result<Done, Failure> {
+    if !args.plain && !io::stdout().is_terminal() {
+        return Err(Failure::input("the display needs a terminal, and standard output is none")
+            .with_help("--plain does without one"));
+    }
+    let sitting = begin(args)?;
+    if args.plain { plain::run(sitting, &args.common) } else { show(sitting, &args.common.chart) }
+}
+
+/// Opens the display on the sample chart with its worked landfall.
+///
+/// # Errors
+/// The terminal cannot be used.
+pub fn run_sample() -> Result<Done, Failure> {
+    let chart = Chart::sample()?;
+    let start = Start::sample()?;
+    let now = now();
+    let opening = start.opening(&chart);
+    let keeper = Keeper::later(default_log(now), opening);
+    show(Sitting { chart: Arc::new(chart), watch: start.watch, keeper, notices: Vec::new() }, &[])
+}
+
+fn show(sitting: Sitting, charts: &[PathBuf]) -> Result<Done, Failure> {
+    let Sitting { chart, watch, keeper, notices } = sitting;
+    let path = keeper.path().to_owned();
+    let keeping = if keeper.is_open() { Keeping::In(path, 0) } else { Keeping::Ready(path) };
+    let mut state = State::new(chart, watch, keeping, Theme::new(Colours::from_environment()));
+    state.notices = notices;
+    let left = screen::run(state, keeper)
+        .map_err(|error| Failure::input(format!("the display cannot go on: {error}")))?;
+    println!("{}", parting(&left.keeping, charts));
+    Ok(Done::OK)
+}
+
+/// Where entries were kept, said on leaving.
+fn parting(keeping: &Keeping, charts: &[PathBuf]) -> String {
+    let charts: String = charts.iter().map(|c| format!("--chart {} ", c.display())).collect();
+    match keeping {
+        Keeping::Ready(_) => "Nothing was entered; no log was begun.".to_owned(),
+        Keeping::In(path, count) => {
+            let path = path.display();
+            format!(
+                "{count} entries kept in {path}\nTake it up again: foreland watch {charts}--log {path}"
+            )
+        }
+        Keeping::Failed(path) => {
+            format!("{}: the last entry could not be written and is NOT kept", path.display())
+        }
+    }
+}
+
+fn begin(args: &WatchArgs) -> Result<Sitting, Failure> {
+    let chart = open_chart(args)?;
+    let now = now();
+    let Some(path) = &args.log else {
+        let start = Start::new(args, &chart, now)?;
+        let opening = start.opening(&chart);
+        let keeper = Keeper::later(default_log(now), opening);
+        let notices = start.notices;
+        return Ok(Sitting { chart: Arc::new(chart), watch: start.watch, keeper, notices });
+    };
+    let (log, replay) = Log::open(path).map_err(bad_log)?;
+    if replay.records.is_empty() {
+        let start = Start::new(args, &chart, now)?;
+        let time = start.watch.own_time(now);
+        let keeper = Keeper::in_log(log, time, start.opening(&chart)).map_err(bad_log)?;
+        let notices = replay.notices.into_iter().chain(start.notices).collect();
+        return Ok(Sitting { chart: Arc::new(chart), watch: start.watch, keeper, notices });
+    }
+    take_up(args, chart, log, replay, now)
+}
+
+/// Goes on with the sitting that a log holds.
+fn take_up(
+    args: &WatchArgs,
+    chart: Chart,
+    log: Log,
+    replay: Replay,
+    now: Timestamp,
+) -> Result<Sitting, Failure> {
+    let blank = Start::blank(args, now)?.watch;
+    let resumed = resume(&replay.records, &blank);
+    let mut notices = replay.notices;
+    notices.extend(resumed.notices);
+    if args.sightings.is_some() {
+        notices.push("the log is taken up: the sightings named beside it are not used".to_owned());
+    }
+    if let Some(kept_on) = resumed.chart.filter(|name| name != chart.name()) {
+        if args.common.chart.is_empty() {
+            let path = log.path().display();
+            return Err(Failure::input(format!("{path}: was kept on chart \"{kept_on}\""))
+                .with_help("name that chart's folder: --chart DIR"));
+        }
+        notices.push(format!("the log was kept on chart {kept_on}; this is {}", chart.name()));
+    }
+    let watch = resumed.watch.unwrap_or(blank);
+    let opened = vec![opened(&chart)];
+    let keeper = Keeper::in_log(log, watch.own_time(now), opened).map_err(bad_log)?;
+    Ok(Sitting { chart: Arc::new(chart), watch, keeper, notices })
+}
+
+fn opened(chart: &Chart) -> What {
+    What::Open {
+        program: concat!("foreland ", env!("CARGO_PKG_VERSION")).to_owned(),
+        chart: chart.name().to_owned(),
+    }
+}
+
+/// The chart asked for. With neither chart nor sightings given it is the sample: a coast of our own
+/// invention is never laid under somebody's sightings.
+fn open_chart(args: &WatchArgs) -> Result<Chart, Failure> {
+    let asked = !args.common.chart.is_empty() || args.sightings.is_some() || args.at.is_some();
+    if asked { args.common.open_chart() } else { Ok(Chart::sample()?) }
+}
+
+fn bad_log(error: LogError) -> Failure {
+    Failure::input(error.to_string())
+}
+
+/// What a sitting starts from.
+struct Start {
+    watch: Watch,
+    /// The records that say it.
+    record: Vec<What>,
+    notices: Vec<String>,
+}
+
+impl Start {
+    fn new(args: &WatchArgs, chart: &Chart, now: Timestamp) -> Result<Self, Failure> {
+        match &args.sightings {
+            Some(path) => Self::from_file(path, args.plain, chart),
+            None if args.common.chart.is_empty() => Self::sample(),
+            None => Self::blank(args, now),
+        }
+    }
+
+    fn from_file(path: &Path, plain: bool, chart: &Chart) -> Result<Self, Failure> {
+        if plain && path == Path::new("-") {
+            return Err(Failure::input("with --plain standard input holds the entries")
+                .with_help("name a file for the sightings"));
+        }
+        let (text, name) = read_text(path)?;
+        let base = path.parent().unwrap_or(Path::new(""));
+        let sightings = Sightings::parse(&text, &name, base)?;
+        sightings.check_marks(chart)?;
+        Ok(Self::from_sightings(&name, &text, &sightings))
+    }
+
+    fn sample() -> Result<Self, Failure> {
+        let name = "the sample's landfall";
+        let sightings = Sightings::parse(SAMPLE_SIGHTINGS, name, Path::new(""))?;
+        Ok(Self::from_sightings(name, SAMPLE_SIGHTINGS, &sightings))
+    }
+
+    fn from_sightings(name: &str, text: &str, sightings: &Sightings) -> Self {
+        Self {
+            watch: Watch::from_sightings(sightings),
+            record: vec![start_record(name, text, sightings)],
+            notices: sightings.cautions.clone(),
+        }
+    }
+
+    /// A sitting that knows set and height, and the position only where it was given.
+    fn blank(args: &WatchArgs, now: Timestamp) -> Result<Self, Failure> {
+        let set = Set::resolve(&args.set, Path::new(""))
+            .map_err(|error| Failure::input(format!("--set: {error}")))?;
+        let height = Height::from_feet(args.height_ft)
+            .map_err(|error| Failure::input(format!("--height-ft: {error}")))?;
+        let radar = Radar {
+            set,
+            set_name: args.set.clone(),
+            range_sigma_nm: None,
+            bearing_sigma_deg: None,
+        };
+        let notices = vec![format!(
+            "set {} and own height {:.0} ft are taken; \"h 2000\" corrects the height",
+            args.set,
+            height.feet()
+        )];
+        let start = What::Blank { set: radar.set.to_toml(), height_ft: height.feet() };
+        let mut watch = Watch::blank(radar, height);
+        let mut record = vec![start];
+        if let Some(position) = args.at {
+            let reckoning = What::Reckoning {
+                time: now,
+                lat_deg: position.latitude(),
+                lon_deg: position.longitude(),
+                covariance_nm2: assumed_covariance(),
+            };
+            watch.apply(&reckoning).map_err(|error| Failure::input(error.to_string()))?;
+            record.push(reckoning);
+        }
+        Ok(Self { watch, record, notices })
+    }
+
+    fn opening(&self, chart: &Chart) -> Vec<What> {
+        std::iter::once(opened(chart)).chain(self.record.iter().cloned()).collect()
+    }
+}
+
+fn assumed_covariance() -> [[f64; 2]; 2] {
+    let variance = crate::watch::ASSUMED_SIGMA_NM * crate::watch::ASSUMED_SIGMA_NM;
+    [[variance, 0.0], [0.0, variance]]
+}
+
+/// A log of its own for each sitting, in the state folder of the system (XDG base directories).
+fn default_log(now: Timestamp) -> PathBuf {
+    let set = |name: &str| env::var_os(name).filter(|v| !v.is_empty()).map(PathBuf::from);
+    let state = set("XDG_STATE_HOME")
+        .or_else(|| set("HOME").map(|home| home.join(".local").join("state")))
+        .unwrap_or_else(env::temp_dir);
+    let stamp = now.strftime("%Y%m%dT%H%M%SZ");
+    state.join("foreland").join(format!("watch-{stamp}-{}.log", std::process::id()))
+}
+
+#[expect(clippy::disallowed_methods, reason = "a sitting begins now")]
+fn now() -> Timestamp {
+    Timestamp::now()
+}

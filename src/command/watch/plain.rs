@@ -1,0 +1,177 @@
+//! The watch without a screen: entries in, one a line; each change out, one a line.
+
+use std::fs::File;
+use std::io::{self, BufRead, Write};
+
+use jiff::Timestamp;
+
+use super::super::common::{CAUTION, Common, Format};
+use super::super::failure::{Done, Failure};
+use super::{Sitting, now, parting};
+use crate::screen::{Keeping, solve, verdict_lines, verdict_word};
+use crate::watch::entry::{MOST_CHARACTERS, understood};
+use crate::watch::log::What;
+
+/// The longest line looked at, in bytes; the rest of a longer one is passed over.
+const MOST_BYTES: u64 = 8 * MOST_CHARACTERS as u64;
+
+/// Takes entries from standard input until it ends.
+pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure> {
+    let mut out = Out::new(common)?;
+    let mut keeping = if sitting.keeper.is_open() {
+        Keeping::In(sitting.keeper.path().to_owned(), 0)
+    } else {
+        Keeping::Ready(sitting.keeper.path().to_owned())
+    };
+    greet(&sitting, &mut out)?;
+    let mut input = io::stdin().lock();
+    let mut lost = None;
+    while let Some(line) = next_line(&mut input)? {
+        match line.trim() {
+            "" => continue,
+            "q" => break,
+            entry => match take(&mut sitting, entry, now()) {
+                Taken::Kept { said, count } => {
+                    let path = sitting.keeper.path().to_owned();
+                    let before = if let Keeping::In(_, n) = keeping { n } else { 0 };
+                    keeping = Keeping::In(path, before + 1);
+                    out.say("kept", &said)?;
+                    if count {
+                        answer(&sitting, &mut out)?;
+                    }
+                }
+                Taken::Refused(why) => out.say("refused", &why)?,
+                Taken::Lost(why) => {
+                    keeping = Keeping::Failed(sitting.keeper.path().to_owned());
+                    out.say("not kept", &why)?;
+                    lost = Some(why);
+                }
+            },
+        }
+    }
+    for line in parting(&keeping, &common.chart).lines() {
+        out.say("end", line)?;
+    }
+    match lost {
+        None => Ok(Done::OK),
+        Some(why) => Err(Failure::input(format!("not every entry was kept: {why}"))),
+    }
+}
+
+/// What became of a line.
+enum Taken {
+    /// It is on the disk, and in the watch; `count` where it changes what is known.
+    Kept {
+        said: String,
+        count: bool,
+    },
+    Refused(String),
+    /// The log could not be written; the watch is as it was.
+    Lost(String),
+}
+
+fn take(sitting: &mut Sitting, line: &str, wall: Timestamp) -> Taken {
+    let marks = sitting.chart.marks();
+    let entry = match understood(line) {
+        Ok(entry) => entry,
+        Err(error) => return Taken::Refused(error.to_string()),
+    };
+    let what = match sitting.watch.change(&entry, wall, marks) {
+        Ok(what) => what,
+        Err(error) => return Taken::Refused(error.to_string()),
+    };
+    let said = sitting.watch.say(&what);
+    let time = sitting.watch.own_time(wall);
+    if let Err(error) = sitting.keeper.keep(time, what.clone(), Some(line.to_owned())) {
+        return Taken::Lost(error.to_string());
+    }
+    match sitting.watch.apply(&what) {
+        Ok(()) => Taken::Kept { said, count: !matches!(what, What::Note { .. }) },
+        Err(error) => Taken::Refused(error.to_string()),
+    }
+}
+
+fn greet(sitting: &Sitting, out: &mut Out) -> Result<(), Failure> {
+    out.say("chart", sitting.chart.name())?;
+    for notice in sitting.notices.iter().chain(sitting.chart.cautions()) {
+        out.say("caution", notice)?;
+    }
+    out.say("caution", CAUTION)?;
+    for held in sitting.watch.contacts() {
+        let said = crate::watch::words::contact(&held.entry);
+        out.say("contact", &format!("{}: {said}", held.contact.label))?;
+    }
+    answer(sitting, out)
+}
+
+/// The verdict on what is known now, in the display's own words.
+fn answer(sitting: &Sitting, out: &mut Out) -> Result<(), Failure> {
+    let Some(sightings) = sitting.watch.sightings() else {
+        return out.say("no reckoning", "type where you think you are: dr 38 12.9 S, 21 30.5 W");
+    };
+    let answer = solve(&sitting.chart, &sightings);
+    let [first, second] = verdict_lines(&answer);
+    let word = verdict_word(answer.fix.verdict).to_lowercase();
+    out.say(&word, &first)?;
+    if second.is_empty() { Ok(()) } else { out.say(&word, &second) }
+}
+
+/// One line of standard input; what is beyond the longest is passed over. `None` at the end.
+fn next_line(input: &mut impl BufRead) -> Result<Option<String>, Failure> {
+    let failed = |error: io::Error| Failure::input(format!("standard input: {error}"));
+    let mut bytes = Vec::new();
+    let read = io::Read::take(&mut *input, MOST_BYTES).read_until(b'\n', &mut bytes);
+    if read.map_err(failed)? == 0 {
+        return Ok(None);
+    }
+    if bytes.last() != Some(&b'\n') && bytes.len() as u64 == MOST_BYTES {
+        input.skip_until(b'\n').map_err(failed)?;
+    }
+    Ok(Some(String::from_utf8_lossy(&bytes).trim_end_matches(['\r', '\n']).to_owned()))
+}
+
+/// Where lines go: standard output, or the file asked for.
+struct Out {
+    to: Box<dyn Write>,
+    name: String,
+    format: Format,
+    closed: bool,
+}
+
+impl Out {
+    fn new(common: &Common) -> Result<Self, Failure> {
+        let (to, name): (Box<dyn Write>, _) = match &common.output {
+            Some(path) => {
+                let name = path.display().to_string();
+                let file = File::create(path).map_err(|error| {
+                    Failure::input(format!("{name}: cannot be written: {error}"))
+                })?;
+                (Box::new(file), name)
+            }
+            None => (Box::new(io::stdout()), "standard output".to_owned()),
+        };
+        Ok(Self { to, name, format: common.format, closed: false })
+    }
+
+    /// Says one thing as one line, without control characters, at once.
+    fn say(&mut self, what: &str, text: &str) -> Result<(), Failure> {
+        if self.closed {
+            return Ok(());
+        }
+        let clean = |c: char| if c.is_control() { char::REPLACEMENT_CHARACTER } else { c };
+        let text: String = text.chars().map(clean).collect();
+        let line = match self.format {
+            Format::Text => format!("{what}: {text}\n"),
+            Format::Json => format!("{}\n", serde_json::json!({ "event": what, "text": text })),
+        };
+        match self.to.write_all(line.as_bytes()).and_then(|()| self.to.flush()) {
+            // Nobody listens any more; what is typed is still kept.
+            Err(error) if error.kind() == io::ErrorKind::BrokenPipe => self.closed = true,
+            Err(error) => {
+                return Err(Failure::input(format!("{}: cannot be written: {error}", self.name)));
+            }
+            Ok(()) => {}
+        }
+        Ok(())
+    }
+}

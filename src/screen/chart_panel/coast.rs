@@ -1,0 +1,105 @@
+use super::port::Port;
+use super::raster::{DOTS_DOWN, Dot, Ink, Raster, Stroke};
+use crate::chart::Coast;
+
+/// Dots between two dots of the land stipple along its row.
+const STIPPLE: usize = 4;
+
+/// How near to the shore, in dots, no stipple stands: the shore must stay a clean line.
+const CLEAR_DOTS: f64 = 1.5;
+
+/// Draws shore and land: the shore as a line, land as a light stipple.
+///
+/// Every segment of the shore in view is drawn where it is; at small scales many fall on one dot,
+/// which thins the line without moving it. A row of stipple is cut where the shore crosses it and
+/// each piece is asked for at its middle, so that a slip at one crossing cannot flood the row.
+/// Where the chart cannot tell land from sea there is no stipple.
+pub fn draw(coast: &Coast, port: &Port, raster: &mut Raster) {
+    let shore = segments(coast, port);
+    for segment in &shore {
+        raster.line(segment.from, segment.to, Stroke::solid(Ink::Coast));
+    }
+    let rows = raster.rows() * DOTS_DOWN;
+    let mut crossings: Vec<Vec<f64>> = vec![Vec::new(); rows];
+    for segment in &shore {
+        segment.cross_rows(&mut crossings);
+    }
+    for (y, row) in crossings.iter_mut().enumerate().filter(|(y, _)| y % 2 == 1) {
+        row.push(0.0);
+        row.push(raster.width());
+        row.sort_by(f64::total_cmp);
+        stipple(coast, port, raster, y, row);
+    }
+}
+
+/// One segment of the shore, in dots.
+struct Segment {
+    from: Dot,
+    to: Dot,
+}
+
+impl Segment {
+    /// Notes where it crosses the middle of each row of dots.
+    fn cross_rows(&self, rows: &mut [Vec<f64>]) {
+        let (top, bottom) = (self.from.y.min(self.to.y), self.from.y.max(self.to.y));
+        if bottom < 0.0 || !(bottom - top).is_finite() {
+            return;
+        }
+        let first = (top - 0.5).ceil().max(0.0) as usize;
+        for (y, row) in rows.iter_mut().enumerate().skip(first) {
+            let middle = y as f64 + 0.5;
+            if middle > bottom {
+                break;
+            }
+            let part = (middle - self.from.y) / (self.to.y - self.from.y);
+            if part.is_finite() {
+                row.push(self.from.x + part * (self.to.x - self.from.x));
+            }
+        }
+    }
+}
+
+/// The shore in view; segments that start and end on one dot are joined to the next.
+fn segments(coast: &Coast, port: &Port) -> Vec<Segment> {
+    let mut found = Vec::new();
+    for run in coast.runs_in(&port.area()) {
+        let mut from: Option<Dot> = None;
+        let mut points = run.points().peekable();
+        while let Some(point) = points.next() {
+            let to = port.dot(point.position());
+            let Some(start) = from else {
+                from = Some(to);
+                continue;
+            };
+            let moved = (to.x - start.x).abs().max((to.y - start.y).abs());
+            // The last point of a run is the first of the next: it is never left out.
+            if moved >= 0.5 || points.peek().is_none() {
+                found.push(Segment { from: start, to });
+                from = Some(to);
+            }
+        }
+    }
+    found
+}
+
+fn stipple(coast: &Coast, port: &Port, raster: &mut Raster, y: usize, row: &[f64]) {
+    let width = raster.width();
+    // Every other row is shifted by half a step.
+    let first = if y % DOTS_DOWN == 1 { 0 } else { STIPPLE / 2 };
+    for pair in row.windows(2) {
+        let &[start, end] = pair else { continue };
+        let (start, end) = (start.max(0.0), end.min(width));
+        let inner =
+            |edge: f64, clear: f64| if edge <= 0.0 || edge >= width { edge } else { edge + clear };
+        let (from, to) = (inner(start, CLEAR_DOTS), inner(end, -CLEAR_DOTS));
+        let mut dots = (first..).step_by(STIPPLE).map(|x| x as f64 + 0.5).skip_while(|x| *x < from);
+        let Some(next) = dots.next().filter(|x| *x < to) else { continue };
+        let middle = Dot { x: 0.5 * (start + end), y: y as f64 + 0.5 };
+        if coast.is_land(port.position(middle)) == Some(true) {
+            raster.land(next as i64, y as i64);
+            for x in dots.take_while(|x| *x < to) {
+                raster.land(x as i64, y as i64);
+            }
+        }
+    }
+}

@@ -1,0 +1,455 @@
+use std::f64::consts::{FRAC_PI_2, PI};
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use super::labels::{At, Labels, Need};
+use super::port::Port;
+use super::raster::{DOTS_ACROSS, DOTS_DOWN, Dot, Ink, Raster, Stroke};
+use crate::chart::{Mark, MarkId, MarkKind};
+use crate::contact::{Contact, Part};
+use crate::fix::Verdict;
+use crate::geodesy::{Ellipse, LocalPlane, Position, destination};
+use crate::radar::geometry::{EarthRadius, ground_range};
+use crate::screen::state::State;
+use crate::screen::work::{Answer, Stand};
+use crate::units::{Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True};
+
+/// Dots from the centre of a position's symbol to its rim.
+const SYMBOL_DOTS: f64 = 3.2;
+
+/// The most rivals drawn.
+const MOST_RIVALS: usize = 5;
+
+/// The most mark names tried: the rest would find no room.
+const MOST_NAMES: usize = 60;
+
+/// The least half width of the arc that marks a contact's range, in dots.
+const LEAST_ARC_DOTS: f64 = 3.0;
+
+/// A name is cut to this many characters.
+const NAME_CHARACTERS: usize = 22;
+
+/// Draws the chart panel into its place.
+pub fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
+    let port = state.focus.port(area.width, area.height);
+    let shore = state.shore.as_ref().filter(|(drawn, _)| drawn.same_as(&port));
+    let mut raster = match shore {
+        Some((_, raster)) => raster.as_ref().clone(),
+        None => super::shore(state.chart.coast(), &port),
+    };
+    let picture = Picture { state, port, area };
+    picture.lines(&mut raster);
+    picture.cells(&raster, buffer);
+    let mut labels = Labels::new(&raster);
+    picture.furniture(&mut labels, buffer);
+    picture.positions(&mut labels, buffer);
+    picture.contact_labels(&mut labels, buffer);
+    picture.marks(&mut labels, buffer);
+}
+
+/// What is drawn, on what part of the world.
+struct Picture<'a> {
+    state: &'a State,
+    port: Port,
+    area: Rect,
+}
+
+impl Picture<'_> {
+    fn answer(&self) -> Option<&Answer> {
+        self.state.answer()
+    }
+
+    /// Where the rings and the contacts are drawn from.
+    fn stand(&self) -> Option<(Position, Stand)> {
+        let reckoned = || self.state.watch.reckoning().map(|r| (r.position, Stand::Reckoning));
+        self.answer().map(Answer::stand).or_else(reckoned)
+    }
+
+    fn lines(&self, raster: &mut Raster) {
+        if let Some((stand, _)) = self.stand() {
+            self.rings(raster, stand);
+        }
+        self.reckoning(raster);
+        if let Some(answer) = self.answer() {
+            self.rivals(raster, answer);
+        }
+        for held in self.state.watch.contacts() {
+            self.contact(raster, &held.contact);
+        }
+        if let Some(answer) = self.answer() {
+            self.fix(raster, answer);
+        }
+    }
+
+    fn cells(&self, raster: &Raster, buffer: &mut Buffer) {
+        for row in 0..self.area.height {
+            for column in 0..self.area.width {
+                let (symbol, ink) = raster.cell(usize::from(column), usize::from(row));
+                if let Some(cell) = buffer.cell_mut((self.area.x + column, self.area.y + row)) {
+                    cell.set_char(symbol).set_style(self.state.theme.of(ink));
+                }
+            }
+        }
+    }
+
+    /// Rings at whole steps, so that three or four are in view.
+    fn rings(&self, raster: &mut Raster, stand: Position) {
+        let centre = self.port.dot(stand);
+        let step = ring_step(self.port.span_nm());
+        let farthest = farthest_corner(raster, centre);
+        for number in 1..=40 {
+            let radius = self.port.dots(miles(step * f64::from(number)));
+            if radius > farthest {
+                break;
+            }
+            raster.circle(centre, radius, Stroke::dashed(Ink::Ring, 1, 2));
+        }
+    }
+
+    fn reckoning(&self, raster: &mut Raster) {
+        let Some((position, covariance)) = self.reckoned() else { return };
+        let dot = self.port.dot(position);
+        let stroke = Stroke::dashed(Ink::Reckoning, 3, 2);
+        self.ellipse(raster, dot, &covariance.ellipse(0.95), stroke);
+        half_circle(raster, dot, Ink::Reckoning);
+    }
+
+    fn reckoned(&self) -> Option<(Position, crate::geodesy::Covariance)> {
+        let stated = || self.state.watch.reckoning().map(|r| (r.position, r.covariance));
+        self.answer().map(|answer| answer.reckoned).or_else(stated)
+    }
+
+    fn ellipse(&self, raster: &mut Raster, centre: Dot, ellipse: &Ellipse, stroke: Stroke) {
+        raster.ellipse(
+            centre,
+            self.port.dots(ellipse.semi_major),
+            self.port.dots(ellipse.semi_minor),
+            ellipse.major_axis.radians(),
+            stroke,
+        );
+    }
+
+    fn fix(&self, raster: &mut Raster, answer: &Answer) {
+        if let (Some(position), Some(ellipse)) = (answer.fix.position, answer.fix.ellipse) {
+            let dot = self.port.dot(position);
+            self.ellipse(raster, dot, &ellipse, Stroke::solid(Ink::Fix));
+            dotted_circle(raster, dot, Ink::Fix);
+        } else if let Some(probable) = answer.fix.most_probable {
+            let dot = self.port.dot(probable.position);
+            self.ellipse(raster, dot, &probable.ellipse(), Stroke::dashed(Ink::Rival, 3, 1));
+            square(raster, dot, Ink::Rival);
+        }
+    }
+
+    fn rivals(&self, raster: &mut Raster, answer: &Answer) {
+        if answer.fix.verdict == Verdict::Fixed {
+            return;
+        }
+        for rival in answer.fix.rivals.iter().take(MOST_RIVALS) {
+            let dot = self.port.dot(rival.estimate.position);
+            let stroke = Stroke::dashed(Ink::Rival, 2, 1);
+            self.ellipse(raster, dot, &rival.estimate.ellipse(), stroke);
+            square(raster, dot, Ink::Rival);
+        }
+    }
+
+    /// Where own position was when a contact was measured.
+    fn origin(&self, contact: &Contact) -> Option<Position> {
+        let (stand, _) = self.stand()?;
+        let Some(answer) = self.answer() else { return Some(stand) };
+        let reckoning = self.state.watch.reckoning()?;
+        let moved = reckoning.displacement(answer.fix.time, contact.time);
+        Some(LocalPlane::new(stand).to_position(moved))
+    }
+
+    fn is_selected(&self, contact: &Contact) -> bool {
+        self.state.selected.as_ref() == Some(&contact.label)
+    }
+
+    /// A range is an arc, a bearing a line; with both, the line ends at the arc.
+    fn contact(&self, raster: &mut Raster, contact: &Contact) {
+        let Some(origin) = self.origin(contact) else { return };
+        let ink = if self.is_selected(contact) { Ink::Selected } else { Ink::Contact };
+        let from = self.port.dot(origin);
+        let radius = contact.range.map(|range| self.port.dots(self.along(range, origin)));
+        match (contact.bearing, radius) {
+            (Some(bearing), Some(radius)) => {
+                let to = self.port.dot(self.echo(contact, origin, bearing));
+                raster.line(from, to, Stroke::dashed(ink, 1, 3));
+                let half = (2.0 * contact.bearing_sigma.radians())
+                    .max(LEAST_ARC_DOTS / radius.max(1.0))
+                    .min(PI / 8.0);
+                raster.arc(from, radius, bearing.radians() - half, 2.0 * half, Stroke::solid(ink));
+            }
+            (Some(bearing), None) => {
+                let far = GroundRange::clamped_metres(self.port.reach().metres() * 4.0);
+                let to = self.port.dot(destination(origin, bearing, far));
+                raster.line(from, to, Stroke::dashed(ink, 3, 2));
+            }
+            (None, Some(radius)) => raster.circle(from, radius, Stroke::dashed(ink, 2, 2)),
+            (None, None) => {}
+        }
+    }
+
+    /// A slant range laid on the chart, for an echo at the sea's level.
+    fn along(&self, range: SlantRange, from: Position) -> GroundRange {
+        let radius = EarthRadius::towards(from, Bearing::ZERO);
+        let own = self.state.watch.own().height;
+        ground_range(range, own, Height::SEA_LEVEL, radius)
+            .unwrap_or(GroundRange::clamped_metres(range.metres()))
+    }
+
+    fn echo(&self, contact: &Contact, origin: Position, bearing: Bearing<True>) -> Position {
+        let range = contact.range.map_or(GroundRange::ZERO, |range| self.along(range, origin));
+        destination(origin, bearing, range)
+    }
+
+    /// Scale bar, north arrow, ring distances, and what the contacts are drawn from.
+    fn furniture(&self, labels: &mut Labels<'_>, buffer: &mut Buffer) {
+        let theme = self.state.theme;
+        let (width, height) = (i32::from(self.area.width), i32::from(self.area.height));
+        let north = At { column: width - 2, row: 0 };
+        labels.write(buffer, self.area, north, "N", theme.heading());
+        labels.write(buffer, self.area, At { row: 1, ..north }, "↑", theme.heading());
+        let step = ring_step(self.port.span_nm());
+        let cells = (self.port.dots(miles(step)) / DOTS_ACROSS as f64).round().max(2.0) as usize;
+        if cells < usize::from(self.area.width) {
+            let bar = format!("├{}┤ {}", "─".repeat(cells.saturating_sub(2)), nm(step));
+            labels.write(buffer, self.area, At { column: 1, row: height - 1 }, &bar, theme.text());
+        }
+        if let Some((stand, kind)) = self.stand() {
+            let told = match kind {
+                Stand::Fix => "echoes from the fix",
+                Stand::MostProbable => "echoes from the likeliest place",
+                Stand::Reckoning => "echoes from the reckoning",
+            };
+            if !self.state.watch.contacts().is_empty() {
+                let column = width - told.len() as i32 - 1;
+                let at = At { column, row: height - 1 };
+                labels.write(buffer, self.area, at, told, theme.quiet());
+            }
+            self.ring_labels(labels, buffer, stand, step);
+        }
+    }
+
+    /// Each ring's distance, where the ring is crossed by the line to the lower right.
+    fn ring_labels(
+        &self,
+        labels: &mut Labels<'_>,
+        buffer: &mut Buffer,
+        stand: Position,
+        step: f64,
+    ) {
+        let centre = self.port.dot(stand);
+        for number in 1..=6 {
+            let distance = step * f64::from(number);
+            let radius = self.port.dots(miles(distance));
+            let (sin, cos) = (0.75 * PI).sin_cos();
+            let at = cell(Dot { x: centre.x + radius * sin, y: centre.y - radius * cos });
+            let text = plain(distance);
+            labels.write(buffer, self.area, at, &text, self.state.theme.quiet());
+        }
+    }
+
+    fn positions(&self, labels: &mut Labels<'_>, buffer: &mut Buffer) {
+        let theme = self.state.theme;
+        let mut put = |position: Position, text: &str, ink: Ink| {
+            let at = cell(self.port.dot(position));
+            for (column, row) in [(0, 0), (-1, 0), (1, 0), (0, -1), (0, 1)] {
+                labels.reserve(At { column: at.column + column, row: at.row + row });
+            }
+            let style = theme.of(ink);
+            labels.beside(buffer, self.area, at, text, style, Need::Must);
+        };
+        if let Some(answer) = self.answer() {
+            if let Some(position) = answer.fix.position {
+                put(position, "FIX", Ink::Fix);
+            } else {
+                let rivals = answer.fix.rivals.iter().take(MOST_RIVALS).enumerate();
+                for (number, rival) in rivals {
+                    put(rival.estimate.position, &(number + 1).to_string(), Ink::Rival);
+                }
+                if let Some(probable) = answer.fix.most_probable {
+                    put(probable.position, "EP", Ink::Rival);
+                }
+            }
+        }
+        if let Some((position, _)) = self.reckoned() {
+            put(position, "DR", Ink::Reckoning);
+        }
+    }
+
+    fn contact_labels(&self, labels: &mut Labels<'_>, buffer: &mut Buffer) {
+        for held in self.state.watch.contacts() {
+            let contact = &held.contact;
+            let Some(origin) = self.origin(contact) else { continue };
+            let ink = if self.is_selected(contact) { Ink::Selected } else { Ink::Contact };
+            let place = match contact.bearing {
+                Some(bearing) if contact.range.is_some() => self.echo(contact, origin, bearing),
+                // A line alone is named two thirds of the way to the nearest edge it may reach.
+                Some(bearing) => {
+                    let reach = self.port.span_nm() / 3.0;
+                    destination(origin, bearing, miles(reach))
+                }
+                None => {
+                    let range = contact.range.map_or(GroundRange::ZERO, |r| self.along(r, origin));
+                    destination(origin, Bearing::wrapped(FRAC_PI_2 * 0.6), range)
+                }
+            };
+            let text = match contact.part {
+                Part::Left => format!("{}<", contact.label),
+                Part::Right => format!("{}>", contact.label),
+                _ => contact.label.clone(),
+            };
+            let at = cell(self.port.dot(place));
+            let style = self.state.theme.of(ink);
+            labels.beside(buffer, self.area, at, &text, style, Need::Must);
+        }
+    }
+
+    /// Marks in view: those that contacts were identified with first, then by how much they stand
+    /// out. A name that finds no room is left out, its symbol stays.
+    fn marks(&self, labels: &mut Labels<'_>, buffer: &mut Buffer) {
+        let marks = self.state.chart.marks();
+        let centre = self.state.focus.centre;
+        let mut shown: Vec<(u8, f64, MarkId, &Mark)> = marks
+            .within(centre, self.port.reach())
+            .into_iter()
+            .filter_map(|id| Some((id, marks.get(id)?)))
+            .map(|(id, mark)| (self.mark_rank(mark), mark.salience, id, mark))
+            .collect();
+        shown.sort_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)).then(a.2.0.cmp(&b.2.0)));
+        let theme = self.state.theme;
+        let mut names = 0;
+        for (rank, _, _, mark) in shown {
+            let at = cell(self.port.dot(mark.position));
+            let style = if rank == 0 { theme.text() } else { theme.of(Ink::Mark) };
+            if !labels.is_free(at) {
+                continue;
+            }
+            if let Some(target) = self.buffer_cell(buffer, at) {
+                target.set_char(glyph(mark.kind)).set_style(style);
+            }
+            labels.reserve(at);
+            if rank < 2 && names < MOST_NAMES {
+                let name: String = mark.name.chars().take(NAME_CHARACTERS).collect();
+                let need = if rank == 0 { Need::Must } else { Need::May };
+                names += usize::from(labels.beside(buffer, self.area, at, &name, style, need));
+            }
+        }
+    }
+
+    fn buffer_cell<'b>(
+        &self,
+        buffer: &'b mut Buffer,
+        at: At,
+    ) -> Option<&'b mut ratatui::buffer::Cell> {
+        let (column, row) = (u16::try_from(at.column).ok()?, u16::try_from(at.row).ok()?);
+        (column < self.area.width && row < self.area.height)
+            .then(|| buffer.cell_mut((self.area.x + column, self.area.y + row)))
+            .flatten()
+    }
+
+    /// 0: a contact is this mark; 1: named by the chart; 2: found by its shape alone.
+    fn mark_rank(&self, mark: &Mark) -> u8 {
+        let identified =
+            self.answer().is_some_and(|a| a.fix.identities.iter().any(|i| i.mark == mark.name));
+        match (identified, mark.named) {
+            (true, _) => 0,
+            (false, true) => 1,
+            (false, false) => 2,
+        }
+    }
+}
+
+/// The sign of a mark, one cell each.
+pub(in crate::screen) fn glyph(kind: MarkKind) -> char {
+    match kind {
+        MarkKind::Headland => '◄',
+        MarkKind::Islet => '○',
+        MarkKind::Peak => '▲',
+        MarkKind::Light => '*',
+        MarkKind::Town => '■',
+        MarkKind::Tower => '┴',
+        MarkKind::Buoy => '¡',
+        MarkKind::Other => '+',
+    }
+}
+
+/// A circle around a dot: a fix, by plotting practice.
+fn dotted_circle(raster: &mut Raster, at: Dot, ink: Ink) {
+    raster.circle(at, SYMBOL_DOTS, Stroke::solid(ink));
+    centre_dot(raster, at, ink);
+}
+
+/// A half circle over a dot: a dead-reckoned position, by plotting practice.
+fn half_circle(raster: &mut Raster, at: Dot, ink: Ink) {
+    raster.arc(at, SYMBOL_DOTS, -FRAC_PI_2, PI, Stroke::solid(ink));
+    centre_dot(raster, at, ink);
+}
+
+/// A square around a dot: an estimated position, by plotting practice.
+fn square(raster: &mut Raster, at: Dot, ink: Ink) {
+    let r = SYMBOL_DOTS - 0.5;
+    let corner = |x: f64, y: f64| Dot { x: at.x + x * r, y: at.y + y * r };
+    let corners = [
+        corner(-1.0, -1.0),
+        corner(1.0, -1.0),
+        corner(1.0, 1.0),
+        corner(-1.0, 1.0),
+        corner(-1.0, -1.0),
+    ];
+    raster.path(corners, Stroke::solid(ink));
+    centre_dot(raster, at, ink);
+}
+
+fn centre_dot(raster: &mut Raster, at: Dot, ink: Ink) {
+    raster.dot(at.x.floor() as i64, at.y.floor() as i64, ink);
+}
+
+fn farthest_corner(raster: &Raster, from: Dot) -> f64 {
+    let far = |value: f64, most: f64| value.abs().max((most - value).abs());
+    far(from.x, raster.width()).hypot(far(from.y, raster.height()))
+}
+
+fn cell(dot: Dot) -> At {
+    let whole = |value: f64, size: usize| (value / size as f64).floor().clamp(-1e6, 1e6) as i32;
+    At { column: whole(dot.x, DOTS_ACROSS), row: whole(dot.y, DOTS_DOWN) }
+}
+
+fn miles(value: f64) -> GroundRange {
+    GroundRange::clamped_metres(value * METRES_PER_NAUTICAL_MILE)
+}
+
+/// A step of 1, 2 or 5 times a power of ten, about a fifth of the span.
+fn ring_step(span_nm: f64) -> f64 {
+    let wanted = (span_nm / 4.0).max(1e-3);
+    let decade = 10f64.powf(wanted.log10().floor());
+    [5.0, 2.0, 1.0]
+        .into_iter()
+        .map(|m| m * decade)
+        .find(|step| *step <= wanted * 1.001)
+        .unwrap_or(decade)
+}
+
+fn plain(distance: f64) -> String {
+    format!("{}", (distance * 1000.0).round() / 1000.0)
+}
+
+fn nm(distance: f64) -> String {
+    format!("{} NM", plain(distance))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rings_stand_at_round_steps() {
+        for (span, step) in [(4.0, 1.0), (40.0, 10.0), (30.0, 5.0), (100.0, 20.0), (0.5, 0.1)] {
+            assert!((ring_step(span) - step).abs() < 1e-9, "{span}: {}", ring_step(span));
+        }
+        assert_eq!((nm(10.0), nm(0.2)), ("10 NM".to_owned(), "0.2 NM".to_owned()));
+    }
+}

@@ -1,0 +1,133 @@
+use super::chart_panel::Port;
+use super::work::Answer;
+use crate::chart::Chart;
+use crate::geodesy::{LocalPlane, PlanePoint, Position, course};
+use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
+use crate::watch::Watch;
+
+/// What part of the world the chart panel shows.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Focus {
+    /// The middle.
+    pub centre: Position,
+    /// Nautical miles along the panel's shorter side.
+    pub span_nm: f64,
+    /// The operator has moved it: it stays where it is.
+    pub by_hand: bool,
+}
+
+/// One step of the zoom.
+const ZOOM: f64 = 1.4;
+
+/// The share of the panel that one step moves over.
+const PAN: f64 = 0.2;
+
+/// The least span that a fit comes to, in nautical miles.
+const LEAST_FIT_NM: f64 = 4.0;
+
+/// Room left around what is fitted in.
+const MARGIN: f64 = 1.25;
+
+impl Focus {
+    /// The whole chart, as far as it can be shown at once.
+    pub fn of_chart(chart: &Chart) -> Self {
+        let Some(extent) = chart.coast().extent() else {
+            let centre = Position::wrapped(0.0, 0.0);
+            return Self { centre, span_nm: 100.0, by_hand: false };
+        };
+        let (corner, centre) = (Position::wrapped(extent.south, extent.west), extent.centre());
+        let span_nm = 1.5 * course(centre, corner).distance.nautical_miles();
+        Self { centre, span_nm: span_nm.max(LEAST_FIT_NM), by_hand: false }
+    }
+
+    /// The port of a panel of so many cells.
+    pub fn port(&self, columns: u16, rows: u16) -> Port {
+        Port::new(self.centre, self.span_nm, usize::from(columns), usize::from(rows))
+    }
+
+    /// Moves by steps east and north.
+    pub fn pan(&mut self, port: &Port, east: f64, north: f64) {
+        let step = PAN * port.span_nm() * METRES_PER_NAUTICAL_MILE;
+        let moved = PlanePoint { east: east * step, north: north * step };
+        self.centre = LocalPlane::new(self.centre).to_position(moved);
+        self.by_hand = true;
+    }
+
+    /// Zooms by steps, inward positive, from what the port truly shows.
+    pub fn zoom(&mut self, port: &Port, steps: i32) {
+        let (least, most) = super::chart_panel::SPAN_NM;
+        self.span_nm = (port.span_nm() * ZOOM.powi(-steps)).clamp(least, most);
+        self.by_hand = true;
+    }
+
+    /// Goes to a place and stays there.
+    pub fn centre_on(&mut self, place: Position) {
+        self.centre = place;
+        self.by_hand = true;
+    }
+
+    /// Shows reckoning, fix, rivals and contacts, unless the operator has moved the picture.
+    pub fn fit(&mut self, watch: &Watch, answer: Option<&Answer>, columns: u16, rows: u16) {
+        if self.by_hand {
+            return;
+        }
+        let Some(reckoning) = watch.reckoning() else { return };
+        let (reckoned, covariance) =
+            answer.map_or((reckoning.position, reckoning.covariance), |a| a.reckoned);
+        let plane = LocalPlane::new(answer.map_or(reckoned, |a| a.stand().0));
+        let mut extent = Extent::default();
+        let ellipse = covariance.ellipse(0.95);
+        extent.add(plane.to_plane(reckoned), ellipse.semi_major);
+        for held in watch.contacts() {
+            if let Some(range) = held.contact.range {
+                let range = GroundRange::clamped_metres(range.metres());
+                match held.contact.bearing {
+                    Some(bearing) => extent.add(PlanePoint::at(range, bearing), GroundRange::ZERO),
+                    None => extent.add(PlanePoint::default(), range),
+                }
+            }
+        }
+        for rival in answer.iter().flat_map(|a| a.fix.rivals.iter().take(3)) {
+            extent.add(plane.to_plane(rival.estimate.position), GroundRange::ZERO);
+        }
+        let (width, height) = (f64::from(columns) * 2.0, f64::from(rows) * 4.0);
+        let (east, north) = extent.sides();
+        let per_dot = (east / width.max(1.0)).max(north / height.max(1.0));
+        let span = per_dot * width.min(height) / METRES_PER_NAUTICAL_MILE * MARGIN;
+        self.centre = plane.to_position(extent.middle());
+        self.span_nm = span.max(LEAST_FIT_NM);
+    }
+}
+
+/// The least upright rectangle around places.
+#[derive(Debug, Default)]
+struct Extent {
+    corners: Option<(PlanePoint, PlanePoint)>,
+}
+
+impl Extent {
+    fn add(&mut self, point: PlanePoint, around: GroundRange) {
+        let r = around.metres();
+        let (low, high) = self.corners.unwrap_or((point, point));
+        let low = PlanePoint {
+            east: low.east.min(point.east - r),
+            north: low.north.min(point.north - r),
+        };
+        let high = PlanePoint {
+            east: high.east.max(point.east + r),
+            north: high.north.max(point.north + r),
+        };
+        self.corners = Some((low, high));
+    }
+
+    fn sides(&self) -> (f64, f64) {
+        self.corners.map_or((0.0, 0.0), |(l, h)| (h.east - l.east, h.north - l.north))
+    }
+
+    fn middle(&self) -> PlanePoint {
+        self.corners.map_or(PlanePoint::default(), |(l, h)| PlanePoint {
+            east: 0.5 * (l.east + h.east),
+            north: 0.5 * (l.north + h.north),
+        })
+    }
+}

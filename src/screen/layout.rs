@@ -1,0 +1,105 @@
+use ratatui::layout::{Rect, Size};
+
+use super::state::Panel;
+
+/// The narrowest screen that holds the display.
+pub const LEAST_COLUMNS: u16 = 72;
+
+/// The lowest screen that holds the display.
+pub const LEAST_ROWS: u16 = 20;
+
+/// From this width on every panel is shown beside the chart.
+const WIDE_COLUMNS: u16 = 120;
+
+/// From this height on the side holds every panel.
+const HIGH_ROWS: u16 = 36;
+
+/// Where everything stands.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Layout {
+    /// The verdict: always there, always at the top.
+    pub verdict: Rect,
+    /// The chart.
+    pub chart: Rect,
+    /// The line between chart and panels, where there is one.
+    pub rule: Rect,
+    /// The panels shown, with their places.
+    pub panels: Vec<(Panel, Rect)>,
+    /// The entry line and its echo.
+    pub entry: Rect,
+    /// What the keys do, and the caution.
+    pub foot: Rect,
+}
+
+impl Layout {
+    /// Places everything on a screen; `shown` is the panel on a small one. `None` where the screen
+    /// is too small to show anything that could be trusted.
+    pub fn new(size: Size, shown: Panel) -> Option<Self> {
+        if size.width < LEAST_COLUMNS || size.height < LEAST_ROWS {
+            return None;
+        }
+        let (width, height) = (size.width, size.height);
+        let verdict = Rect::new(0, 0, width, 2);
+        let entry = Rect::new(0, height - 4, width, 2);
+        let foot = Rect::new(0, height - 2, width, 2);
+        let body = Rect::new(0, 2, width, height - 6);
+        let (chart, rule, panels) =
+            if width < 100 && height >= 44 { tall(body, shown) } else { beside(body, shown) };
+        Some(Self { verdict, chart, rule, panels, entry, foot })
+    }
+}
+
+/// Chart above, panels side by side below it.
+fn tall(body: Rect, shown: Panel) -> (Rect, Rect, Vec<(Panel, Rect)>) {
+    let chart = Rect { height: body.height * 3 / 5, ..body };
+    let below = Rect { y: body.y + chart.height, height: body.height - chart.height, ..body };
+    let left = Rect { width: body.width / 2, ..below };
+    let right = Rect { x: left.width + 1, width: body.width - left.width - 1, ..below };
+    let rule = Rect { x: left.width, width: 1, ..below };
+    let second = if shown == Panel::Contacts { Panel::Expected } else { shown };
+    (chart, rule, vec![(Panel::Contacts, left), (second, right)])
+}
+
+/// Chart to the left, panels to its right.
+fn beside(body: Rect, shown: Panel) -> (Rect, Rect, Vec<(Panel, Rect)>) {
+    let wide = body.width >= WIDE_COLUMNS;
+    let side_width = if wide { 58 } else { 35 };
+    let chart = Rect { width: body.width - side_width - 1, ..body };
+    let rule = Rect { x: chart.width, width: 1, ..body };
+    let side = Rect { x: chart.width + 1, width: side_width, ..body };
+    if !wide || body.height + 6 < HIGH_ROWS {
+        return (chart, rule, vec![(shown, side)]);
+    }
+    let contacts = Rect { height: side.height * 2 / 5, ..side };
+    let expected = Rect { y: contacts.bottom(), height: side.height * 7 / 20, ..side };
+    let advice = Rect { y: expected.bottom(), height: side.bottom() - expected.bottom(), ..side };
+    let panels =
+        vec![(Panel::Contacts, contacts), (Panel::Expected, expected), (Panel::Advice, advice)];
+    (chart, rule, panels)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nothing_overlaps_and_the_verdict_is_never_hidden() {
+        for width in (LEAST_COLUMNS..240).step_by(7) {
+            for height in (LEAST_ROWS..90).step_by(5) {
+                let layout = Layout::new(Size { width, height }, Panel::Expected).unwrap();
+                assert_eq!((layout.verdict.y, layout.verdict.height), (0, 2));
+                let mut areas = vec![layout.verdict, layout.chart, layout.entry, layout.foot];
+                areas.extend(layout.panels.iter().map(|(_, area)| *area));
+                let screen = Rect::new(0, 0, width, height);
+                for (i, area) in areas.iter().enumerate() {
+                    assert_eq!(area.intersection(screen), *area, "{width}x{height}");
+                    assert!(area.width >= 30 && area.height >= 2, "{width}x{height} {area:?}");
+                    for other in &areas[i + 1..] {
+                        assert!(!area.intersects(*other), "{width}x{height}");
+                    }
+                }
+            }
+        }
+        assert!(Layout::new(Size { width: 71, height: 24 }, Panel::Contacts).is_none());
+    }
+}

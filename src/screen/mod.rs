@@ -1,0 +1,29 @@
+//! The display: one state, one function that changes it, one that draws it.
+//!
+//! [`update`] turns a [`Message`] into new state and [`Command`]s; [`view()`] only reads. Keys,
+//! ticks, answers of the workers and signals all arrive as messages, and time with them. A worker
+//! computes fixes and expected returns, a keeper writes the log; both are threads of their own, and
+//! nothing is shown as kept until the keeper has it on the disk. The display computes no
+//! navigation of its own.
+//!
+//! What is where on the screen, and why: `docs/explanation/display.md`.
+
+mod chart_panel;
+mod focus;
+mod layout;
+mod run;
+mod state;
+mod theme;
+mod update;
+mod view;
+mod wording;
+mod work;
+
+pub use layout::{LEAST_COLUMNS, LEAST_ROWS};
+pub use run::{ScreenError, run};
+pub use state::{Command, Echo, Keeping, Message, Panel, State};
+pub use theme::{Colours, Theme};
+pub use update::update;
+pub use view::view;
+pub use wording::{verdict_lines, verdict_word};
+pub use work::{Answer, solve};

@@ -1,0 +1,202 @@
+use std::io::{self, Stdout, stdout};
+use std::panic;
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::thread;
+use std::time::Duration;
+
+use jiff::Timestamp;
+use ratatui::Terminal;
+use ratatui::backend::CrosstermBackend;
+use ratatui::crossterm::cursor::Show;
+use ratatui::crossterm::event::{self, DisableBracketedPaste, EnableBracketedPaste, Event};
+use ratatui::crossterm::execute;
+use ratatui::crossterm::terminal::{
+    EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
+};
+use ratatui::layout::Size;
+use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+use signal_hook::iterator::Signals;
+use thiserror::Error;
+
+use super::state::{Command, Message, State};
+use super::update::{settle, update};
+use super::view::view;
+use super::work::{Question, worker};
+use crate::watch::Keeper;
+
+/// Name of the thread whose panics are an answer, not the end of the display.
+const WORKER: &str = "worker";
+
+/// How often the clock on the screen is brought up to date, at least.
+const TICK: Duration = Duration::from_millis(500);
+
+/// Why the display cannot go on.
+#[derive(Debug, Error)]
+pub enum ScreenError {
+    /// The terminal refuses.
+    #[error("the terminal cannot be used: {0}")]
+    Terminal(#[from] io::Error),
+}
+
+/// Runs the display until the operator leaves; returns the state as it then is.
+///
+/// The terminal is put back as it was on leaving, on an error, on a panic and on the signals to
+/// end.
+///
+/// # Errors
+/// The terminal cannot be used.
+pub fn run(mut state: State, keeper: Keeper) -> Result<State, ScreenError> {
+    let (messages, inbox) = channel();
+    let _screen = Screen::enter()?;
+    let mut terminal = Terminal::new(CrosstermBackend::new(stdout()))?;
+    listen(&messages)?;
+    let workers = Workers::start(&state, keeper, &messages)?;
+    state.size = terminal.size()?;
+    state.wall = now();
+    settle(&mut state);
+    workers.order(state.first_question())?;
+    display(&mut terminal, &mut state, &inbox, &workers)?;
+    Ok(state)
+}
+
+fn display(
+    terminal: &mut Terminal<CrosstermBackend<Stdout>>,
+    state: &mut State,
+    inbox: &Receiver<Message>,
+    workers: &Workers,
+) -> Result<(), ScreenError> {
+    while !state.quit {
+        terminal.draw(|frame| view(state, frame))?;
+        let Ok(first) = inbox.recv() else { break };
+        update(state, Message::Time(now()));
+        // All that waits is taken in, then the screen is drawn once.
+        for message in std::iter::once(first).chain(inbox.try_iter()) {
+            workers.order(update(state, message))?;
+        }
+    }
+    Ok(())
+}
+
+/// The wall clock, which reaches the state as messages.
+#[expect(clippy::disallowed_methods, reason = "the display is where the clock comes in")]
+fn now() -> Timestamp {
+    Timestamp::now()
+}
+
+/// The threads that compute and that keep.
+struct Workers {
+    questions: Sender<Question>,
+    changes: Sender<Command>,
+}
+
+impl Workers {
+    fn start(state: &State, mut keeper: Keeper, messages: &Sender<Message>) -> io::Result<Self> {
+        let (questions, asked) = channel();
+        let (chart, answers) = (Arc::clone(&state.chart), messages.clone());
+        thread::Builder::new()
+            .name(WORKER.to_owned())
+            .spawn(move || worker(&chart, &asked, &answers))?;
+        let (changes, wanted) = channel();
+        let kept = messages.clone();
+        thread::Builder::new().name("keeper".to_owned()).spawn(move || {
+            while let Ok(command) = wanted.recv() {
+                let Command::Keep { time, what, typed } = command else { continue };
+                let path = keeper.path().to_owned();
+                let message = match keeper.keep(time, what, Some(typed)) {
+                    Ok(()) => Message::Kept(path),
+                    Err(error) => Message::NotKept(path, error.to_string()),
+                };
+                if kept.send(message).is_err() {
+                    return;
+                }
+            }
+        })?;
+        Ok(Self { questions, changes })
+    }
+
+    fn order(&self, commands: impl IntoIterator<Item = Command>) -> io::Result<()> {
+        for command in commands {
+            match command {
+                Command::Solve { asked, sightings } => self
+                    .questions
+                    .send(Question { asked, sightings })
+                    .map_err(|_| io::Error::other("the worker is gone"))?,
+                keep @ Command::Keep { .. } => self
+                    .changes
+                    .send(keep)
+                    .map_err(|_| io::Error::other("the keeper of the log is gone"))?,
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Starts the threads that wait for keys and for signals.
+fn listen(messages: &Sender<Message>) -> io::Result<()> {
+    let keys = messages.clone();
+    thread::Builder::new().name("keys".to_owned()).spawn(move || {
+        loop {
+            let message = match event::poll(TICK) {
+                Ok(false) => Some(Message::Time(now())),
+                Ok(true) => match event::read() {
+                    Ok(Event::Key(key)) => Some(Message::Key(key)),
+                    Ok(Event::Paste(text)) => Some(Message::Pasted(text)),
+                    Ok(Event::Resize(columns, rows)) => {
+                        Some(Message::Resized(Size::new(columns, rows)))
+                    }
+                    Ok(_) => None,
+                    Err(_) => Some(Message::Quit),
+                },
+                // The terminal is gone.
+                Err(_) => Some(Message::Quit),
+            };
+            let last = matches!(message, Some(Message::Quit));
+            if message.is_some_and(|message| keys.send(message).is_err()) || last {
+                return;
+            }
+        }
+    })?;
+    let mut signals = Signals::new([SIGINT, SIGTERM, SIGHUP])?;
+    let ended = messages.clone();
+    thread::Builder::new().name("signals".to_owned()).spawn(move || {
+        for _ in &mut signals {
+            if ended.send(Message::Quit).is_err() {
+                return;
+            }
+        }
+    })?;
+    Ok(())
+}
+
+/// The terminal while it is ours: given back when dropped, and before a panic is told.
+struct Screen;
+
+impl Screen {
+    fn enter() -> io::Result<Self> {
+        let before = panic::take_hook();
+        panic::set_hook(Box::new(move |told| {
+            // The worker's panics are answers; its words would only break the picture.
+            if thread::current().name() != Some(WORKER) {
+                restore();
+                before(told);
+            }
+        }));
+        enable_raw_mode()?;
+        let screen = Self;
+        execute!(stdout(), EnterAlternateScreen, EnableBracketedPaste)?;
+        Ok(screen)
+    }
+}
+
+impl Drop for Screen {
+    fn drop(&mut self) {
+        restore();
+    }
+}
+
+/// Puts the terminal back; where that fails there is no terminal left to put back.
+fn restore() {
+    let _ = execute!(stdout(), DisableBracketedPaste, LeaveAlternateScreen, Show);
+    let _ = disable_raw_mode();
+}

@@ -1,0 +1,244 @@
+use std::collections::VecDeque;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use jiff::Timestamp;
+use ratatui::crossterm::event::KeyEvent;
+use ratatui::layout::Size;
+use tui_input::Input;
+
+use super::chart_panel::{Port, Raster};
+use super::focus::Focus;
+use super::theme::Theme;
+use super::work::Answer;
+use crate::chart::Chart;
+use crate::contact::Sightings;
+use crate::watch::Watch;
+use crate::watch::log::What;
+
+/// Everything the display knows.
+pub struct State {
+    /// The chart in use.
+    pub chart: Arc<Chart>,
+    /// The sitting: only what is kept is in it.
+    pub watch: Watch,
+    /// The screen.
+    pub size: Size,
+    /// The wall clock, as the last message told it.
+    pub wall: Timestamp,
+    /// The entry line.
+    pub line: Input,
+    /// What the line under the entry line says.
+    pub echo: Echo,
+    /// Lines entered, oldest first, and the one shown while going through them.
+    pub history: Vec<String>,
+    /// Place in `history` while going through it.
+    pub recalled: Option<usize>,
+    /// The change that the keeper is writing.
+    pub keeping_now: Option<Unkept>,
+    /// Lines entered that wait for it.
+    pub waiting: VecDeque<String>,
+    /// Where entries are kept.
+    pub keeping: Keeping,
+    /// How many questions have been asked of the worker.
+    pub asked: u64,
+    /// Its latest answer, and the number of the question.
+    pub answer: Option<(u64, Arc<Answer>)>,
+    /// What part of the world the chart panel shows.
+    pub focus: Focus,
+    /// Shore and land at that place and scale.
+    pub shore: Option<(Port, Arc<Raster>)>,
+    /// Label of the selected contact.
+    pub selected: Option<String>,
+    /// The panel shown where there is room for one.
+    pub panel: Panel,
+    /// The help page is open, scrolled by so many lines.
+    pub help: Option<u16>,
+    /// What must be known of the log or the chart, said once at the start.
+    pub notices: Vec<String>,
+    /// The look.
+    pub theme: Theme,
+    /// The operator asked to leave; it is done once nothing is unkept.
+    pub leaving: bool,
+    /// Leave now.
+    pub quit: bool,
+}
+
+/// A change on its way to the disk.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Unkept {
+    /// What will change.
+    pub what: What,
+    /// The line as typed.
+    pub typed: String,
+    /// It in plain words.
+    pub said: String,
+}
+
+/// The line under the entry line.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum Echo {
+    /// What can be typed.
+    #[default]
+    Hint,
+    /// How the line, as it stands, is understood.
+    Understood(String),
+    /// Why the line is no entry yet: it may be half typed.
+    Unfinished(String),
+    /// Why a line was refused.
+    Refused(String),
+    /// A change is being written.
+    Writing(String),
+    /// A change is on the disk.
+    Kept(String),
+    /// A change could not be written: it is not kept, and not in the watch.
+    NotKept(String),
+}
+
+/// Where entries are kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Keeping {
+    /// Nothing has been entered yet; they will be kept in this file.
+    Ready(PathBuf),
+    /// In this file, with so many entries of this sitting.
+    In(PathBuf, u64),
+    /// The last write failed.
+    Failed(PathBuf),
+}
+
+/// What the side shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Panel {
+    /// What is each echo?
+    #[default]
+    Contacts,
+    /// What should show?
+    Expected,
+    /// What next?
+    Advice,
+}
+
+impl Panel {
+    /// The next one round.
+    #[must_use]
+    pub fn next(self) -> Self {
+        match self {
+            Self::Contacts => Self::Expected,
+            Self::Expected => Self::Advice,
+            Self::Advice => Self::Contacts,
+        }
+    }
+}
+
+/// What can happen to the display.
+#[derive(Debug)]
+pub enum Message {
+    /// The wall clock.
+    Time(Timestamp),
+    /// A key.
+    Key(KeyEvent),
+    /// Text pasted.
+    Pasted(String),
+    /// The screen has a new size.
+    Resized(Size),
+    /// The keeper has the change on the disk, in this file.
+    Kept(PathBuf),
+    /// The keeper could not write the change, and why.
+    NotKept(PathBuf, String),
+    /// The worker's answer to a question.
+    Answered {
+        /// The question's number.
+        asked: u64,
+        /// The answer.
+        answer: Box<Answer>,
+    },
+    /// The worker failed on a question.
+    Failed {
+        /// The question's number.
+        asked: u64,
+    },
+    /// A signal to end, or the terminal is gone.
+    Quit,
+}
+
+/// What the display wants done.
+#[derive(Debug)]
+pub enum Command {
+    /// Write a change to the log and say when it is on the disk.
+    Keep {
+        /// The watch's own time.
+        time: Timestamp,
+        /// The change.
+        what: What,
+        /// The line as typed.
+        typed: String,
+    },
+    /// Work out fix and expected returns.
+    Solve {
+        /// The question's number.
+        asked: u64,
+        /// The sightings as they stand.
+        sightings: Box<Sightings>,
+    },
+}
+
+impl State {
+    /// A display on a chart and a sitting. Nothing is asked yet: see [`State::first_question`].
+    pub fn new(chart: Arc<Chart>, watch: Watch, keeping: Keeping, theme: Theme) -> Self {
+        let focus = Focus::of_chart(&chart);
+        Self {
+            chart,
+            watch,
+            size: Size::new(80, 24),
+            wall: Timestamp::UNIX_EPOCH,
+            line: Input::default(),
+            echo: Echo::Hint,
+            history: Vec::new(),
+            recalled: None,
+            keeping_now: None,
+            waiting: VecDeque::new(),
+            keeping,
+            asked: 0,
+            answer: None,
+            focus,
+            shore: None,
+            selected: None,
+            panel: Panel::Contacts,
+            help: None,
+            notices: Vec::new(),
+            theme,
+            leaving: false,
+            quit: false,
+        }
+    }
+
+    /// The question the display opens with.
+    pub fn first_question(&mut self) -> Option<Command> {
+        self.question()
+    }
+
+    /// The sightings as they stand, as a numbered question.
+    pub(super) fn question(&mut self) -> Option<Command> {
+        self.asked += 1;
+        match self.watch.sightings() {
+            Some(sightings) => {
+                Some(Command::Solve { asked: self.asked, sightings: Box::new(sightings) })
+            }
+            None => {
+                self.answer = None;
+                None
+            }
+        }
+    }
+
+    /// The latest answer, whether or not it is to the latest question.
+    pub fn answer(&self) -> Option<&Answer> {
+        self.answer.as_ref().map(|(_, answer)| answer.as_ref())
+    }
+
+    /// Whether what is shown answers the sightings as they stand.
+    pub fn is_current(&self) -> bool {
+        self.watch.sightings().is_none()
+            || self.answer.as_ref().is_some_and(|(asked, _)| *asked == self.asked)
+    }
+}

@@ -1,0 +1,193 @@
+use std::env;
+
+use ratatui::style::{Color, Modifier, Style};
+
+use super::chart_panel::Ink;
+
+/// How much colour the terminal shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Colours {
+    /// 24 bits.
+    Full,
+    /// The sixteen of every terminal.
+    Sixteen,
+    /// None: bold, dim, underlined and reversed only.
+    None,
+}
+
+impl Colours {
+    /// As the environment says: `NO_COLOR` (no-color.org) is obeyed, `COLORTERM` believed.
+    pub fn from_environment() -> Self {
+        let set = |name: &str| env::var(name).ok().filter(|value| !value.is_empty());
+        if set("NO_COLOR").is_some() || set("TERM").is_some_and(|term| term == "dumb") {
+            Self::None
+        } else if set("COLORTERM").is_some_and(|c| c == "truecolor" || c == "24bit") {
+            Self::Full
+        } else {
+            Self::Sixteen
+        }
+    }
+}
+
+/// Okabe and Ito, "Color Universal Design: how to make figures and presentations that are friendly
+/// to colorblind people" (2008): eight colours told apart by every kind of colour vision.
+mod okabe_ito {
+    pub const ORANGE: (u8, u8, u8) = (230, 159, 0);
+    pub const SKY_BLUE: (u8, u8, u8) = (86, 180, 233);
+    pub const BLUISH_GREEN: (u8, u8, u8) = (0, 158, 115);
+    pub const YELLOW: (u8, u8, u8) = (240, 228, 66);
+    pub const VERMILLION: (u8, u8, u8) = (213, 94, 0);
+    pub const REDDISH_PURPLE: (u8, u8, u8) = (204, 121, 167);
+}
+
+/// The look of everything, by what it means. Every meaning also has a shape, a letter or a word:
+/// colour only makes it quicker to find.
+#[derive(Debug, Clone, Copy)]
+pub struct Theme {
+    colours: Colours,
+}
+
+/// A light grey, a grey and near black: the ground that the palette stands on.
+const LIGHT: (u8, u8, u8) = (218, 218, 218);
+const GREY: (u8, u8, u8) = (150, 150, 150);
+const DARK: (u8, u8, u8) = (96, 96, 96);
+const BLACK: (u8, u8, u8) = (0, 0, 0);
+
+impl Theme {
+    /// A theme of so many colours.
+    pub const fn new(colours: Colours) -> Self {
+        Self { colours }
+    }
+
+    fn ink(self, full: (u8, u8, u8), sixteen: Color, plain: Modifier) -> Style {
+        match self.colours {
+            Colours::Full => Style::new().fg(Color::Rgb(full.0, full.1, full.2)),
+            Colours::Sixteen => Style::new().fg(sixteen),
+            Colours::None => Style::new().add_modifier(plain),
+        }
+    }
+
+    /// What everything stands on.
+    pub fn ground(self) -> Style {
+        match self.colours {
+            Colours::Full => self.text().bg(Color::Rgb(BLACK.0, BLACK.1, BLACK.2)),
+            Colours::Sixteen => self.text().bg(Color::Black),
+            Colours::None => Style::new(),
+        }
+    }
+
+    /// Plain text.
+    pub fn text(self) -> Style {
+        self.ink(LIGHT, Color::White, Modifier::empty())
+    }
+
+    /// Text of less weight.
+    pub fn quiet(self) -> Style {
+        self.ink(GREY, Color::Gray, Modifier::DIM)
+    }
+
+    /// A heading.
+    pub fn heading(self) -> Style {
+        self.ink(LIGHT, Color::White, Modifier::BOLD).add_modifier(Modifier::BOLD)
+    }
+
+    /// A position that is stated: a fix.
+    pub fn fixed(self) -> Style {
+        self.ink(okabe_ito::BLUISH_GREEN, Color::Green, Modifier::BOLD)
+    }
+
+    /// Something that keeps a position from being stated.
+    pub fn doubt(self) -> Style {
+        self.ink(okabe_ito::YELLOW, Color::Yellow, Modifier::BOLD)
+    }
+
+    /// Something wrong: contacts at odds, an entry refused, a log that fails.
+    pub fn wrong(self) -> Style {
+        self.ink(okabe_ito::VERMILLION, Color::LightRed, Modifier::BOLD)
+            .add_modifier(Modifier::BOLD)
+    }
+
+    /// A band in a colour of meaning: dark text on it.
+    pub fn band(self, style: Style) -> Style {
+        match self.colours {
+            Colours::None => style.add_modifier(Modifier::REVERSED),
+            _ => Style::new()
+                .fg(Color::Black)
+                .bg(style.fg.unwrap_or(Color::White))
+                .add_modifier(Modifier::BOLD),
+        }
+    }
+
+    /// What is selected.
+    pub fn selected(self) -> Style {
+        self.ink(okabe_ito::YELLOW, Color::Yellow, Modifier::BOLD).add_modifier(Modifier::BOLD)
+    }
+
+    /// What stands on the chart.
+    pub fn of(self, ink: Ink) -> Style {
+        match ink {
+            Ink::Blank => Style::new(),
+            Ink::Land => self.ink(DARK, Color::DarkGray, Modifier::DIM),
+            Ink::Ring => self.ink(DARK, Color::DarkGray, Modifier::DIM),
+            Ink::Coast => self.text(),
+            Ink::Mark => self.quiet(),
+            Ink::Reckoning => self.ink(okabe_ito::SKY_BLUE, Color::LightCyan, Modifier::empty()),
+            Ink::Rival => {
+                self.ink(okabe_ito::REDDISH_PURPLE, Color::LightMagenta, Modifier::empty())
+            }
+            Ink::Contact => self.ink(okabe_ito::ORANGE, Color::LightYellow, Modifier::empty()),
+            Ink::Selected => self.selected(),
+            Ink::Fix => self.fixed(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Relative luminance and contrast ratio of WCAG 2.2 (W3C Recommendation, definitions of
+    /// "relative luminance" and "contrast ratio").
+    fn contrast(a: (u8, u8, u8), b: (u8, u8, u8)) -> f64 {
+        let luminance = |(r, g, b): (u8, u8, u8)| {
+            let linear = |c: u8| {
+                let c = f64::from(c) / 255.0;
+                if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
+            };
+            0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b)
+        };
+        let (a, b) = (luminance(a), luminance(b));
+        (a.max(b) + 0.05) / (a.min(b) + 0.05)
+    }
+
+    #[test]
+    fn text_is_legible_on_the_ground() {
+        assert!((contrast((255, 255, 255), BLACK) - 21.0).abs() < 1e-9);
+        // Level AA asks 4.5 of text.
+        let theme = Theme::new(Colours::Full);
+        for style in [
+            theme.text(),
+            theme.quiet(),
+            theme.fixed(),
+            theme.doubt(),
+            theme.wrong(),
+            theme.selected(),
+            theme.of(Ink::Reckoning),
+            theme.of(Ink::Rival),
+            theme.of(Ink::Contact),
+        ] {
+            let Some(Color::Rgb(r, g, b)) = style.fg else { panic!("{style:?}") };
+            assert!(contrast((r, g, b), BLACK) >= 4.5, "{style:?}");
+        }
+        // And 3 of lines that carry meaning.
+        assert!(contrast(DARK, BLACK) >= 3.0);
+    }
+
+    #[test]
+    fn no_colour_means_none() {
+        let theme = Theme::new(Colours::None);
+        for style in [theme.ground(), theme.fixed(), theme.wrong(), theme.band(theme.doubt())] {
+            assert_eq!((style.fg, style.bg), (None, None));
+        }
+    }
+}

@@ -1,0 +1,365 @@
+use std::sync::Arc;
+
+use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
+use tui_input::{Input, InputRequest};
+
+use super::chart_panel;
+use super::layout::Layout;
+use super::state::{Command, Echo, Keeping, Message, Panel, State, Unkept};
+use super::wording;
+use crate::watch::entry::{Entry, EntryError, MOST_CHARACTERS, understood};
+use crate::watch::log::What;
+
+/// Lines of the help page that one step scrolls.
+const HELP_STEP: u16 = 1;
+
+/// Turns a message into new state, and into what is to be done about it.
+pub fn update(state: &mut State, message: Message) -> Vec<Command> {
+    let commands = match message {
+        Message::Time(wall) => {
+            state.wall = wall;
+            Vec::new()
+        }
+        Message::Key(key) if key.kind != KeyEventKind::Release => on_key(state, key),
+        Message::Key(_) => Vec::new(),
+        Message::Pasted(text) => {
+            let line = text.lines().next().unwrap_or_default();
+            for c in line.chars().filter(|c| !c.is_control()) {
+                insert(state, c);
+            }
+            preview(state);
+            Vec::new()
+        }
+        Message::Resized(size) => {
+            state.size = size;
+            Vec::new()
+        }
+        Message::Kept(path) => on_kept(state, path),
+        Message::NotKept(path, why) => on_not_kept(state, path, &why),
+        Message::Answered { asked, answer } => {
+            if asked == state.asked {
+                state.answer = Some((asked, Arc::from(answer)));
+            }
+            Vec::new()
+        }
+        Message::Failed { asked } => {
+            if asked == state.asked {
+                state.answer = None;
+                state.echo = Echo::Refused(wording::WORKER_FAILED.to_owned());
+            }
+            Vec::new()
+        }
+        Message::Quit => {
+            state.quit = true;
+            Vec::new()
+        }
+    };
+    if state.leaving && state.keeping_now.is_none() {
+        state.quit = true;
+    }
+    settle(state);
+    commands
+}
+
+/// Brings what depends on size, place and answer up to date: the fit, and the shore in view.
+pub(super) fn settle(state: &mut State) {
+    let Some(layout) = Layout::new(state.size, state.panel) else { return };
+    let (columns, rows) = (layout.chart.width, layout.chart.height);
+    let answer = state.answer.as_ref().map(|(_, answer)| Arc::clone(answer));
+    state.focus.fit(&state.watch, answer.as_deref(), columns, rows);
+    let port = state.focus.port(columns, rows);
+    if state.shore.as_ref().is_none_or(|(drawn, _)| !drawn.same_as(&port)) {
+        let raster = chart_panel::shore(state.chart.coast(), &port);
+        state.shore = Some((port, Arc::new(raster)));
+    }
+}
+
+fn on_key(state: &mut State, key: KeyEvent) -> Vec<Command> {
+    let control = key.modifiers.contains(KeyModifiers::CONTROL);
+    if control && matches!(key.code, KeyCode::Char('c')) {
+        state.quit = true;
+        return Vec::new();
+    }
+    if let Some(scrolled) = state.help {
+        state.help = on_help_key(scrolled, key.code);
+        return Vec::new();
+    }
+    match key.code {
+        KeyCode::Char('z') if control => return take(state, &Entry::Undo, "undo"),
+        KeyCode::Char('y') if control => return take(state, &Entry::Redo, "redo"),
+        KeyCode::Char('u') if control => {
+            state.line = Input::default();
+            preview(state);
+        }
+        KeyCode::Char('d') if control => return take_out_selected(state),
+        KeyCode::Char(_) if control => {}
+        KeyCode::Esc => {
+            state.line = Input::default();
+            state.recalled = None;
+            state.selected = None;
+            state.echo = Echo::Hint;
+        }
+        KeyCode::Tab => select(state, 1),
+        KeyCode::BackTab => select(state, -1),
+        KeyCode::PageUp => zoom(state, 1),
+        KeyCode::PageDown => zoom(state, -1),
+        KeyCode::Up if key.modifiers.contains(KeyModifiers::SHIFT) => recall(state, -1),
+        KeyCode::Down if key.modifiers.contains(KeyModifiers::SHIFT) => recall(state, 1),
+        _ if state.line.value().is_empty() => return on_key_over_chart(state, key.code),
+        _ => return on_key_in_line(state, key.code),
+    }
+    Vec::new()
+}
+
+fn on_help_key(scrolled: u16, code: KeyCode) -> Option<u16> {
+    match code {
+        KeyCode::Down => Some(scrolled.saturating_add(HELP_STEP).min(wording::help_lines())),
+        KeyCode::Up => Some(scrolled.saturating_sub(HELP_STEP)),
+        KeyCode::PageDown | KeyCode::Char(' ') => {
+            Some(scrolled.saturating_add(10).min(wording::help_lines()))
+        }
+        KeyCode::PageUp => Some(scrolled.saturating_sub(10)),
+        _ => None,
+    }
+}
+
+/// Keys while nothing is typed: those that are no letter or figure move the picture.
+fn on_key_over_chart(state: &mut State, code: KeyCode) -> Vec<Command> {
+    match code {
+        KeyCode::Char('q') => state.leaving = true,
+        KeyCode::Char('?') => state.help = Some(0),
+        KeyCode::Char('+' | '=') => zoom(state, 1),
+        KeyCode::Char('-' | '_') => zoom(state, -1),
+        KeyCode::Char('.') | KeyCode::Home => state.focus.by_hand = false,
+        KeyCode::Char(' ') => state.panel = state.panel.next(),
+        KeyCode::Char(c) => {
+            insert(state, c);
+            preview(state);
+        }
+        KeyCode::Left => pan(state, -1.0, 0.0),
+        KeyCode::Right => pan(state, 1.0, 0.0),
+        KeyCode::Up => pan(state, 0.0, 1.0),
+        KeyCode::Down => pan(state, 0.0, -1.0),
+        KeyCode::Delete => return take_out_selected(state),
+        KeyCode::Enter => edit_selected(state),
+        _ => {}
+    }
+    Vec::new()
+}
+
+/// Keys while something is typed.
+fn on_key_in_line(state: &mut State, code: KeyCode) -> Vec<Command> {
+    let request = match code {
+        KeyCode::Enter => return enter(state),
+        KeyCode::Up => {
+            recall(state, -1);
+            return Vec::new();
+        }
+        KeyCode::Down => {
+            recall(state, 1);
+            return Vec::new();
+        }
+        KeyCode::Char(c) => {
+            insert(state, c);
+            preview(state);
+            return Vec::new();
+        }
+        KeyCode::Backspace => InputRequest::DeletePrevChar,
+        KeyCode::Delete => InputRequest::DeleteNextChar,
+        KeyCode::Left => InputRequest::GoToPrevChar,
+        KeyCode::Right => InputRequest::GoToNextChar,
+        KeyCode::Home => InputRequest::GoToStart,
+        KeyCode::End => InputRequest::GoToEnd,
+        _ => return Vec::new(),
+    };
+    let _ = state.line.handle(request);
+    preview(state);
+    Vec::new()
+}
+
+fn insert(state: &mut State, c: char) {
+    if state.line.value().chars().count() < MOST_CHARACTERS {
+        let _ = state.line.handle(InputRequest::InsertChar(c));
+    }
+}
+
+/// Says at once how the line is understood.
+fn preview(state: &mut State) {
+    let line = state.line.value().trim();
+    if line.is_empty() {
+        state.echo = Echo::Hint;
+        return;
+    }
+    let said = understood(line)
+        .and_then(|entry| state.watch.change(&entry, state.wall, state.chart.marks()))
+        .map(|what| state.watch.say(&what));
+    state.echo = match said {
+        Ok(said) => Echo::Understood(said),
+        Err(error) => Echo::Unfinished(error.to_string()),
+    };
+}
+
+/// Takes the line: at once, or after the change that is being written.
+fn enter(state: &mut State) -> Vec<Command> {
+    let line = state.line.value().trim().to_owned();
+    if line.is_empty() {
+        return Vec::new();
+    }
+    if state.keeping_now.is_some() {
+        state.line = Input::default();
+        state.waiting.push_back(line);
+        return Vec::new();
+    }
+    match understood(&line) {
+        Ok(entry) => take(state, &entry, &line),
+        Err(error) => {
+            state.echo = Echo::Refused(error.to_string());
+            Vec::new()
+        }
+    }
+}
+
+/// Sends an entry to the keeper. Nothing changes in the watch until the keeper has it.
+fn take(state: &mut State, entry: &Entry, typed: &str) -> Vec<Command> {
+    if state.keeping_now.is_some() {
+        state.waiting.push_back(typed.to_owned());
+        return Vec::new();
+    }
+    match state.watch.change(entry, state.wall, state.chart.marks()) {
+        Ok(what) => {
+            let said = state.watch.say(&what);
+            if state.line.value().trim() == typed {
+                state.line = Input::default();
+            }
+            state.recalled = None;
+            state.echo = Echo::Writing(said.clone());
+            let time = state.watch.own_time(state.wall);
+            let typed = typed.to_owned();
+            state.keeping_now = Some(Unkept { what: what.clone(), typed: typed.clone(), said });
+            vec![Command::Keep { time, what, typed }]
+        }
+        Err(error) => {
+            refuse(state, &error, typed);
+            Vec::new()
+        }
+    }
+}
+
+/// Says why a line is not taken, and leaves it in the line to be mended.
+fn refuse(state: &mut State, error: &EntryError, typed: &str) {
+    state.echo = Echo::Refused(error.to_string());
+    if state.line.value().is_empty()
+        && !matches!(error, EntryError::NothingToUndo | EntryError::NothingToRedo)
+    {
+        state.line = Input::new(typed.to_owned());
+    }
+}
+
+fn on_kept(state: &mut State, path: std::path::PathBuf) -> Vec<Command> {
+    let count = match &state.keeping {
+        Keeping::In(_, count) => count + 1,
+        Keeping::Ready(_) | Keeping::Failed(_) => 1,
+    };
+    state.keeping = Keeping::In(path, count);
+    let Some(Unkept { what, typed, said }) = state.keeping_now.take() else { return Vec::new() };
+    let mut commands = Vec::new();
+    match state.watch.apply(&what) {
+        Ok(()) => {
+            if state.history.last() != Some(&typed) {
+                state.history.push(typed);
+            }
+            state.echo = Echo::Kept(said);
+            if let What::Contact(entry) = &what {
+                state.selected = Some(entry.label.clone());
+            }
+            if !matches!(what, What::Note { .. }) {
+                commands.extend(state.question());
+            }
+        }
+        Err(error) => state.echo = Echo::Refused(error.to_string()),
+    }
+    while state.keeping_now.is_none() {
+        let Some(next) = state.waiting.pop_front() else { break };
+        match understood(&next) {
+            Ok(entry) => commands.extend(take(state, &entry, &next)),
+            Err(error) => refuse(state, &error, &next),
+        }
+    }
+    commands
+}
+
+fn on_not_kept(state: &mut State, path: std::path::PathBuf, why: &str) -> Vec<Command> {
+    state.keeping = Keeping::Failed(path);
+    let Some(unkept) = state.keeping_now.take() else { return Vec::new() };
+    // Lines entered meanwhile would fail alike: they are in the history, to be entered again.
+    for line in state.waiting.drain(..) {
+        state.history.push(line);
+    }
+    state.leaving = false;
+    if state.line.value().is_empty() {
+        state.line = Input::new(unkept.typed);
+    }
+    state.echo = Echo::NotKept(format!("{}: {why}", unkept.said));
+    Vec::new()
+}
+
+fn recall(state: &mut State, step: isize) {
+    let last = state.history.len();
+    let at = state.recalled.unwrap_or(last);
+    let Some(to) = at.checked_add_signed(step).filter(|to| *to <= last) else { return };
+    state.recalled = (to < last).then_some(to);
+    let text = state.history.get(to).cloned().unwrap_or_default();
+    state.line = Input::new(text);
+    preview(state);
+}
+
+fn select(state: &mut State, step: isize) {
+    let contacts = state.watch.contacts();
+    if contacts.is_empty() {
+        return;
+    }
+    let now = state.selected.as_ref().and_then(|label| state.watch.find(label));
+    let count = contacts.len() as isize;
+    let to = match now {
+        Some(at) => (at as isize + step).rem_euclid(count),
+        None if step > 0 => 0,
+        None => count - 1,
+    };
+    state.selected = contacts.get(to as usize).map(|held| held.contact.label.clone());
+    state.panel = Panel::Contacts;
+}
+
+fn take_out_selected(state: &mut State) -> Vec<Command> {
+    let Some(label) = state.selected.clone().filter(|label| state.watch.find(label).is_some())
+    else {
+        state.echo = Echo::Refused(wording::NOTHING_SELECTED.to_owned());
+        return Vec::new();
+    };
+    let typed = format!("del {label}");
+    take(state, &Entry::Delete { label }, &typed)
+}
+
+/// Puts the selected contact into the line, to be corrected.
+fn edit_selected(state: &mut State) {
+    let held = state
+        .selected
+        .as_ref()
+        .and_then(|label| state.watch.find(label))
+        .and_then(|at| state.watch.contacts().get(at));
+    if let Some(held) = held {
+        state.line = Input::new(wording::as_typed(&held.entry));
+        preview(state);
+    }
+}
+
+fn zoom(state: &mut State, steps: i32) {
+    if let Some((port, _)) = &state.shore {
+        state.focus.zoom(port, steps);
+    }
+}
+
+fn pan(state: &mut State, east: f64, north: f64) {
+    if let Some((port, _)) = &state.shore {
+        state.focus.pan(port, east, north);
+    }
+}

@@ -1,0 +1,70 @@
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::text::{Line, Span};
+
+use super::{heading, lines};
+use crate::fix::{Fix, Verdict};
+use crate::screen::chart_panel::Ink;
+use crate::screen::state::State;
+use crate::screen::wording;
+
+/// What next: the measurement worth most, the places that still fit, and what must be known.
+pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
+    let area = heading(state, area, buffer, "WHAT NEXT, WHAT TO KNOW", "");
+    let mut told = Vec::new();
+    if let Some(answer) = state.answer().filter(|_| state.is_current()) {
+        next(&answer.fix, &mut told);
+        rivals(state, &answer.fix, &mut told);
+        unmatched(state, &answer.fix, &mut told);
+        for caution in answer.fix.cautions.iter().chain(&answer.expected.cautions) {
+            push_caution(state, caution, &mut told);
+        }
+    }
+    for notice in state.notices.iter().chain(state.chart.cautions()) {
+        push_caution(state, notice, &mut told);
+    }
+    lines(state, area, buffer, told);
+}
+
+/// Said once, whoever says it.
+fn push_caution<'a>(state: &State, text: &'a str, told: &mut Vec<Line<'a>>) {
+    let line = Line::from(vec![Span::styled("! ", state.theme.doubt()), Span::raw(text)]);
+    if !told.contains(&line) {
+        told.push(line);
+    }
+}
+
+fn next(fix: &Fix, told: &mut Vec<Line<'_>>) {
+    for (place, next) in fix.next.iter().take(3).enumerate() {
+        let lead = if place == 0 { "best:" } else { "or:  " };
+        let after = wording::miles(next.major_axis_after);
+        let measure = next.measure.as_str();
+        told.push(Line::from(format!("{lead} {measure} of {} (to {after} NM)", next.mark)));
+    }
+}
+
+fn rivals(state: &State, fix: &Fix, told: &mut Vec<Line<'_>>) {
+    if fix.verdict == Verdict::Fixed {
+        return;
+    }
+    for (number, rival) in fix.rivals.iter().take(5).enumerate() {
+        let named: Vec<String> =
+            rival.identities.iter().map(|i| format!("{} {}", i.contact, i.mark)).collect();
+        let sure = wording::percent(rival.probability);
+        let place = rival.estimate.position;
+        told.push(Line::from(vec![
+            Span::styled(format!("{} ", number + 1), state.theme.of(Ink::Rival)),
+            Span::raw(format!("{sure} {place}: {}", named.join(", "))),
+        ]));
+    }
+}
+
+fn unmatched(state: &State, fix: &Fix, told: &mut Vec<Line<'_>>) {
+    for contact in &fix.unmatched {
+        let place = contact.position.map_or_else(String::new, |p| format!(", at {p}"));
+        told.push(Line::from(vec![
+            Span::styled(format!("{} ", contact.contact), state.theme.doubt()),
+            Span::raw(format!("{}{place}", contact.why)),
+        ]));
+    }
+}

@@ -1,0 +1,132 @@
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+
+use super::{cells, heading, put};
+use crate::fix::{Fix, Residual};
+use crate::screen::state::State;
+use crate::screen::wording;
+use crate::units::METRES_PER_NAUTICAL_MILE;
+use crate::watch::Held;
+
+/// A standardised residual beyond this is pointed at: one in four hundred by chance.
+const LARGE: f64 = 3.0;
+
+/// From this width on a contact takes one line.
+const WIDE: u16 = 50;
+
+/// Cells of the two residuals at the right.
+const LEFT_OVER: u16 = 15;
+
+/// What is each echo: as measured, what it was taken for, and what is left of it.
+pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
+    let contacts = state.watch.contacts();
+    let wide = area.width >= WIDE;
+    let area = heading(state, area, buffer, "WHAT EACH ECHO IS", &format!("{} in", contacts.len()));
+    let columns = if wide { "    range bearing time     is" } else { "    range bearing" };
+    put(buffer, area.x, area.y, columns, area.width, state.theme.quiet());
+    let off = "off NM     °";
+    put(buffer, area.right() - cells(off) - 1, area.y, off, cells(off), state.theme.quiet());
+    if contacts.is_empty() {
+        let hint = "none yet: type one, like 17.3 042";
+        put(buffer, area.x, area.y + 1, hint, area.width, state.theme.text());
+        return;
+    }
+    let each: u16 = if wide { 1 } else { 2 };
+    let all = usize::from(area.height.saturating_sub(1) / each).max(1);
+    // Where not all fit, a line says so.
+    let cut = contacts.len() > all;
+    let room = if cut { usize::from(area.height.saturating_sub(2) / each).max(1) } else { all };
+    let selected = state.selected.as_ref().and_then(|label| state.watch.find(label));
+    let last = contacts.len().saturating_sub(room);
+    let first = selected.map_or(last, |at| at.saturating_sub(room / 2).min(last));
+    for (row, held) in contacts.iter().skip(first).take(room).enumerate() {
+        let y = area.y + 1 + row as u16 * each;
+        let chosen = selected == Some(first + row);
+        Row { state, held, chosen }.draw(Rect { y, height: each, ..area }, buffer, wide);
+    }
+    if cut {
+        let told = format!("{} to {} of {}: Tab", first + 1, first + room, contacts.len());
+        put(buffer, area.x, area.bottom() - 1, &told, area.width, state.theme.doubt());
+    }
+}
+
+struct Row<'a> {
+    state: &'a State,
+    held: &'a Held,
+    chosen: bool,
+}
+
+impl Row<'_> {
+    fn draw(&self, area: Rect, buffer: &mut Buffer, wide: bool) {
+        let theme = self.state.theme;
+        let base = if self.chosen { theme.selected() } else { theme.text() };
+        let (range, bearing) = wording::measured(&self.held.entry);
+        let pointer = if self.chosen { '>' } else { ' ' };
+        let label: String = self.held.contact.label.chars().take(2).collect();
+        let start = format!("{pointer}{label:<2}{range:>6} {bearing:>7}");
+        put(buffer, area.x, area.y, &start, area.width, base);
+        let (mark, style) = self.mark();
+        let (range, bearing, large) = self.left_over();
+        let warning = if large { '!' } else { ' ' };
+        let left = format!("{range:>8} {bearing:>5}{warning}");
+        let left_style = if large { theme.wrong() } else { base };
+        let left_x = area.right().saturating_sub(LEFT_OVER);
+        put(buffer, left_x, area.y, &left, LEFT_OVER, left_style);
+        if wide {
+            let time = wording::time(self.held.contact.time);
+            put(buffer, area.x + 18, area.y, &time, 8, theme.quiet());
+            let room = area.width.saturating_sub(27 + LEFT_OVER);
+            put(buffer, area.x + 27, area.y, &mark, room, style);
+        } else {
+            put(buffer, area.x + 4, area.y + 1, &mark, area.width.saturating_sub(4), style);
+        }
+    }
+
+    fn fix(&self) -> Option<&Fix> {
+        self.state.answer().filter(|_| self.state.is_current()).map(|answer| &answer.fix)
+    }
+
+    /// What the contact is, how sure that is, and the operator's own word where it differs.
+    fn mark(&self) -> (String, Style) {
+        let theme = self.state.theme;
+        let label = &self.held.contact.label;
+        let said = self.held.entry.mark.as_deref();
+        let yours = || said.map_or_else(String::new, |m| format!("you: {m}"));
+        let Some(fix) = self.fix() else { return (yours(), theme.quiet()) };
+        if let Some(identity) = fix.identities.iter().find(|i| i.contact == *label) {
+            let sure = wording::percent(identity.probability);
+            return match said {
+                Some(name) if name != identity.mark => {
+                    (format!("{sure} {}, not {name}", identity.mark), theme.wrong())
+                }
+                _ => (format!("{sure} {}", identity.mark), theme.fixed()),
+            };
+        }
+        if fix.unmatched.iter().any(|u| u.contact == *label) {
+            return ("no charted mark explains it".to_owned(), theme.doubt());
+        }
+        match said {
+            Some(_) => (yours(), theme.quiet()),
+            None => ("not known".to_owned(), theme.quiet()),
+        }
+    }
+
+    /// Measured less expected, and whether it is too much.
+    fn left_over(&self) -> (String, String, bool) {
+        let none = || "—".to_owned();
+        let residual = self
+            .fix()
+            .and_then(|fix| fix.residuals.iter().find(|r| r.contact == self.held.contact.label));
+        let Some(residual) = residual else { return (none(), none(), false) };
+        let range = residual
+            .range_m
+            .map_or_else(none, |metres| format!("{:+.2}", metres / METRES_PER_NAUTICAL_MILE));
+        let bearing = residual.bearing.map_or_else(none, |b| format!("{:+.1}", b.degrees()));
+        (range, bearing, is_large(residual))
+    }
+}
+
+fn is_large(residual: &Residual) -> bool {
+    residual.standardised.iter().any(|w| w.abs() > LARGE)
+}

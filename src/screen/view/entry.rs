@@ -1,0 +1,94 @@
+use std::path::Path;
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use super::{cells, put};
+use crate::screen::state::{Echo, Keeping, State};
+use crate::screen::wording;
+use crate::watch::words::clock;
+
+/// The entry line, and under it how the line is understood; returns where the cursor stands.
+pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) -> (u16, u16) {
+    let theme = state.theme;
+    put(buffer, area.x, area.y, "ENTRY", 5, theme.heading());
+    let kept = kept(state);
+    let start = area.x + 6;
+    let room = area.width.saturating_sub(6 + cells(&kept) + 2);
+    let scroll = state.line.visual_scroll(usize::from(room));
+    put(buffer, start, area.y, cells_from(state.line.value(), scroll), room, theme.selected());
+    let failed = matches!(state.keeping, Keeping::Failed(_));
+    let kept_style = if failed { theme.wrong() } else { theme.quiet() };
+    let kept_x = area.right().saturating_sub(cells(&kept) + 1);
+    put(buffer, kept_x, area.y, &kept, cells(&kept), kept_style);
+    echo(state, Rect { y: area.y + 1, height: 1, ..area }, buffer);
+    let cursor = state.line.visual_cursor().saturating_sub(scroll) as u16;
+    (start + cursor.min(room), area.y)
+}
+
+/// Text from a cell on.
+fn cells_from(text: &str, skip: usize) -> &str {
+    let mut width = 0;
+    for (at, c) in text.char_indices() {
+        if width >= skip {
+            return text.get(at..).unwrap_or_default();
+        }
+        width += usize::from(cells(c.encode_utf8(&mut [0; 4])));
+    }
+    ""
+}
+
+/// Where entries are kept, and the watch's own time.
+fn kept(state: &State) -> String {
+    let name = |path: &Path| {
+        let name = path.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+        name.chars().filter(|c| !c.is_control()).take(24).collect::<String>()
+    };
+    let log = match &state.keeping {
+        Keeping::Ready(path) => format!("log: {}", name(path)),
+        Keeping::In(path, count) => format!("{count} kept in {}", name(path)),
+        Keeping::Failed(path) => format!("NOT KEPT in {}", name(path)),
+    };
+    let time = clock(state.watch.own_time(state.wall));
+    let held = if state.watch.is_live(state.wall) { "" } else { " held" };
+    format!("{log}  {time}Z{held}")
+}
+
+fn echo(state: &State, area: Rect, buffer: &mut Buffer) {
+    const HINT: &str = "type a contact: range and bearing, like 17.3 042; ? is help";
+    let theme = state.theme;
+    let (lead, text, style) = match &state.echo {
+        Echo::Hint => ("", HINT, theme.quiet()),
+        Echo::Understood(said) => ("=", said.as_str(), theme.text()),
+        Echo::Unfinished(why) => ("?", why.as_str(), theme.doubt()),
+        Echo::Refused(why) => ("NO", why.as_str(), theme.wrong()),
+        Echo::Writing(said) => ("...", said.as_str(), theme.quiet()),
+        Echo::Kept(said) => ("KEPT", said.as_str(), theme.fixed()),
+        Echo::NotKept(why) => ("LOST", why.as_str(), theme.wrong()),
+    };
+    put(buffer, area.x, area.y, &format!("{lead:>5}"), 5, style);
+    put(buffer, area.x + 6, area.y, text, area.width.saturating_sub(6), style);
+}
+
+/// What the keys do now, and the caution.
+pub(super) fn draw_foot(state: &State, area: Rect, buffer: &mut Buffer) {
+    let theme = state.theme;
+    let keys: &[(&str, &str)] = if state.help.is_some() {
+        &[("Up Down", "scroll"), ("any other key", "back to the display")]
+    } else if state.line.value().is_empty() {
+        &wording::KEYS
+    } else {
+        &wording::KEYS_TYPING
+    };
+    let mut x = area.x;
+    for (key, does) in keys {
+        let width = cells(key) + 1 + cells(does);
+        if x + width > area.right() {
+            break;
+        }
+        put(buffer, x, area.y, key, cells(key), theme.heading());
+        put(buffer, x + cells(key) + 1, area.y, does, cells(does), theme.quiet());
+        x += width + 2;
+    }
+    put(buffer, area.x, area.y + 1, wording::CAUTION, area.width, theme.quiet());
+}

@@ -1,0 +1,132 @@
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use super::{heading, put};
+use crate::chart::Mark;
+use crate::paint::{ExpectedMark, Outcome};
+use crate::screen::chart_panel::Ink;
+use crate::screen::state::State;
+use crate::screen::wording;
+use crate::screen::work::{Answer, Stand};
+
+/// From this width on outcomes are written out.
+const WIDE: u16 = 50;
+
+/// What should show from here: what paints, nearest first, then what hides and why.
+pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
+    let Some(answer) = state.answer() else {
+        heading(state, area, buffer, "WHAT SHOULD SHOW", "");
+        return;
+    };
+    let from = match answer.stand().1 {
+        Stand::Fix => "from the fix",
+        Stand::MostProbable => "from the EP",
+        Stand::Reckoning => "from the DR",
+    };
+    let area = heading(state, area, buffer, "WHAT SHOULD SHOW", from);
+    put(buffer, area.x, area.y, &nearest_land(answer), area.width, state.theme.quiet());
+    let rows = rows(state, answer);
+    let room = usize::from(area.height.saturating_sub(1));
+    let shown = if rows.len() > room { room.saturating_sub(1) } else { room };
+    for (row, (expected, mark)) in rows.iter().take(shown).enumerate() {
+        let place = Rect { y: area.y + 1 + row as u16, height: 1, ..area };
+        draw_row(state, answer, expected, mark, place, buffer);
+    }
+    let below = area.y + 1 + shown as u16;
+    if rows.len() > shown {
+        let more = rows.len() - shown;
+        let painting = rows.iter().skip(shown).filter(|(e, _)| paints(e.outcome)).count();
+        let told = format!("… {more} more, {painting} of them painting");
+        put(buffer, area.x, below, &told, area.width, state.theme.quiet());
+    } else if rows.is_empty() {
+        let reach = state.watch.radar().set.greatest_scale().nautical_miles();
+        let told = format!("no mark within {reach:.0} NM");
+        put(buffer, area.x, area.y + 1, &told, area.width, state.theme.text());
+    }
+}
+
+/// The nearest land that should paint, all round.
+fn nearest_land(answer: &Answer) -> String {
+    let likely = answer.expected.coast.iter().filter(|c| c.paint_probability >= 0.5);
+    match likely.min_by(|a, b| a.range.metres().total_cmp(&b.range.metres())) {
+        Some(coast) => format!(
+            "nearest land: {:.1} NM on {}",
+            coast.range.nautical_miles(),
+            wording::whole_degrees(coast.bearing.degrees())
+        ),
+        None => "no land should paint from here".to_owned(),
+    }
+}
+
+fn paints(outcome: Outcome) -> bool {
+    matches!(outcome, Outcome::Paints | Outcome::Doubtful)
+}
+
+/// Painting marks by range, then the others by range; marks without a name of their own only where
+/// they paint.
+fn rows<'a>(state: &'a State, answer: &'a Answer) -> Vec<(&'a ExpectedMark, &'a Mark)> {
+    let marks = state.chart.marks();
+    let mut rows: Vec<(&ExpectedMark, &Mark)> = answer
+        .expected
+        .marks
+        .iter()
+        .filter_map(|expected| Some((expected, marks.get(expected.mark)?)))
+        .filter(|(expected, mark)| mark.named || paints(expected.outcome))
+        .filter(|(expected, _)| expected.outcome != Outcome::OutOfRange)
+        .collect();
+    rows.sort_by(|(a, _), (b, _)| {
+        let hidden = |e: &ExpectedMark| !paints(e.outcome);
+        hidden(a).cmp(&hidden(b)).then(a.range.metres().total_cmp(&b.range.metres()))
+    });
+    rows
+}
+
+/// The contact it was measured as, its name, range, bearing, and whether it paints.
+fn draw_row(
+    state: &State,
+    answer: &Answer,
+    expected: &ExpectedMark,
+    mark: &Mark,
+    area: Rect,
+    buffer: &mut Buffer,
+) {
+    let theme = state.theme;
+    let wide = area.width >= WIDE;
+    let identity = answer.fix.identities.iter().find(|i| i.mark == mark.name);
+    let label: String = identity.map_or("", |i| i.contact.as_str()).chars().take(2).collect();
+    put(buffer, area.x, area.y, &label, 2, theme.of(Ink::Contact));
+    let style = match expected.outcome {
+        Outcome::Paints => theme.text(),
+        Outcome::Doubtful => theme.doubt(),
+        _ => theme.quiet(),
+    };
+    let figures = format!(
+        "{:>5.1} {} {}",
+        expected.range.nautical_miles(),
+        wording::whole_degrees(expected.bearing.degrees()),
+        outcome(expected, wide)
+    );
+    let right = if wide { 26 } else { 17 };
+    let room = area.width.saturating_sub(right + 3);
+    put(buffer, area.x + 2, area.y, &mark.name, room, style);
+    if mark.name.chars().count() > usize::from(room) && room > 0 {
+        put(buffer, area.x + 1 + room, area.y, "…", 1, style);
+    }
+    put(buffer, area.right().saturating_sub(right), area.y, &figures, right, style);
+}
+
+fn outcome(expected: &ExpectedMark, wide: bool) -> String {
+    let chance = expected.paint_probability * 100.0;
+    match (expected.outcome, wide) {
+        (Outcome::Paints | Outcome::Doubtful, true) => {
+            format!("{} {chance:.0} %", expected.outcome.as_str())
+        }
+        (Outcome::Paints | Outcome::Doubtful, false) => format!("{chance:>3.0} %"),
+        (Outcome::BelowHorizon, false) => "under".to_owned(),
+        (Outcome::Shadowed, false) => "shadow".to_owned(),
+        (Outcome::TooWeak, false) => "weak".to_owned(),
+        (Outcome::InClutter, false) => "sea".to_owned(),
+        (Outcome::OutOfRange, false) => "far".to_owned(),
+        (other, true) => other.as_str().to_owned(),
+    }
+}

@@ -1,0 +1,102 @@
+//! Drawing: reads the state, changes nothing.
+
+mod advice;
+mod contacts;
+mod entry;
+mod expected;
+mod help;
+mod verdict;
+
+use ratatui::Frame;
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Position, Rect, Size};
+use ratatui::style::Style;
+use ratatui::text::{Line, Span};
+use ratatui::widgets::{Paragraph, Widget, Wrap};
+
+use super::chart_panel;
+use super::layout::{LEAST_COLUMNS, LEAST_ROWS, Layout};
+use super::state::{Panel, State};
+
+/// Draws the whole display.
+pub fn view(state: &State, frame: &mut Frame<'_>) {
+    let area = frame.area();
+    let buffer = frame.buffer_mut();
+    buffer.set_style(area, state.theme.ground());
+    let Some(layout) = Layout::new(Size::new(area.width, area.height), state.panel) else {
+        too_small(state, area, buffer);
+        return;
+    };
+    verdict::draw(state, layout.verdict, buffer);
+    chart_panel::draw(state, layout.chart, buffer);
+    rule(state, layout.rule, buffer);
+    for (panel, place) in &layout.panels {
+        match panel {
+            Panel::Contacts => contacts::draw(state, *place, buffer),
+            Panel::Expected => expected::draw(state, *place, buffer),
+            Panel::Advice => advice::draw(state, *place, buffer),
+        }
+    }
+    let cursor = entry::draw(state, layout.entry, buffer);
+    entry::draw_foot(state, layout.foot, buffer);
+    if let Some(scrolled) = state.help {
+        let body = layout.chart.union(layout.rule);
+        let body = layout.panels.iter().fold(body, |body, (_, place)| body.union(*place));
+        help::draw(state, scrolled, body, buffer);
+    }
+    frame.set_cursor_position(Position { x: cursor.0, y: cursor.1 });
+}
+
+fn too_small(state: &State, area: Rect, buffer: &mut Buffer) {
+    let size =
+        format!("{} × {} of at least {LEAST_COLUMNS} × {LEAST_ROWS}", area.width, area.height);
+    let told = vec![
+        Line::from(Span::styled("This screen is too small", state.theme.wrong())),
+        Line::from(size),
+        Line::from("Nothing is lost. Make it larger, or q to leave."),
+    ];
+    Paragraph::new(told).wrap(Wrap { trim: true }).render(area, buffer);
+}
+
+fn rule(state: &State, area: Rect, buffer: &mut Buffer) {
+    for y in area.top()..area.bottom() {
+        put(buffer, area.x, y, "│", 1, state.theme.quiet());
+    }
+}
+
+/// Writes text no wider than `width` cells.
+fn put(buffer: &mut Buffer, x: u16, y: u16, text: &str, width: u16, style: Style) {
+    buffer.set_stringn(x, y, text, usize::from(width), style);
+}
+
+/// A panel's heading, with something to the right of it; returns what is left below.
+fn heading(state: &State, area: Rect, buffer: &mut Buffer, title: &str, right: &str) -> Rect {
+    put(buffer, area.x, area.y, title, area.width, state.theme.heading());
+    let width = cells(right);
+    if cells(title) + 1 + width <= area.width {
+        put(buffer, area.right() - width, area.y, right, width, state.theme.quiet());
+    }
+    Rect { y: area.y + 1, height: area.height.saturating_sub(1), ..area }
+}
+
+/// The width of a text in cells.
+fn cells(text: &str) -> u16 {
+    u16::try_from(Span::raw(text).width()).unwrap_or(u16::MAX)
+}
+
+/// Lines into a place, wrapped; where some do not fit, that is said.
+fn lines(state: &State, area: Rect, buffer: &mut Buffer, lines: Vec<Line<'_>>) {
+    let paragraph = Paragraph::new(lines).wrap(Wrap { trim: false });
+    // Drawn into a taller buffer first: the widget's own wrapping decides what fits.
+    let tall = Rect::new(0, 0, area.width, area.height + 1);
+    let mut drawn = Buffer::empty(tall);
+    (&paragraph).render(tall, &mut drawn);
+    let below = (0..tall.width)
+        .any(|x| drawn.cell((x, area.height)).is_some_and(|cell| cell.symbol() != " "));
+    paragraph.render(area, buffer);
+    if below && area.height > 0 {
+        let told = " … more";
+        let x = area.right().saturating_sub(cells(told));
+        put(buffer, x, area.bottom() - 1, told, cells(told), state.theme.doubt());
+    }
+}

@@ -1,0 +1,61 @@
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+
+use super::{cells, put};
+use crate::fix::Verdict;
+use crate::screen::state::State;
+use crate::screen::wording;
+
+/// Where are we, and how sure: two lines that are always there.
+pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
+    let told = told(state);
+    let band = format!(" {} ", told.word);
+    let width = cells(&band);
+    put(buffer, area.x, area.y, &band, area.width, state.theme.band(told.style));
+    let room = area.width.saturating_sub(width + 1);
+    put(buffer, area.x + width + 1, area.y, &told.first, room, told.style);
+    put(buffer, area.x + 1, area.y + 1, &told.second, area.width - 1, state.theme.text());
+}
+
+struct Told {
+    word: &'static str,
+    first: String,
+    second: String,
+    style: Style,
+}
+
+fn told(state: &State) -> Told {
+    let theme = state.theme;
+    let plain = |word, first: &str, second: &str| Told {
+        word,
+        first: first.to_owned(),
+        second: second.to_owned(),
+        style: theme.doubt(),
+    };
+    if state.watch.reckoning().is_none() {
+        return plain(
+            "NO RECKONING",
+            "type where you think you are: dr 38 12.9 S, 21 30.5 W sigma 4",
+            "then contacts, like 17.3 042; ? is help",
+        );
+    }
+    let Some(answer) = state.answer() else {
+        return plain("WORKING", "the fix is being worked out", "");
+    };
+    let [first, second] = wording::verdict_lines(answer);
+    if !state.is_current() {
+        // What stands here answers an earlier set, and is shown as such.
+        return Told { word: "WORKING", first, second: String::new(), style: theme.quiet() };
+    }
+    if state.watch.contacts().is_empty() {
+        let ask = "type a contact, like 17.3 042 (range, then true bearing); ? is help";
+        return plain("NO CONTACT", &first, ask);
+    }
+    let style = match answer.fix.verdict {
+        Verdict::Fixed => theme.fixed(),
+        Verdict::Ambiguous | Verdict::TooFew => theme.doubt(),
+        Verdict::AtOdds => theme.wrong(),
+    };
+    Told { word: wording::verdict_word(answer.fix.verdict), first, second, style }
+}

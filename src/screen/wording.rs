@@ -1,0 +1,327 @@
+//! The words of the display, in one place: what is said of a fix, the keys, the help page.
+
+use jiff::Timestamp;
+
+use super::work::Answer;
+use crate::fix::{Comparison, Fix, Verdict};
+use crate::geodesy::Ellipse;
+use crate::units::GroundRange;
+use crate::watch::entry::spoken_bearing;
+use crate::watch::log::ContactEntry;
+use crate::watch::words::{self, clock};
+
+/// Said when the worker stopped on a question.
+pub const WORKER_FAILED: &str =
+    "the program failed on these contacts: no fix. Undo (Ctrl-Z) and report it; nothing is lost";
+
+/// Said when there is nothing to take out.
+pub const NOTHING_SELECTED: &str = "no contact is selected: Tab selects one, then Del takes it out";
+
+/// The caution that the display always carries.
+pub const CAUTION: &str =
+    "AID ONLY: official charts, local rules, licensed crew, safety altitudes rule.";
+
+/// The verdict in a word, for the band at the top left.
+pub fn verdict_word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Fixed => "FIXED",
+        Verdict::Ambiguous => "AMBIGUOUS",
+        Verdict::TooFew => "TOO FEW",
+        Verdict::AtOdds => "AT ODDS",
+    }
+}
+
+/// The two lines of the verdict, without the word: what is stated, and what it rests on.
+pub fn verdict_lines(answer: &Answer) -> [String; 2] {
+    let fix = &answer.fix;
+    match fix.verdict {
+        Verdict::Fixed => [fixed_line(fix), offset_line(fix)],
+        Verdict::Ambiguous => [ambiguous_line(fix), next_line(fix, "tell them apart by")],
+        Verdict::TooFew => [too_few_line(fix), next_line(fix, "next best")],
+        Verdict::AtOdds => at_odds_lines(fix),
+    }
+}
+
+fn fixed_line(fix: &Fix) -> String {
+    let position = fix.position.map_or_else(String::new, |p| p.to_string());
+    let ellipse = fix.ellipse.as_ref().map_or_else(String::new, ellipse);
+    format!("{position} at {}Z  {ellipse}", clock(fix.time))
+}
+
+/// `95 % in 0.35 × 0.24 NM on 012°`: half axes, and the direction of the long one.
+pub fn ellipse(ellipse: &Ellipse) -> String {
+    format!(
+        "{:.0} % in {} × {} NM on {}",
+        ellipse.probability * 100.0,
+        miles(ellipse.semi_major),
+        miles(ellipse.semi_minor),
+        whole_degrees(ellipse.major_axis.degrees())
+    )
+}
+
+/// `fix is 5.1 NM 214° from DR`, and whether that agrees with the reckoning's error.
+pub fn offset(comparison: &Comparison, what: &str) -> Option<String> {
+    let (offset, bearing) = (comparison.offset?, comparison.bearing?);
+    let agrees = match comparison.agrees {
+        Some(true) => ", as its error allows",
+        Some(false) => ", MORE than its error allows",
+        None => "",
+    };
+    let direction = whole_degrees(bearing.degrees());
+    Some(format!("{what} is {:.1} NM {direction} from DR{agrees}", offset.nautical_miles()))
+}
+
+fn offset_line(fix: &Fix) -> String {
+    let mut parts = Vec::new();
+    parts.extend(offset(&fix.reckoning, "fix"));
+    parts.extend(fix.probability.map(|p| format!("{} sure", percent(p))));
+    if let Some(radius) = fix.protection.radius.filter(|_| fix.protection.assured) {
+        parts.push(format!("{} NM at 1 in {:.0}", miles(radius), 1.0 / fix.protection.risk));
+    }
+    parts.join("; ")
+}
+
+fn ambiguous_line(fix: &Fix) -> String {
+    let places: Vec<String> = fix
+        .rivals
+        .iter()
+        .take(4)
+        .enumerate()
+        .map(|(number, rival)| format!("{}: {}", number + 1, percent(rival.probability)))
+        .collect();
+    let none = percent(fix.none_of_these);
+    format!("no position stated. Still fitting: {}; none of these: {none}", places.join(", "))
+}
+
+fn too_few_line(fix: &Fix) -> String {
+    match &fix.most_probable {
+        Some(estimate) => {
+            format!("no fix. Likeliest {}  {}", estimate.position, ellipse(&estimate.ellipse()))
+        }
+        None => "no fix: what was measured leaves a direction free".to_owned(),
+    }
+}
+
+fn next_line(fix: &Fix, lead: &str) -> String {
+    match fix.next.first() {
+        Some(next) => format!("{lead}: {} of {}", next.measure.as_str(), next.mark),
+        None => fix.cautions.first().cloned().unwrap_or_default(),
+    }
+}
+
+fn at_odds_lines(fix: &Fix) -> [String; 2] {
+    let unmatched = fix.unmatched.iter().map(|u| u.contact.as_str());
+    let worst = fix
+        .residuals
+        .iter()
+        .filter(|r| r.standardised.iter().any(|w| w.abs() > 3.0))
+        .map(|r| r.contact.as_str());
+    let mut named: Vec<&str> = unmatched.chain(worst).collect();
+    named.sort_unstable();
+    named.dedup();
+    let first = if named.is_empty() {
+        "no position stated: what was measured does not agree with the reckoning".to_owned()
+    } else {
+        format!("no position stated: {} disagree with the rest or the chart", named.join(", "))
+    };
+    let second =
+        fix.cautions.first().cloned().or_else(|| offset(&fix.reckoning, "the contacts' place"));
+    [first, second.unwrap_or_default()]
+}
+
+/// Nautical miles with two significant places.
+pub fn miles(range: GroundRange) -> String {
+    let miles = range.nautical_miles();
+    if miles < 9.95 { format!("{miles:.2}") } else { format!("{miles:.1}") }
+}
+
+/// A share of one as a percentage that never rounds up to certainty.
+pub fn percent(share: f64) -> String {
+    let hundredths = share * 100.0;
+    if hundredths >= 99.95 && share < 1.0 {
+        ">99.9 %".to_owned()
+    } else if hundredths > 0.0 && hundredths < 0.05 {
+        "<0.1 %".to_owned()
+    } else {
+        format!("{hundredths:.1} %")
+    }
+}
+
+/// A direction in whole degrees, three figures.
+pub fn whole_degrees(degrees: f64) -> String {
+    spoken_bearing(degrees.round().rem_euclid(360.0))
+}
+
+/// A contact as it would be typed to correct it.
+pub fn as_typed(entry: &ContactEntry) -> String {
+    let mut words = vec![label_as_typed(&entry.label)];
+    words.extend(entry.range_nm.map(|range| format!("r{range}")));
+    if let Some(degrees) = entry.bearing_deg {
+        let letter = match entry.bearing_kind.as_deref() {
+            Some("magnetic") => "m",
+            Some("compass") => "c",
+            Some("gyro") => "g",
+            Some("relative") => "rel",
+            _ => "",
+        };
+        let figures = spoken_bearing(degrees);
+        words.push(format!("{}{letter}", figures.trim_end_matches('°')));
+    }
+    words.extend(entry.part.clone());
+    if let Some(mark) = &entry.mark {
+        let doubt = if entry.mark_confidence.is_some_and(|c| c < 0.9) { "?" } else { "" };
+        words.push(format!("\"{mark}{doubt}\""));
+    }
+    words.join(" ")
+}
+
+/// A label so that the entry line takes it for one, whatever it is.
+pub fn label_as_typed(label: &str) -> String {
+    let bare = (1..=2).contains(&label.len()) && label.bytes().all(|b| b.is_ascii_uppercase());
+    if bare { label.to_owned() } else { format!("\"{label}\":") }
+}
+
+/// What a contact says in the table: range, bearing with its letter, part.
+pub fn measured(entry: &ContactEntry) -> (String, String) {
+    let range = entry.range_nm.map_or_else(|| "—".to_owned(), |r| format!("{r}"));
+    let bearing = entry.bearing_deg.map_or_else(
+        || "—".to_owned(),
+        |degrees| {
+            let letter = match entry.bearing_kind.as_deref() {
+                Some("magnetic") => "M",
+                Some("compass") => "C",
+                Some("gyro") => "G",
+                Some("relative") => "R",
+                _ => "",
+            };
+            format!("{}{letter}", spoken_bearing(degrees))
+        },
+    );
+    (range, bearing)
+}
+
+/// `03:41:10`, or `3 Mar 03:41:10`-like only where the day matters: here the time alone.
+pub fn time(time: Timestamp) -> String {
+    words::clock(time)
+}
+
+/// The keys, for the foot of the screen, the most needed first.
+pub const KEYS: [(&str, &str); 8] = [
+    ("?", "help"),
+    ("Tab", "select"),
+    ("Enter", "mend"),
+    ("Del", "out"),
+    ("^Z", "undo"),
+    ("Space", "panel"),
+    ("+ - .", "zoom"),
+    ("q", "leave"),
+];
+
+/// The keys while something is typed.
+pub const KEYS_TYPING: [(&str, &str); 4] = [
+    ("Enter", "take it"),
+    ("Esc", "drop it"),
+    ("Up Down", "earlier lines"),
+    ("^C", "leave at once"),
+];
+
+/// The help page; a line that starts with a tab is text under a heading, cut at the second tab.
+pub const HELP: &[&str] = &[
+    "TYPE A CONTACT: start typing anywhere, Enter takes it, Esc drops it",
+    "\t17.3 042\trange 17.3 NM, bearing 042° true (also 042/17.3)",
+    "\t17.3 042m Gannet Head\tmagnetic bearing, and what you take it for",
+    "\t17.3 042 Gannet Head?\tthe same, unsure of the name",
+    "\tr17.3    b 318 rel\trange alone; bearing alone, relative to the bow",
+    "\t042 left\tthe left edge of an echo (also right, centre; near is meant if unsaid)",
+    "\t9.4 shore\trange of the nearest shore in any direction",
+    "\t17.3 042 @0341   -2m\tmeasured at 03:41 UTC; two minutes ago",
+    "\tThree figures are a bearing, one or two a range. t m c g r after a bearing: its kind.",
+    "",
+    "MEND AND MORE",
+    "\tA 17.4 042\tcorrect contact A (what is not typed stays)",
+    "\tmark A Tern Rock\tname it; unmark A: take the name away",
+    "\tdel A   undo   redo\ttake out; take back; put back",
+    "\th 2000   hdg 070m\town height in feet; heading",
+    "\tdr 38 12.9 S, 21 30.5 W\ta new reckoning; add: sigma 4 @0340",
+    "\ttrk 074 165\ttrack and speed made good",
+    "\t# haze to the north\ta note for the log",
+    "",
+    "KEYS WHILE NOTHING IS TYPED",
+    "\tarrows   + -   . \tmove the chart; zoom; all in view again",
+    "\tTab  Shift-Tab\tselect a contact; Enter corrects it, Del takes it out",
+    "\tCtrl-Z  Ctrl-Y\tundo, redo",
+    "\tSpace\tnext panel, where there is room for one only",
+    "\tShift-Up\tearlier lines (Up, once something is typed)",
+    "\tq   Ctrl-C\tleave; leave at once",
+    "",
+    "ON THE CHART",
+    "\tdotted circle FIX\tthe fix; solid ellipse: holds you with 95 %",
+    "\thalf circle DR\tthe reckoning; dashed ellipse: 95 %",
+    "\tsquare 1 2 EP\tplaces that still fit; the likeliest place of too few contacts",
+    "\tarc  line  A B\ta contact's range and bearing, with its letter",
+    "\t◄ ○ ▲ * ■\theadland, islet, peak, light, town",
+    "\tdots\tland; the line around it: the shore",
+    "",
+    "THE VERDICT",
+    "\tFIXED\tone place fits, and the contacts fix it without the reckoning",
+    "\tAMBIGUOUS\tmore than one place fits: none is stated",
+    "\tTOO FEW\ta direction is still free: measure another mark",
+    "\tAT ODDS\tcontacts, names, chart or reckoning disagree",
+    "",
+    CAUTION,
+];
+
+/// Lines of the help page.
+pub fn help_lines() -> u16 {
+    HELP.len() as u16
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::Bearing;
+    use crate::watch::entry::{Entry, understood};
+
+    #[test]
+    fn certainty_is_never_rounded_up() {
+        assert_eq!(percent(0.999_99), ">99.9 %");
+        assert_eq!(percent(1.0), "100.0 %");
+        assert_eq!(percent(0.0), "0.0 %");
+        assert_eq!(percent(1e-6), "<0.1 %");
+        assert_eq!(percent(0.996), "99.6 %");
+    }
+
+    #[test]
+    fn the_offset_is_said_in_words() {
+        let comparison = Comparison {
+            offset: Some(GroundRange::from_nautical_miles(5.1).unwrap()),
+            bearing: Some(Bearing::wrapped_degrees(214.2)),
+            chi2: None,
+            agrees: Some(true),
+        };
+        let said = offset(&comparison, "fix").unwrap();
+        assert_eq!(said, "fix is 5.1 NM 214° from DR, as its error allows");
+        assert_eq!(offset(&Comparison::default(), "fix"), None);
+    }
+
+    #[test]
+    fn a_contact_put_into_the_line_reads_back_as_itself() {
+        for (label, text) in
+            [("A", "A r17.3 318rel left \"Left Rock?\""), ("T 1", "\"T 1\": 042.5m")]
+        {
+            let Ok(Entry::Measured(found)) = understood(text) else { panic!("{text}") };
+            assert_eq!(found.label.as_deref(), Some(label));
+            let entry = ContactEntry {
+                label: label.to_owned(),
+                range_nm: found.range_nm,
+                bearing_deg: found.bearing.map(|b| b.0),
+                bearing_kind: found.bearing.map(|b| b.1.as_str().to_owned()),
+                part: found.part.map(|p| p.as_str().to_owned()),
+                mark: found.mark.clone(),
+                mark_confidence: found.doubtful.then_some(0.7),
+                ..ContactEntry::default()
+            };
+            assert_eq!(as_typed(&entry), text);
+        }
+    }
+}

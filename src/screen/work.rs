@@ -1,0 +1,89 @@
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::mpsc::{Receiver, Sender};
+
+use super::state::Message;
+use crate::chart::Chart;
+use crate::contact::Sightings;
+use crate::fix::{self, Fix, Options};
+use crate::geodesy::{Covariance, Position};
+use crate::paint::{self, Conditions, Expectation, Vantage};
+use crate::units::GroundRange;
+
+/// Between bearings at which the coast is looked at for the table, in degrees.
+const STEP_DEG: f64 = 1.0;
+
+/// What the sightings come to.
+#[derive(Debug, Clone)]
+pub struct Answer {
+    /// The fix, or why there is none.
+    pub fix: Fix,
+    /// The reckoning carried to the time of the fix.
+    pub reckoned: (Position, Covariance),
+    /// What should paint from where we most probably are.
+    pub expected: Expectation,
+}
+
+impl Answer {
+    /// Where we most probably are, and what that rests on: the fix, contacts and reckoning
+    /// together, or the reckoning alone.
+    pub fn stand(&self) -> (Position, Stand) {
+        let fix = self.fix.position.map(|p| (p, Stand::Fix));
+        let probable = self.fix.most_probable.map(|e| (e.position, Stand::MostProbable));
+        fix.or(probable).unwrap_or((self.reckoned.0, Stand::Reckoning))
+    }
+}
+
+/// What the place we work from rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stand {
+    /// The fix.
+    Fix,
+    /// Contacts and reckoning together, no fix.
+    MostProbable,
+    /// The reckoning alone.
+    Reckoning,
+}
+
+/// Works out a set of sightings: the fix, then what should paint from there.
+pub fn solve(chart: &Chart, sightings: &Sightings) -> Answer {
+    let fix = fix::fix(chart, sightings, &Options::default());
+    let reckoning = &sightings.reckoning;
+    let reckoned =
+        reckoning.carried_to(fix.time).unwrap_or((reckoning.position, reckoning.covariance));
+    let expected = Expectation {
+        horizon: GroundRange::ZERO,
+        marks: Vec::new(),
+        coast: Vec::new(),
+        cautions: Vec::new(),
+    };
+    let mut answer = Answer { fix, reckoned, expected };
+    let (position, _) = answer.stand();
+    let own = &sightings.own;
+    let vantage = Vantage { position, height: own.height, heading: own.heading };
+    let set = &sightings.radar.set;
+    let reach = GroundRange::clamped_metres(set.greatest_scale().metres());
+    let conditions = Conditions::default();
+    answer.expected = paint::expect(chart, &vantage, set, &conditions, reach, STEP_DEG);
+    answer
+}
+
+/// A question on its way to the worker.
+pub(super) struct Question {
+    pub asked: u64,
+    pub sightings: Box<Sightings>,
+}
+
+/// Answers questions until nobody asks; only the latest of those that wait is worked out.
+pub(super) fn worker(chart: &Chart, questions: &Receiver<Question>, answers: &Sender<Message>) {
+    while let Ok(first) = questions.recv() {
+        let Question { asked, sightings } = questions.try_iter().last().unwrap_or(first);
+        let worked = catch_unwind(AssertUnwindSafe(|| solve(chart, &sightings)));
+        let message = match worked {
+            Ok(answer) => Message::Answered { asked, answer: Box::new(answer) },
+            Err(_) => Message::Failed { asked },
+        };
+        if answers.send(message).is_err() {
+            return;
+        }
+    }
+}
