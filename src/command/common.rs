@@ -70,7 +70,7 @@ impl Common {
 }
 
 /// Writes to standard output; a closed pipe ends quietly.
-fn print(answer: &str) -> Result<(), Failure> {
+pub(super) fn print(answer: &str) -> Result<(), Failure> {
     let mut out = io::stdout().lock();
     match out.write_all(answer.as_bytes()).and_then(|()| out.flush()) {
         Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {

@@ -6,8 +6,9 @@ use jiff::Timestamp;
 use super::common::{Common, Format, read_text};
 use super::failure::{Done, Failure};
 use super::report::{fix_json, fix_text};
+use crate::chart::Chart;
 use crate::contact::Sightings;
-use crate::fix::{Options, Verdict, fix};
+use crate::fix::{Fix, Options, Verdict, fix};
 
 /// The assurances that may be asked for: it is never switched off, and never certain.
 const ASSURANCE: std::ops::RangeInclusive<f64> = 0.9..=0.9999;
@@ -45,18 +46,24 @@ pub fn run(args: &FixArgs) -> Result<Done, Failure> {
     let chart = args.common.open_chart()?;
     sightings.check_marks(&chart)?;
     let options = Options { assurance: args.assurance, time: args.time, ..Options::default() };
-    let mut found = fix(&chart, &sightings, &options);
-    for caution in chart.cautions() {
-        if !found.cautions.contains(caution) {
-            found.cautions.push(caution.clone());
-        }
-    }
+    let found = solved(&chart, &sightings, &options);
     let answer = match args.common.format {
         Format::Text => fix_text(&chart, &sightings, &found),
         Format::Json => fix_json(&found),
     };
     args.common.deliver(&answer)?;
     Ok(Done::with_status(status(found.verdict)))
+}
+
+/// The fix of sightings on a chart, with all that the operator must know of the chart.
+pub(super) fn solved(chart: &Chart, sightings: &Sightings, options: &Options) -> Fix {
+    let mut found = fix(chart, sightings, options);
+    for caution in chart.cautions() {
+        if !found.cautions.contains(caution) {
+            found.cautions.push(caution.clone());
+        }
+    }
+    found
 }
 
 /// The sightings of a file, or of standard input: paths in them then count from here.

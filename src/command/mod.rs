@@ -6,9 +6,12 @@
 //! contacts at odds with each other.
 
 mod common;
+mod expect;
 mod failure;
 mod fix;
+mod landfall;
 pub mod report;
+mod set;
 mod watch;
 
 use clap::{Parser, Subcommand};
@@ -27,6 +30,10 @@ pub struct Cli {
 /// What can be asked.
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// What should paint from one place and height
+    Expect(expect::ExpectArgs),
+    /// The built-in radar sets, and files of one's own
+    Set(set::SetArgs),
     /// Sightings in, position and error ellipse out
     Fix(fix::FixArgs),
     /// The display, and the log it keeps
@@ -40,7 +47,9 @@ enum Command {
 pub fn run(cli: &Cli) -> Result<Done, Failure> {
     match &cli.command {
         None if std::io::IsTerminal::is_terminal(&std::io::stdout()) => watch::run_sample(),
-        None => Ok(Done::OK),
+        None => landfall::run(),
+        Some(Command::Expect(args)) => expect::run(args),
+        Some(Command::Set(args)) => set::run(args),
         Some(Command::Fix(args)) => fix::run(args),
         Some(Command::Watch(args)) => watch::run(args),
     }

@@ -127,8 +127,25 @@ mod tests {
             }
             let rhumb = along_track(start, track, metres);
             let apart = distance(there, rhumb).metres();
-            assert!(apart < 1.0, "{latitude} {apart}");
+            assert!(apart < 1e-3, "{latitude} {apart}");
         }
+    }
+
+    #[test]
+    fn half_round_the_earth_on_one_direction() {
+        // New York to Singapore on 103°34'58.2", 18,523,563 m: example in the manual page of a
+        // library's rhumb line program (from memory, and it comes out to a metre).
+        let from = Position::new(
+            40.0 + 38.0 / 60.0 + 23.0 / 3600.0,
+            -(73.0 + 46.0 / 60.0 + 44.0 / 3600.0),
+        );
+        let to =
+            Position::new(1.0 + 21.0 / 60.0 + 33.0 / 3600.0, 103.0 + 59.0 / 60.0 + 22.0 / 3600.0);
+        let track = Bearing::from_degrees(103.0 + 34.0 / 60.0 + 58.2 / 3600.0).unwrap();
+        let there = along_track(from.unwrap(), track, 18_523_563.0);
+        let off = distance(there, to.unwrap()).metres();
+        // A tenth of an arc second, half of the last digit printed, is 5 m over this length.
+        assert!(off < 6.0, "{off}");
     }
 
     #[test]

@@ -172,8 +172,8 @@ impl Budget {
                 (self.detector.chance(over_both(cell)), self.detector.chance(over_noise(cell)))
             }
             _ => (
-                self.detector.chance_of_any(cells.iter().map(over_both)),
-                self.detector.chance_of_any(cells.iter().map(over_noise)),
+                self.detector.chance_of_any(&cells.iter().map(over_both).collect::<Vec<_>>()),
+                self.detector.chance_of_any(&cells.iter().map(over_noise).collect::<Vec<_>>()),
             ),
         };
         Some(Heard {

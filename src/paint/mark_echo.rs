@@ -51,9 +51,10 @@ pub(super) fn own_ground_m(mark: &Mark) -> (f64, f64) {
     let extent = mark.extent.metres();
     match mark.kind {
         // The slope toward the observer.
-        MarkKind::Peak => (1_500.0, 300.0),
+        MarkKind::Peak => (2_500.0, 300.0),
         MarkKind::Headland => {
-            let about = (0.5 * extent).clamp(300.0, 1_000.0);
+            // The part that answers moves with the observer, and chart and grid may disagree.
+            let about = (0.5 * extent).clamp(600.0, 1_500.0);
             (about, about)
         }
         MarkKind::Islet => (extent.max(150.0), extent.max(150.0)),

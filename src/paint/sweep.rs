@@ -226,7 +226,7 @@ impl<'a> Sweep<'a> {
             let other = (ray + count + off - side) % count;
             let Some(glints) = self.glints.get(other) else { continue };
             let angle = (off as f64 - side as f64) * spacing;
-            self.gather(&mut look, glints, self.budget.pattern(angle) * spacing);
+            Self::gather(&mut look, glints, self.budget.pattern(angle) * spacing);
         }
         self.over_pulse(&mut look);
         look
@@ -249,7 +249,7 @@ impl<'a> Sweep<'a> {
         self.look(self.fan.nearest(bearing)).strongest(from, to, apart)
     }
 
-    fn gather(&self, look: &mut Look, glints: &[Glint], weight: f64) {
+    fn gather(look: &mut Look, glints: &[Glint], weight: f64) {
         let Some(last) = glints.last() else { return };
         let needed = last.sample as usize + 1;
         if look.m2.len() < needed {

@@ -62,19 +62,17 @@ impl Detector {
 
     /// The chance that at least one of several cells shows: they fluctuate each by itself, but
     /// what is not known of the ground and the losses is common to them.
-    pub fn chance_of_any(&self, signal_to_noise_db: impl Iterator<Item = f64> + Clone) -> f64 {
+    pub fn chance_of_any(&self, signal_to_noise_db: &[f64]) -> f64 {
         let missed = |shift: f64| {
-            signal_to_noise_db
-                .clone()
-                .map(|db| 1.0 - look_up(&self.known, db + shift))
-                .product::<f64>()
+            let each = signal_to_noise_db.iter();
+            each.map(|db| 1.0 - look_up(&self.known, db + shift)).product::<f64>()
         };
         HERMITE.iter().map(|(x, weight)| weight * (1.0 - missed(x * SPREAD_DB))).sum()
     }
 
     /// For an echo whose mean strength is known: 0 to 1.
     ///
-    /// N = 1 is exact, P = Pfa^(1/(1+S/N)); N > 1 too (J. V. DiFranco and W. L. Rubin, *Radar
+    /// N = 1 is exact, P = Pfa^(1/(1+S/N)); N > 1 too (J. V. Di Franco and W. L. Rubin, *Radar
     /// Detection*, from memory, held to N = 1 and to trials by number below).
     pub fn chance_of_known(&self, signal_to_noise_db: f64) -> f64 {
         look_up(&self.known, signal_to_noise_db)
@@ -213,8 +211,8 @@ mod tests {
     fn several_cells_show_rather_than_one_and_are_not_independent() {
         let detector = Detector::new(5);
         let one = detector.chance(6.0);
-        let any = detector.chance_of_any([6.0; 4].into_iter());
-        assert!((detector.chance_of_any([6.0].into_iter()) - one).abs() < 1e-12);
+        let any = detector.chance_of_any(&[6.0; 4]);
+        assert!((detector.chance_of_any(&[6.0]) - one).abs() < 1e-12);
         assert!(any > one && any < 1.0 - (1.0 - one).powi(4), "{one} {any}");
     }
 

@@ -3,11 +3,16 @@
 //! Shared by every command that states a position. Nothing is computed here beyond turning units
 //! and naming what is near.
 
+mod expect_json;
+mod expect_text;
 mod fix_json;
 mod fix_table;
 mod fix_text;
+mod sectors;
 mod words;
 
+pub use expect_json::expect_json;
+pub use expect_text::{Asked, expect_text};
 pub use fix_json::fix_json;
 pub use fix_text::fix_text;
 pub use words::{distance_words, from_nearest_mark, offset_words, percent};

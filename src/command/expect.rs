@@ -1,0 +1,166 @@
+use std::path::Path;
+
+use clap::Args;
+
+use super::common::{Common, Format};
+use super::failure::{Done, Failure};
+use super::report::{Asked, expect_json, expect_text};
+use crate::geodesy::Position;
+use crate::paint::{Conditions, Vantage, expect};
+use crate::radar::{EffectiveEarth, MOST_SEA_STATE, Set};
+use crate::units::{Bearing, GroundRange, Height, True};
+
+/// The greatest range that may be asked for, in nautical miles.
+const MOST_RANGE_NM: f64 = 500.0;
+
+/// The steps between rows of coast that may be asked for, in degrees.
+const STEP_DEG: std::ops::RangeInclusive<f64> = 0.01..=10.0;
+
+/// The heaviest rain taken, in millimetres an hour: more than falls anywhere for long.
+const MOST_RAIN_MM_H: f64 = 250.0;
+
+/// What should paint from one place and height.
+#[derive(Debug, Clone, Args)]
+pub struct ExpectArgs {
+    #[command(flatten)]
+    common: Common,
+    /// Own position: "38 12.9 S, 21 30.5 W" or -38.2150,-21.5080
+    #[arg(long, value_name = "POS", allow_hyphen_values = true, value_parser = position)]
+    at: Position,
+    /// Antenna above mean sea level, feet
+    #[arg(long, value_name = "H", allow_hyphen_values = true, value_parser = height)]
+    height_ft: Height,
+    /// Radar set: metric, patrol, boat, or the path of a set file
+    #[arg(long, value_name = "NAME")]
+    set: String,
+    /// Own heading, true: relative bearings are then given too
+    #[arg(long, value_name = "D", allow_hyphen_values = true, value_parser = heading)]
+    heading_deg: Option<Bearing<True>>,
+    /// Greatest range, 0 to 500; the set's largest scale where not given
+    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = range)]
+    max_range_nm: Option<GroundRange>,
+    /// Sea state, 0 to 6
+    #[arg(long, value_name = "S", default_value = "2", allow_hyphen_values = true,
+          value_parser = sea_state)]
+    sea_state: u8,
+    /// Rain over the whole path, millimetres an hour
+    #[arg(long, value_name = "P", default_value = "0", allow_hyphen_values = true,
+          value_parser = rain)]
+    rain_mm_h: f64,
+    /// Refraction: the Earth's radius is taken this many times as great; 4/3 where not given
+    #[arg(long, value_name = "K", allow_hyphen_values = true, value_parser = k_factor)]
+    k_factor: Option<EffectiveEarth>,
+    /// Degrees between rows of coast, 0.01 to 10
+    #[arg(long, value_name = "STEP", default_value = "0.5", allow_hyphen_values = true,
+          value_parser = step)]
+    step_deg: f64,
+}
+
+/// Asks what should paint and hands it on.
+///
+/// # Errors
+/// A chart or a set that cannot be read.
+pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
+    let set = Set::resolve(&args.set, Path::new("")).map_err(|error| {
+        Failure::input(format!("--set: {error}"))
+            .with_help("`foreland set list` names the built-in sets, `set show NAME` prints one")
+    })?;
+    let chart = args.common.open_chart()?;
+    let vantage = Vantage { position: args.at, height: args.height_ft, heading: args.heading_deg };
+    let conditions = Conditions {
+        sea_state: args.sea_state,
+        rain_mm_h: args.rain_mm_h,
+        earth: args.k_factor.unwrap_or_default(),
+    };
+    let reach = args
+        .max_range_nm
+        .unwrap_or_else(|| GroundRange::clamped_metres(set.greatest_scale().metres()));
+    let found = expect(&chart, &vantage, &set, &conditions, reach, args.step_deg);
+    let asked = Asked {
+        chart: &chart,
+        vantage: &vantage,
+        set: &set,
+        conditions: &conditions,
+        reach,
+        step_deg: args.step_deg,
+    };
+    let answer = match args.common.format {
+        Format::Text => expect_text(&asked, &found),
+        Format::Json => expect_json(&asked, &found)?,
+    };
+    args.common.deliver(&answer)?;
+    Ok(Done::OK)
+}
+
+fn position(text: &str) -> Result<Position, String> {
+    text.parse().map_err(|error| format!("{error}"))
+}
+
+fn height(text: &str) -> Result<Height, String> {
+    let feet = number(text)?;
+    if feet < 0.0 {
+        return Err(format!("{feet} ft is below the sea: give the antenna's height above it"));
+    }
+    Height::from_feet(feet).map_err(|error| error.to_string())
+}
+
+fn heading(text: &str) -> Result<Bearing<True>, String> {
+    Bearing::from_degrees(number(text)?).map_err(|error| error.to_string())
+}
+
+fn range(text: &str) -> Result<GroundRange, String> {
+    let miles = within(text, 0.0..=MOST_RANGE_NM, "NM")?;
+    GroundRange::from_nautical_miles(miles).map_err(|error| error.to_string())
+}
+
+fn sea_state(text: &str) -> Result<u8, String> {
+    match text.parse::<u8>() {
+        Ok(state) if state <= MOST_SEA_STATE => Ok(state),
+        _ => Err(format!("give a whole number from 0 to {MOST_SEA_STATE}")),
+    }
+}
+
+fn rain(text: &str) -> Result<f64, String> {
+    within(text, 0.0..=MOST_RAIN_MM_H, "mm/h")
+}
+
+fn k_factor(text: &str) -> Result<EffectiveEarth, String> {
+    EffectiveEarth::with_k(number(text)?).map_err(|error| error.to_string())
+}
+
+fn step(text: &str) -> Result<f64, String> {
+    within(text, STEP_DEG, "degrees")
+}
+
+fn number(text: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(number) if number.is_finite() => Ok(number),
+        _ => Err("not a number".to_owned()),
+    }
+}
+
+fn within(text: &str, right: std::ops::RangeInclusive<f64>, unit: &str) -> Result<f64, String> {
+    let given = number(text)?;
+    if right.contains(&given) {
+        Ok(given)
+    } else {
+        Err(format!("{given} is outside {} to {} {unit}", right.start(), right.end()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_out_of_bounds_is_refused_in_words() {
+        assert_eq!(step("0.005"), Err("0.005 is outside 0.01 to 10 degrees".to_owned()));
+        assert_eq!(range("501"), Err("501 is outside 0 to 500 NM".to_owned()));
+        assert!(range("-1").is_err() && range("nan").is_err());
+        assert!(k_factor("0").unwrap_err().contains("is not above 0"));
+        assert!(sea_state("7").is_err() && sea_state("0") == Ok(0));
+        assert!(height("-5").unwrap_err().contains("below the sea"));
+        assert!(heading("361").is_err());
+        assert!(rain("-1").is_err());
+    }
+}

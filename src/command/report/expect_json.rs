@@ -1,0 +1,111 @@
+use serde::Serialize;
+
+use super::expect_text::Asked;
+use super::fix_json::rounded;
+use crate::command::Failure;
+use crate::paint::{Expectation, ExpectedCoast, ExpectedMark};
+
+/// What should paint, for scripts: `foreland.expect/1`.
+///
+/// # Errors
+/// A fault of the program: the answer does not make JSON.
+pub fn expect_json(asked: &Asked<'_>, found: &Expectation) -> Result<String, Failure> {
+    let own = asked.vantage;
+    let answer = Answer {
+        schema: "foreland.expect/1",
+        own: Own {
+            lat_deg: rounded(own.position.latitude(), 6),
+            lon_deg: rounded(own.position.longitude(), 6),
+            height_ft: rounded(own.height.feet(), 1),
+        },
+        horizon_nm: rounded(found.horizon.nautical_miles(), 3),
+        marks: found.marks.iter().filter_map(|mark| Mark::of(asked, mark)).collect(),
+        coast: found.coast.iter().map(Coast::of).collect(),
+        cautions: &found.cautions,
+    };
+    serde_json::to_string_pretty(&answer)
+        .map(|text| text + "\n")
+        .map_err(|error| Failure::Fault(error.to_string()))
+}
+
+#[derive(Serialize)]
+struct Answer<'a> {
+    schema: &'static str,
+    own: Own,
+    horizon_nm: f64,
+    marks: Vec<Mark<'a>>,
+    coast: Vec<Coast>,
+    cautions: &'a [String],
+}
+
+#[derive(Serialize)]
+struct Own {
+    lat_deg: f64,
+    lon_deg: f64,
+    height_ft: f64,
+}
+
+#[derive(Serialize)]
+struct Mark<'a> {
+    mark: &'a str,
+    kind: &'static str,
+    lat_deg: f64,
+    lon_deg: f64,
+    height_ft: f64,
+    range_nm: f64,
+    ground_range_nm: f64,
+    bearing_deg: f64,
+    relative_deg: Option<f64>,
+    signal_to_noise_db: Option<f64>,
+    signal_to_clutter_db: Option<f64>,
+    paint_probability: f64,
+    outcome: &'static str,
+}
+
+impl<'a> Mark<'a> {
+    fn of(asked: &Asked<'a>, seen: &ExpectedMark) -> Option<Self> {
+        let mark = asked.chart.marks().get(seen.mark)?;
+        Some(Self {
+            mark: &mark.name,
+            kind: mark.kind.as_str(),
+            lat_deg: rounded(mark.position.latitude(), 6),
+            lon_deg: rounded(mark.position.longitude(), 6),
+            height_ft: rounded(mark.height.feet(), 1),
+            range_nm: rounded(seen.range.nautical_miles(), 4),
+            ground_range_nm: rounded(seen.ground_range.nautical_miles(), 4),
+            bearing_deg: in_turn(seen.bearing.degrees()),
+            relative_deg: seen.relative.map(|bearing| in_turn(bearing.degrees())),
+            signal_to_noise_db: seen.signal_to_noise_db.map(|db| rounded(db, 2)),
+            signal_to_clutter_db: seen.signal_to_clutter_db.map(|db| rounded(db, 2)),
+            paint_probability: rounded(seen.paint_probability, 4),
+            outcome: seen.outcome.as_str(),
+        })
+    }
+}
+
+/// A direction to a thousandth of a degree, below 360.
+fn in_turn(degrees: f64) -> f64 {
+    let rounded = rounded(degrees, 3);
+    if rounded >= 360.0 { 0.0 } else { rounded }
+}
+
+#[derive(Serialize)]
+struct Coast {
+    bearing_deg: f64,
+    range_nm: f64,
+    depth_nm: f64,
+    signal_to_noise_db: f64,
+    paint_probability: f64,
+}
+
+impl Coast {
+    fn of(row: &ExpectedCoast) -> Self {
+        Self {
+            bearing_deg: in_turn(row.bearing.degrees()),
+            range_nm: rounded(row.range.nautical_miles(), 4),
+            depth_nm: rounded(row.depth.nautical_miles(), 4),
+            signal_to_noise_db: rounded(row.signal_to_noise_db, 2),
+            paint_probability: rounded(row.paint_probability, 4),
+        }
+    }
+}

@@ -1,0 +1,172 @@
+use std::fmt::Write as _;
+
+use super::fix_table::columns;
+use super::sectors::sectors;
+use crate::chart::{Chart, Mark};
+use crate::command::CAUTION;
+use crate::paint::{Conditions, Expectation, ExpectedMark, Outcome, Vantage};
+use crate::radar::Set;
+use crate::units::GroundRange;
+
+/// How many sectors of coast are told.
+const SECTORS_SHOWN: usize = 40;
+
+/// What was asked of [`crate::paint::expect`].
+#[derive(Debug, Clone, Copy)]
+pub struct Asked<'a> {
+    /// The chart it was asked on.
+    pub chart: &'a Chart,
+    /// From where.
+    pub vantage: &'a Vantage,
+    /// With which set.
+    pub set: &'a Set,
+    /// In what weather.
+    pub conditions: &'a Conditions,
+    /// How far.
+    pub reach: GroundRange,
+    /// Between rows of coast.
+    pub step_deg: f64,
+}
+
+/// What should paint, for people: each mark with what becomes of it and why, then the coast by
+/// sectors.
+pub fn expect_text(asked: &Asked<'_>, found: &Expectation) -> String {
+    let mut text = String::new();
+    heading(&mut text, asked, found);
+    marks(&mut text, asked, found);
+    coast(&mut text, asked, found);
+    if !found.cautions.is_empty() {
+        text.push_str("CAUTIONS\n");
+        for caution in &found.cautions {
+            // Writing to a string cannot fail.
+            let _ = writeln!(text, "  {caution}");
+        }
+        text.push('\n');
+    }
+    text.push_str(CAUTION);
+    text.push('\n');
+    text
+}
+
+fn heading(text: &mut String, asked: &Asked<'_>, found: &Expectation) {
+    let Asked { vantage, set, conditions, .. } = asked;
+    let weather = if conditions.rain_mm_h > 0.0 {
+        format!("rain {} mm/h", conditions.rain_mm_h)
+    } else {
+        "no rain".to_owned()
+    };
+    let _ = writeln!(text, "EXPECTED ON {}", asked.chart.name());
+    let _ = write!(text, "  from {}, antenna {:.0} ft", vantage.position, vantage.height.feet());
+    if let Some(heading) = vantage.heading {
+        let _ = write!(text, ", heading {heading} true");
+    }
+    let _ = writeln!(text);
+    let _ = writeln!(
+        text,
+        "  set {}, sea state {}, {weather}, k {:.3}; out to {:.1} NM",
+        set.name,
+        conditions.sea_state,
+        conditions.earth.k(),
+        asked.reach.nautical_miles()
+    );
+    let _ = writeln!(text, "  sea horizon {:.1} NM\n", found.horizon.nautical_miles());
+}
+
+fn marks(text: &mut String, asked: &Asked<'_>, found: &Expectation) {
+    let rows: Vec<(&Mark, &ExpectedMark)> = found
+        .marks
+        .iter()
+        .filter_map(|seen| asked.chart.marks().get(seen.mark).map(|mark| (mark, seen)))
+        .collect();
+    if rows.is_empty() {
+        text.push_str("MARKS\n  none charted within reach\n\n");
+        return;
+    }
+    let relative = asked.vantage.heading.is_some();
+    let head = ["mark", "kind", "ft", "NM", "true", "rel", "chance", "outcome"];
+    let mut table = vec![head.map(str::to_owned).to_vec()];
+    table.extend(rows.into_iter().map(|(mark, seen)| {
+        vec![
+            mark.name.clone(),
+            mark.kind.as_str().to_owned(),
+            format!("{:.0}", mark.height.feet()),
+            format!("{:.1}", seen.range.nautical_miles()),
+            seen.bearing.to_string(),
+            seen.relative.map_or(String::new(), |bearing| bearing.to_string()),
+            format!("{:.2}", seen.paint_probability),
+            why(asked, mark, seen),
+        ]
+    }));
+    if !relative {
+        for row in &mut table {
+            row.remove(5);
+        }
+    }
+    put(text, "MARKS", &table);
+}
+
+/// A titled table, set in.
+fn put(text: &mut String, title: &str, rows: &[Vec<String>]) {
+    let _ = writeln!(text, "{title}");
+    for line in columns(rows) {
+        let _ = writeln!(text, "  {line}");
+    }
+    text.push('\n');
+}
+
+/// The outcome of a mark, and its reason in the figures an operator would ask for.
+fn why(asked: &Asked<'_>, mark: &Mark, seen: &ExpectedMark) -> String {
+    let levels = || {
+        let noise = seen.signal_to_noise_db.map(|db| format!("{db:.0} dB over noise"));
+        let sea = seen.signal_to_clutter_db.map(|db| format!("{db:.0} dB over the sea's return"));
+        [noise, sea].into_iter().flatten().collect::<Vec<_>>().join(", ")
+    };
+    let reason = match seen.outcome {
+        Outcome::Paints | Outcome::Doubtful | Outcome::TooWeak | Outcome::InClutter => levels(),
+        Outcome::BelowHorizon => {
+            let horizon = asked.conditions.earth.horizon(asked.vantage.height, mark.height);
+            format!("its top rises at {:.1} NM", horizon.nautical_miles())
+        }
+        Outcome::Shadowed => "ground before it stands higher".to_owned(),
+        Outcome::OutOfRange => off_the_screen(asked.set, seen),
+    };
+    format!("{}: {reason}", seen.outcome.as_str())
+}
+
+fn off_the_screen(set: &Set, seen: &ExpectedMark) -> String {
+    if seen.range.nautical_miles() < set.min_range_nm {
+        format!("nearer than {} NM nothing shows", set.min_range_nm)
+    } else if seen.range > set.greatest_scale() {
+        format!("the largest scale is {} NM", set.greatest_scale().nautical_miles())
+    } else {
+        format!("past {:.1} NM the next pulse is out", set.unambiguous_range().nautical_miles())
+    }
+}
+
+fn coast(text: &mut String, asked: &Asked<'_>, found: &Expectation) {
+    let sectors = sectors(&found.coast, asked.step_deg);
+    if sectors.is_empty() {
+        text.push_str("COAST\n  none paints within reach\n\n");
+        return;
+    }
+    let head = ["from", "to", "nearest NM", "on", "deep NM", "chance", "NM at from", "NM at to"];
+    let mut table = vec![head.map(str::to_owned).to_vec()];
+    table.extend(sectors.iter().take(SECTORS_SHOWN).map(|sector| {
+        let nearest = &sector.nearest;
+        vec![
+            sector.from.to_string(),
+            sector.to.to_string(),
+            format!("{:.1}", nearest.range.nautical_miles()),
+            nearest.bearing.to_string(),
+            format!("{:.1}", nearest.depth.nautical_miles()),
+            format!("{:.2}", nearest.paint_probability),
+            format!("{:.1}", sector.at_from.nautical_miles()),
+            format!("{:.1}", sector.at_to.nautical_miles()),
+        ]
+    }));
+    put(text, "COAST that paints, by bearing", &table);
+    if sectors.len() > SECTORS_SHOWN {
+        let left = sectors.len() - SECTORS_SHOWN;
+        let _ = writeln!(text, "  and {left} more: --format json has every bearing\n");
+    }
+}
