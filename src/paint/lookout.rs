@@ -182,3 +182,68 @@ impl CoarseGround {
         self.heights.get(index).map_or(0.0, |height| f64::from(*height))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::paint::{Vantage, expect};
+    use std::path::Path;
+
+    fn sample() -> Chart {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("charts-sample");
+        Chart::open(&[folder]).unwrap()
+    }
+
+    #[test]
+    fn the_quick_look_agrees_with_the_careful_one_on_what_is_plain() {
+        let chart = sample();
+        let set = Set::builtin("patrol").unwrap();
+        let at: Position = "38 12.9 S, 21 30.5 W".parse().unwrap();
+        let own = Height::from_feet(2_000.0).unwrap();
+        let vantage = Vantage { position: at, height: own, heading: None };
+        let conditions = Conditions::default();
+        let reach = GroundRange::from_nautical_miles(60.0).unwrap();
+        let careful = expect(&chart, &vantage, &set, &conditions, reach, 0.5);
+        let lookout = Lookout::new(&chart, at, reach, own, &set, &conditions);
+        let (mut agree, mut plain) = (0, 0);
+        for seen in &careful.marks {
+            let quick = lookout.paint_probability(at, seen.mark);
+            assert!((LEAST_CHANCE..=MOST_CHANCE).contains(&quick));
+            if !(0.1..0.9).contains(&seen.paint_probability) {
+                plain += 1;
+                agree += i32::from((quick - seen.paint_probability).abs() < 0.5);
+            }
+        }
+        // Coarse: four in five of the plain cases.
+        assert!(plain > 30 && 5 * agree >= 4 * plain, "{agree} of {plain}");
+    }
+
+    #[test]
+    fn the_chance_never_jumps() {
+        let chart = sample();
+        let set = Set::builtin("boat").unwrap();
+        let own = Height::from_feet(50.0).unwrap();
+        let centre: Position = "38 00 S, 21 20 W".parse().unwrap();
+        let radius = GroundRange::from_nautical_miles(40.0).unwrap();
+        let lookout = Lookout::new(&chart, centre, radius, own, &set, &Conditions::default());
+        let head = chart.marks().find("Gannet Head").unwrap();
+        let at = lookout.places[&head].at;
+        let from = |miles: f64| PlanePoint { east: at.east - miles * 1_852.0, north: at.north };
+        let chances: Vec<f64> =
+            (20..470).map(|i| lookout.from_point(from(f64::from(i) * 0.1), head)).collect();
+        assert!(chances[0] > 0.9 && chances[chances.len() - 1] < 0.2, "{chances:?}");
+        // Over a tenth of a mile at sea.
+        assert!(chances.windows(2).all(|pair| (pair[0] - pair[1]).abs() < 0.12), "{chances:?}");
+    }
+
+    #[test]
+    fn a_mark_out_of_the_region_has_the_least() {
+        let chart = sample();
+        let far: Position = "10 N, 30 W".parse().unwrap();
+        let radius = GroundRange::from_nautical_miles(10.0).unwrap();
+        let own = Height::from_feet(50.0).unwrap();
+        let set = Set::builtin("boat").unwrap();
+        let lookout = Lookout::new(&chart, far, radius, own, &set, &Conditions::default());
+        assert!((lookout.paint_probability(far, MarkId(0)) - LEAST_CHANCE).abs() < 1e-12);
+    }
+}

@@ -3,12 +3,24 @@ use thiserror::Error;
 use crate::geodesy::MEAN_EARTH_RADIUS_M;
 use crate::units::{GroundRange, Height};
 
-/// A refraction factor that is none.
+/// A refraction that no enlarged Earth stands for.
 #[derive(Debug, Clone, Copy, PartialEq, Error)]
-#[error("k factor {k} is not above 0: 1.333 is the standard atmosphere, 1 a straight ray")]
-pub struct RefractionError {
-    /// The factor given.
-    pub k: f64,
+pub enum RefractionError {
+    /// A factor that is none.
+    #[error("k factor {k} is not above 0: 1.333 is the standard atmosphere, 1 a straight ray")]
+    Factor {
+        /// The factor given.
+        k: f64,
+    },
+    /// A gradient at which rays follow the Earth, or no number.
+    #[error(
+        "a gradient of {gradient} N/km makes a duct: rays follow the Earth from -157 N/km on, and \
+         no k factor stands for that; the standard is -39"
+    )]
+    Duct {
+        /// N units for each kilometre up.
+        gradient: f64,
+    },
 }
 
 /// The Earth enlarged by `k`, over which a refracted ray is straight.
@@ -32,7 +44,21 @@ impl EffectiveEarth {
         if k > 0.0 && k.is_finite() {
             Ok(Self { k: k.min(Self::FLATTEST) })
         } else {
-            Err(RefractionError { k })
+            Err(RefractionError::Factor { k })
+        }
+    }
+
+    /// From the gradient of refractivity: k = 1/(1 + a·dN/dh·10⁻⁶) (ITU-R P.453 for N; the form
+    /// from memory).
+    ///
+    /// # Errors
+    /// At -156.96 N/km a ray follows the Earth; there and below it is ducted.
+    pub fn with_gradient(n_per_km: f64) -> Result<Self, RefractionError> {
+        let inverse = 1.0 + MEAN_EARTH_RADIUS_M * 1e-9 * n_per_km;
+        if inverse > 1.0 / Self::FLATTEST && inverse.is_finite() {
+            Ok(Self { k: 1.0 / inverse })
+        } else {
+            Err(RefractionError::Duct { gradient: n_per_km })
         }
     }
 
@@ -160,6 +186,27 @@ mod tests {
             let found = EffectiveEarth::standard()
                 .horizon(Height::from_feet(own).unwrap(), Height::from_feet(target).unwrap());
             assert!((found.nautical_miles() / rule - 1.0).abs() < 0.0075, "{own} {target}");
+        }
+    }
+
+    #[test]
+    fn k_from_the_gradient_of_refractivity() {
+        // Computed: k = 1/(1 + a·dN/dh·1e-6), a = 6371 km.
+        let table = [
+            (79.0, 0.6652),
+            (0.0, 1.0),
+            (-39.0, 1.3306),
+            (-40.0, 1.3420),
+            (-39.24, 1.3333),
+            (-79.0, 2.0133),
+            (-100.0, 2.7556),
+        ];
+        for (gradient, k) in table {
+            let found = EffectiveEarth::with_gradient(gradient).unwrap().k();
+            assert!((found - k).abs() < 6e-5, "{gradient}: {found}");
+        }
+        for duct in [-157.0, -200.0, f64::NAN, f64::NEG_INFINITY] {
+            assert!(EffectiveEarth::with_gradient(duct).is_err(), "{duct}");
         }
     }
 

@@ -1,0 +1,186 @@
+//! `foreland expect` and `foreland set`, run as a user runs them.
+
+#![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
+
+use std::process::Command;
+
+use serde_json::Value;
+
+/// Runs the program from the project's root: exit status, standard output, standard error.
+fn foreland(arguments: &[&str]) -> (i32, String, String) {
+    let output = Command::new(env!("CARGO_BIN_EXE_foreland"))
+        .args(arguments)
+        .env("NO_COLOR", "1")
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .output()
+        .unwrap();
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+}
+
+/// Off the sample's coast, where its clean landfall begins.
+const OFF_HARROW: &str = "-38.2150,-21.5080";
+
+fn expect(more: &[&str]) -> (i32, String, String) {
+    let mut arguments = vec!["expect", "--chart", "charts-sample", "--at", OFF_HARROW];
+    arguments.extend_from_slice(more);
+    foreland(&arguments)
+}
+
+fn answer(more: &[&str]) -> Value {
+    let mut arguments = more.to_vec();
+    arguments.extend_from_slice(&["--format", "json"]);
+    let (status, out, err) = expect(&arguments);
+    assert_eq!((status, err.as_str()), (0, ""));
+    serde_json::from_str(&out).unwrap()
+}
+
+fn outcome<'a>(answer: &'a Value, name: &str) -> &'a str {
+    let marks = answer["marks"].as_array().unwrap();
+    marks.iter().find(|mark| mark["mark"] == name).unwrap()["outcome"].as_str().unwrap()
+}
+
+const HIGH: [&str; 4] = ["--height-ft", "2000", "--set", "patrol"];
+const LOW: [&str; 4] = ["--height-ft", "50", "--set", "boat"];
+
+#[test]
+fn the_answer_for_scripts_has_every_key_of_its_schema() {
+    let answer = answer(&HIGH);
+    assert_eq!(answer["schema"], "foreland.expect/1");
+    assert!((answer["own"]["lat_deg"].as_f64().unwrap() - -38.215).abs() < 1e-9);
+    // The sea horizon of 2,000 ft: 1.2287 NM for each root of a foot (computed).
+    assert!((answer["horizon_nm"].as_f64().unwrap() - 54.95).abs() < 0.02);
+    let mark = &answer["marks"][0];
+    for key in [
+        "mark",
+        "kind",
+        "lat_deg",
+        "lon_deg",
+        "height_ft",
+        "range_nm",
+        "ground_range_nm",
+        "bearing_deg",
+        "relative_deg",
+        "signal_to_noise_db",
+        "signal_to_clutter_db",
+        "paint_probability",
+        "outcome",
+    ] {
+        assert!(mark.get(key).is_some(), "{key}");
+    }
+    let rows = answer["coast"].as_array().unwrap();
+    for row in rows {
+        let bearing = row["bearing_deg"].as_f64().unwrap();
+        assert!(((bearing * 2.0).round() - bearing * 2.0).abs() < 1e-9, "{bearing}");
+        for key in ["range_nm", "depth_nm", "signal_to_noise_db", "paint_probability"] {
+            assert!(row[key].is_number(), "{key}");
+        }
+    }
+    assert!(rows.len() > 100);
+}
+
+#[test]
+fn hills_paint_before_the_strand_in_front_of_them() {
+    // The sample's own account of itself: the Varrow Hills stand behind a low strand.
+    let answer = answer(&HIGH);
+    for hill in ["North Varrow", "Varrow Hill", "South Varrow"] {
+        assert_eq!(outcome(&answer, hill), "paints", "{hill}");
+    }
+    let behind_the_strand = answer["coast"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|row| (105.0..109.0).contains(&row["bearing_deg"].as_f64().unwrap()))
+        .count();
+    assert!(behind_the_strand > 0);
+}
+
+#[test]
+fn lower_down_the_horizon_takes_what_paints_from_higher_up() {
+    let (high, low) = (answer(&HIGH), answer(&LOW));
+    assert_eq!(outcome(&high, "Lantern Point"), "paints");
+    assert_eq!(outcome(&low, "The Cinders"), "below-horizon");
+    assert_eq!(outcome(&low, "Great Ember"), "paints");
+}
+
+#[test]
+fn relative_bearings_come_with_a_heading() {
+    let mut arguments = HIGH.to_vec();
+    arguments.extend_from_slice(&["--heading-deg", "70"]);
+    let answer = answer(&arguments);
+    for mark in answer["marks"].as_array().unwrap() {
+        let (truly, relative) =
+            (mark["bearing_deg"].as_f64().unwrap(), mark["relative_deg"].as_f64().unwrap());
+        let turn = (truly - relative - 70.0).rem_euclid(360.0);
+        assert!(turn.min(360.0 - turn) < 0.002, "{mark}");
+    }
+}
+
+#[test]
+fn a_rough_sea_rain_and_refraction_do_what_they_should() {
+    let chance = |more: &[&str]| {
+        let mut arguments = HIGH.to_vec();
+        arguments.extend_from_slice(more);
+        let answer = answer(&arguments);
+        let marks = answer["marks"].as_array().unwrap().clone();
+        marks.iter().map(|mark| mark["paint_probability"].as_f64().unwrap()).sum::<f64>()
+    };
+    let calm = chance(&["--sea-state", "0"]);
+    assert!(chance(&["--sea-state", "6"]) < calm);
+    assert!(chance(&["--sea-state", "0", "--rain-mm-h", "16"]) < calm);
+    assert!(chance(&["--sea-state", "0", "--k-factor", "0.7"]) < calm);
+}
+
+#[test]
+fn the_same_question_gives_the_same_bytes() {
+    let (_, one, _) = expect(&HIGH);
+    for threads in ["1", "3"] {
+        let output = Command::new(env!("CARGO_BIN_EXE_foreland"))
+            .args(["expect", "--chart", "charts-sample", "--at", OFF_HARROW])
+            .args(HIGH)
+            .env("RAYON_NUM_THREADS", threads)
+            .current_dir(env!("CARGO_MANIFEST_DIR"))
+            .output()
+            .unwrap();
+        assert_eq!(String::from_utf8(output.stdout).unwrap(), one);
+    }
+}
+
+#[test]
+fn what_is_out_of_bounds_is_refused() {
+    let refused = [
+        (&["--step-deg", "0"][..], "0 is outside 0.01 to 10 degrees"),
+        (&["--step-deg", "10.5"], "10.5 is outside 0.01 to 10 degrees"),
+        (&["--max-range-nm", "-1"], "-1 is outside 0 to 500 NM"),
+        (&["--max-range-nm", "501"], "501 is outside 0 to 500 NM"),
+        (&["--k-factor", "0"], "k factor 0 is not above 0"),
+        (&["--k-factor", "-1.3"], "k factor -1.3 is not above 0"),
+        (&["--sea-state", "7"], "give a whole number from 0 to 6"),
+        (&["--heading-deg", "361"], "bearing 361 ° is outside 0 to 360 °"),
+    ];
+    for (more, told) in refused {
+        let mut arguments = HIGH.to_vec();
+        arguments.extend_from_slice(more);
+        let (status, out, err) = expect(&arguments);
+        assert_eq!((status, out.as_str()), (2, ""), "{more:?}");
+        assert!(err.contains(told), "{more:?}: {err}");
+    }
+    let (status, _, err) = expect(&["--height-ft", "50", "--set", "ferry"]);
+    assert_eq!(status, 2);
+    assert!(err.contains("no set \"ferry\""), "{err}");
+}
+
+#[test]
+fn a_range_of_nothing_and_the_greatest_are_taken() {
+    for range in ["0", "500"] {
+        let mut arguments = HIGH.to_vec();
+        arguments.extend_from_slice(&["--max-range-nm", range, "--step-deg", "10"]);
+        let answer = answer(&arguments);
+        assert!(answer["marks"].is_array(), "{range}");
+    }
+}
+
+#[test]
+fn golden() {
+    trycmd::TestCases::new().case("tests/cmd/set-*.toml").case("tests/cmd/expect-*.toml");
+}
