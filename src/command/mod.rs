@@ -5,6 +5,7 @@
 //! input, named with what would be right; for `fix` also 3 ambiguous, 4 too few contacts, 5
 //! contacts at odds with each other.
 
+mod chart;
 mod common;
 mod expect;
 mod failure;
@@ -30,6 +31,8 @@ pub struct Cli {
 /// What can be asked.
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// What a chart folder holds: check it, list its marks
+    Chart(chart::ChartArgs),
     /// What should paint from one place and height
     Expect(expect::ExpectArgs),
     /// The built-in radar sets, and files of one's own
@@ -48,6 +51,7 @@ pub fn run(cli: &Cli) -> Result<Done, Failure> {
     match &cli.command {
         None if std::io::IsTerminal::is_terminal(&std::io::stdout()) => watch::run_sample(),
         None => landfall::run(),
+        Some(Command::Chart(args)) => chart::run(args),
         Some(Command::Expect(args)) => expect::run(args),
         Some(Command::Set(args)) => set::run(args),
         Some(Command::Fix(args)) => fix::run(args),

@@ -1,0 +1,146 @@
+use std::fmt::Write;
+
+use serde_json::{Value, json};
+
+use crate::chart::{Chart, GeoBox, GridSurvey, LayerSurvey};
+use crate::command::CAUTION;
+use crate::geodesy::Position;
+
+/// Corners of a box as people write positions.
+fn corners(area: &GeoBox) -> String {
+    let corner = |latitude, longitude| Position::wrapped(latitude, longitude).to_string();
+    format!("{} to {}", corner(area.south, area.west), corner(area.north, area.east))
+}
+
+/// The whole survey, for people.
+pub(super) fn text(chart: &Chart) -> String {
+    let survey = chart.survey();
+    let mut text = format!("{}\n", chart.name());
+    for layer in &survey.layers {
+        layer_text(&mut text, layer);
+    }
+    for grid in &survey.grids {
+        grid_text(&mut text, grid);
+    }
+    // Writing to a string cannot fail.
+    let _ = writeln!(text, "\nmarks: {}", chart.marks().len());
+    if let Some(apart) = &survey.disagreement {
+        let _ = writeln!(
+            text,
+            "coast and grid: {:.0} m apart at the median, {:.0} m at nine in ten, over {} places \
+             of the shore",
+            apart.median.metres(),
+            apart.ninetieth.metres(),
+            apart.places
+        );
+        let _ = writeln!(
+            text,
+            "ground of a grid outside the charted land: {:.1} % of what stands above the sea",
+            100.0 * apart.ground_outside
+        );
+    }
+    let accuracy = chart.accuracy();
+    let _ = writeln!(
+        text,
+        "errors reckoned with: {:.2} NM each point, {:.2} NM the whole chart",
+        accuracy.point_sigma.nautical_miles(),
+        accuracy.shift_sigma.nautical_miles()
+    );
+    for (title, lines) in [("odd", survey.odd.as_slice()), ("caution", chart.cautions())] {
+        for line in lines {
+            let _ = writeln!(text, "{title}: {line}");
+        }
+    }
+    let _ = writeln!(text, "\n{CAUTION}");
+    text
+}
+
+fn layer_text(text: &mut String, layer: &LayerSurvey) {
+    let _ = writeln!(
+        text,
+        "\n{}: {}\n  {} {}, {} parts, {} vertices",
+        layer.file, layer.role, layer.shapes, layer.kind, layer.parts, layer.vertices
+    );
+    if let Some(area) = &layer.extent {
+        let _ = writeln!(text, "  {}", corners(area));
+    }
+    let _ = writeln!(text, "  projection: {}", layer.projection);
+    match &layer.encoding {
+        Some(encoding) => {
+            let _ = writeln!(text, "  text: {encoding}");
+        }
+        None => text.push_str("  no attributes\n"),
+    }
+    if !layer.attributes.is_empty() {
+        let _ = writeln!(text, "  {}", layer.attributes.join(", "));
+    }
+    for odd in &layer.odd {
+        let _ = writeln!(text, "  odd: {odd}");
+    }
+}
+
+fn grid_text(text: &mut String, grid: &GridSurvey) {
+    let _ = writeln!(
+        text,
+        "\n{}: elevation grid\n  {} columns, {} rows, {:.1} seconds of arc apart\n  {}\n  \
+         {:.0} to {:.0} ft, {} voids",
+        grid.file,
+        grid.columns,
+        grid.rows,
+        grid.step_deg * 3600.0,
+        corners(&grid.extent),
+        grid.lowest.feet(),
+        grid.highest.feet(),
+        grid.voids
+    );
+}
+
+fn box_json(area: &GeoBox) -> Value {
+    json!({"south_deg": area.south, "west_deg": area.west,
+           "north_deg": area.north, "east_deg": area.east})
+}
+
+/// The whole survey, for scripts.
+pub(super) fn json(chart: &Chart) -> String {
+    let survey = chart.survey();
+    let layers: Vec<Value> = survey
+        .layers
+        .iter()
+        .map(|layer| {
+            json!({"file": layer.file, "role": layer.role, "kind": layer.kind,
+                   "shapes": layer.shapes, "empty": layer.empty, "parts": layer.parts,
+                   "vertices": layer.vertices, "box": layer.extent.as_ref().map(box_json),
+                   "attributes": layer.attributes, "encoding": layer.encoding,
+                   "projection": layer.projection, "odd": layer.odd})
+        })
+        .collect();
+    let grids: Vec<Value> = survey
+        .grids
+        .iter()
+        .map(|grid| {
+            json!({"file": grid.file, "columns": grid.columns, "rows": grid.rows,
+                   "step_deg": grid.step_deg, "box": box_json(&grid.extent),
+                   "lowest_ft": grid.lowest.feet(), "highest_ft": grid.highest.feet(),
+                   "voids": grid.voids})
+        })
+        .collect();
+    let disagreement = survey.disagreement.map(|apart| {
+        json!({"median_nm": apart.median.nautical_miles(),
+               "ninetieth_nm": apart.ninetieth.nautical_miles(), "places": apart.places,
+               "ground_outside_share": apart.ground_outside})
+    });
+    let accuracy = chart.accuracy();
+    let answer = json!({
+        "schema": "foreland.chart-check/1",
+        "name": chart.name(),
+        "layers": layers,
+        "grids": grids,
+        "marks": chart.marks().len(),
+        "disagreement": disagreement,
+        "accuracy": {"point_sigma_nm": accuracy.point_sigma.nautical_miles(),
+                     "shift_sigma_nm": accuracy.shift_sigma.nautical_miles()},
+        "odd": survey.odd,
+        "cautions": chart.cautions(),
+    });
+    format!("{answer:#}\n")
+}
