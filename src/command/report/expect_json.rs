@@ -46,6 +46,7 @@ struct Own {
 }
 
 #[derive(Serialize)]
+#[allow(clippy::struct_field_names, reason = "the schema's own keys")]
 struct Mark<'a> {
     mark: &'a str,
     kind: &'static str,
