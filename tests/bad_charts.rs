@@ -1,0 +1,306 @@
+//! Each thing that can be wrong with a chart folder, and the exact message it gets.
+
+use std::fs;
+use std::path::Path;
+
+use foreland::chart::{Chart, ChartError};
+use miette::Diagnostic;
+use shapefile::dbase::{FieldName, FieldValue, Record, TableWriterBuilder};
+use shapefile::{Point, Polygon, PolygonRing, ShapeWriter};
+
+const WGS84: &str = r#"GEOGCS["GCS_WGS_1984",DATUM["D_WGS_1984",SPHEROID["WGS_1984",6378137.0,298.257223563]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]]"#;
+
+fn island(west: f64, south: f64) -> Polygon {
+    let corners = [(0.0, 0.0), (0.0, 0.2), (0.2, 0.2), (0.2, 0.0), (0.0, 0.0)];
+    let ring = corners.iter().map(|(x, y)| Point::new(west + x, south + y)).collect();
+    Polygon::new(PolygonRing::Outer(ring))
+}
+
+/// Writes the islands as `coast.shp` and its index.
+fn write_coast(folder: &Path, islands: &[Polygon]) {
+    let mut writer = ShapeWriter::from_path(folder.join("coast.shp")).unwrap();
+    for island in islands {
+        writer.write_shape(island).unwrap();
+    }
+    drop(writer);
+    fs::write(folder.join("coast.prj"), WGS84).unwrap();
+}
+
+fn write_table(folder: &Path, rows: usize) {
+    let name = FieldName::try_from("NAME").unwrap();
+    let mut writer = TableWriterBuilder::new()
+        .add_character_field(name, 20)
+        .build_with_file_dest(folder.join("coast.dbf"))
+        .unwrap();
+    for row in 0..rows {
+        let mut record = Record::default();
+        let name = format!("Isle {row}");
+        record.insert("NAME".to_owned(), FieldValue::Character(Some(name)));
+        writer.write_record(&record).unwrap();
+    }
+}
+
+/// A chart of two islands, changed by `change`.
+fn changed(change: impl FnOnce(&Path)) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    write_coast(folder.path(), &[island(-21.0, -38.0), island(-20.5, -38.0)]);
+    change(folder.path());
+    folder
+}
+
+fn open(folder: &Path) -> Result<Chart, ChartError> {
+    Chart::open(&[folder.to_path_buf()])
+}
+
+/// Message and help of the refusal, with the folder written as `CHART`.
+fn told(folder: &Path) -> (String, String) {
+    let error = open(folder).map(|_| ()).unwrap_err();
+    let plain = |text: String| text.replace(&folder.display().to_string(), "CHART");
+    let help = error.help().map(|help| help.to_string()).unwrap_or_default();
+    (plain(error.to_string()), plain(help))
+}
+
+/// Overwrites bytes of `coast.shp`.
+fn patch(folder: &Path, at: usize, bytes: &[u8]) {
+    let path = folder.join("coast.shp");
+    let mut shp = fs::read(&path).unwrap();
+    shp[at..at + bytes.len()].copy_from_slice(bytes);
+    fs::write(path, shp).unwrap();
+}
+
+/// Where the first point of the first record starts: file header, record header, and a polygon's
+/// type, box, two counts and one part.
+const FIRST_POINT: usize = 100 + 8 + 4 + 32 + 8 + 4;
+
+#[test]
+fn a_sound_chart_opens_with_and_without_its_index() {
+    let folder = changed(|_| ());
+    assert_eq!(open(folder.path()).unwrap().coast().line_count(), 2);
+    fs::write(folder.path().join("coast.shx"), b"damaged").unwrap();
+    assert_eq!(open(folder.path()).unwrap().coast().line_count(), 2);
+    fs::remove_file(folder.path().join("coast.shx")).unwrap();
+    assert_eq!(open(folder.path()).unwrap().coast().line_count(), 2);
+}
+
+#[test]
+fn a_truncated_file_names_the_record() {
+    let folder = changed(|folder| {
+        let path = folder.join("coast.shp");
+        let shp = fs::read(&path).unwrap();
+        fs::write(path, &shp[..shp.len() - 20]).unwrap();
+    });
+    assert_eq!(
+        told(folder.path()),
+        (
+            "CHART/coast.shp: record 2 is cut short: it needs 136 bytes, 116 are left".to_owned(),
+            "the file is truncated: copy it again whole".to_owned()
+        )
+    );
+}
+
+#[test]
+fn a_count_that_the_file_cannot_hold_is_refused_before_anything_is_allocated() {
+    let folder = changed(|folder| patch(folder, 100 + 8 + 40, &i32::MAX.to_le_bytes()));
+    assert_eq!(
+        told(folder.path()).0,
+        "CHART/coast.shp: record 1 is damaged: 1 parts and 2147483647 points need 34359738400 \
+         bytes, it holds 128"
+    );
+}
+
+#[test]
+fn coordinates_that_are_no_numbers_name_the_point() {
+    for (value, word) in [(f64::NAN, "NaN"), (f64::INFINITY, "inf")] {
+        let folder = changed(|folder| patch(folder, FIRST_POINT + 16, &value.to_le_bytes()));
+        assert_eq!(
+            told(folder.path()),
+            (
+                format!(
+                    "CHART/coast.shp: record 1, point 2: coordinate {word} is no finite number"
+                ),
+                "mend or take out the point and export the layer again".to_owned()
+            )
+        );
+    }
+}
+
+#[test]
+fn a_latitude_beyond_the_pole_names_the_point() {
+    let folder = changed(|folder| patch(folder, FIRST_POINT + 8, &95.0_f64.to_le_bytes()));
+    let (message, help) = told(folder.path());
+    assert_eq!(message, "CHART/coast.shp: record 1, point 1: latitude 95 is outside -90 to 90");
+    assert!(help.contains("needs its .prj"), "{help}");
+}
+
+#[test]
+fn a_table_of_another_length_is_refused() {
+    let folder = changed(|folder| write_table(folder, 3));
+    assert_eq!(told(folder.path()).0, "CHART/coast.dbf: holds 3 records, its .shp holds 2");
+    let folder = changed(|folder| write_table(folder, 2));
+    assert!(open(folder.path()).is_ok());
+}
+
+#[test]
+fn folders_that_hold_no_chart_say_what_they_hold() {
+    let empty = tempfile::tempdir().unwrap();
+    assert_eq!(told(empty.path()).0, "CHART: holds no chart: it is empty");
+    fs::write(empty.path().join("notes.txt"), "hello").unwrap();
+    assert_eq!(
+        told(empty.path()),
+        (
+            "CHART: holds no chart: notes.txt, and none is a .shp".to_owned(),
+            "a chart folder holds at least one .shp file of coast or marks".to_owned()
+        )
+    );
+    let missing = empty.path().join("nowhere");
+    assert_eq!(told(&missing).0, "CHART: no such folder");
+    assert_eq!(told(&empty.path().join("notes.txt")).0, "CHART: is a file, not a folder");
+}
+
+#[test]
+fn an_empty_chart_is_refused() {
+    let folder = changed(|folder| {
+        let shp = fs::read(folder.join("coast.shp")).unwrap();
+        let mut header = shp[..100].to_vec();
+        header[24..28].copy_from_slice(&50_i32.to_be_bytes());
+        fs::write(folder.join("coast.shp"), header).unwrap();
+    });
+    assert_eq!(
+        told(folder.path()).0,
+        "CHART: the chart is empty: no coast and no marks in coast.shp"
+    );
+}
+
+#[test]
+fn datums_that_are_not_known_are_refused_by_name() {
+    // The definitions of EPSG:4277 and EPSG:4267 without a shift (EPSG registry, from memory).
+    let osgb = r#"GEOGCS["OSGB 1936",DATUM["OSGB_1936",SPHEROID["Airy 1830",6377563.396,299.3249646]],PRIMEM["Greenwich",0],UNIT["degree",0.0174532925199433]]"#;
+    let nad27 = r#"GEOGCS["NAD27",DATUM["North_American_Datum_1927",SPHEROID["Clarke 1866",6378206.4,294.9786982]],PRIMEM["Greenwich",0],UNIT["degree",0.0174532925199433]]"#;
+    for (name, prj) in [("OSGB 1936", osgb), ("NAD27", nad27)] {
+        let folder = changed(|folder| fs::write(folder.join("coast.prj"), prj).unwrap());
+        assert_eq!(
+            told(folder.path()),
+            (
+                format!(
+                    "CHART/coast.prj: \"{name}\" is refused: how its datum lies to WGS84 is not \
+                     stated"
+                ),
+                "reproject the layer to geographic WGS84 (EPSG:4326) and export it again"
+                    .to_owned()
+            )
+        );
+    }
+    let folder = changed(|folder| fs::write(folder.join("coast.prj"), "local grid").unwrap());
+    assert_eq!(
+        told(folder.path()).0,
+        "CHART/coast.prj: \"no name\" is refused: its definition cannot be read"
+    );
+}
+
+#[test]
+fn a_layer_in_utm_is_reprojected() {
+    let utm = r#"PROJCS["WGS 84 / UTM zone 31N",GEOGCS["WGS 84",DATUM["WGS_1984",SPHEROID["WGS 84",6378137,298.257223563]],PRIMEM["Greenwich",0],UNIT["degree",0.0174532925199433]],PROJECTION["Transverse_Mercator"],PARAMETER["latitude_of_origin",0],PARAMETER["central_meridian",3],PARAMETER["scale_factor",0.9996],PARAMETER["false_easting",500000],PARAMETER["false_northing",0],UNIT["metre",1]]"#;
+    let folder = tempfile::tempdir().unwrap();
+    let corners = [(0.0, 0.0), (0.0, 1000.0), (1000.0, 1000.0), (1000.0, 0.0), (0.0, 0.0)];
+    let ring = corners.iter().map(|(x, y)| Point::new(500_000.0 + x, *y)).collect();
+    write_coast(folder.path(), &[Polygon::new(PolygonRing::Outer(ring))]);
+    fs::write(folder.path().join("coast.prj"), utm).unwrap();
+    let area = open(folder.path()).unwrap().coast().extent().unwrap();
+    // On the central meridian of zone 31 at the equator the easting is 500,000 m and the longitude
+    // 3 E; a kilometre of easting there is 0.0089868 degrees (computed: 1000 / 0.9996 / 111319.49).
+    assert!((area.west - 3.0).abs() < 1e-6 && area.south.abs() < 1e-6, "{area:?}");
+    assert!((area.east - area.west - 0.008_986_8).abs() < 1e-5, "{area:?}");
+}
+
+#[test]
+fn what_chart_toml_says_is_checked() {
+    let cases = [
+        (
+            "[layers]\ncoast = [\"cost.shp\"]",
+            "CHART/chart.toml: layers.coast names \"cost.shp\", which is not in the folder",
+            "did you mean \"coast.shp\"?",
+        ),
+        (
+            "[layers]\ncoast = [\"../coast.shp\"]",
+            "CHART/chart.toml: layers.coast names \"../coast.shp\", which is outside the chart's \
+             folder",
+            "name files of this folder only, with no \"..\" and no leading \"/\"",
+        ),
+        (
+            "[layer]\ncoast = [\"coast.shp\"]",
+            "CHART/chart.toml: unknown key \"layer\"",
+            "did you mean \"layers\"?",
+        ),
+        (
+            "[grids]\nelevation = [\"dem/*.hgt\"]",
+            "CHART/chart.toml: grids.elevation names \"dem/*.hgt\", which is not in the folder",
+            "name grids of this folder, as \"dem/*.hgt\"",
+        ),
+        (
+            "[accuracy]\npoint_sigma_nm = -1",
+            "CHART/chart.toml: accuracy.point_sigma_nm = -1 is outside 0.001 to 10",
+            "give a value in that range, or leave the key out for its default",
+        ),
+    ];
+    for (text, message, help) in cases {
+        let folder = changed(|folder| fs::write(folder.join("chart.toml"), text).unwrap());
+        assert_eq!(told(folder.path()), (message.to_owned(), help.to_owned()));
+    }
+}
+
+/// A TIFF of int16 samples, uncompressed, without or with geo tags.
+fn tiff(columns: u32, rows: u32, georeferenced: bool) -> Vec<u8> {
+    use tiff::encoder::{TiffEncoder, colortype::GrayI16};
+    use tiff::tags::Tag;
+    let mut bytes = std::io::Cursor::new(Vec::new());
+    let mut encoder = TiffEncoder::new(&mut bytes).unwrap();
+    let mut image = encoder.new_image::<GrayI16>(columns, rows).unwrap();
+    if georeferenced {
+        let keys: [u16; 16] = [1, 1, 0, 3, 1024, 0, 1, 2, 1025, 0, 1, 1, 2048, 0, 1, 4326];
+        let tags = image.encoder();
+        tags.write_tag(Tag::ModelPixelScaleTag, &[0.1, 0.1, 0.0][..]).unwrap();
+        tags.write_tag(Tag::ModelTiepointTag, &[0.0, 0.0, 0.0, -21.0, -37.0, 0.0][..]).unwrap();
+        tags.write_tag(Tag::GeoKeyDirectoryTag, &keys[..]).unwrap();
+    }
+    let heights: Vec<i16> = (0..columns * rows).map(|i| i as i16).collect();
+    image.write_data(&heights).unwrap();
+    bytes.into_inner()
+}
+
+#[test]
+fn grids_that_are_none_are_refused() {
+    let folder = changed(|f| fs::write(f.join("N01E001.hgt"), "these are no heights").unwrap());
+    assert_eq!(
+        told(folder.path()),
+        (
+            "CHART/N01E001.hgt: holds 20 bytes, which is no .hgt grid".to_owned(),
+            "a .hgt file holds 1201 x 1201 (2884802 bytes) or 3601 x 3601 (25934402 bytes) heights"
+                .to_owned()
+        )
+    );
+    let folder = changed(|f| fs::write(f.join("dem.tif"), tiff(3, 1, true)).unwrap());
+    assert_eq!(told(folder.path()).0, "CHART/dem.tif: a grid of 3 by 1 heights is too small");
+    let folder = changed(|f| fs::write(f.join("dem.tif"), tiff(3, 3, false)).unwrap());
+    assert_eq!(
+        told(folder.path()),
+        (
+            "CHART/dem.tif: has no georeference".to_owned(),
+            "export it as a GeoTIFF in geographic WGS84, or take it out of the folder".to_owned()
+        )
+    );
+    let folder = changed(|f| fs::write(f.join("dem.tif"), "plain text").unwrap());
+    assert!(told(folder.path()).0.starts_with("CHART/dem.tif: cannot be read as a TIFF"));
+}
+
+#[test]
+fn a_pixel_that_is_an_area_has_its_height_in_its_middle() {
+    let folder = changed(|f| fs::write(f.join("dem.tif"), tiff(3, 3, true)).unwrap());
+    let chart = open(folder.path()).unwrap();
+    let at = |lat, lon| {
+        let place = foreland::geodesy::Position::new(lat, lon).unwrap();
+        chart.ground().grid_height(place)
+    };
+    // The corner of the first pixel is 37 S 21 W, its middle half a step of 0.1 degrees inside.
+    assert!((at(-37.15, -20.85).unwrap() - 4.0).abs() < 1e-3);
+    assert!((at(-37.05, -20.85).unwrap() - 1.0).abs() < 1e-3);
+}
