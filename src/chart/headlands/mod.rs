@@ -18,8 +18,9 @@
 //! - Shorelines that do not tell on which side their land lies are left out.
 //!
 //! An island smaller than the smallest disc is one mark, an islet; so is a larger one, up to 6 NM
-//! across, on which no headland stands out or which the chart names as an island. Peaks are found
-//! by prominence from the elevation grids, or where there are none from the innermost contours. A
+//! across, on which no headland stands out or which the chart names as an island (the unnamed points
+//! of one up to 4 NM across are then no marks beside it). Peaks are found
+//! by prominence from the elevation grids; contours alone make none. A
 //! named point of the chart lends its name, and what it says of kind and height, to what was found
 //! where it stands; the rest are called by the nearest named mark, or by position.
 //!
@@ -64,6 +65,10 @@ const THIN_SHARE: f64 = 1.0 / 30.0;
 /// no smaller discs: that of the smallest of all.
 const SMALLEST_SCALE_M: f64 = 0.75 * MILE;
 
+/// An island of no greater radius than this that the chart names is one mark: the points of its
+/// shore are not told apart from it on a screen unless they are named too.
+const ONE_MARK_M: f64 = 2.0 * MILE;
+
 /// Coordinates closer than this are the same, in degrees.
 const SAME_DEGREES: f64 = 1e-9;
 
@@ -71,6 +76,8 @@ const SAME_DEGREES: f64 = 1e-9;
 #[derive(Debug, Clone)]
 struct Feature {
     kind: MarkKind,
+    /// The line of shore it is on or bounds; none for a peak.
+    line: Option<usize>,
     position: Position,
     height: f64,
     extent: f64,
@@ -179,6 +186,7 @@ fn head_feature(head: &Head, ground: &Ground, sigma: f64) -> Feature {
         .fold(0.0, f64::max);
     Feature {
         kind: MarkKind::Headland,
+        line: Some(head.line),
         position: position(head.tip),
         height,
         extent: head.scale,
@@ -210,6 +218,7 @@ fn island_feature(island: &Island, ground: &Ground, sigma: f64, only_named: bool
     let size = island.diameter / SMALLEST_SCALE_M;
     Feature {
         kind: MarkKind::Islet,
+        line: Some(island.line),
         position: position(island.middle),
         height,
         extent: island.radius,
@@ -222,11 +231,21 @@ fn island_feature(island: &Island, ground: &Ground, sigma: f64, only_named: bool
 
 fn named(features: Vec<Feature>, charted: &[Mark]) -> Vec<Mark> {
     let lenders = lenders(&features, charted);
+    let one_mark: HashSet<usize> = features
+        .iter()
+        .zip(&lenders)
+        .filter(|(feature, lender)| {
+            feature.kind == MarkKind::Islet && feature.extent <= ONE_MARK_M && lender.is_some()
+        })
+        .filter_map(|(feature, _)| feature.line)
+        .collect();
     let mut namer = Namer::new(charted);
     let mut marks = Vec::with_capacity(features.len());
     for (feature, lender) in features.into_iter().zip(lenders) {
         let lender = lender.and_then(|number| charted.get(number));
-        if feature.only_named && lender.is_none() {
+        let part_of_one = feature.kind == MarkKind::Headland
+            && feature.line.is_some_and(|line| one_mark.contains(&line));
+        if lender.is_none() && (feature.only_named || part_of_one) {
             continue;
         }
         let found = Height::from_metres(feature.height).unwrap_or_default();

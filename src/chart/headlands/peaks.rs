@@ -50,6 +50,7 @@ pub(super) fn peak_features(ground: &Ground, islets: &[(Position, f64)]) -> Vec<
     }
     let feature = |(prominence, height, position): (f64, f64, Position)| Feature {
         kind: MarkKind::Peak,
+        line: None,
         position,
         height,
         extent: 0.0,
