@@ -1,10 +1,11 @@
 use rayon::prelude::*;
 
 use super::budget::{Budget, Cell, Heard};
+use super::echo::{Echo, nearest};
 use super::fan::Fan;
 use super::mark_echo::{own_ground_m, own_m2};
 use super::relief::{LandSpan, Relief};
-use super::sweep::{Echo, Mask, Sweep, nearest};
+use super::sweep::{Mask, Sweep};
 use super::vantage::{Conditions, Vantage};
 use crate::chart::{Chart, Mark, MarkId};
 use crate::geodesy::course;

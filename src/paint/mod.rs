@@ -8,6 +8,7 @@
 //! sweep that finds what is lit, and the budget that holds each echo against noise and sea.
 
 mod budget;
+mod echo;
 mod expect;
 mod fan;
 mod lookout;

@@ -3,6 +3,7 @@
 use rayon::prelude::*;
 
 use super::budget::{Budget, Cell, SHOWS};
+use super::echo::{Echo, join};
 use super::fan::Fan;
 use super::relief::{LandSpan, Relief};
 use crate::units::{Bearing, Height, METRES_PER_NAUTICAL_MILE, True};
@@ -22,9 +23,6 @@ const STEEP: f64 = 0.364;
 /// How far inland the return of the sea is still held against the land's, in metres: a beach that
 /// is no brighter than the sea before it shows no edge.
 const SHORE_M: f64 = 500.0;
-
-/// Echoes nearer to each other than this are one: half a nautical mile.
-const GAP_M: f64 = 0.5 * METRES_PER_NAUTICAL_MILE;
 
 /// What one sample of land sends back.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -151,21 +149,6 @@ impl RangeTable {
         let sea_m2 = self.sea_m2.get(sample).copied().unwrap_or_default() * sea_share;
         Cell { base_db, land_m2, sea_m2 }
     }
-}
-
-/// An unbroken echo of land on one ray's bearing.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Echo {
-    /// Near edge, metres along the ground.
-    pub start_m: f64,
-    /// Far edge.
-    pub end_m: f64,
-    /// Height of the ground at the near edge.
-    pub height: Height,
-    /// Its strongest cell.
-    pub signal_to_noise_db: f64,
-    /// That cell's chance to show.
-    pub chance: f64,
 }
 
 /// What the beam sees when it points along one ray: cross-section and share of shore by sample.
@@ -323,34 +306,6 @@ impl<'a> Sweep<'a> {
     }
 }
 
-/// Adds an echo to a list in order of range; one that lies within half a mile goes on the last.
-fn join(echoes: &mut Vec<Echo>, next: Echo) {
-    match echoes.last_mut() {
-        Some(last) if next.start_m - last.end_m < GAP_M => {
-            last.end_m = last.end_m.max(next.end_m);
-            if next.signal_to_noise_db > last.signal_to_noise_db {
-                last.signal_to_noise_db = next.signal_to_noise_db;
-            }
-            last.chance = last.chance.max(next.chance);
-        }
-        _ => echoes.push(next),
-    }
-}
-
-/// The nearest echo of several rays together.
-pub(super) fn nearest<'e>(rays: impl Iterator<Item = &'e [Echo]>) -> Option<Echo> {
-    let mut all: Vec<Echo> = rays.flatten().copied().collect();
-    all.sort_by(|a, b| a.start_m.total_cmp(&b.start_m).then(a.end_m.total_cmp(&b.end_m)));
-    let mut joined: Vec<Echo> = Vec::new();
-    for echo in all {
-        if joined.len() == 1 && joined.last().is_some_and(|one| echo.start_m - one.end_m >= GAP_M) {
-            break;
-        }
-        join(&mut joined, echo);
-    }
-    joined.first().copied()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -491,23 +446,5 @@ mod tests {
         };
         assert!((4..24).contains(&spread("patrol")), "{}", spread("patrol"));
         assert!(spread("metric") > 60, "{}", spread("metric"));
-    }
-
-    #[test]
-    fn echoes_join_over_less_than_half_a_mile() {
-        let echo = |start_m: f64, end_m: f64| Echo {
-            start_m,
-            end_m,
-            height: Height::SEA_LEVEL,
-            signal_to_noise_db: start_m / 100.0,
-            chance: 0.9,
-        };
-        let one = [echo(5_000.0, 5_500.0), echo(9_000.0, 9_100.0)];
-        let other = [echo(6_000.0, 6_200.0)];
-        let joined = nearest([&one[..], &other[..]].into_iter()).unwrap();
-        assert!((joined.start_m - 5_000.0).abs() < 1e-9);
-        assert!((joined.end_m - 6_200.0).abs() < 1e-9);
-        assert!((joined.signal_to_noise_db - 60.0).abs() < 1e-9);
-        assert!(nearest(std::iter::empty()).is_none());
     }
 }
