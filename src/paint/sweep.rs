@@ -6,7 +6,7 @@ use super::budget::{Budget, Cell, SHOWS};
 use super::echo::{Echo, join};
 use super::fan::Fan;
 use super::relief::{LandSpan, Relief};
-use crate::units::{Bearing, Height, METRES_PER_NAUTICAL_MILE, True};
+use crate::units::{Bearing, Height, True};
 
 /// γ of coastal land in decibels: farmland and woods at 3 cm (from memory, of Barton's table).
 pub(super) const LAND_GAMMA_DB: f64 = -15.0;
@@ -311,7 +311,7 @@ mod tests {
     use super::*;
     use crate::paint::Conditions;
     use crate::radar::Set;
-    use crate::units::{GroundRange, METRES_PER_FOOT};
+    use crate::units::{GroundRange, METRES_PER_FOOT, METRES_PER_NAUTICAL_MILE};
 
     /// Ground as a rule gives it around an antenna, and what a set shows of it to the north.
     fn north(
