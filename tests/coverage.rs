@@ -13,7 +13,7 @@ use foreland::geodesy::{Covariance, Position, course, destination};
 use foreland::radar::Set;
 use foreland::units::{Angle, Bearing, GroundRange, Height, SlantRange, Speed, True};
 use jiff::{SignedDuration, Timestamp};
-use rand::{Rng, RngExt, SeedableRng};
+use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 use rayon::prelude::*;

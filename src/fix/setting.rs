@@ -34,9 +34,11 @@ const MOST_REACH_NM: f64 = 300.0;
 const LEAST_SALIENCE: f64 = 0.05;
 /// Rough solutions take the answering part to lie within this of the charted point, in miles.
 const SLACK_NM: f64 = 0.25;
-/// The shore about a headland that answers as it, in miles.
-const LEAST_DISC_NM: f64 = 0.5;
-const MOST_DISC_NM: f64 = 1.5;
+/// How much of the shore about its tip an operator may take for a headland, in miles: at least and
+/// at most.
+const DISCS_NM: [f64; 2] = [0.6, 1.4];
+/// The standard deviation of anything between two limits, as a share of what lies between.
+const EVEN: f64 = 0.29;
 /// A bearing is taken within this share of a mark's radius of the part that was ranged.
 const FACE_SHARE: f64 = 0.25;
 const MOST_FACE_NM: f64 = 0.3;
@@ -56,17 +58,16 @@ pub(super) struct Setting<'a> {
 /// What the chart says of marks as seen from a place.
 pub(super) struct ChartGround<'a> {
     chart: &'a Chart,
-    lookout: OnceCell<Lookout<'a>>,
+    lookout: OnceCell<Option<Lookout<'a>>>,
     region: (Position, GroundRange),
     own: Height,
     marks: Vec<MarkId>,
     parts: Vec<Part>,
-    half_beam: Angle,
     set: Set,
     bearing_sigma: f64,
     range_sigma: Option<f64>,
     /// The shore about a mark, laid out when first asked for.
-    shores: RefCell<HashMap<usize, Rc<Shore>>>,
+    shores: RefCell<HashMap<(usize, usize), Rc<Shore>>>,
     /// The nearest shore of all, by place to the metre.
     nearest: RefCell<BTreeMap<(i64, i64), Option<Position>>>,
 }
@@ -296,7 +297,6 @@ impl<'a> ChartGround<'a> {
             own: sightings.own.height,
             marks,
             parts: sightings.contacts.iter().map(|c| c.part).collect(),
-            half_beam: Angle::from_degrees(0.5 * set.beam_width_deg),
             set: in_use(set, reach),
             bearing_sigma: Angle::from_degrees(stated.unwrap_or(set.bearing_sigma_deg)).radians(),
             range_sigma: sightings.radar.range_sigma_nm.map(|nm| nm * METRES_PER_NAUTICAL_MILE),
@@ -305,49 +305,62 @@ impl<'a> ChartGround<'a> {
         }
     }
 
-    /// Made when first asked for: a set whose names settle everything does not need it.
-    fn lookout(&self) -> &Lookout<'a> {
-        self.lookout.get_or_init(|| {
+    /// Made when first asked for. None for a chart without land: nothing hides anything there.
+    fn lookout(&self) -> Option<&Lookout<'a>> {
+        let made = self.lookout.get_or_init(|| {
+            let ground = self.chart.ground();
+            let bare = self.chart.coast().extent().is_none()
+                && !ground.has_grid()
+                && !ground.has_contours();
             let (centre, radius) = self.region;
             let conditions = Conditions::default();
-            Lookout::new(self.chart, centre, radius, self.own, &self.set, &conditions)
-        })
+            (!bare)
+                .then(|| Lookout::new(self.chart, centre, radius, self.own, &self.set, &conditions))
+        });
+        made.as_ref()
     }
 
-    fn shore_of(&self, candidate: usize, mark: &Mark) -> Rc<Shore> {
-        if let Some(known) = self.shores.borrow().get(&candidate) {
+    /// The shore about a mark, in the smaller or the larger disc; an islet's own in both.
+    fn shore_of(&self, candidate: usize, mark: &Mark, disc: usize) -> Rc<Shore> {
+        let islet = mark.kind == MarkKind::Islet;
+        let key = (candidate, if islet { 0 } else { disc });
+        if let Some(known) = self.shores.borrow().get(&key) {
             return Rc::clone(known);
         }
         let miles = METRES_PER_NAUTICAL_MILE;
-        let radius = if mark.kind == MarkKind::Islet {
+        let radius = if islet {
             1.2 * mark.extent.metres() + 0.1 * miles
         } else {
-            mark.extent.metres().clamp(LEAST_DISC_NM * miles, MOST_DISC_NM * miles)
+            DISCS_NM.get(disc).copied().unwrap_or(1.0) * miles
         };
         let radius = GroundRange::clamped_metres(radius);
         let shore = Rc::new(Shore::around(self.chart.coast(), mark.position, radius));
-        self.shores.borrow_mut().insert(candidate, Rc::clone(&shore));
+        self.shores.borrow_mut().insert(key, Rc::clone(&shore));
         shore
     }
 
-    /// The leading edge of a headland or an islet: its nearest shore, or, where the shore runs on
-    /// towards the observer, the nearest within half a beam of the mark.
+    /// The leading edge of a headland or an islet: its nearest shore.
+    ///
+    /// Where the shore runs on towards the observer it depends on how much of it is taken for the
+    /// headland: the middle between the least and the most, with the error of not knowing.
     fn leading(&self, candidate: usize, mark: &Mark, from: Position) -> Option<Answer> {
-        let shore = self.shore_of(candidate, mark);
-        let near = shore.nearest(from)?;
-        let about = LocalPlane::new(mark.position).to_plane(near.position);
-        let disc = LEAST_DISC_NM * METRES_PER_NAUTICAL_MILE;
-        let rim = mark.extent.metres().clamp(disc, MOST_DISC_NM * METRES_PER_NAUTICAL_MILE);
-        let runs_on = mark.kind != MarkKind::Islet && about.east.hypot(about.north) > 0.95 * rim;
-        let edge = if runs_on {
-            let towards: Bearing<True> = LocalPlane::new(from).to_plane(mark.position).polar().1;
-            shore.leading_edge(from, towards, self.half_beam)?
+        let little = self.shore_of(candidate, mark, 0).nearest(from)?;
+        let much = self.shore_of(candidate, mark, 1).nearest(from)?;
+        let plane = LocalPlane::new(little.position);
+        let apart = plane.to_plane(much.position);
+        let middle = PlanePoint { east: 0.5 * apart.east, north: 0.5 * apart.north };
+        let depth_m = EVEN * (little.range - much.range).abs();
+        let (between, _) = apart.polar();
+        let face = if mark.kind == MarkKind::Islet {
+            FACE_SHARE * mark.extent.metres()
         } else {
-            near
+            0.5 * between.metres()
         };
-        let face = FACE_SHARE * mark.extent.metres();
-        let face_m = face.min(MOST_FACE_NM * METRES_PER_NAUTICAL_MILE);
-        Some(Answer { position: edge.position, face_m })
+        Some(Answer {
+            position: plane.to_position(middle),
+            face_m: face.min(MOST_FACE_NM * METRES_PER_NAUTICAL_MILE),
+            depth_m,
+        })
     }
 
     fn nearest_shore(&self, from: Position) -> Option<Answer> {
@@ -361,7 +374,7 @@ impl<'a> ChartGround<'a> {
             self.nearest.borrow_mut().insert(key, found);
             found
         })?;
-        Some(Answer { position, face_m: 0.0 })
+        Some(Answer { position, face_m: 0.0, depth_m: 0.0 })
     }
 }
 
@@ -376,9 +389,9 @@ impl Answering for ChartGround<'_> {
         match part {
             Part::Near | Part::Shore if shaped => self.leading(candidate, mark, from),
             Part::Left | Part::Right if shaped => self
-                .shore_of(candidate, mark)
+                .shore_of(candidate, mark, 0)
                 .tangent(from, part)
-                .map(|edge| Answer { position: edge.position, face_m: 0.0 }),
+                .map(|edge| Answer { position: edge.position, face_m: 0.0, depth_m: 0.0 }),
             _ => None,
         }
     }
@@ -386,7 +399,8 @@ impl Answering for ChartGround<'_> {
 
 impl Sighting for ChartGround<'_> {
     fn chance(&self, from: Position, candidate: usize) -> f64 {
-        self.marks.get(candidate).map_or(0.0, |id| self.lookout().paint_probability(from, *id))
+        let Some(id) = self.marks.get(candidate) else { return 0.0 };
+        self.lookout().map_or(1.0, |lookout| lookout.paint_probability(from, *id))
     }
 }
 

@@ -322,6 +322,7 @@ struct Line {
     slant_slope: f64,
     sigma: f64,
     face: f64,
+    depth: f64,
     elapsed: f64,
     track: (f64, f64),
 }
@@ -362,6 +363,7 @@ fn line_to(
         slant_slope,
         sigma: mark.sigma_m,
         face: answer.map_or(0.0, |a| a.face_m),
+        depth: answer.map_or(0.0, |a| a.depth_m),
         elapsed: t,
         track: (sin, cos),
     })
@@ -390,7 +392,7 @@ impl Line {
             sight,
             is_bearing: false,
             residual: measured - self.slant - state[RANGE_BIAS],
-            variance: sigma * sigma + (self.sigma * self.slant_slope).powi(2),
+            variance: sigma * sigma + (self.sigma.hypot(self.depth) * self.slant_slope).powi(2),
             slope,
         }
     }

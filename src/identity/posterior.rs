@@ -3,7 +3,9 @@ use std::collections::BTreeMap;
 
 use super::estimator::{Solution, solve};
 use super::problem::{Answering, Charted, Problem, Targets};
-use super::proposal::{Proposal, excludes, log_off_chart, log_prior, propose};
+#[cfg(test)]
+use super::proposal::excludes;
+use super::proposal::{Proposal, log_off_chart, log_prior, propose};
 use crate::geodesy::{Covariance, LocalPlane, Position, distance};
 
 /// Posterior odds are taken to the power 1/T: an operator's list of marks is never quite ours.
@@ -400,6 +402,7 @@ impl<'a> Look<'a> {
     }
 }
 
+#[cfg(test)]
 /// Whether a set of identities gives no mark to two contacts that cannot share one.
 pub(crate) fn is_one_to_one(problem: &Problem, targets: &[Option<usize>]) -> bool {
     targets.iter().enumerate().all(|(i, a)| {
@@ -411,3 +414,6 @@ pub(crate) fn is_one_to_one(problem: &Problem, targets: &[Option<usize>]) -> boo
                 .all(|(k, b)| a != b || !excludes(problem, i, k))
     })
 }
+
+#[cfg(test)]
+mod tests;

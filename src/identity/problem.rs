@@ -119,6 +119,8 @@ pub struct Answer {
     pub position: Position,
     /// How far along the mark's face the bearing may have been taken beside it, metres.
     pub face_m: f64,
+    /// How far before or behind it the echo may have begun, metres.
+    pub depth_m: f64,
 }
 
 /// Where the part of a mark lies that answers a given sight, which moves with the observer.

@@ -1,0 +1,142 @@
+use super::*;
+use crate::geodesy::PlanePoint;
+use crate::identity::problem::{Belief, Candidate, Prior, Reading, Shared, Sight};
+use crate::units::Angle;
+
+const NM: f64 = 1852.0;
+
+fn radians(degrees: f64) -> f64 {
+    Angle::from_degrees(degrees).radians()
+}
+
+fn origin() -> Position {
+    Position::new(-38.0, -21.0).unwrap()
+}
+
+/// A mark at a range and bearing from the origin.
+fn mark(range: f64, bearing: f64) -> Candidate {
+    let (sin, cos) = radians(bearing).sin_cos();
+    let place = PlanePoint { east: range * NM * sin, north: range * NM * cos };
+    Candidate {
+        position: LocalPlane::new(origin()).to_position(place),
+        height_m: 0.0,
+        sigma_m: 0.0,
+        slack_m: 0.0,
+        weight: 1.0,
+    }
+}
+
+fn contact(range: f64, bearing: f64) -> Sight {
+    Sight {
+        range: Some(Reading { value: range * NM, sigma: 0.3 * NM }),
+        bearing: Some(Reading {
+            value: Angle::from_degrees(bearing).radians(),
+            sigma: radians(1.5),
+        }),
+        run: PlanePoint::default(),
+        elapsed_s: 0.0,
+        belief: None,
+        off_chart: 0.15,
+        surely: None,
+    }
+}
+
+fn problem(candidates: Vec<Candidate>, sights: Vec<Sight>, sigma: f64) -> Problem {
+    Problem {
+        candidates,
+        sights,
+        prior: Prior {
+            position: origin(),
+            covariance: Covariance::from_square_miles(sigma * sigma, 0.0, sigma * sigma).unwrap(),
+            elapsed_s: 0.0,
+            track: 0.0,
+            along_sigma: 0.0,
+            across_sigma: 0.0,
+        },
+        shared: Shared { bearing_bias_sigma: 0.0, range_bias_sigma: 0.0, chart_shift_sigma: 0.0 },
+        own_height_m: 0.0,
+        reach_m: 60.0 * NM,
+    }
+}
+
+/// The logarithm of the odds of the second candidate against the first.
+fn log_odds(posterior: &Posterior) -> f64 {
+    let weight = |candidate| {
+        let with = |h: &&Hypothesis| h.targets == vec![Some(candidate)];
+        posterior.hypotheses.iter().find(with).map_or(f64::NEG_INFINITY, |h| h.log_weight)
+    };
+    weight(1) - weight(0)
+}
+
+#[test]
+fn odds_between_two_headlands() {
+    // Observed 18.4 NM, 343°; from the reckoning P is at 18.0 NM, 330°, Q at 18.6 NM, 345°; range
+    // sigma 0.3 NM, bearing sigma 1.5°. Reckoning sigma 2.0 NM: squared distances 4.157 and 0.107,
+    // odds Q : P 7.6 (computed, across the line at the observed range; here each mark's own range
+    // sets it, which moves the logarithm by a few hundredths).
+    let headlands = vec![mark(18.0, 330.0), mark(18.6, 345.0)];
+    let wide = problem(headlands.clone(), vec![contact(18.4, 343.0)], 2.0);
+    let posterior = identify(&wide, &Charted, &Unobstructed);
+    assert!((log_odds(&posterior) - 7.6f64.ln()).abs() < 0.1, "{}", log_odds(&posterior).exp());
+    // Neither is excluded.
+    assert_eq!(posterior.modes.len(), 2);
+    assert!(posterior.modes[0].probability < 0.99);
+    // Sigma 0.7 NM: 24.41 and 0.640. P is beyond any gate.
+    let near = problem(headlands, vec![contact(18.4, 343.0)], 0.7);
+    let posterior = identify(&near, &Charted, &Unobstructed);
+    assert!(posterior.hypotheses.iter().all(|h| h.targets != vec![Some(0)]));
+    assert_eq!(posterior.hypotheses[0].targets, vec![Some(1)]);
+    let cost = posterior.hypotheses[0].solution.cost;
+    assert!((cost - 0.640).abs() < 0.02, "{cost}");
+}
+
+#[test]
+fn a_name_weighs_as_much_as_it_is_believed() {
+    let headlands = vec![mark(18.0, 338.0), mark(18.0, 342.0)];
+    let mut named = contact(18.0, 340.0);
+    named.belief = Some(Belief { candidate: 0, confidence: 0.9 });
+    let posterior = identify(&problem(headlands, vec![named], 2.0), &Charted, &Unobstructed);
+    // Both fit alike: odds of the name 0.95 to 0.05, half of what is left going to each.
+    assert!((log_odds(&posterior) + 19.0f64.ln()).abs() < 0.01, "{}", log_odds(&posterior));
+}
+
+#[test]
+fn a_mark_out_of_sight_is_hardly_picked() {
+    struct Half;
+    impl Sighting for Half {
+        fn chance(&self, _: Position, candidate: usize) -> f64 {
+            if candidate == 0 { 0.0 } else { 1.0 }
+        }
+    }
+    let headlands = vec![mark(18.0, 338.0), mark(18.0, 342.0)];
+    let posterior = identify(&problem(headlands, vec![contact(18.0, 340.0)], 2.0), &Charted, &Half);
+    assert!((log_odds(&posterior) + LEAST_SIGHT.ln()).abs() < 0.01);
+}
+
+#[test]
+fn no_mark_is_two_contacts_at_once() {
+    let headlands = vec![mark(18.0, 338.0), mark(25.0, 20.0)];
+    let sights = vec![contact(18.0, 338.0), contact(18.1, 338.5), contact(25.0, 20.0)];
+    let one = problem(headlands, sights, 4.0);
+    let posterior = identify(&one, &Charted, &Unobstructed);
+    assert!(!posterior.hypotheses.is_empty());
+    assert!(posterior.hypotheses.iter().all(|h| is_one_to_one(&one, &h.targets)));
+}
+
+#[test]
+fn probabilities_sum_to_one() {
+    let headlands = vec![mark(18.0, 338.0), mark(25.0, 20.0), mark(12.0, 60.0)];
+    let sights = vec![contact(18.0, 338.0), contact(25.2, 20.5)];
+    let posterior = identify(&problem(headlands, sights, 4.0), &Charted, &Unobstructed);
+    let sum: f64 = posterior.modes.iter().map(|m| m.probability).sum();
+    assert!((sum + posterior.none - 1.0).abs() < 1e-12);
+    assert!(posterior.none > 0.0);
+}
+
+#[test]
+fn contacts_of_no_chart_are_none_of_these() {
+    let headlands = vec![mark(18.0, 338.0), mark(25.0, 20.0), mark(12.0, 60.0)];
+    let sights = vec![contact(30.0, 200.0), contact(22.0, 170.0), contact(8.0, 260.0)];
+    let posterior = identify(&problem(headlands, sights, 3.0), &Charted, &Unobstructed);
+    assert!(posterior.none > 0.9, "{}", posterior.none);
+}
