@@ -3,6 +3,7 @@
 //! Simulated fixes of named marks. Where the marks really are, what was really read and where the
 //! reckoning really was are worked out here, by geodesics and a chord of its own: nothing of the
 //! estimator's geometry is used.
+#![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
 use std::path::Path;
 

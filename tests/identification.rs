@@ -3,6 +3,7 @@
 //! The landfalls are simulated here: which marks show is asked of the careful prediction, not of the
 //! quick one that identity uses; ranges are to the nearest of the shore's own vertices near the
 //! mark, by geodesics; ships are strewn over the sea. The printed seed makes them again.
+#![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
 use std::sync::LazyLock;
 

@@ -67,6 +67,11 @@ impl Case<'_> {
         (belief.confidence >= 0.5).then_some(belief.candidate)
     }
 
+    /// Whether a sight is of the nearest shore, which is no mark.
+    pub fn is_of_no_mark(&self, sight: usize) -> bool {
+        self.problem.sights.get(sight).is_some_and(|s| s.surely.is_some())
+    }
+
     /// Each sight's stated name, where it has one; else what `targets` make of it.
     pub fn as_stated(&self, targets: &[Option<usize>]) -> Vec<Option<usize>> {
         targets.iter().enumerate().map(|(i, t)| self.stated(i).or(*t)).collect()

@@ -1,12 +1,14 @@
 use super::case::Case;
 use super::geometry::leaves_a_direction_free;
 use super::report::{
-    Comparison, Estimate, Fix, Identity, Options, Protection, Residual, Rival, Unmatched, Verdict,
+    Comparison, Estimate, Fix, Identity, Options, Protection, Residual, Rival, Verdict,
 };
 use super::residuals::{consistency, residuals, tail};
 use super::{next, protection, unmatched, words};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, course};
-use crate::identity::{Hypothesis, Mode, Posterior, Problem, Solution, identify, rows};
+use crate::identity::{
+    Hypothesis, Mode, Part, Posterior, Problem, Solution, identify, mixture, rows,
+};
 use crate::units::Angle;
 
 /// One chance in a thousand: the tests that put a set at odds raise a false alarm that often.
@@ -46,7 +48,7 @@ pub(super) fn judge(case: &Case<'_>, options: &Options) -> Fix {
     }
     let posterior = identify(&case.problem, case.answering, case.sighting);
     let Some((mode, best)) = posterior.best() else {
-        return unexplained(case, options, &posterior);
+        return unexplained(case, options);
     };
     let mut finding = examine(case, &posterior, mode, best, assurance);
     let held = mode.probability >= assurance || finding.rests_on_names;
@@ -129,6 +131,7 @@ fn unseen_names(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
         .targets
         .iter()
         .enumerate()
+        .filter(|(sight, _)| !case.is_of_no_mark(*sight))
         .filter_map(|(sight, target)| target.map(|candidate| (sight, candidate)))
         .filter(|(_, candidate)| case.sighting.chance(from, *candidate) < UNSEEN)
         .map(|(sight, candidate)| words::should_not_paint(case, sight, candidate))
@@ -153,6 +156,7 @@ fn rests_on_names(
         .targets
         .iter()
         .enumerate()
+        .filter(|(sight, _)| !case.is_of_no_mark(*sight))
         .filter_map(|(sight, target)| target.map(|candidate| confidence(sight, candidate)))
         .collect();
     let least = names.iter().map(|n| n.unwrap_or(0.0)).fold(1.0, f64::min);
@@ -207,10 +211,10 @@ pub(super) struct Elsewhere {
 /// Looks wider than the reckoning states. A place there competes at the rate at which reckonings
 /// are false; it counts where it leaves the best place within the reckoning no assurance.
 fn agreement_elsewhere(case: &Case<'_>, posterior: &Posterior, mode: &Mode) -> Option<Elsewhere> {
-    let other = widely(case)?;
-    let wide_weight = FALSE_RECKONING.ln() + other.0.log_evidence;
+    let found = widely(case)?;
+    let wide_weight = FALSE_RECKONING.ln() + found.log_evidence;
     let here_weight = posterior.log_evidence + mode.probability.max(1e-9).ln();
-    let (found, best) = (&other.0, other.0.best()?.1.clone());
+    let best = found.best()?.1.clone();
     let apart = LocalPlane::new(mode.position).to_plane(best.solution.position);
     let same = mode
         .covariance
@@ -234,19 +238,19 @@ fn elsewhere(case: &Case<'_>, best: Hypothesis) -> Option<Elsewhere> {
 }
 
 /// The posterior with the reckoning's error taken much larger than stated.
-fn widely(case: &Case<'_>) -> Option<(Posterior, f64)> {
+fn widely(case: &Case<'_>) -> Option<Posterior> {
     let named = (0..case.labels.len()).any(|sight| case.stated(sight).is_some());
     let spread = if named { NAMED_SPREAD } else { SPREAD };
     let [ee, en, nn] = case.problem.prior.covariance.square_metres().map(|v| v * spread * spread);
     let mut problem: Problem = case.problem.clone();
     problem.prior.covariance = Covariance::from_square_metres(ee, en, nn).ok()?;
-    Some((identify(&problem, case.answering, case.sighting), spread))
+    Some(identify(&problem, case.answering, case.sighting))
 }
 
 /// No set of identities at all within the reckoning.
-fn unexplained(case: &Case<'_>, options: &Options, posterior: &Posterior) -> Fix {
+fn unexplained(case: &Case<'_>, options: &Options) -> Fix {
     let wide = widely(case);
-    let elsewhere = wide.and_then(|(found, _)| {
+    let elsewhere = wide.and_then(|found| {
         let best = found.best()?.1.clone();
         let sure = found.none < 0.5 && best.targets.iter().flatten().count() >= 1;
         let named = case.rejected(&best.targets).is_empty()
@@ -267,7 +271,6 @@ fn unexplained(case: &Case<'_>, options: &Options, posterior: &Posterior) -> Fix
         fix.unmatched.clear();
         fix.reckoning = against(case, &other.solution);
     }
-    let _ = posterior;
     fix
 }
 
@@ -428,27 +431,19 @@ fn most_probable(case: &Case<'_>, finding: &Finding<'_>) -> Estimate {
     }
     let reckoning = case.problem.prior.position;
     let plane = LocalPlane::new(reckoning);
-    let mut parts = vec![(finding.posterior.none, PlanePoint::default(), case.reckoned())];
-    parts.extend(
-        finding
-            .posterior
-            .modes
-            .iter()
-            .map(|m| (m.probability, plane.to_plane(m.position), m.covariance)),
-    );
-    let total: f64 = parts.iter().map(|p| p.0).sum::<f64>().max(1e-12);
-    let mean = |f: &dyn Fn(&(f64, PlanePoint, Covariance)) -> f64| {
-        parts.iter().map(|p| p.0 * f(p)).sum::<f64>() / total
-    };
-    let (east, north) = (mean(&|p| p.1.east), mean(&|p| p.1.north));
-    let covariance = Covariance::from_square_metres(
-        mean(&|p| p.2.square_metres()[0] + (p.1.east - east).powi(2)),
-        mean(&|p| p.2.square_metres()[1] + (p.1.east - east) * (p.1.north - north)),
-        mean(&|p| p.2.square_metres()[2] + (p.1.north - north).powi(2)),
-    );
-    Estimate {
-        position: plane.to_position(PlanePoint { east, north }),
-        covariance: covariance.unwrap_or_else(|_| case.reckoned()),
+    let mut parts = vec![Part {
+        weight: finding.posterior.none,
+        at: PlanePoint::default(),
+        covariance: case.reckoned(),
+    }];
+    parts.extend(finding.posterior.modes.iter().map(|m| Part {
+        weight: m.probability,
+        at: plane.to_plane(m.position),
+        covariance: m.covariance,
+    }));
+    match mixture(&parts) {
+        Some((mean, covariance)) => Estimate { position: plane.to_position(mean), covariance },
+        None => Estimate { position: reckoning, covariance: case.reckoned() },
     }
 }
 
@@ -510,6 +505,7 @@ fn named(
     targets
         .iter()
         .enumerate()
+        .filter(|(sight, _)| !case.is_of_no_mark(*sight))
         .filter_map(|(sight, target)| target.map(|candidate| (sight, candidate)))
         .filter_map(|(sight, candidate)| {
             let mark = case.problem.candidates.get(candidate)?;
@@ -522,9 +518,6 @@ fn named(
         })
         .collect()
 }
-
-/// Unmatched contacts are told with a verdict that has a place.
-pub(super) type UnmatchedList = Vec<Unmatched>;
 
 #[cfg(test)]
 mod tests;

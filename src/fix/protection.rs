@@ -29,7 +29,7 @@ struct Fault {
 /// is the least for which the chances sum to the risk. Three
 /// contacts wrong at once are not looked at: their chance is taken off the risk beforehand.
 ///
-/// The method is that of R. G. Brown and P. W. McBurney, "Self-contained GPS integrity check using
+/// The method is that of R. G. Brown and P. W. `McBurney`, "Self-contained GPS integrity check using
 /// maximum solution separation", Navigation 35 (1988) (from memory).
 pub(super) fn protection(
     case: &Case<'_>,

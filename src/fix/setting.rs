@@ -16,9 +16,7 @@ use crate::identity::{
 };
 use crate::paint::{Conditions, Lookout};
 use crate::radar::Set;
-use crate::units::{
-    Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True,
-};
+use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange};
 
 /// A contact of no stated identity is nothing on the chart this often.
 const OFF_CHART: f64 = 0.15;

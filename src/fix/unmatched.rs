@@ -1,5 +1,4 @@
 use super::case::Case;
-use super::judge::UnmatchedList;
 use super::report::Unmatched;
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint};
 use crate::identity::Solution;
@@ -13,7 +12,7 @@ pub(super) fn from_position(
     case: &Case<'_>,
     solution: &Solution,
     targets: &[Option<usize>],
-) -> UnmatchedList {
+) -> Vec<Unmatched> {
     left_out(case, targets)
         .map(|sight| {
             let plotted = plot(case, solution, sight);
@@ -29,7 +28,7 @@ pub(super) fn from_position(
 }
 
 /// Every contact, where there is no position to plot it from.
-pub(super) fn without_position(case: &Case<'_>) -> UnmatchedList {
+pub(super) fn without_position(case: &Case<'_>) -> Vec<Unmatched> {
     left_out(case, &vec![None; case.labels.len()])
         .map(|sight| Unmatched {
             contact: case.label(sight).to_owned(),

@@ -29,7 +29,7 @@ mod proposal;
 mod slant;
 
 pub(crate) use estimator::{Row, Solution, Square, State, covariance_of, rows, solve};
-pub(crate) use posterior::{Hypothesis, Mode, Posterior, identify};
+pub(crate) use posterior::{Hypothesis, Mode, Part, Posterior, identify, mixture};
 pub use posterior::{Sighting, Unobstructed};
 pub use problem::{
     Answer, Answering, Belief, Candidate, Charted, Prior, Problem, Reading, Shared, Sight, Targets,

@@ -6,7 +6,7 @@ use super::problem::{Answering, Charted, Problem, Targets};
 #[cfg(test)]
 use super::proposal::excludes;
 use super::proposal::{Proposal, log_off_chart, log_prior, propose};
-use crate::geodesy::{Covariance, LocalPlane, Position, distance};
+use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, distance};
 
 /// Posterior odds are taken to the power 1/T: an operator's list of marks is never quite ours.
 const TEMPER: f64 = 1.15;
@@ -141,18 +141,17 @@ fn roughly(
     let mut solved: Vec<Hypothesis> = Vec::new();
     let top = proposals.first().map_or(0.0, |p| p.log_weight);
     for proposal in proposals {
-        if proposal.targets.iter().all(Option::is_none) || proposal.log_weight < top - PROPOSED_NATS
-        {
+        if is_bare(problem, &proposal.targets) || proposal.log_weight < top - PROPOSED_NATS {
             continue;
         }
         let start = (proposal.position, proposal.bias);
-        let Some(solution) = solve(&loose, &Charted, &proposal.targets, start.0, start.1, true)
+        let answering = answering_of(problem, answering);
+        let Some(solution) = solve(&loose, answering, &proposal.targets, start.0, start.1, true)
         else {
             continue;
         };
         let log_weight = solution.log_evidence()
             + log_priors(problem, &proposal.targets, |c| {
-                let total: f64 = problem.candidates.iter().map(|c| c.weight).sum();
                 problem.candidates.get(c).map_or(0.0, |c| c.weight / total)
             });
         keep_distinct(
@@ -326,31 +325,45 @@ fn same_place(one: &Solution, other: &Solution) -> bool {
 fn mode(hypotheses: &[Hypothesis], members: Vec<usize>) -> Option<Mode> {
     let lead = hypotheses.get(*members.first()?)?;
     let plane = LocalPlane::new(lead.solution.position);
-    let parts: Vec<(f64, f64, f64, [f64; 3])> = members
+    let parts: Vec<Part> = members
         .iter()
         .filter_map(|&m| hypotheses.get(m))
-        .map(|h| {
-            let at = plane.to_plane(h.solution.position);
-            let spread = h.solution.position_covariance().square_metres();
-            (h.probability, at.east, at.north, spread)
+        .map(|h| Part {
+            weight: h.probability,
+            at: plane.to_plane(h.solution.position),
+            covariance: h.solution.position_covariance(),
         })
         .collect();
-    let probability: f64 = parts.iter().map(|p| p.0).sum();
-    if probability <= 0.0 {
+    let probability: f64 = parts.iter().map(|p| p.weight).sum();
+    let (mean, covariance) = mixture(&parts)?;
+    Some(Mode { members, position: plane.to_position(mean), covariance, probability })
+}
+
+/// One normal law of a mixture.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Part {
+    pub weight: f64,
+    pub at: PlanePoint,
+    pub covariance: Covariance,
+}
+
+/// Mean and covariance of a mixture of normal laws; none where nothing has weight.
+pub(crate) fn mixture(parts: &[Part]) -> Option<(PlanePoint, Covariance)> {
+    let total: f64 = parts.iter().map(|p| p.weight).sum();
+    if total <= 0.0 {
         return None;
     }
-    let mean = |f: &dyn Fn(&(f64, f64, f64, [f64; 3])) -> f64| {
-        parts.iter().map(|p| p.0 * f(p)).sum::<f64>() / probability
-    };
-    let (east, north) = (mean(&|p| p.1), mean(&|p| p.2));
-    let covariance = Covariance::from_square_metres(
-        mean(&|p| p.3[0] + (p.1 - east).powi(2)),
-        mean(&|p| p.3[1] + (p.1 - east) * (p.2 - north)),
-        mean(&|p| p.3[2] + (p.2 - north).powi(2)),
-    )
-    .unwrap_or_else(|_| lead.solution.position_covariance());
-    let position = plane.to_position(crate::geodesy::PlanePoint { east, north });
-    Some(Mode { members, position, covariance, probability })
+    let mean =
+        |of: &dyn Fn(&Part) -> f64| parts.iter().map(|p| p.weight * of(p)).sum::<f64>() / total;
+    let (east, north) = (mean(&|p| p.at.east), mean(&|p| p.at.north));
+    let [ee, en, nn] = [0, 1, 2].map(|i| {
+        mean(&|p| {
+            let (e, n) = (p.at.east - east, p.at.north - north);
+            p.covariance.square_metres()[i] + [e * e, e * n, n * n][i]
+        })
+    });
+    let covariance = Covariance::from_square_metres(ee, en, nn).ok()?;
+    Some((PlanePoint { east, north }, covariance))
 }
 
 /// The chance of sight and salience of all candidates, by place.

@@ -18,6 +18,8 @@ const MOST_KEPT: usize = 12_000;
 const DROPPED_NATS: f64 = 36.0;
 /// Contacts closer in time than this are not the same mark twice.
 const SAME_LOOK_S: f64 = 60.0;
+/// Where the line of a lone bearing begins, metres before the mark.
+const FIRST_M: f64 = 500.0;
 /// Pieces that a lone range's circle or a lone bearing's line is cut into, at most.
 const MOST_PIECES: usize = 60;
 
@@ -311,7 +313,6 @@ impl<'a> Tree<'a> {
         places: &mut Vec<Place>,
     ) {
         let Some(&mark) = self.points.get(candidate) else { return };
-        const FIRST_M: f64 = 500.0;
         let reach = self.problem.reach_m.max(2.0 * FIRST_M);
         let pieces = MOST_PIECES / 2;
         let ratio = (reach / FIRST_M).powf(1.0 / pieces as f64);

@@ -123,7 +123,7 @@ fn two_lines_give_the_tabled_ellipse() {
     // from memory, values computed). The lines are ranges of marks 100 NM off.
     for (angle, long, short) in [
         (90.0, 1.0, 1.0),
-        (60.0, 1.4142, 0.8165),
+        (60.0, std::f64::consts::SQRT_2, 0.8165),
         (45.0, 1.8478, 0.7654),
         (30.0, 2.7321, 0.7321),
         (15.0, 5.4174, 0.7132),
