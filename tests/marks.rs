@@ -1,4 +1,5 @@
 //! The marks found on the sample chart, and how long a large coast takes.
+#![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
 use std::path::Path;
 

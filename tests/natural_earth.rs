@@ -3,7 +3,9 @@
 //! Capes are found where the data has them, and a place is fixed from what was measured on its
 //! shoreline by a calculation of this file's own: its own reading of the shapefile, its own
 //! geodesic, its own slant range.
+#![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
+use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
 use foreland::chart::{Chart, MarkKind};
@@ -158,7 +160,8 @@ fn a_place_is_fixed_from_what_this_coast_would_show() {
         let slant = (top * top + radius * radius - 2.0 * top * radius * turn).sqrt() / MILE;
         let range = slant + 0.2 * normal(&mut draws);
         let bearing = (direction + bias + normal(&mut draws)).rem_euclid(360.0);
-        text += &format!(
+        let _ = write!(
+            text,
             "[[contact]]\nlabel = \"{label}\"\nrange_nm = {range:.2}\nbearing_deg = {bearing:.1}\n"
         );
     }

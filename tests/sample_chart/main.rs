@@ -2,6 +2,8 @@
 //!
 //! With `FORELAND_WRITE_SAMPLE=1` in the environment the files are written instead:
 //! `FORELAND_WRITE_SAMPLE=1 cargo test --test sample_chart`.
+#![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
+#![allow(clippy::cast_possible_wrap)] // file formats count in signed words
 
 mod cast;
 mod contours;

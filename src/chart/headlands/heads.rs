@@ -289,7 +289,9 @@ mod tests {
             points.push(points[0]);
             let on_line = points.clone();
             let cut = move |edge: usize| {
-                on_line[edge].0.abs() == 180.0 && on_line[edge + 1].0.abs() == 180.0
+                on_line[edge].0.abs() >= 180.0 - 1e-9
+                    && on_line[edge + 1].0.abs() >= 180.0 - 1e-9
+                    && (on_line[edge].0 - on_line[edge + 1].0).abs() < 1e-9
             };
             outline.push(Outline::new(&points, cut, true, true));
         };
@@ -417,5 +419,25 @@ mod tests {
         assert!(all >= 60, "too few strong heads to judge by: {all}");
         assert!(noisy * 100 >= 95 * all, "{noisy} of {all}");
         assert!(thinned * 100 >= 95 * all, "{thinned} of {all}");
+    }
+
+    /// Measured on request: `cargo test --release --lib headlands -- --ignored --nocapture`.
+    #[test]
+    #[ignore = "a measurement of time"]
+    fn a_hundred_thousand_vertices_take_no_two_seconds() {
+        let (mut lines, mut points) = (Vec::new(), 0);
+        for seed in 0.. {
+            let coast = natural(&mut ChaCha8Rng::seed_from_u64(SEED + 100 + seed));
+            points += coast.len();
+            lines.push(ring(&coast, -20.0 + 4.0 * seed as f64, 50.0));
+            if points > 100_000 {
+                break;
+            }
+        }
+        let start = std::time::Instant::now();
+        let found = headlands(&Shore::new(lines), &scales(0.0)).len();
+        let took = start.elapsed();
+        println!("{points} vertices, {found} headlands, {took:?}");
+        assert!(took.as_secs_f64() < 2.0 && found > 100);
     }
 }

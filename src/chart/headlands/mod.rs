@@ -24,7 +24,8 @@
 //! named point of the chart lends its name, and what it says of kind and height, to what was found
 //! where it stands; the rest are called by the nearest named mark, or by position.
 //!
-//! Time goes with the number of vertices, some 2 µs for each. Of a coast of more than 200,000 only
+//! Time goes with the number of vertices: 104,136 at four radii took 1.2 s on two busy cores in a
+//! build for tests. Of a coast of more than 200,000 only
 //! the discs of 3 and 6 NM are tried, on a line thinned to their measure; of more than three
 //! million, none: a chart of the world is to be cut to the region first.
 
