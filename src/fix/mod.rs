@@ -1,6 +1,7 @@
 //! Where we are: a position with its error, or a plain statement why there is none.
 
 mod case;
+mod finding;
 mod geometry;
 mod judge;
 mod next;
@@ -8,6 +9,7 @@ mod protection;
 mod report;
 mod residuals;
 mod setting;
+mod tell;
 mod unmatched;
 mod words;
 

@@ -1,8 +1,8 @@
 //! The words an operator reads: every reason and caution of a fix, in one place.
 
 use super::case::Case;
+use super::finding::Finding;
 use super::geometry::{POOR_CUT_DEG, cut};
-use super::judge::Finding;
 use super::report::Verdict;
 use super::residuals::{consistency, standardised, tail};
 use crate::geodesy::{LocalPlane, course};

@@ -24,6 +24,7 @@
 
 mod estimator;
 mod posterior;
+mod prior;
 mod problem;
 mod proposal;
 mod slant;

@@ -2,10 +2,11 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use super::estimator::{Solution, solve};
-use super::problem::{Answering, Charted, Problem, Targets};
 #[cfg(test)]
-use super::proposal::excludes;
-use super::proposal::{Proposal, log_off_chart, log_prior, propose};
+use super::prior::excludes;
+use super::prior::{log_off_chart, log_prior};
+use super::problem::{Answering, Charted, Problem, Targets};
+use super::proposal::{Proposal, propose};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, distance};
 
 /// Posterior odds are taken to the power 1/T: an operator's list of marks is never quite ours.
@@ -113,7 +114,7 @@ pub(crate) fn identify(
     answering: &dyn Answering,
     sighting: &dyn Sighting,
 ) -> Posterior {
-    let proposals = propose(problem, 1.0, MOST_ROUGH);
+    let proposals = propose(problem, MOST_ROUGH);
     let look = Look::new(problem, sighting);
     let rough = roughly(problem, answering, &proposals);
     let mut hypotheses = fully(problem, answering, &look, rough);

@@ -2,6 +2,7 @@ use std::f64::consts::{PI, TAU};
 
 use nalgebra::{Matrix2, Matrix2x3, Matrix3, Vector2, Vector3};
 
+use super::prior::{excludes, log_off_chart, log_prior};
 use super::problem::{Problem, Sight, Targets};
 use super::slant::{ground, slant};
 use crate::geodesy::{LocalPlane, MEAN_EARTH_RADIUS_M, PlanePoint, Position};
@@ -16,8 +17,6 @@ const MOST_KEPT: usize = 12_000;
 /// A partial set this many nats behind the best is dropped: a contact that is nothing on the chart
 /// costs eight to ten, so that the truth may be behind by four of them at any time.
 const DROPPED_NATS: f64 = 36.0;
-/// Contacts closer in time than this are not the same mark twice.
-const SAME_LOOK_S: f64 = 60.0;
 /// Where the line of a lone bearing begins, metres before the mark.
 const FIRST_M: f64 = 500.0;
 /// Pieces that a lone range's circle or a lone bearing's line is cut into, at most.
@@ -42,10 +41,8 @@ pub(crate) struct Proposal {
 /// reckoning's error does not enter there. A lone range is a ring of short pieces around each mark,
 /// a lone bearing a row of them, so that both crossings of two circles come out. Every contact may
 /// also be nothing on the chart. Work is bounded: the best few thousand partial sets go on.
-///
-/// The reckoning's sigma is taken `spread` times as large.
-pub(crate) fn propose(problem: &Problem, spread: f64, most: usize) -> Vec<Proposal> {
-    let tree = Tree::new(problem, spread);
+pub(crate) fn propose(problem: &Problem, most: usize) -> Vec<Proposal> {
+    let tree = Tree::new(problem);
     let nodes = tree.grow();
     let mut leaves: Vec<&Node> =
         nodes.last().map(|level| level.iter().collect()).unwrap_or_default();
@@ -85,7 +82,7 @@ struct Place {
 }
 
 impl<'a> Tree<'a> {
-    fn new(problem: &'a Problem, spread: f64) -> Self {
+    fn new(problem: &'a Problem) -> Self {
         let plane = LocalPlane::new(problem.prior.position);
         let points: Vec<PlanePoint> =
             problem.candidates.iter().map(|c| plane.to_plane(c.position)).collect();
@@ -93,19 +90,9 @@ impl<'a> Tree<'a> {
         let [ee, en, nn] = problem.prior.covariance.square_metres();
         let run = problem.prior.elapsed_s.powi(2)
             * problem.prior.along_sigma.max(problem.prior.across_sigma).powi(2);
-        let s2 = spread * spread;
         let bias = problem.shared.bearing_bias_sigma.powi(2).max(1e-12);
-        let covariance = Matrix3::new(
-            ee * s2 + run + 1.0,
-            en * s2,
-            0.0,
-            en * s2,
-            nn * s2 + run + 1.0,
-            0.0,
-            0.0,
-            0.0,
-            bias,
-        );
+        let covariance =
+            Matrix3::new(ee + run + 1.0, en, 0.0, en, nn + run + 1.0, 0.0, 0.0, 0.0, bias);
         let root =
             Node { parent: 0, target: None, log_weight: 0.0, mean: Vector3::zeros(), covariance };
         let mut order: Vec<usize> = (0..problem.sights.len()).collect();
@@ -392,43 +379,6 @@ impl<'a> Tree<'a> {
             self.problem.candidates.get(candidate).map_or(0.0, |c| c.weight / self.total_weight);
         log_prior(sight, candidate, share)
     }
-}
-
-/// Logarithm of the prior that a contact is a mark, `share` being the mark's part of all that an
-/// operator might have picked.
-pub(crate) fn log_prior(sight: &Sight, candidate: usize, share: f64) -> f64 {
-    let believed = match sight.belief {
-        Some(belief) if belief.candidate == candidate => {
-            belief.confidence + (1.0 - belief.confidence) * share
-        }
-        Some(belief) => (1.0 - belief.confidence) * share,
-        None => share,
-    };
-    ((1.0 - sight.off_chart) * believed).max(f64::MIN_POSITIVE).ln()
-}
-
-/// Logarithm of the prior and density of a contact that is nothing on the chart, anywhere within
-/// reach: by square metre for a range and bearing, by metre for a range, by radian for a bearing.
-pub(crate) fn log_off_chart(sight: &Sight, reach: f64) -> f64 {
-    let density = match (sight.range, sight.bearing) {
-        (Some(_), Some(_)) => 1.0 / (PI * reach * reach),
-        (Some(range), None) => 2.0 * range.value.clamp(1.0, reach) / (reach * reach),
-        (None, Some(_)) => 1.0 / TAU,
-        (None, None) => 1.0,
-    };
-    (sight.off_chart * density).max(f64::MIN_POSITIVE).ln()
-}
-
-/// Whether two contacts cannot be one mark: the same thing measured in one look, by the same
-/// quantity, and not so named by the operator.
-pub(crate) fn excludes(problem: &Problem, one: usize, other: usize) -> bool {
-    let (Some(a), Some(b)) = (problem.sights.get(one), problem.sights.get(other)) else {
-        return false;
-    };
-    let same_quantity =
-        a.range.is_some() && b.range.is_some() || a.bearing.is_some() && b.bearing.is_some();
-    let same_name = a.belief.is_some_and(|x| b.belief.is_some_and(|y| x.candidate == y.candidate));
-    same_quantity && !same_name && (a.elapsed_s - b.elapsed_s).abs() < SAME_LOOK_S
 }
 
 /// The salience of all that can be within reach of the reckoning.

@@ -2,8 +2,11 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::fix::case::Prospect;
+use crate::fix::report::Rival;
+use crate::geodesy::PlanePoint;
 use crate::geodesy::{Position, distance};
 use crate::identity::{Belief, Candidate, Charted, Prior, Reading, Shared, Sight, Unobstructed};
+use crate::units::Angle;
 
 const NM: f64 = 1852.0;
 

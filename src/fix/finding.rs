@@ -1,0 +1,26 @@
+use super::report::Comparison;
+use crate::identity::{Hypothesis, Mode, Posterior, Solution};
+
+/// One chance in a thousand: the tests that put a set at odds raise a false alarm that often.
+pub(super) const ALARM: f64 = 1e-3;
+
+/// The best answer and what speaks for and against it.
+pub(super) struct Finding<'a> {
+    pub posterior: &'a Posterior,
+    pub mode: &'a Mode,
+    pub best: &'a Hypothesis,
+    pub alone: Option<Solution>,
+    pub free: bool,
+    pub comparison: Comparison,
+    pub rejected: Vec<usize>,
+    pub rests_on_names: bool,
+    /// Why the contacts are at odds; empty where they are not.
+    pub odds: Vec<String>,
+}
+
+/// Somewhere the contacts agree among themselves, that the reckoning does not allow.
+pub(super) struct Elsewhere {
+    pub solution: Solution,
+    pub targets: Vec<Option<usize>>,
+    pub why: String,
+}

@@ -1,0 +1,45 @@
+//! What is thought of a contact before its measurements are held against any mark.
+
+use std::f64::consts::{PI, TAU};
+
+use super::problem::{Problem, Sight};
+
+/// Contacts closer in time than this are not the same mark twice.
+const SAME_LOOK_S: f64 = 60.0;
+
+/// Logarithm of the prior that a contact is a mark, `share` being the mark's part of all that an
+/// operator might have picked.
+pub(crate) fn log_prior(sight: &Sight, candidate: usize, share: f64) -> f64 {
+    let believed = match sight.belief {
+        Some(belief) if belief.candidate == candidate => {
+            belief.confidence + (1.0 - belief.confidence) * share
+        }
+        Some(belief) => (1.0 - belief.confidence) * share,
+        None => share,
+    };
+    ((1.0 - sight.off_chart) * believed).max(f64::MIN_POSITIVE).ln()
+}
+
+/// Logarithm of the prior and density of a contact that is nothing on the chart, anywhere within
+/// reach: by square metre for a range and bearing, by metre for a range, by radian for a bearing.
+pub(crate) fn log_off_chart(sight: &Sight, reach: f64) -> f64 {
+    let density = match (sight.range, sight.bearing) {
+        (Some(_), Some(_)) => 1.0 / (PI * reach * reach),
+        (Some(range), None) => 2.0 * range.value.clamp(1.0, reach) / (reach * reach),
+        (None, Some(_)) => 1.0 / TAU,
+        (None, None) => 1.0,
+    };
+    (sight.off_chart * density).max(f64::MIN_POSITIVE).ln()
+}
+
+/// Whether two contacts cannot be one mark: the same thing measured in one look, by the same
+/// quantity, and not so named by the operator.
+pub(crate) fn excludes(problem: &Problem, one: usize, other: usize) -> bool {
+    let (Some(a), Some(b)) = (problem.sights.get(one), problem.sights.get(other)) else {
+        return false;
+    };
+    let same_quantity =
+        a.range.is_some() && b.range.is_some() || a.bearing.is_some() && b.bearing.is_some();
+    let same_name = a.belief.is_some_and(|x| b.belief.is_some_and(|y| x.candidate == y.candidate));
+    same_quantity && !same_name && (a.elapsed_s - b.elapsed_s).abs() < SAME_LOOK_S
+}
