@@ -140,3 +140,48 @@ fn contacts_of_no_chart_are_none_of_these() {
     let posterior = identify(&problem(headlands, sights, 3.0), &Charted, &Unobstructed);
     assert!(posterior.none > 0.9, "{}", posterior.none);
 }
+
+/// Evenly strewn numbers from 0 to 1, always the same: a linear congruence (Knuth's constants).
+struct Strewn(u64);
+
+impl Strewn {
+    fn next(&mut self) -> f64 {
+        self.0 =
+            self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 11) as f64 / (1u64 << 53) as f64
+    }
+}
+
+#[test]
+fn eight_unknown_contacts_among_hundreds_of_marks() {
+    // Reckoning out by 19 NM, sigma 20 NM; within 120 NM of it 300 marks.
+    let mut strewn = Strewn(12_345);
+    let marks: Vec<Candidate> = (0..300)
+        .map(|_| Candidate {
+            sigma_m: 185.0,
+            slack_m: 300.0,
+            ..mark(120.0 * strewn.next().sqrt(), 360.0 * strewn.next())
+        })
+        .collect();
+    let place = PlanePoint { east: 15.0 * NM, north: -12.0 * NM };
+    let here = LocalPlane::new(origin()).to_position(place);
+    let mut seen: Vec<(f64, f64)> = marks
+        .iter()
+        .map(|m| crate::geodesy::course(here, m.position))
+        .map(|line| (line.distance.nautical_miles(), line.initial.degrees()))
+        .collect();
+    seen.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let sights = seen
+        .iter()
+        .skip(3)
+        .step_by(4)
+        .take(8)
+        .map(|&(range, bearing)| contact(range + 0.2 * (strewn.next() - 0.5), bearing))
+        .collect();
+    let mut unknown = problem(marks, sights, 20.0);
+    unknown.shared.bearing_bias_sigma = radians(1.5);
+    let posterior = identify(&unknown, &Charted, &Unobstructed);
+    let (best, _) = posterior.best().unwrap();
+    assert!(distance(best.position, here).nautical_miles() < 0.3);
+    assert!(best.probability > 0.999, "{}", best.probability);
+}
