@@ -83,7 +83,7 @@ fn marks(text: &mut String, asked: &Asked<'_>, found: &Expectation) {
         return;
     }
     let relative = asked.vantage.heading.is_some();
-    let head = ["mark", "kind", "ft", "NM", "true", "rel", "chance", "outcome"];
+    let head = ["mark", "kind", "ft", "NM", "true", "rel", "chance", "dB", "sea", "outcome"];
     let mut table = vec![head.map(str::to_owned).to_vec()];
     table.extend(rows.into_iter().map(|(mark, seen)| {
         vec![
@@ -94,7 +94,9 @@ fn marks(text: &mut String, asked: &Asked<'_>, found: &Expectation) {
             seen.bearing.to_string(),
             seen.relative.map_or(String::new(), |bearing| bearing.to_string()),
             format!("{:.2}", seen.paint_probability),
-            why(asked, mark, seen),
+            decibels(seen.signal_to_noise_db),
+            decibels(seen.signal_to_clutter_db),
+            outcome(asked, mark, seen),
         ]
     }));
     if !relative {
@@ -102,7 +104,11 @@ fn marks(text: &mut String, asked: &Asked<'_>, found: &Expectation) {
             row.remove(5);
         }
     }
-    put(text, "MARKS", &table);
+    put(text, "MARKS (dB: echo over noise; sea: over the sea's return)", &table);
+}
+
+fn decibels(level: Option<f64>) -> String {
+    level.map_or_else(String::new, |db| format!("{db:.0}"))
 }
 
 /// A titled table, set in.
@@ -114,23 +120,17 @@ fn put(text: &mut String, title: &str, rows: &[Vec<String>]) {
     text.push('\n');
 }
 
-/// The outcome of a mark, and its reason in the figures an operator would ask for.
-fn why(asked: &Asked<'_>, mark: &Mark, seen: &ExpectedMark) -> String {
-    let levels = || {
-        let noise = seen.signal_to_noise_db.map(|db| format!("{db:.0} dB over noise"));
-        let sea = seen.signal_to_clutter_db.map(|db| format!("{db:.0} dB over the sea's return"));
-        [noise, sea].into_iter().flatten().collect::<Vec<_>>().join(", ")
-    };
-    let reason = match seen.outcome {
-        Outcome::Paints | Outcome::Doubtful | Outcome::TooWeak | Outcome::InClutter => levels(),
+/// The outcome of a mark, and where its figures do not tell the reason, that.
+fn outcome(asked: &Asked<'_>, mark: &Mark, seen: &ExpectedMark) -> String {
+    let word = seen.outcome.as_str();
+    match seen.outcome {
         Outcome::BelowHorizon => {
             let horizon = asked.conditions.earth.horizon(asked.vantage.height, mark.height);
-            format!("its top rises at {:.1} NM", horizon.nautical_miles())
+            format!("{word}: its top rises at {:.1} NM", horizon.nautical_miles())
         }
-        Outcome::Shadowed => "ground before it stands higher".to_owned(),
-        Outcome::OutOfRange => off_the_screen(asked.set, seen),
-    };
-    format!("{}: {reason}", seen.outcome.as_str())
+        Outcome::OutOfRange => format!("{word}: {}", off_the_screen(asked.set, seen)),
+        _ => word.to_owned(),
+    }
 }
 
 fn off_the_screen(set: &Set, seen: &ExpectedMark) -> String {
