@@ -1,4 +1,5 @@
 //! The watch log: what was acknowledged is there after a kill at any byte, damage is named.
+#![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
 use std::fs;
 use std::path::Path;
@@ -31,7 +32,8 @@ fn sitting(path: &Path) -> Vec<u64> {
         What::Note { text: "haze\nto the north".to_owned() },
     ];
     let lengths = all.into_iter().enumerate().map(|(at, what)| {
-        let number = log.append(time(at as i64), what, Some(format!("line {at}"))).unwrap();
+        let number =
+            log.append(time(i64::try_from(at).unwrap()), what, Some(format!("line {at}"))).unwrap();
         assert_eq!(number, at as u64 + 1);
         fs::metadata(path).unwrap().len()
     });

@@ -99,13 +99,15 @@ fn show(sitting: Sitting, charts: &[PathBuf]) -> Result<Done, Failure> {
 
 /// Where entries were kept, said on leaving.
 fn parting(keeping: &Keeping, charts: &[PathBuf]) -> String {
-    let charts: String = charts.iter().map(|c| format!("--chart {} ", c.display())).collect();
+    let charts: Vec<String> = charts.iter().map(|c| format!("--chart {} ", c.display())).collect();
+    let charts = charts.concat();
     match keeping {
         Keeping::Ready(_) => "Nothing was entered; no log was begun.".to_owned(),
         Keeping::In(path, count) => {
             let path = path.display();
+            let entries = if *count == 1 { "entry" } else { "entries" };
             format!(
-                "{count} entries kept in {path}\nTake it up again: foreland watch {charts}--log {path}"
+                "{count} {entries} kept in {path}\nTake it up again: foreland watch {charts}--log {path}"
             )
         }
         Keeping::Failed(path) => {
@@ -124,11 +126,12 @@ fn begin(args: &WatchArgs) -> Result<Sitting, Failure> {
         let notices = start.notices;
         return Ok(Sitting { chart: Arc::new(chart), watch: start.watch, keeper, notices });
     };
-    let (log, replay) = Log::open(path).map_err(bad_log)?;
+    let (log, replay) = Log::open(path).map_err(|error| bad_log(&error))?;
     if replay.records.is_empty() {
         let start = Start::new(args, &chart, now)?;
         let time = start.watch.own_time(now);
-        let keeper = Keeper::in_log(log, time, start.opening(&chart)).map_err(bad_log)?;
+        let keeper =
+            Keeper::in_log(log, time, start.opening(&chart)).map_err(|error| bad_log(&error))?;
         let notices = replay.notices.into_iter().chain(start.notices).collect();
         return Ok(Sitting { chart: Arc::new(chart), watch: start.watch, keeper, notices });
     }
@@ -160,7 +163,8 @@ fn take_up(
     }
     let watch = resumed.watch.unwrap_or(blank);
     let opened = vec![opened(&chart)];
-    let keeper = Keeper::in_log(log, watch.own_time(now), opened).map_err(bad_log)?;
+    let keeper =
+        Keeper::in_log(log, watch.own_time(now), opened).map_err(|error| bad_log(&error))?;
     Ok(Sitting { chart: Arc::new(chart), watch, keeper, notices })
 }
 
@@ -178,7 +182,7 @@ fn open_chart(args: &WatchArgs) -> Result<Chart, Failure> {
     if asked { args.common.open_chart() } else { Ok(Chart::sample()?) }
 }
 
-fn bad_log(error: LogError) -> Failure {
+fn bad_log(error: &LogError) -> Failure {
     Failure::input(error.to_string())
 }
 

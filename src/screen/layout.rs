@@ -63,7 +63,7 @@ fn tall(body: Rect, shown: Panel) -> (Rect, Rect, Vec<(Panel, Rect)>) {
 /// Chart to the left, panels to its right.
 fn beside(body: Rect, shown: Panel) -> (Rect, Rect, Vec<(Panel, Rect)>) {
     let wide = body.width >= WIDE_COLUMNS;
-    let side_width = if wide { 58 } else { 35 };
+    let side_width = if wide { (body.width * 2 / 5).clamp(54, 68) } else { 35 };
     let chart = Rect { width: body.width - side_width - 1, ..body };
     let rule = Rect { x: chart.width, width: 1, ..body };
     let side = Rect { x: chart.width + 1, width: side_width, ..body };

@@ -103,7 +103,7 @@ impl Workers {
             while let Ok(command) = wanted.recv() {
                 let Command::Keep { time, what, typed } = command else { continue };
                 let path = keeper.path().to_owned();
-                let message = match keeper.keep(time, what, Some(typed)) {
+                let message = match keeper.keep(time, *what, Some(typed)) {
                     Ok(()) => Message::Kept(path),
                     Err(error) => Message::NotKept(path, error.to_string()),
                 };

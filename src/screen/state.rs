@@ -169,7 +169,7 @@ pub enum Command {
         /// The watch's own time.
         time: Timestamp,
         /// The change.
-        what: What,
+        what: Box<What>,
         /// The line as typed.
         typed: String,
     },
@@ -220,15 +220,11 @@ impl State {
     /// The sightings as they stand, as a numbered question.
     pub(super) fn question(&mut self) -> Option<Command> {
         self.asked += 1;
-        match self.watch.sightings() {
-            Some(sightings) => {
-                Some(Command::Solve { asked: self.asked, sightings: Box::new(sightings) })
-            }
-            None => {
-                self.answer = None;
-                None
-            }
-        }
+        let Some(sightings) = self.watch.sightings() else {
+            self.answer = None;
+            return None;
+        };
+        Some(Command::Solve { asked: self.asked, sightings: Box::new(sightings) })
     }
 
     /// The latest answer, whether or not it is to the latest question.

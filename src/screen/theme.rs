@@ -127,8 +127,7 @@ impl Theme {
     pub fn of(self, ink: Ink) -> Style {
         match ink {
             Ink::Blank => Style::new(),
-            Ink::Land => self.ink(DARK, Color::DarkGray, Modifier::DIM),
-            Ink::Ring => self.ink(DARK, Color::DarkGray, Modifier::DIM),
+            Ink::Land | Ink::Ring => self.ink(DARK, Color::DarkGray, Modifier::DIM),
             Ink::Coast => self.text(),
             Ink::Mark => self.quiet(),
             Ink::Reckoning => self.ink(okabe_ito::SKY_BLUE, Color::LightCyan, Modifier::empty()),

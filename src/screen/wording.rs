@@ -37,7 +37,7 @@ pub fn verdict_lines(answer: &Answer) -> [String; 2] {
     match fix.verdict {
         Verdict::Fixed => [fixed_line(fix), offset_line(fix)],
         Verdict::Ambiguous => [ambiguous_line(fix), next_line(fix, "tell them apart by")],
-        Verdict::TooFew => [too_few_line(fix), next_line(fix, "next best")],
+        Verdict::TooFew => [too_few_line(fix), next_line(fix, "not fixed; next best")],
         Verdict::AtOdds => at_odds_lines(fix),
     }
 }
@@ -87,16 +87,16 @@ fn ambiguous_line(fix: &Fix) -> String {
         .iter()
         .take(4)
         .enumerate()
-        .map(|(number, rival)| format!("{}: {}", number + 1, percent(rival.probability)))
+        .map(|(number, rival)| format!("{} {}", number + 1, whole_percent(rival.probability)))
         .collect();
-    let none = percent(fix.none_of_these);
-    format!("no position stated. Still fitting: {}; none of these: {none}", places.join(", "))
+    let none = whole_percent(fix.none_of_these);
+    format!("no fix. Still fit: {}, none of these {none}", places.join(", "))
 }
 
 fn too_few_line(fix: &Fix) -> String {
     match &fix.most_probable {
         Some(estimate) => {
-            format!("no fix. Likeliest {}  {}", estimate.position, ellipse(&estimate.ellipse()))
+            format!("likeliest {}  {}", estimate.position, ellipse(&estimate.ellipse()))
         }
         None => "no fix: what was measured leaves a direction free".to_owned(),
     }
@@ -122,7 +122,8 @@ fn at_odds_lines(fix: &Fix) -> [String; 2] {
     let first = if named.is_empty() {
         "no position stated: what was measured does not agree with the reckoning".to_owned()
     } else {
-        format!("no position stated: {} disagree with the rest or the chart", named.join(", "))
+        let verb = if named.len() == 1 { "disagrees" } else { "disagree" };
+        format!("no position stated: {} {verb} with the rest or the chart", named.join(", "))
     };
     let second =
         fix.cautions.first().cloned().or_else(|| offset(&fix.reckoning, "the contacts' place"));
@@ -144,6 +145,15 @@ pub fn percent(share: f64) -> String {
         "<0.1 %".to_owned()
     } else {
         format!("{hundredths:.1} %")
+    }
+}
+
+/// The same in whole percents, for tables.
+pub fn whole_percent(share: f64) -> String {
+    match share * 100.0 {
+        p if p >= 99.5 && share < 1.0 => ">99 %".to_owned(),
+        p if p > 0.0 && p < 0.5 => "<1 %".to_owned(),
+        p => format!("{p:.0} %"),
     }
 }
 
@@ -206,15 +216,19 @@ pub fn time(time: Timestamp) -> String {
 }
 
 /// The keys, for the foot of the screen, the most needed first.
-pub const KEYS: [(&str, &str); 8] = [
+pub const KEYS: [(&str, &str); 12] = [
     ("?", "help"),
     ("Tab", "select"),
     ("Enter", "mend"),
     ("Del", "out"),
     ("^Z", "undo"),
     ("Space", "panel"),
-    ("+ - .", "zoom"),
+    ("+ -", "zoom"),
     ("q", "leave"),
+    ("arrows", "move"),
+    (".", "all in view"),
+    ("Shift-Up", "earlier lines"),
+    ("^Y", "redo"),
 ];
 
 /// The keys while something is typed.

@@ -36,7 +36,7 @@ pub struct Held {
 #[derive(Debug, Clone)]
 enum Before {
     /// The contact of this label, and where it stood.
-    Contact(String, Option<(usize, Held)>),
+    Contact(String, Option<(usize, Box<Held>)>),
     Own(Box<Own>),
     Reckoning(Box<Option<Reckoning>>, Box<Own>),
 }
@@ -126,6 +126,11 @@ impl Watch {
         &self.radar
     }
 
+    /// The place of a planned landfall.
+    pub fn landfall(&self) -> Option<Position> {
+        self.landfall
+    }
+
     /// The contacts, in the order they were entered.
     pub fn contacts(&self) -> &[Held] {
         &self.held
@@ -163,7 +168,10 @@ impl Watch {
     /// The label the next new contact gets: A to Z without I and O, which are taken for 1 and 0,
     /// then AA and on.
     pub fn next_label(&self) -> String {
-        (0..).map(label_number).find(|l| !self.labels.contains(l)).unwrap_or_default()
+        (0..=self.labels.len())
+            .map(label_number)
+            .find(|label| !self.labels.contains(label))
+            .unwrap_or_default()
     }
 
     /// What an entry would change, told in full: labels, times and names settled. `wall` is the
@@ -297,7 +305,7 @@ impl Watch {
                     self.held.remove(at);
                 }
                 match was {
-                    Some((at, held)) => self.held.insert(at.min(self.held.len()), held),
+                    Some((at, held)) => self.held.insert(at.min(self.held.len()), *held),
                     // It was never there: its label is free again.
                     None => self.labels.retain(|l| *l != label),
                 }
@@ -331,7 +339,7 @@ impl Watch {
                     known: words::labels(self),
                 })?;
                 let held = self.held.remove(at);
-                Ok(Before::Contact(label.clone(), Some((at, held))))
+                Ok(Before::Contact(label.clone(), Some((at, Box::new(held)))))
             }
             What::Height { height_ft } => {
                 let height = Height::from_feet(*height_ft).map_err(refused)?;
@@ -407,12 +415,11 @@ impl Watch {
         if !self.labels.contains(&label) {
             self.labels.push(label.clone());
         }
-        let was = match at.and_then(|at| Some((at, self.held.get_mut(at)?))) {
-            Some((at, place)) => Some((at, std::mem::replace(place, held))),
-            None => {
-                self.held.push(held);
-                None
-            }
+        let was = if let Some((at, place)) = at.and_then(|at| Some((at, self.held.get_mut(at)?))) {
+            Some((at, Box::new(std::mem::replace(place, held))))
+        } else {
+            self.held.push(held);
+            None
         };
         Ok(Before::Contact(label, was))
     }
@@ -577,10 +584,10 @@ mod tests {
                 "A corrected: 17.4 NM, 042.5° true, Gannet Head, at 03:40:00Z",
                 "contact C: 318° relative (= 028° true), at 03:40:00Z",
                 "B corrected: 18.1 NM, 042° true, Tern Rock, at 03:40:00Z",
-                "take out contact B: 18.1 NM, 042° true, Tern Rock",
-                "take back: contact B taken out",
-                "take back: contact B: 18.1 NM, 042° true, Tern Rock",
-                "put back: contact B: 18.1 NM, 042° true, Tern Rock",
+                "out: contact B: 18.1 NM, 042° true, Tern Rock",
+                "undo: contact B taken out",
+                "undo: contact B: 18.1 NM, 042° true, Tern Rock",
+                "redo: contact B: 18.1 NM, 042° true, Tern Rock",
             ]
         );
         assert_eq!(labels(&watch), "ABC");

@@ -84,7 +84,7 @@ impl Watch {
             What::Delete { label } => {
                 let held = self.find(label).and_then(|at| self.contacts().get(at));
                 let told = held.map_or_else(String::new, |h| format!(": {}", contact(&h.entry)));
-                format!("take out contact {label}{told}")
+                format!("out: contact {label}{told}")
             }
             What::Height { height_ft } => format!("own height {height_ft:.0} ft"),
             What::Heading { degrees, kind } => {
@@ -98,7 +98,7 @@ impl Watch {
             }
             What::Reckoning { time, lat_deg, lon_deg, covariance_nm2 } => {
                 let [[ee, _], [_, nn]] = *covariance_nm2;
-                let sigma = ((ee + nn) / 2.0).sqrt();
+                let sigma = f64::midpoint(ee, nn).sqrt();
                 let position = Position::wrapped(*lat_deg, *lon_deg);
                 format!("reckoning {position} at {}Z, sigma {sigma:.1} NM", clock(*time))
             }
@@ -106,11 +106,11 @@ impl Watch {
                 format!("track {} true, {speed_kn:.0} kn made good", spoken_bearing(*track_deg))
             }
             What::Undo => match self.last_change() {
-                Some(last) => format!("take back: {}", self.say_done(last)),
+                Some(last) => format!("undo: {}", self.say_done(last)),
                 None => "nothing to undo".to_owned(),
             },
             What::Redo => match self.next_redo() {
-                Some(next) => format!("put back: {}", self.say_done(next)),
+                Some(next) => format!("redo: {}", self.say_done(next)),
                 None => "nothing to redo".to_owned(),
             },
             What::Note { text } => format!("note: {text}"),
@@ -141,7 +141,7 @@ impl Watch {
             said.push_str(&self.turned(kind, degrees));
         }
         if let Some(time) = entry.time {
-            said.push_str(&format!(", at {}Z", clock(time)));
+            said = format!("{said}, at {}Z", clock(time));
         }
         said
     }

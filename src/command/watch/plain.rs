@@ -28,7 +28,7 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
     let mut lost = None;
     while let Some(line) = next_line(&mut input)? {
         match line.trim() {
-            "" => continue,
+            "" => {}
             "q" => break,
             entry => match take(&mut sitting, entry, now()) {
                 Taken::Kept { said, count } => {

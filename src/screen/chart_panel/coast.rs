@@ -24,7 +24,7 @@ pub fn draw(coast: &Coast, port: &Port, raster: &mut Raster) {
     for segment in &shore {
         segment.cross_rows(&mut crossings);
     }
-    for (y, row) in crossings.iter_mut().enumerate().filter(|(y, _)| y % 2 == 1) {
+    for (y, row) in crossings.iter_mut().enumerate().filter(|(y, _)| y % DOTS_DOWN == 1) {
         row.push(0.0);
         row.push(raster.width());
         row.sort_by(f64::total_cmp);
@@ -85,7 +85,7 @@ fn segments(coast: &Coast, port: &Port) -> Vec<Segment> {
 fn stipple(coast: &Coast, port: &Port, raster: &mut Raster, y: usize, row: &[f64]) {
     let width = raster.width();
     // Every other row is shifted by half a step.
-    let first = if y % DOTS_DOWN == 1 { 0 } else { STIPPLE / 2 };
+    let first = if y % (2 * DOTS_DOWN) == 1 { 0 } else { STIPPLE / 2 };
     for pair in row.windows(2) {
         let &[start, end] = pair else { continue };
         let (start, end) = (start.max(0.0), end.min(width));
@@ -96,9 +96,9 @@ fn stipple(coast: &Coast, port: &Port, raster: &mut Raster, y: usize, row: &[f64
         let Some(next) = dots.next().filter(|x| *x < to) else { continue };
         let middle = Dot { x: 0.5 * (start + end), y: y as f64 + 0.5 };
         if coast.is_land(port.position(middle)) == Some(true) {
-            raster.land(next as i64, y as i64);
+            raster.land(Dot { x: next, ..middle });
             for x in dots.take_while(|x| *x < to) {
-                raster.land(x as i64, y as i64);
+                raster.land(Dot { x, ..middle });
             }
         }
     }

@@ -18,6 +18,11 @@ pub(super) struct At {
     pub row: i32,
 }
 
+/// The width of a text in cells.
+pub(super) fn width(text: &str) -> i32 {
+    i32::try_from(Span::raw(text).width()).unwrap_or(i32::MAX / 4)
+}
+
 /// How much line a label may hide.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Need {
@@ -63,7 +68,7 @@ impl<'a> Labels<'a> {
         text: &str,
         style: Style,
     ) -> bool {
-        let width = Span::raw(text).width() as i32;
+        let width = width(text);
         let free = (0..width).all(|i| self.is_free(At { column: at.column + i, row: at.row }));
         if free {
             self.put(buffer, area, at, text, style);
@@ -72,7 +77,7 @@ impl<'a> Labels<'a> {
     }
 
     fn put(&mut self, buffer: &mut Buffer, area: Rect, at: At, text: &str, style: Style) {
-        let width = Span::raw(text).width() as i32;
+        let width = width(text);
         // A cell of air on either side keeps neighbours apart.
         for i in -1..=width {
             self.reserve(At { column: at.column + i, row: at.row });
@@ -99,7 +104,7 @@ impl<'a> Labels<'a> {
         style: Style,
         need: Need,
     ) -> bool {
-        let width = Span::raw(text).width() as i32;
+        let width = width(text);
         let sides = [
             (2, 0),
             (-1 - width, 0),

@@ -3,7 +3,7 @@ use std::f64::consts::{FRAC_PI_2, PI};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use super::labels::{At, Labels, Need};
+use super::labels::{self, At, Labels, Need};
 use super::port::Port;
 use super::raster::{DOTS_ACROSS, DOTS_DOWN, Dot, Ink, Raster, Stroke};
 use crate::chart::{Mark, MarkId, MarkKind};
@@ -23,6 +23,9 @@ const MOST_RIVALS: usize = 5;
 
 /// The most mark names tried: the rest would find no room.
 const MOST_NAMES: usize = 60;
+
+/// Marks that the chart does not name are shown up to this span: further out they are a smear.
+const UNNAMED_SPAN_NM: f64 = 12.0;
 
 /// The least half width of the arc that marks a contact's range, in dots.
 const LEAST_ARC_DOTS: f64 = 3.0;
@@ -103,7 +106,7 @@ impl Picture<'_> {
             if radius > farthest {
                 break;
             }
-            raster.circle(centre, radius, Stroke::dashed(Ink::Ring, 1, 2));
+            raster.circle(centre, radius, Stroke::dashed(Ink::Ring, 1, 3));
         }
     }
 
@@ -176,7 +179,7 @@ impl Picture<'_> {
         match (contact.bearing, radius) {
             (Some(bearing), Some(radius)) => {
                 let to = self.port.dot(self.echo(contact, origin, bearing));
-                raster.line(from, to, Stroke::dashed(ink, 1, 3));
+                raster.line(from, to, Stroke::dashed(ink, 2, 2));
                 let half = (2.0 * contact.bearing_sigma.radians())
                     .max(LEAST_ARC_DOTS / radius.max(1.0))
                     .min(PI / 8.0);
@@ -206,17 +209,20 @@ impl Picture<'_> {
     }
 
     /// Scale bar, north arrow, ring distances, and what the contacts are drawn from.
-    fn furniture(&self, labels: &mut Labels<'_>, buffer: &mut Buffer) {
+    fn furniture(&self, text: &mut Labels<'_>, buffer: &mut Buffer) {
         let theme = self.state.theme;
         let (width, height) = (i32::from(self.area.width), i32::from(self.area.height));
         let north = At { column: width - 2, row: 0 };
-        labels.write(buffer, self.area, north, "N", theme.heading());
-        labels.write(buffer, self.area, At { row: 1, ..north }, "↑", theme.heading());
+        text.write(buffer, self.area, north, "N", theme.heading());
+        text.write(buffer, self.area, At { row: 1, ..north }, "↑", theme.heading());
+        let room = usize::from(self.area.width.saturating_sub(5)).min(44);
+        let name: String = self.state.chart.name().chars().take(room).collect();
+        text.write(buffer, self.area, At { column: 1, row: 0 }, &name, theme.quiet());
         let step = ring_step(self.port.span_nm());
         let cells = (self.port.dots(miles(step)) / DOTS_ACROSS as f64).round().max(2.0) as usize;
         if cells < usize::from(self.area.width) {
             let bar = format!("├{}┤ {}", "─".repeat(cells.saturating_sub(2)), nm(step));
-            labels.write(buffer, self.area, At { column: 1, row: height - 1 }, &bar, theme.text());
+            text.write(buffer, self.area, At { column: 1, row: height - 1 }, &bar, theme.text());
         }
         if let Some((stand, kind)) = self.stand() {
             let told = match kind {
@@ -225,11 +231,11 @@ impl Picture<'_> {
                 Stand::Reckoning => "echoes from the reckoning",
             };
             if !self.state.watch.contacts().is_empty() {
-                let column = width - told.len() as i32 - 1;
+                let column = width - labels::width(told) - 1;
                 let at = At { column, row: height - 1 };
-                labels.write(buffer, self.area, at, told, theme.quiet());
+                text.write(buffer, self.area, at, told, theme.quiet());
             }
-            self.ring_labels(labels, buffer, stand, step);
+            self.ring_labels(text, buffer, stand, step);
         }
     }
 
@@ -278,6 +284,12 @@ impl Picture<'_> {
         if let Some((position, _)) = self.reckoned() {
             put(position, "DR", Ink::Reckoning);
         }
+        if let Some(position) = self.state.watch.landfall() {
+            let at = cell(self.port.dot(position));
+            if labels.write(buffer, self.area, at, "X", theme.heading()) {
+                labels.beside(buffer, self.area, at, "LANDFALL", theme.heading(), Need::May);
+            }
+        }
     }
 
     fn contact_labels(&self, labels: &mut Labels<'_>, buffer: &mut Buffer) {
@@ -318,6 +330,7 @@ impl Picture<'_> {
             .into_iter()
             .filter_map(|id| Some((id, marks.get(id)?)))
             .map(|(id, mark)| (self.mark_rank(mark), mark.salience, id, mark))
+            .filter(|(rank, ..)| *rank < 2 || self.port.span_nm() <= UNNAMED_SPAN_NM)
             .collect();
         shown.sort_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)).then(a.2.0.cmp(&b.2.0)));
         let theme = self.state.theme;

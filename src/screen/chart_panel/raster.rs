@@ -130,9 +130,9 @@ impl Raster {
         }
     }
 
-    /// Sets one dot of land.
-    pub fn land(&mut self, x: i64, y: i64) {
-        if let Some((cell, bit)) = self.at(x, y) {
+    /// Sets the dot of land that a place falls on.
+    pub fn land(&mut self, at: Dot) {
+        if let Some((cell, bit)) = self.at(at.x.floor() as i64, at.y.floor() as i64) {
             cell.land |= bit;
         }
     }
@@ -233,7 +233,7 @@ impl Raster {
 
     /// Draws an ellipse: half axes in dots, the long axis in radians clockwise from up.
     pub fn ellipse(&mut self, centre: Dot, long: f64, short: f64, axis: f64, stroke: Stroke) {
-        if !(long.is_finite() && short.is_finite()) || long < 1.0 || long > 1e7 {
+        if !short.is_finite() || !(1.0..=1e7).contains(&long) {
             return;
         }
         let (sin, cos) = axis.sin_cos();
@@ -261,12 +261,18 @@ impl Raster {
         }
     }
 
-    /// Whether a line passes through a cell.
-    pub fn is_drawn(&self, column: usize, row: usize) -> bool {
-        self.cells.get(row * self.columns + column).is_some_and(|cell| cell.lines != 0)
+    /// The middle of the first dot of land in a cell, where it has one.
+    pub fn land_dot(&self, column: usize, row: usize) -> Option<Dot> {
+        let cell = self.cells.get(row * self.columns + column)?;
+        let mut dots = (0..DOTS_ACROSS).flat_map(|x| (0..DOTS_DOWN).map(move |y| (x, y)));
+        let (x, y) = dots.find(|(x, y)| cell.land & bit(*x, *y) != 0)?;
+        Some(Dot {
+            x: (column * DOTS_ACROSS + x) as f64 + 0.5,
+            y: (row * DOTS_DOWN + y) as f64 + 0.5,
+        })
     }
 
-    /// Whether any cell of a row is land or line.
+    /// The picture as lines of text.
     #[cfg(test)]
     pub fn text(&self) -> Vec<String> {
         (0..self.rows)
@@ -322,8 +328,8 @@ mod tests {
     #[test]
     fn a_line_hides_the_land_of_its_cell_and_the_higher_ink_wins() {
         let mut raster = Raster::new(2, 1);
-        raster.land(0, 0);
-        raster.land(2, 0);
+        raster.land(dot(0.0, 0.0));
+        raster.land(dot(2.0, 0.0));
         raster.dot(1, 1, Ink::Ring);
         raster.dot(1, 2, Ink::Fix);
         raster.dot(1, 3, Ink::Coast);

@@ -95,7 +95,7 @@ impl Row<'_> {
         let yours = || said.map_or_else(String::new, |m| format!("you: {m}"));
         let Some(fix) = self.fix() else { return (yours(), theme.quiet()) };
         if let Some(identity) = fix.identities.iter().find(|i| i.contact == *label) {
-            let sure = wording::percent(identity.probability);
+            let sure = wording::whole_percent(identity.probability);
             return match said {
                 Some(name) if name != identity.mark => {
                     (format!("{sure} {}, not {name}", identity.mark), theme.wrong())

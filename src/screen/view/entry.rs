@@ -2,6 +2,7 @@ use std::path::Path;
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
+use ratatui::style::Style;
 
 use super::{cells, put};
 use crate::screen::state::{Echo, Keeping, State};
@@ -54,10 +55,14 @@ fn kept(state: &State) -> String {
     format!("{log}  {time}Z{held}")
 }
 
-fn echo(state: &State, area: Rect, buffer: &mut Buffer) {
+/// Cells before the text of the echo.
+const LEAD: u16 = 6;
+
+/// The echo's lead word, its text and its look.
+fn echoed(state: &State) -> (&'static str, &str, Style) {
     const HINT: &str = "type a contact: range and bearing, like 17.3 042; ? is help";
     let theme = state.theme;
-    let (lead, text, style) = match &state.echo {
+    match &state.echo {
         Echo::Hint => ("", HINT, theme.quiet()),
         Echo::Understood(said) => ("=", said.as_str(), theme.text()),
         Echo::Unfinished(why) => ("?", why.as_str(), theme.doubt()),
@@ -65,14 +70,41 @@ fn echo(state: &State, area: Rect, buffer: &mut Buffer) {
         Echo::Writing(said) => ("...", said.as_str(), theme.quiet()),
         Echo::Kept(said) => ("KEPT", said.as_str(), theme.fixed()),
         Echo::NotKept(why) => ("LOST", why.as_str(), theme.wrong()),
-    };
-    put(buffer, area.x, area.y, &format!("{lead:>5}"), 5, style);
-    put(buffer, area.x + 6, area.y, text, area.width.saturating_sub(6), style);
+    }
+}
+
+/// Cuts a text at a space so that its first part fits; the rest is for the line below.
+fn cut(text: &str, room: u16) -> (&str, &str) {
+    if cells(text) <= room {
+        return (text, "");
+    }
+    let fits = text
+        .match_indices(' ')
+        .map(|(at, _)| at)
+        .take_while(|at| text.get(..*at).is_some_and(|part| cells(part) <= room))
+        .last();
+    fits.map_or((text, ""), |at| text.split_at(at))
+}
+
+fn echo(state: &State, area: Rect, buffer: &mut Buffer) {
+    let (lead, text, style) = echoed(state);
+    let room = area.width.saturating_sub(LEAD);
+    put(buffer, area.x, area.y, &format!("{lead:>5}"), LEAD, style);
+    put(buffer, area.x + LEAD, area.y, cut(text, room).0, room, style);
 }
 
 /// What the keys do now, and the caution.
 pub(super) fn draw_foot(state: &State, area: Rect, buffer: &mut Buffer) {
     let theme = state.theme;
+    put(buffer, area.x, area.y + 1, wording::CAUTION, area.width, theme.quiet());
+    // An echo of two lines takes the place of the keys: it is the answer to the last of them.
+    let (_, text, style) = echoed(state);
+    let room = area.width.saturating_sub(LEAD);
+    let rest = cut(text, room).1.trim_start();
+    if !rest.is_empty() && state.help.is_none() {
+        put(buffer, area.x + LEAD, area.y, rest, room, style);
+        return;
+    }
     let keys: &[(&str, &str)] = if state.help.is_some() {
         &[("Up Down", "scroll"), ("any other key", "back to the display")]
     } else if state.line.value().is_empty() {
@@ -90,5 +122,4 @@ pub(super) fn draw_foot(state: &State, area: Rect, buffer: &mut Buffer) {
         put(buffer, x + cells(key) + 1, area.y, does, cells(does), theme.quiet());
         x += width + 2;
     }
-    put(buffer, area.x, area.y + 1, wording::CAUTION, area.width, theme.quiet());
 }

@@ -1,7 +1,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use super::{heading, put};
+use super::{cells, heading, put};
 use crate::chart::Mark;
 use crate::paint::{ExpectedMark, Outcome};
 use crate::screen::chart_panel::Ink;
@@ -25,6 +25,10 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     };
     let area = heading(state, area, buffer, "WHAT SHOULD SHOW", from);
     put(buffer, area.x, area.y, &nearest_land(answer), area.width, state.theme.quiet());
+    let figures =
+        if area.width >= WIDE { "   NM   °T                 " } else { "   NM   °T chance" };
+    let x = area.right().saturating_sub(cells(figures));
+    put(buffer, x, area.y, figures, cells(figures), state.theme.quiet());
     let rows = rows(state, answer);
     let room = usize::from(area.height.saturating_sub(1));
     let shown = if rows.len() > room { room.saturating_sub(1) } else { room };
@@ -50,11 +54,11 @@ fn nearest_land(answer: &Answer) -> String {
     let likely = answer.expected.coast.iter().filter(|c| c.paint_probability >= 0.5);
     match likely.min_by(|a, b| a.range.metres().total_cmp(&b.range.metres())) {
         Some(coast) => format!(
-            "nearest land: {:.1} NM on {}",
+            "land {:.1} NM {}",
             coast.range.nautical_miles(),
             wording::whole_degrees(coast.bearing.degrees())
         ),
-        None => "no land should paint from here".to_owned(),
+        None => "no land paints".to_owned(),
     }
 }
 
@@ -62,8 +66,8 @@ fn paints(outcome: Outcome) -> bool {
     matches!(outcome, Outcome::Paints | Outcome::Doubtful)
 }
 
-/// Painting marks by range, then the others by range; marks without a name of their own only where
-/// they paint.
+/// Named marks that paint, named marks that hide, then what paints without a name of its own; each
+/// nearest first. On a chart without names everything that paints is in the last.
 fn rows<'a>(state: &'a State, answer: &'a Answer) -> Vec<(&'a ExpectedMark, &'a Mark)> {
     let marks = state.chart.marks();
     let mut rows: Vec<(&ExpectedMark, &Mark)> = answer
@@ -74,9 +78,10 @@ fn rows<'a>(state: &'a State, answer: &'a Answer) -> Vec<(&'a ExpectedMark, &'a 
         .filter(|(expected, mark)| mark.named || paints(expected.outcome))
         .filter(|(expected, _)| expected.outcome != Outcome::OutOfRange)
         .collect();
-    rows.sort_by(|(a, _), (b, _)| {
-        let hidden = |e: &ExpectedMark| !paints(e.outcome);
-        hidden(a).cmp(&hidden(b)).then(a.range.metres().total_cmp(&b.range.metres()))
+    rows.sort_by(|a, b| {
+        let nearer = a.0.range.metres().total_cmp(&b.0.range.metres());
+        let rank = |(e, mark): (&ExpectedMark, &Mark)| (!mark.named, !paints(e.outcome));
+        rank(*a).cmp(&rank(*b)).then(nearer)
     });
     rows
 }

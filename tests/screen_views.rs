@@ -1,0 +1,380 @@
+//! The whole screen, drawn without a terminal, for each verdict and state an operator meets.
+//!
+//! The answers are made here by hand, so that these pictures tell of the drawing alone.
+#![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
+
+use std::path::Path;
+use std::sync::{Arc, LazyLock};
+
+use foreland::chart::{Chart, MarkId};
+use foreland::contact::Sightings;
+use foreland::fix::{
+    Comparison, Consistency, Estimate, Fix, Identity, Measure, NextMeasurement, Protection,
+    Residual, Rival, Unmatched, Verdict,
+};
+use foreland::geodesy::{Covariance, LocalPlane, Position, course};
+use foreland::paint::{Expectation, ExpectedCoast, ExpectedMark, Outcome};
+use foreland::screen::{Answer, Colours, Keeping, Message, State, Theme, update, view};
+use foreland::units::{Angle, Bearing, GroundRange, SlantRange};
+use foreland::watch::Watch;
+use ratatui::Terminal;
+use ratatui::backend::TestBackend;
+use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+use ratatui::layout::Size;
+
+static CHART: LazyLock<Arc<Chart>> = LazyLock::new(|| Arc::new(Chart::sample().unwrap()));
+
+fn sightings() -> Sightings {
+    let text = include_str!("../charts-sample/landfall.toml");
+    Sightings::parse(text, "landfall.toml", Path::new("")).unwrap()
+}
+
+fn miles(value: f64) -> GroundRange {
+    GroundRange::from_nautical_miles(value).unwrap()
+}
+
+fn display(sightings: &Sightings, size: (u16, u16)) -> State {
+    let watch = Watch::from_sightings(sightings);
+    let keeping = Keeping::In("watch.log".into(), 3);
+    let mut state = State::new(Arc::clone(&CHART), watch, keeping, Theme::new(Colours::None));
+    let now = "2026-06-01T12:00:00Z".parse().unwrap();
+    update(&mut state, Message::Time(now));
+    update(&mut state, Message::Resized(Size::new(size.0, size.1)));
+    state
+}
+
+fn answered(mut state: State, answer: Answer) -> State {
+    let asked = state.asked;
+    update(&mut state, Message::Answered { asked, answer: Box::new(answer) });
+    state
+}
+
+fn press(state: &mut State, code: KeyCode) {
+    update(state, Message::Key(KeyEvent::new(code, KeyModifiers::NONE)));
+}
+
+fn typed(state: &mut State, text: &str) {
+    text.chars().for_each(|c| press(state, KeyCode::Char(c)));
+}
+
+fn drawn(state: &State) -> String {
+    let mut terminal =
+        Terminal::new(TestBackend::new(state.size.width, state.size.height)).unwrap();
+    terminal.draw(|frame| view(state, frame)).unwrap();
+    let buffer = terminal.backend().buffer().clone();
+    let lines = (0..state.size.height).map(|y| {
+        let line: String = (0..state.size.width).map(|x| buffer[(x, y)].symbol()).collect();
+        line.trim_end().to_owned()
+    });
+    lines.collect::<Vec<_>>().join("\n")
+}
+
+fn place() -> Position {
+    "38 15.1 S, 21 24.1 W".parse().unwrap()
+}
+
+fn error() -> Covariance {
+    Covariance::along_across(miles(0.18), miles(0.15), Bearing::wrapped_degrees(154.0))
+}
+
+/// A fix that is none: what all verdicts share.
+fn nothing(verdict: Verdict, sightings: &Sightings) -> Fix {
+    Fix {
+        verdict,
+        probability: None,
+        none_of_these: 0.001,
+        time: sightings.latest(),
+        position: None,
+        covariance: None,
+        ellipse: None,
+        contacts_only: None,
+        bearing_bias: None,
+        identities: Vec::new(),
+        unmatched: Vec::new(),
+        residuals: Vec::new(),
+        most_probable: None,
+        rivals: Vec::new(),
+        consistency: None,
+        reckoning: Comparison::default(),
+        protection: Protection { risk: 1e-3, radius: None, assured: false },
+        next: Vec::new(),
+        cautions: Vec::new(),
+    }
+}
+
+fn identity(contact: &str, mark: &str, probability: f64) -> Identity {
+    let id = CHART.marks().find(mark).unwrap();
+    let mark_position = CHART.marks().get(id).unwrap().position;
+    Identity { contact: contact.into(), mark: mark.into(), mark_position, probability }
+}
+
+fn residual(contact: &str, range_m: f64, bearing: f64, standardised: [f64; 2]) -> Residual {
+    Residual {
+        contact: contact.into(),
+        range_m: Some(range_m),
+        bearing: Some(Angle::from_degrees(bearing)),
+        standardised: standardised.to_vec(),
+        used: true,
+    }
+}
+
+fn fixed(sightings: &Sightings) -> Fix {
+    Fix {
+        probability: Some(0.9992),
+        position: Some(place()),
+        covariance: Some(error()),
+        ellipse: Some(error().ellipse(0.95)),
+        identities: vec![
+            identity("A", "Great Ember", 0.62),
+            identity("B", "Gannet Head", 0.996),
+            identity("C", "Lantern Point", 0.84),
+            identity("D", "Little Ember", 0.998),
+            identity("E", "Saddle Isle", 0.964),
+        ],
+        residuals: vec![
+            residual("A", 200.0, 0.6, [0.7, 0.5]),
+            residual("B", 40.0, -0.5, [0.1, -0.4]),
+            residual("C", 240.0, 0.7, [0.8, 0.6]),
+            residual("D", -1700.0, 0.1, [-4.2, 0.1]),
+            residual("E", 240.0, 0.6, [0.8, 0.5]),
+        ],
+        consistency: Some(Consistency { chi2: 3.1, dof: 9, p: 0.96 }),
+        reckoning: Comparison {
+            offset: Some(miles(5.2)),
+            bearing: Some(Bearing::wrapped_degrees(211.0)),
+            chi2: Some(1.7),
+            agrees: Some(true),
+        },
+        protection: Protection { risk: 1e-3, radius: Some(miles(0.9)), assured: true },
+        next: vec![NextMeasurement {
+            mark: "Corbel Point".into(),
+            measure: Measure::RangeAndBearing,
+            major_axis_after: miles(0.31),
+        }],
+        cautions: vec!["contact A may be Great Ember or Ember Light".into()],
+        ..nothing(Verdict::Fixed, sightings)
+    }
+}
+
+fn ambiguous(sightings: &Sightings) -> Fix {
+    let rival = |position: &str, probability, mark| Rival {
+        estimate: Estimate { position: position.parse().unwrap(), covariance: error() },
+        probability,
+        identities: vec![identity("A", mark, 0.9)],
+    };
+    Fix {
+        rivals: vec![
+            rival("38 15.1 S, 21 24.1 W", 0.62, "Great Ember"),
+            rival("38 09.0 S, 21 30.0 W", 0.37, "Saddle Isle"),
+        ],
+        none_of_these: 0.01,
+        unmatched: vec![Unmatched {
+            contact: "E".into(),
+            why: "no charted mark within the gate".into(),
+            position: None,
+            covariance: None,
+            steer: None,
+        }],
+        next: vec![NextMeasurement {
+            mark: "Corbel Point".into(),
+            measure: Measure::Bearing,
+            major_axis_after: miles(0.4),
+        }],
+        ..nothing(Verdict::Ambiguous, sightings)
+    }
+}
+
+fn too_few(sightings: &Sightings) -> Fix {
+    let long = Covariance::along_across(miles(3.0), miles(0.2), Bearing::wrapped_degrees(30.0));
+    Fix {
+        most_probable: Some(Estimate { position: place(), covariance: long }),
+        identities: vec![identity("A", "Great Ember", 0.7)],
+        next: vec![NextMeasurement {
+            mark: "Corbel Point".into(),
+            measure: Measure::Range,
+            major_axis_after: miles(0.5),
+        }],
+        ..nothing(Verdict::TooFew, sightings)
+    }
+}
+
+fn at_odds(sightings: &Sightings) -> Fix {
+    Fix {
+        residuals: vec![residual("D", -1700.0, 6.1, [-4.2, 5.1])],
+        cautions: vec!["contact D does not agree with the other four by 0.9 NM".into()],
+        ..nothing(Verdict::AtOdds, sightings)
+    }
+}
+
+/// What a few named marks would look like: range and bearing are those of the chart.
+fn expected() -> Expectation {
+    let looks = [
+        ("Great Ember", Outcome::Paints, 0.999),
+        ("Gannet Head", Outcome::Paints, 0.99),
+        ("Lantern Light", Outcome::Doubtful, 0.53),
+        ("Marlhaven", Outcome::Shadowed, 0.0),
+        ("Sallow Head", Outcome::BelowHorizon, 0.0),
+    ];
+    let marks = looks.iter().map(|(name, outcome, chance)| {
+        let mark: MarkId = CHART.marks().find(name).unwrap();
+        let line = course(place(), CHART.marks().get(mark).unwrap().position);
+        ExpectedMark {
+            mark,
+            range: SlantRange::from_metres(line.distance.metres()).unwrap(),
+            ground_range: line.distance,
+            bearing: line.initial,
+            relative: None,
+            signal_to_noise_db: Some(20.0),
+            signal_to_clutter_db: None,
+            paint_probability: *chance,
+            outcome: *outcome,
+        }
+    });
+    Expectation {
+        horizon: miles(55.0),
+        marks: marks.collect(),
+        coast: vec![ExpectedCoast {
+            bearing: Bearing::wrapped_degrees(75.0),
+            range: SlantRange::from_nautical_miles(3.8).unwrap(),
+            depth: miles(1.0),
+            signal_to_noise_db: 30.0,
+            paint_probability: 0.99,
+        }],
+        cautions: Vec::new(),
+    }
+}
+
+fn answer(fix: Fix, sightings: &Sightings) -> Answer {
+    let reckoned = sightings.reckoning.carried_to(fix.time).unwrap();
+    Answer { fix, reckoned, expected: expected() }
+}
+
+const SMALL: (u16, u16) = (80, 24);
+const LARGE: (u16, u16) = (160, 50);
+
+#[test]
+fn fixed_on_a_small_and_a_large_screen() {
+    let sightings = sightings();
+    for (name, size) in [("fixed_80x24", SMALL), ("fixed_160x50", LARGE)] {
+        let state = answered(display(&sightings, size), answer(fixed(&sightings), &sightings));
+        insta::assert_snapshot!(name, drawn(&state));
+    }
+}
+
+#[test]
+fn ambiguous_on_a_small_and_a_large_screen() {
+    let sightings = sightings();
+    for (name, size) in [("ambiguous_80x24", SMALL), ("ambiguous_160x50", LARGE)] {
+        let mut state =
+            answered(display(&sightings, size), answer(ambiguous(&sightings), &sightings));
+        press(&mut state, KeyCode::Char(' '));
+        press(&mut state, KeyCode::Char(' '));
+        insta::assert_snapshot!(name, drawn(&state));
+    }
+}
+
+#[test]
+fn too_few_on_a_small_and_a_large_screen() {
+    let mut sightings = sightings();
+    sightings.contacts.truncate(1);
+    for (name, size) in [("too_few_80x24", SMALL), ("too_few_160x50", LARGE)] {
+        let mut state =
+            answered(display(&sightings, size), answer(too_few(&sightings), &sightings));
+        press(&mut state, KeyCode::Char(' '));
+        insta::assert_snapshot!(name, drawn(&state));
+    }
+}
+
+#[test]
+fn at_odds_on_a_small_screen() {
+    let sightings = sightings();
+    let state = answered(display(&sightings, SMALL), answer(at_odds(&sightings), &sightings));
+    insta::assert_snapshot!("at_odds_80x24", drawn(&state));
+}
+
+#[test]
+fn nothing_entered_yet() {
+    let watch = Watch::blank(sightings().radar, sightings().own.height);
+    let keeping = Keeping::Ready("watch.log".into());
+    let theme = Theme::new(Colours::None);
+    for (name, size) in [("empty_80x24", SMALL), ("empty_160x50", LARGE)] {
+        let mut state = State::new(Arc::clone(&CHART), watch.clone(), keeping.clone(), theme);
+        let now = "2026-06-01T12:00:00Z".parse().unwrap();
+        update(&mut state, Message::Time(now));
+        update(&mut state, Message::Resized(Size::new(size.0, size.1)));
+        insta::assert_snapshot!(name, drawn(&state));
+    }
+}
+
+#[test]
+fn an_entry_being_typed() {
+    let sightings = sightings();
+    let mut state = answered(display(&sightings, SMALL), answer(fixed(&sightings), &sightings));
+    typed(&mut state, "13.8 062m Corb");
+    insta::assert_snapshot!("typing_80x24", drawn(&state));
+    press(&mut state, KeyCode::Esc);
+    typed(&mut state, "13.8 62");
+    let told = drawn(&state);
+    let foot: Vec<&str> = told.lines().rev().take(4).collect();
+    insta::assert_snapshot!(
+        "typing_unfinished",
+        foot.into_iter().rev().collect::<Vec<_>>().join("\n")
+    );
+}
+
+#[test]
+fn help_over_the_display() {
+    let sightings = sightings();
+    for (name, size) in [("help_80x24", SMALL), ("help_160x50", LARGE)] {
+        let mut state = answered(display(&sightings, size), answer(fixed(&sightings), &sightings));
+        press(&mut state, KeyCode::Char('?'));
+        insta::assert_snapshot!(name, drawn(&state));
+    }
+}
+
+#[test]
+fn a_screen_too_small_says_so() {
+    let sightings = sightings();
+    let state = answered(display(&sightings, (60, 12)), answer(fixed(&sightings), &sightings));
+    insta::assert_snapshot!("too_small_60x12", drawn(&state));
+}
+
+#[test]
+fn no_size_and_no_zoom_panics_and_the_verdict_always_stands() {
+    let sightings = sightings();
+    let mut state = answered(display(&sightings, SMALL), answer(fixed(&sightings), &sightings));
+    for (width, height) in [(1, 1), (72, 20), (80, 44), (99, 60), (120, 40), (200, 60), (300, 90)] {
+        update(&mut state, Message::Resized(Size::new(width, height)));
+        for code in [KeyCode::PageUp, KeyCode::PageDown, KeyCode::Left, KeyCode::Up] {
+            for _ in 0..12 {
+                press(&mut state, code);
+            }
+            let told = drawn(&state);
+            assert!(width < 72 || told.starts_with(" FIXED  38°15.10'S"), "{width}x{height}");
+        }
+        press(&mut state, KeyCode::Home);
+    }
+}
+
+/// Land is where the chart says it is: stipple stands on land only, whatever the zoom.
+#[test]
+fn stipple_stands_on_land_only() {
+    let sightings = sightings();
+    let mut state = display(&sightings, LARGE);
+    for zoom in 0..5 {
+        let (port, raster) = state.shore.clone().unwrap();
+        let mut land = 0;
+        for row in 0..raster.rows() {
+            for column in 0..raster.columns() {
+                let Some(dot) = raster.land_dot(column, row) else { continue };
+                land += 1;
+                let at = port.position(dot);
+                assert_eq!(CHART.coast().is_land(at), Some(true), "zoom {zoom} at {at}");
+            }
+        }
+        assert!(land > 50, "zoom {zoom}: {land}");
+        press(&mut state, KeyCode::PageDown);
+    }
+    let plane = LocalPlane::new(place());
+    assert!(plane.to_plane(state.focus.centre).polar().0.nautical_miles() < 100.0);
+}

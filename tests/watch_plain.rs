@@ -1,0 +1,106 @@
+//! The watch without a screen: entries from standard input, each change a line.
+#![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
+
+use std::io::Write;
+use std::path::Path;
+use std::process::{Command, Stdio};
+
+struct Said {
+    lines: Vec<String>,
+    error: String,
+    status: i32,
+}
+
+fn plain(arguments: &[&str], entries: &str, folder: &Path) -> Said {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_foreland"))
+        .args(["watch", "--plain"])
+        .args(arguments)
+        .env("XDG_STATE_HOME", folder)
+        .current_dir(folder)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    child.stdin.take().unwrap().write_all(entries.as_bytes()).unwrap();
+    let done = child.wait_with_output().unwrap();
+    let text = String::from_utf8(done.stdout).unwrap();
+    Said {
+        lines: text.lines().map(str::to_owned).collect(),
+        error: String::from_utf8(done.stderr).unwrap(),
+        status: done.status.code().unwrap(),
+    }
+}
+
+fn chart() -> &'static str {
+    concat!(env!("CARGO_MANIFEST_DIR"), "/charts-sample")
+}
+
+#[test]
+fn entries_are_repeated_once_kept_and_the_log_is_taken_up() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments = ["--chart", chart(), "--log", "watch.log", "--at=-38.215,-21.508"];
+    let entries = "11.6 076\n17 42\nmark A Great Ember\n# haze\n\u{1b}[2J 9 101\ndel A\nundo\n";
+    let said = plain(&arguments, entries, folder.path());
+    assert_eq!((said.status, said.error.as_str()), (0, ""));
+    let kept: Vec<&String> = said.lines.iter().filter(|l| l.starts_with("kept: ")).collect();
+    let told: Vec<&str> =
+        ["contact A: 11.6", "A corrected", "note: haze", "out: contact A", "undo"]
+            .into_iter()
+            .collect();
+    assert_eq!(kept.len(), told.len(), "{:?}", said.lines);
+    for (kept, told) in kept.iter().zip(told) {
+        assert!(kept.starts_with(&format!("kept: {told}")), "{kept}");
+    }
+    let refused = said.lines.iter().filter(|l| l.starts_with("refused: ")).count();
+    assert_eq!(refused, 2);
+    assert!(said.lines.iter().any(|l| l.starts_with("too few: ")), "{:?}", said.lines);
+    assert!(said.lines.iter().all(|l| !l.contains(char::is_control)));
+    let again = plain(&["--chart", chart(), "--log", "watch.log"], "", folder.path());
+    assert_eq!(again.status, 0);
+    assert!(again.lines.iter().any(|l| l == "contact: A: 11.6 NM, 076° true, Great Ember"));
+}
+
+#[test]
+fn without_a_log_named_one_is_begun_with_the_first_entry() {
+    let folder = tempfile::tempdir().unwrap();
+    let said = plain(&[], "13.8 062\n", folder.path());
+    assert_eq!(said.status, 0);
+    let logs: Vec<_> = std::fs::read_dir(folder.path().join("foreland")).unwrap().collect();
+    assert_eq!(logs.len(), 1);
+    let path = logs[0].as_ref().unwrap().path().display().to_string();
+    let again = plain(&["--log", &path], "", folder.path());
+    assert!(again.lines.iter().any(|l| l == "contact: F: 13.8 NM, 062° true"), "{:?}", again.lines);
+}
+
+#[test]
+fn what_is_given_wrong_is_exit_two() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("letter.txt"), "Dear all,\n").unwrap();
+    for (arguments, told) in [
+        (vec!["--log", "letter.txt"], "is no watch log"),
+        (vec!["--chart", "nowhere"], "nowhere"),
+        (vec!["--chart", chart(), "--set", "nothing"], "--set"),
+        (vec!["--chart", chart(), "-"], "standard input holds the entries"),
+        (vec!["missing.toml", "--chart", chart()], "missing.toml"),
+        (vec!["missing.toml"], "--chart DIR"),
+    ] {
+        let said = plain(&arguments, "", folder.path());
+        assert_eq!(said.status, 2, "{arguments:?}");
+        assert!(said.error.contains(told), "{arguments:?}: {}", said.error);
+    }
+    assert_eq!(std::fs::read_to_string(folder.path().join("letter.txt")).unwrap(), "Dear all,\n");
+}
+
+#[test]
+fn without_a_terminal_the_display_says_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let done = Command::new(env!("CARGO_BIN_EXE_foreland"))
+        .args(["watch", "--chart", chart()])
+        .current_dir(folder.path())
+        .stdin(Stdio::null())
+        .output()
+        .unwrap();
+    assert_eq!(done.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&done.stderr).contains("--plain"));
+}
