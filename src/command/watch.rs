@@ -284,5 +284,7 @@ fn default_log(now: Timestamp) -> PathBuf {
 
 #[expect(clippy::disallowed_methods, reason = "a sitting begins now")]
 fn now() -> Timestamp {
-    Timestamp::now()
+    let now = Timestamp::now();
+    // Nobody reads a radar to less than a second.
+    Timestamp::from_second(now.as_second()).unwrap_or(now)
 }

@@ -81,7 +81,9 @@ fn display(
 /// The wall clock, which reaches the state as messages.
 #[expect(clippy::disallowed_methods, reason = "the display is where the clock comes in")]
 fn now() -> Timestamp {
-    Timestamp::now()
+    let now = Timestamp::now();
+    // Nobody reads a radar to less than a second.
+    Timestamp::from_second(now.as_second()).unwrap_or(now)
 }
 
 /// The threads that compute and that keep.

@@ -42,6 +42,12 @@ pub fn verdict_lines(answer: &Answer) -> [String; 2] {
     }
 }
 
+/// The reckoning, where nothing is measured yet.
+pub fn reckoned_line(answer: &Answer) -> String {
+    let (position, covariance) = answer.reckoned;
+    format!("reckoned {position}  {}", ellipse(&covariance.ellipse(0.95)))
+}
+
 fn fixed_line(fix: &Fix) -> String {
     let position = fix.position.map_or_else(String::new, |p| p.to_string());
     let ellipse = fix.ellipse.as_ref().map_or_else(String::new, ellipse);

@@ -407,9 +407,7 @@ impl Watch {
         let reading = reading_of(entry);
         let contact =
             Contact::from_reading(&reading, entry.label.clone(), reckoning, &self.own, &self.radar)
-                .map_err(|error| {
-                    EntryError::Refused(format!("{error}: {}", words::mend(&error)))
-                })?;
+                .map_err(|error| EntryError::Refused(words::refusal(&error)))?;
         let held = Held { entry: entry.clone(), contact };
         let label = entry.label.clone();
         if !self.labels.contains(&label) {

@@ -24,14 +24,21 @@ pub(super) fn labels(watch: &Watch) -> String {
     }
 }
 
-/// What would be right, in the entry line's own words.
-pub(super) fn mend(error: &ReadingError) -> String {
+/// Why a contact is none, and what would be right, in the entry line's own words.
+pub(super) fn refusal(error: &ReadingError) -> String {
+    match error {
+        ReadingError::Time(ReckoningError::NoTrack { .. }) => {
+            "the reckoning stands at its own time: first \"trk 074 165\", track and speed"
+                .to_owned()
+        }
+        other => format!("{other}: {}", mend(other)),
+    }
+}
+
+fn mend(error: &ReadingError) -> String {
     match error {
         ReadingError::Bearing(OwnError::NoHeading) => "first \"hdg 070\"".to_owned(),
         ReadingError::Bearing(OwnError::NoVariation(_)) => "give the true bearing".to_owned(),
-        ReadingError::Time(ReckoningError::NoTrack { .. }) => {
-            "first \"trk 074 165\", track and speed made good".to_owned()
-        }
         ReadingError::Time(ReckoningError::TooFar { .. }) => {
             "give its time, like @0341, or a new \"dr\"".to_owned()
         }

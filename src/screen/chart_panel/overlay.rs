@@ -8,7 +8,7 @@ use super::port::Port;
 use super::raster::{DOTS_ACROSS, DOTS_DOWN, Dot, Ink, Raster, Stroke};
 use crate::chart::{Mark, MarkId, MarkKind};
 use crate::contact::{Contact, Part};
-use crate::fix::Verdict;
+use crate::fix::{Estimate, Verdict};
 use crate::geodesy::{Ellipse, LocalPlane, Position, destination};
 use crate::radar::geometry::{EarthRadius, ground_range};
 use crate::screen::state::State;
@@ -138,11 +138,16 @@ impl Picture<'_> {
             let dot = self.port.dot(position);
             self.ellipse(raster, dot, &ellipse, Stroke::solid(Ink::Fix));
             dotted_circle(raster, dot, Ink::Fix);
-        } else if let Some(probable) = answer.fix.most_probable {
+        } else if let Some(probable) = self.likeliest(answer) {
             let dot = self.port.dot(probable.position);
             self.ellipse(raster, dot, &probable.ellipse(), Stroke::dashed(Ink::Rival, 3, 1));
             square(raster, dot, Ink::Rival);
         }
+    }
+
+    /// The likeliest place of too few contacts; with none it is the reckoning, drawn as that.
+    fn likeliest(&self, answer: &Answer) -> Option<Estimate> {
+        answer.fix.most_probable.filter(|_| !self.state.watch.contacts().is_empty())
     }
 
     fn rivals(&self, raster: &mut Raster, answer: &Answer) {
@@ -276,7 +281,7 @@ impl Picture<'_> {
                 for (number, rival) in rivals {
                     put(rival.estimate.position, &(number + 1).to_string(), Ink::Rival);
                 }
-                if let Some(probable) = answer.fix.most_probable {
+                if let Some(probable) = self.likeliest(answer) {
                     put(probable.position, "EP", Ink::Rival);
                 }
             }

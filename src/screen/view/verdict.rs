@@ -50,7 +50,7 @@ fn told(state: &State) -> Told {
     }
     if state.watch.contacts().is_empty() {
         let ask = "type a contact, like 17.3 042 (range, then true bearing); ? is help";
-        return plain("NO CONTACT", &first, ask);
+        return plain("NO CONTACT", &wording::reckoned_line(answer), ask);
     }
     let style = match answer.fix.verdict {
         Verdict::Fixed => theme.fixed(),
