@@ -1,5 +1,7 @@
 //! Each thing that can be wrong with a chart folder, and the exact message it gets.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+
 use std::fs;
 use std::path::Path;
 

@@ -1,3 +1,5 @@
+use std::sync::Arc;
+
 use miette::{Diagnostic, NamedSource, SourceSpan};
 use thiserror::Error;
 
@@ -130,7 +132,7 @@ pub enum ChartError {
     Manifest {
         message: String,
         #[source_code]
-        text: NamedSource<String>,
+        text: Arc<NamedSource<String>>,
         #[label("here")]
         place: Option<SourceSpan>,
         #[help]

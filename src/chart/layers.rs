@@ -126,7 +126,7 @@ impl<'a> Reading<'a> {
         let paths: Vec<String> = self.files.iter().filter(|file| is_shape(file)).cloned().collect();
         for path in &paths {
             let layer = self.open(path)?;
-            let has_height = self.column(&layer, self.attributes.height.as_ref(), &HEIGHT_NAMES);
+            let has_height = Self::column(&layer, self.attributes.height.as_ref(), &HEIGHT_NAMES);
             let role = match layer.kind {
                 Some(ShapeKind::Points) => Role::Marks,
                 Some(ShapeKind::Polylines) if has_height.is_some() => Role::Relief,
@@ -194,7 +194,7 @@ impl<'a> Reading<'a> {
     }
 
     /// The column of an attribute: the one named, or the first of the usual names.
-    fn column(&self, layer: &Layer<'_>, named: Option<&String>, usual: &[&str]) -> Option<usize> {
+    fn column(layer: &Layer<'_>, named: Option<&String>, usual: &[&str]) -> Option<usize> {
         let table = layer.table.as_ref()?;
         match named {
             Some(name) => table.column(name),
@@ -209,9 +209,9 @@ impl<'a> Reading<'a> {
             self.cautions.push(format!("{file}: has no .prj: taken as geographic WGS84"));
         }
         let columns = Columns {
-            height: self.column(layer, self.attributes.height.as_ref(), &HEIGHT_NAMES),
-            name: self.column(layer, self.attributes.name.as_ref(), &NAME_NAMES),
-            kind: self.column(layer, self.attributes.kind.as_ref(), &KIND_NAMES),
+            height: Self::column(layer, self.attributes.height.as_ref(), &HEIGHT_NAMES),
+            name: Self::column(layer, self.attributes.name.as_ref(), &NAME_NAMES),
+            kind: Self::column(layer, self.attributes.kind.as_ref(), &KIND_NAMES),
         };
         let feet = columns.is_in_feet(layer.table.as_ref());
         let mut survey = LayerSurvey {
@@ -357,7 +357,9 @@ fn count(survey: &mut LayerSurvey, geometry: &Geometry) {
         Geometry::Empty => survey.empty += 1,
         Geometry::Points(points) => points.chunks(1).for_each(&mut add),
         Geometry::Lines(parts) | Geometry::Rings(parts) => {
-            parts.iter().for_each(|part| add(part));
+            for part in parts {
+                add(part);
+            }
         }
     }
 }

@@ -1,6 +1,7 @@
 //! `chart.toml`: what a chart's folder says about itself. Everything in it is optional.
 
 use std::path::{Component, Path};
+use std::sync::Arc;
 
 use miette::{NamedSource, SourceSpan};
 use serde::Deserialize;
@@ -182,7 +183,7 @@ fn refused(file: &str, text: &str, error: &toml::de::Error) -> ChartError {
     };
     ChartError::Manifest {
         message,
-        text: NamedSource::new(file, text.to_owned()),
+        text: Arc::new(NamedSource::new(file, text.to_owned())),
         place: error.span().map(SourceSpan::from),
         help,
     }

@@ -110,14 +110,14 @@ impl RTreeObject for Place {
 /// The marks of a chart, found by number, name or place.
 #[derive(Default)]
 pub struct Marks {
-    marks: Vec<Mark>,
+    all: Vec<Mark>,
     names: HashMap<String, MarkId>,
     places: RTree<Place>,
 }
 
 impl std::fmt::Debug for Marks {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_list().entries(&self.marks).finish()
+        f.debug_list().entries(&self.all).finish()
     }
 }
 
@@ -135,27 +135,27 @@ impl Marks {
             names.entry(plain(&mark.name)).or_insert(id);
             places.push(Place { id, at: [mark.position.longitude(), mark.position.latitude()] });
         }
-        Self { marks, names, places: RTree::bulk_load(places) }
+        Self { all: marks, names, places: RTree::bulk_load(places) }
     }
 
     /// All of them, by number.
     pub fn iter(&self) -> impl Iterator<Item = (MarkId, &Mark)> {
-        (0..).map(MarkId).zip(&self.marks)
+        (0..).map(MarkId).zip(&self.all)
     }
 
     /// One of them; `None` for a number of another chart.
     pub fn get(&self, id: MarkId) -> Option<&Mark> {
-        self.marks.get(id.0 as usize)
+        self.all.get(id.0 as usize)
     }
 
     /// How many there are.
     pub fn len(&self) -> usize {
-        self.marks.len()
+        self.all.len()
     }
 
     /// Whether there are none.
     pub fn is_empty(&self) -> bool {
-        self.marks.is_empty()
+        self.all.is_empty()
     }
 
     /// The mark of this name, whatever its case and spacing.
@@ -167,7 +167,7 @@ impl Marks {
     pub fn near_names(&self, name: &str) -> Vec<String> {
         let asked = plain(name);
         let mut like: Vec<(f64, &str)> = self
-            .marks
+            .all
             .iter()
             .map(|mark| (strsim::jaro_winkler(&asked, &plain(&mark.name)), mark.name.as_str()))
             .filter(|(likeness, _)| *likeness > LIKE_ENOUGH)

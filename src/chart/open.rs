@@ -12,14 +12,20 @@ use super::manifest::{Grids, Manifest, fits};
 use super::marks::{Mark, Marks};
 use super::source::Source;
 use super::survey::{GridSurvey, LayerSurvey, Survey};
-use crate::geodesy::{Position, distance};
-use crate::units::METRES_PER_NAUTICAL_MILE;
+use crate::geodesy::{Position, destination, distance};
+use crate::units::{Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE};
 
 /// The file in which a chart's folder says what it holds.
 const MANIFEST: &str = "chart.toml";
 
 /// A charted point this near a headland found under its name is that headland, in metres.
 const SAME_MARK_M: f64 = 3.0 * METRES_PER_NAUTICAL_MILE;
+
+/// How far round a mark on the shoreline its ground is looked for, in metres.
+const BESIDE_M: f64 = 200.0;
+
+/// Grids with wider steps than this are cautioned, in metres: cliffs and islets fall between them.
+const COARSE_M: f64 = 1_000.0;
 
 /// One or more folders of open data, read and indexed.
 #[derive(Debug)]
@@ -159,10 +165,7 @@ impl Parts {
         }
         self.read_grids(source, &files, manifest.grids.as_ref(), &manifest_file)?;
         self.names.push(
-            manifest
-                .name
-                .as_deref()
-                .map_or_else(|| short_name(source), |name| super::shapes::sanitised(name)),
+            manifest.name.as_deref().map_or_else(|| short_name(source), super::shapes::sanitised),
         );
         self.accuracy = Some(self.accuracy.map_or(accuracy, |so_far| so_far.worse(accuracy)));
         self.profile.get_or_insert(profile);
@@ -244,6 +247,13 @@ impl Parts {
             ));
             accuracy.shift_sigma = apart;
         }
+        if let Some(cell) = ground.cell_m().filter(|cell| *cell > COARSE_M) {
+            cautions.push(format!(
+                "the elevation grid has one height every {:.1} NM: heights near the shore are \
+                 smoothed, and it cannot check where the coast lies",
+                cell / METRES_PER_NAUTICAL_MILE
+            ));
+        }
         if no_heights {
             cautions.push(format!(
                 "no grid and no contours: ground is assumed to rise from {:.0} ft at the shore by \
@@ -267,15 +277,31 @@ impl Parts {
 }
 
 /// Gives marks without a height that of the ground they stand on.
+///
+/// A headland is charted at its tip, on the shoreline itself or a hair outside it: such a mark takes
+/// the highest ground near by.
 fn with_heights(marks: Vec<ChartedMark>, ground: &Ground) -> Vec<Mark> {
     let stands = |charted: ChartedMark| {
         let mut mark = charted.mark;
         if !charted.has_height {
-            mark.height = ground.at(mark.position).height;
+            mark.height = ground_near(ground, mark.position);
         }
         mark
     };
     marks.into_iter().map(stands).collect()
+}
+
+/// The height of a place, or of the highest ground within `BESIDE_M` of one on or off the shore.
+fn ground_near(ground: &Ground, at: Position) -> Height {
+    let here = ground.at(at).height;
+    if here > ground.assumed_profile().shore {
+        return here;
+    }
+    let directions = (0..8).map(|i| Bearing::wrapped_degrees(45.0 * f64::from(i)));
+    directions
+        .map(|bearing| destination(at, bearing, GroundRange::clamped_metres(BESIDE_M)))
+        .map(|beside| ground.at(beside).height)
+        .fold(here, |high, height| if height > high { height } else { high })
 }
 
 /// Charted marks first, then those found; a charted point that lent its name to a headland found

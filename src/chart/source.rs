@@ -46,7 +46,7 @@ impl Source<'_> {
                     return Err(ChartError::NotAFolder { folder: self.name() });
                 }
                 let mut files = Vec::new();
-                self.walk(path, "", 0, &mut files)?;
+                walk(path, "", 0, &mut files)?;
                 files.sort();
                 Ok(files)
             }
@@ -54,35 +54,6 @@ impl Source<'_> {
                 Ok(files.iter().map(|(file, _)| (*file).to_owned()).collect())
             }
         }
-    }
-
-    fn walk(
-        &self,
-        folder: &Path,
-        prefix: &str,
-        depth: usize,
-        files: &mut Vec<String>,
-    ) -> Result<(), ChartError> {
-        let unreadable = |error: std::io::Error| ChartError::Unreadable {
-            file: sanitised(&folder.display().to_string()),
-            why: error.to_string(),
-        };
-        for entry in fs::read_dir(folder).map_err(unreadable)? {
-            let path = entry.map_err(unreadable)?.path();
-            let Some(name) = path.file_name().and_then(|name| name.to_str()) else { continue };
-            if name.starts_with('.') {
-                continue;
-            }
-            let relative = format!("{prefix}{name}");
-            if path.is_dir() {
-                if depth < DEEPEST {
-                    self.walk(&path, &format!("{relative}/"), depth + 1, files)?;
-                }
-            } else if files.len() < MOST_FILES {
-                files.push(relative);
-            }
-        }
-        Ok(())
     }
 
     /// The bytes of one file.
@@ -99,4 +70,33 @@ impl Source<'_> {
                 .ok_or_else(|| unreadable("it is not there".to_owned())),
         }
     }
+}
+
+/// Lists the files under a folder.
+fn walk(
+    folder: &Path,
+    prefix: &str,
+    depth: usize,
+    files: &mut Vec<String>,
+) -> Result<(), ChartError> {
+    let unreadable = |error: std::io::Error| ChartError::Unreadable {
+        file: sanitised(&folder.display().to_string()),
+        why: error.to_string(),
+    };
+    for entry in fs::read_dir(folder).map_err(unreadable)? {
+        let path = entry.map_err(unreadable)?.path();
+        let Some(name) = path.file_name().and_then(|name| name.to_str()) else { continue };
+        if name.starts_with('.') {
+            continue;
+        }
+        let relative = format!("{prefix}{name}");
+        if path.is_dir() {
+            if depth < DEEPEST {
+                walk(&path, &format!("{relative}/"), depth + 1, files)?;
+            }
+        } else if files.len() < MOST_FILES {
+            files.push(relative);
+        }
+    }
+    Ok(())
 }

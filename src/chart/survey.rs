@@ -33,7 +33,7 @@ pub struct LayerSurvey {
     pub vertices: usize,
     /// Where it lies; `None` of an empty layer.
     pub extent: Option<GeoBox>,
-    /// The attributes used, as "height: ELEV_M".
+    /// The attributes used, as `height: ELEV_M`.
     pub attributes: Vec<String>,
     /// How its text is encoded; `None` without attributes.
     pub encoding: Option<String>,

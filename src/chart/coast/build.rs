@@ -73,7 +73,7 @@ impl CoastBuilder {
         for ((smooth, area), hole) in sound.into_iter().zip(holes) {
             let inside = if area > 0.0 { LandSide::Left } else { LandSide::Right };
             let land = if hole { inside.opposite() } else { inside };
-            self.push(smooth, hole, land, group);
+            self.push(&smooth, hole, land, group);
         }
         odd
     }
@@ -94,7 +94,7 @@ impl CoastBuilder {
         let smooth = if closed { ring::close(points) } else { ring::open(points) };
         let Some(smooth) = smooth else { return false };
         let group = self.new_group();
-        self.push(smooth, false, LandSide::Unknown, group);
+        self.push(&smooth, false, LandSide::Unknown, group);
         true
     }
 
@@ -110,11 +110,11 @@ impl CoastBuilder {
         for (points, closed) in join::join(loose) {
             if closed {
                 if let Some(smooth) = ring::close(points) {
-                    self.push(smooth, false, LandSide::Unknown, group);
+                    self.push(&smooth, false, LandSide::Unknown, group);
                 }
             } else if let Some(smooth) = ring::open(points) {
                 open_lines.push(self.coast.lines.len() as u32);
-                self.push(smooth, false, LandSide::Unknown, group);
+                self.push(&smooth, false, LandSide::Unknown, group);
             }
         }
         let end = self.coast.lines.len() as u32;
@@ -142,7 +142,7 @@ impl CoastBuilder {
         self.next_group
     }
 
-    fn push(&mut self, smooth: ring::Smooth, hole: bool, side: LandSide, group: u32) {
+    fn push(&mut self, smooth: &ring::Smooth, hole: bool, side: LandSide, group: u32) {
         let coast = &mut self.coast;
         let start = coast.points.len();
         let first_cut = coast.cuts.len();

@@ -68,6 +68,7 @@ impl LandSide {
 }
 
 /// What is kept of one line beside its points.
+#[allow(clippy::struct_excessive_bools, reason = "each is a fact of its own")]
 #[derive(Debug, Clone)]
 struct LineEntry {
     points: Range<usize>,

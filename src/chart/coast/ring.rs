@@ -43,7 +43,8 @@ pub(super) fn unwrap(points: impl Iterator<Item = LonLat>) -> Vec<LonLat> {
 pub(super) fn close(mut points: Vec<LonLat>) -> Option<Smooth> {
     let (first, last) = (*points.first()?, *points.last()?);
     let round = ((last.lon - first.lon) / 360.0).round();
-    let same = |a: LonLat, b: LonLat| a.lat == b.lat && (a.lon - b.lon).abs() < 1e-12;
+    let same =
+        |a: LonLat, b: LonLat| (a.lat - b.lat).abs() < 1e-12 && (a.lon - b.lon).abs() < 1e-12;
     if round == 0.0 {
         if !same(first, last) {
             points.push(first);
@@ -92,7 +93,7 @@ fn cuts(points: &[LonLat], shore: usize) -> Vec<bool> {
     let is_cut = |(i, pair): (usize, &[LonLat])| match pair {
         [a, b] => {
             i + 1 >= shore
-                || (on_date_line(a) && on_date_line(b) && a.lon == b.lon)
+                || (on_date_line(a) && on_date_line(b) && (a.lon - b.lon).abs() < 1.0)
                 || (on_pole(a) && on_pole(b))
         }
         _ => false,

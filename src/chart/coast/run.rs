@@ -59,6 +59,7 @@ pub struct Stretch {
 }
 
 /// A whole line of the coast.
+#[allow(clippy::struct_excessive_bools, reason = "each is a fact of its own")]
 #[derive(Debug, Clone, Copy)]
 pub struct ShoreLine<'a> {
     /// Its points, longitudes without jumps; a closed one ends with its first point again.

@@ -24,6 +24,9 @@ impl ContourBuilder {
     }
 }
 
+/// Metres to a contour, and its height in metres.
+type Near = (f64, f64);
+
 /// Lines of equal height.
 #[derive(Debug, Default)]
 pub(in crate::chart) struct Contours {
@@ -79,7 +82,7 @@ impl Contours {
     }
 
     /// Distance in metres and height of the nearest contour, and of the nearest of another height.
-    fn two_nearest(&self, at: Position) -> Option<((f64, f64), Option<(f64, f64)>)> {
+    fn two_nearest(&self, at: Position) -> Option<(Near, Option<Near>)> {
         let patch = FlatPatch::new(at);
         let mut reach = (0.25 * METRES_PER_NAUTICAL_MILE).min(Self::REACH_M);
         loop {
@@ -88,7 +91,7 @@ impl Contours {
             for run in self.lines.runs_in(&area) {
                 let Some(height) = self.heights.get(run.line as usize) else { continue };
                 let metres = patch.distance_to(&run);
-                match found.iter_mut().find(|(_, h)| h == height) {
+                match found.iter_mut().find(|(_, h)| h.total_cmp(height).is_eq()) {
                     Some(best) => best.0 = best.0.min(metres),
                     None => found.push((metres, *height)),
                 }

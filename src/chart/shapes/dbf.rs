@@ -42,7 +42,7 @@ impl TextEncoding {
             Self::Named(_, encoding) => encoding
                 .decode(bytes)
                 .or_else(|_| UnicodeLossy.decode(bytes))
-                .map(|text| text.into_owned())
+                .map(std::borrow::Cow::into_owned)
                 .unwrap_or_default(),
         }
     }

@@ -1,7 +1,7 @@
 use std::io::Cursor;
 
 use shapefile::record::traits::HasXY;
-use shapefile::{ReadableShape, Shape};
+use shapefile::{PolygonRing, ReadableShape, Shape};
 
 use super::projection::Projection;
 use crate::chart::coast::LonLat;
@@ -171,9 +171,10 @@ fn counts_fit(content: &[u8]) -> Result<(), String> {
     }
     let mut last = 0;
     for part in 0..parts as usize {
-        let start = le_i32(content, PART_LIST + 4 * part).map(i64::from);
+        let start =
+            le_i32(content, PART_LIST + 4 * part).and_then(|start| u64::try_from(start).ok());
         match start {
-            Some(start) if start >= last && (start < points as i64 || points == 0) => last = start,
+            Some(start) if start >= last && (start < points || points == 0) => last = start,
             _ => return Err(format!("part {} starts at no point of it", part + 1)),
         }
     }
@@ -201,13 +202,11 @@ fn geometry(
     projection: &Projection,
 ) -> Result<Geometry, ChartError> {
     let mut reader = PointReader { file, record, next: 0, projection };
-    let rings = |rings: Vec<Vec<LonLat>>| match rings.iter().all(Vec::is_empty) {
-        true => Geometry::Empty,
-        false => Geometry::Rings(rings),
+    let rings = |rings: Vec<Vec<LonLat>>| {
+        if rings.iter().all(Vec::is_empty) { Geometry::Empty } else { Geometry::Rings(rings) }
     };
-    let lines = |lines: Vec<Vec<LonLat>>| match lines.iter().all(Vec::is_empty) {
-        true => Geometry::Empty,
-        false => Geometry::Lines(lines),
+    let lines = |lines: Vec<Vec<LonLat>>| {
+        if lines.iter().all(Vec::is_empty) { Geometry::Empty } else { Geometry::Lines(lines) }
     };
     Ok(match shape {
         Shape::NullShape => Geometry::Empty,
@@ -220,9 +219,9 @@ fn geometry(
         Shape::Polyline(line) => lines(reader.parts(line.parts().iter().map(Vec::as_slice))?),
         Shape::PolylineM(line) => lines(reader.parts(line.parts().iter().map(Vec::as_slice))?),
         Shape::PolylineZ(line) => lines(reader.parts(line.parts().iter().map(Vec::as_slice))?),
-        Shape::Polygon(area) => rings(reader.parts(area.rings().iter().map(|r| r.points()))?),
-        Shape::PolygonM(area) => rings(reader.parts(area.rings().iter().map(|r| r.points()))?),
-        Shape::PolygonZ(area) => rings(reader.parts(area.rings().iter().map(|r| r.points()))?),
+        Shape::Polygon(area) => rings(reader.parts(area.rings().iter().map(PolygonRing::points))?),
+        Shape::PolygonM(area) => rings(reader.parts(area.rings().iter().map(PolygonRing::points))?),
+        Shape::PolygonZ(area) => rings(reader.parts(area.rings().iter().map(PolygonRing::points))?),
         Shape::Multipatch(_) => {
             return Err(ChartError::ShapeKind {
                 file: file.to_owned(),
