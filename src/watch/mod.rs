@@ -5,6 +5,7 @@
 //! time comes in with each entry.
 
 pub mod entry;
+mod held;
 mod keeper;
 pub mod log;
 mod names;
@@ -12,6 +13,7 @@ mod resume;
 mod sitting;
 pub mod words;
 
+pub use held::Held;
 pub use keeper::Keeper;
 pub use resume::{Resumed, resume, start_record};
-pub use sitting::{ASSUMED_SIGMA_NM, DOUBTFUL_CONFIDENCE, Held, Watch};
+pub use sitting::{ASSUMED_SIGMA_NM, DOUBTFUL_CONFIDENCE, Watch};

@@ -1,13 +1,13 @@
 use jiff::{SignedDuration, Timestamp};
 
 use super::entry::{Entry, EntryError, Measured};
+use super::held::{Held, entry_of, reading_of};
 use super::log::{ContactEntry, What};
 use super::names;
 use super::words;
 use crate::chart::Marks;
 use crate::contact::{
-    BearingKind, Belief, Contact, Own, Part, Radar, ReadBearing, Reading, Reckoning, Sightings,
-    StatedAccuracy,
+    BearingKind, Contact, Own, Part, Radar, ReadBearing, Reckoning, Sightings, StatedAccuracy,
 };
 use crate::geodesy::{Covariance, Position, magnetic_variation};
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed};
@@ -22,15 +22,6 @@ pub const ASSUMED_SIGMA_NM: f64 = 4.0;
 /// The watch runs on the wall clock while that is within this of the latest thing known; else on
 /// the time of the latest thing known (a landfall worked afterwards, or for practice).
 const LIVE_WITHIN: SignedDuration = SignedDuration::from_hours(12);
-
-/// A contact as it was read, and as it counts.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Held {
-    /// As read: what the log keeps.
-    pub entry: ContactEntry,
-    /// Turned to true and given its errors.
-    pub contact: Contact,
-}
 
 /// What a change replaced, so that it can be taken back.
 #[derive(Debug, Clone)]
@@ -444,229 +435,5 @@ fn label_number(number: usize) -> String {
     }
 }
 
-fn reading_of(entry: &ContactEntry) -> Reading {
-    let kind = entry.bearing_kind.as_deref().and_then(BearingKind::parse);
-    Reading {
-        label: Some(entry.label.clone()),
-        time: entry.time,
-        range_nm: entry.range_nm,
-        bearing: entry.bearing_deg.map(|degrees| (degrees, kind.unwrap_or(BearingKind::True))),
-        range_sigma_nm: entry.range_sigma_nm,
-        bearing_sigma_deg: entry.bearing_sigma_deg,
-        part: entry.part.as_deref().and_then(Part::parse).unwrap_or(Part::Near),
-        mark: entry.mark.clone(),
-        mark_confidence: entry.mark_confidence,
-    }
-}
-
-/// A contact of a file as an entry; errors are kept only where the file states other than the
-/// radar's own.
-fn entry_of(contact: &Contact, sightings: &Sightings) -> ContactEntry {
-    let kind = contact.as_read.map(|read| read.kind).filter(|kind| *kind != BearingKind::True);
-    let mut entry = ContactEntry {
-        label: contact.label.clone(),
-        time: Some(contact.time),
-        range_nm: contact.range.map(|range| tidy(range.nautical_miles())),
-        bearing_deg: contact.as_read.map(|read| read.degrees),
-        bearing_kind: kind.map(|kind| kind.as_str().to_owned()),
-        part: (contact.part != Part::Near).then(|| contact.part.as_str().to_owned()),
-        mark: contact.belief.as_ref().map(|b| b.mark.clone()),
-        mark_confidence: contact
-            .belief
-            .as_ref()
-            .map(|b| b.confidence)
-            .filter(|c| (c - Belief::CONFIDENCE).abs() > 1e-9),
-        ..ContactEntry::default()
-    };
-    let (reckoning, own, radar) = (&sightings.reckoning, &sightings.own, &sightings.radar);
-    let plain =
-        Contact::from_reading(&reading_of(&entry), entry.label.clone(), reckoning, own, radar);
-    let plain = plain.ok();
-    if plain.as_ref().is_none_or(|p| (p.range_sigma - contact.range_sigma).abs() > 1e-6) {
-        entry.range_sigma_nm = contact.range.map(|_| contact.range_sigma.nautical_miles());
-    }
-    let same_bearing_sigma = plain
-        .as_ref()
-        .is_some_and(|p| (p.bearing_sigma - contact.bearing_sigma).degrees().abs() < 1e-9);
-    if !same_bearing_sigma {
-        entry.bearing_sigma_deg = contact.as_read.map(|_| contact.bearing_sigma.degrees());
-    }
-    entry
-}
-
-/// A figure that came from a file in miles and went through metres, as it was.
-fn tidy(miles: f64) -> f64 {
-    (miles * 1e6).round() / 1e6
-}
-
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::chart::{Mark, MarkKind};
-    use crate::watch::entry::understood;
-    use std::path::Path;
-
-    const TEXT: &str = r#"
-        [reckoning]
-        time = "2031-03-09T03:40:00Z"
-        position = "38 12.9 S, 21 30.5 W"
-        sigma_nm = 4.0
-        track_deg = 74.0
-        speed_kn = 165.0
-        [own]
-        height_ft = 2000
-        heading_deg = 70.0
-        [radar]
-        set = "patrol"
-        [[contact]]
-        label = "A"
-        range_nm = 17.3
-        bearing_deg = 42.5
-        range_sigma_nm = 0.3
-        mark = "Gannet Head"
-    "#;
-
-    fn wall() -> Timestamp {
-        "2026-06-01T12:00:00Z".parse().unwrap()
-    }
-
-    fn watch() -> Watch {
-        Watch::from_sightings(&Sightings::parse(TEXT, "test", Path::new("")).unwrap())
-    }
-
-    fn marks() -> Marks {
-        let mark = |name: &str| Mark {
-            name: name.to_owned(),
-            named: true,
-            kind: MarkKind::Headland,
-            position: Position::new(-38.0, -21.0).unwrap(),
-            height: Height::SEA_LEVEL,
-            extent: GroundRange::ZERO,
-            sigma: GroundRange::ZERO,
-            salience: 1.0,
-        };
-        Marks::new(vec![mark("Gannet Head"), mark("Tern Rock"), mark("Tern Island")])
-    }
-
-    /// Enters lines as the display does; returns what was said of each.
-    fn enter(watch: &mut Watch, lines: &[&str]) -> Vec<String> {
-        let said = lines.iter().map(|line| {
-            let entry = understood(line).unwrap();
-            match watch.change(&entry, wall(), &marks()) {
-                Ok(what) => {
-                    let said = watch.say(&what);
-                    watch.apply(&what).unwrap();
-                    said
-                }
-                Err(error) => format!("! {error}"),
-            }
-        });
-        said.collect()
-    }
-
-    fn labels(watch: &Watch) -> String {
-        watch.contacts().iter().map(|h| h.contact.label.as_str()).collect()
-    }
-
-    #[test]
-    fn a_landfall_is_entered_corrected_and_taken_back() {
-        let mut watch = watch();
-        let said = enter(
-            &mut watch,
-            &["18.1 042", "a 17.4", "b 318 rel", "mark B tern r", "del B", "undo", "undo", "redo"],
-        );
-        assert_eq!(
-            said,
-            [
-                "contact B: 18.1 NM, 042° true, at 03:40:00Z",
-                "A corrected: 17.4 NM, 042.5° true, Gannet Head, at 03:40:00Z",
-                "contact C: 318° relative (= 028° true), at 03:40:00Z",
-                "B corrected: 18.1 NM, 042° true, Tern Rock, at 03:40:00Z",
-                "out: contact B: 18.1 NM, 042° true, Tern Rock",
-                "undo: contact B taken out",
-                "undo: contact B: 18.1 NM, 042° true, Tern Rock",
-                "redo: contact B: 18.1 NM, 042° true, Tern Rock",
-            ]
-        );
-        assert_eq!(labels(&watch), "ABC");
-        let sightings = watch.sightings().unwrap();
-        let a = &sightings.contacts[0];
-        assert!((a.range.unwrap().nautical_miles() - 17.4).abs() < 1e-9);
-        // The file's own error of the contact outlives the correction.
-        assert!((a.range_sigma.nautical_miles() - 0.3).abs() < 1e-6);
-        assert_eq!(a.belief.as_ref().unwrap().mark, "Gannet Head");
-        assert!((sightings.contacts[2].bearing.unwrap().degrees() - 28.0).abs() < 1e-9);
-    }
-
-    #[test]
-    fn undo_goes_all_the_way_back_and_redo_all_the_way_forth() {
-        let mut watch = watch();
-        let start = watch.sightings().unwrap().contacts;
-        let lines =
-            ["18.1 042", "a 17.4", "del a", "h 3000", "hdg 080", "dr -38,-21", "trk 90 100"];
-        enter(&mut watch, &lines);
-        let end = watch.sightings().unwrap();
-        for _ in &lines {
-            watch.apply(&What::Undo).unwrap();
-        }
-        assert_eq!(watch.apply(&What::Undo), Err(EntryError::NothingToUndo));
-        assert_eq!(watch.sightings().unwrap().contacts, start);
-        assert!((watch.own().height.feet() - 2000.0).abs() < 1e-9);
-        for _ in &lines {
-            watch.apply(&What::Redo).unwrap();
-        }
-        assert_eq!(watch.apply(&What::Redo), Err(EntryError::NothingToRedo));
-        let again = watch.sightings().unwrap();
-        assert_eq!((again.contacts, again.own), (end.contacts, end.own));
-        assert_eq!(again.reckoning, end.reckoning);
-        // A label once given is not given again; one taken back is free.
-        watch.apply(&What::Undo).unwrap();
-        assert_eq!(watch.next_label(), "C");
-    }
-
-    #[test]
-    fn a_line_that_does_not_fit_this_watch_is_refused_and_changes_nothing() {
-        let mut watch = watch();
-        let said = enter(
-            &mut watch,
-            &["del Z", "17 042 Nowhere", "17 042 tern", "0.1 042", "redo", "left Z", "042 shore"],
-        );
-        for (said, told) in said.iter().zip([
-            "! no contact Z: there is only A",
-            "! no mark \"Nowhere\" on this chart",
-            "did you mean Tern Rock, Tern Island?",
-            "less than own height of 2000 ft (0.33 NM)",
-            "nothing to redo",
-            "! no contact Z",
-            "range alone",
-        ]) {
-            assert!(said.contains(told), "{said}");
-        }
-        assert_eq!(labels(&watch), "A");
-    }
-
-    #[test]
-    fn a_blank_watch_asks_for_a_reckoning_first() {
-        let radar = Sightings::parse(TEXT, "test", Path::new("")).unwrap().radar;
-        let mut watch = Watch::blank(radar, Height::from_feet(500.0).unwrap());
-        assert!(watch.sightings().is_none());
-        let said = enter(&mut watch, &["17.3 042", "dr 38 12.9 S, 21 30.5 W", "17.3 042m"]);
-        assert!(said[0].contains("no reckoning yet"), "{}", said[0]);
-        assert!(said[1].ends_with("at 12:00:00Z, sigma 4.0 NM"), "{}", said[1]);
-        assert!(said[2].contains("° true), at 12:00:00Z"), "{}", said[2]);
-        assert_eq!(watch.sightings().unwrap().contacts.len(), 1);
-    }
-
-    #[test]
-    fn the_clock_is_the_walls_only_near_the_wall() {
-        let watch = watch();
-        let at = |text: &str| text.parse::<Timestamp>().unwrap();
-        assert_eq!(watch.own_time(wall()), at("2031-03-09T03:40:00Z"));
-        assert_eq!(watch.own_time(at("2031-03-09T03:55:00Z")), at("2031-03-09T03:55:00Z"));
-    }
-
-    #[test]
-    fn labels_go_past_the_alphabet() {
-        assert_eq!([0, 7, 8, 23, 24, 47].map(label_number), ["A", "H", "J", "Z", "AA", "AZ"]);
-    }
-}
+mod tests;

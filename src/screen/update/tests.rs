@@ -1,0 +1,193 @@
+use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
+
+use ratatui::layout::Size;
+
+use super::*;
+use crate::chart::Chart;
+use crate::contact::Sightings;
+use crate::screen::theme::{Colours, Theme};
+use crate::watch::Watch;
+
+static CHART: LazyLock<Arc<Chart>> = LazyLock::new(|| Arc::new(Chart::sample().unwrap()));
+
+fn state() -> State {
+    let text = include_str!("../../../charts-sample/landfall.toml");
+    let sightings = Sightings::parse(text, "landfall", Path::new("")).unwrap();
+    let watch = Watch::from_sightings(&sightings);
+    let keeping = Keeping::Ready(path());
+    let mut state = State::new(Arc::clone(&CHART), watch, keeping, Theme::new(Colours::None));
+    update(&mut state, Message::Time("2026-06-01T12:00:00Z".parse().unwrap()));
+    update(&mut state, Message::Resized(Size::new(80, 24)));
+    state
+}
+
+fn path() -> PathBuf {
+    PathBuf::from("watch.log")
+}
+
+fn key(state: &mut State, code: KeyCode) -> Vec<Command> {
+    update(state, Message::Key(KeyEvent::new(code, KeyModifiers::NONE)))
+}
+
+fn control(state: &mut State, c: char) -> Vec<Command> {
+    update(state, Message::Key(KeyEvent::new(KeyCode::Char(c), KeyModifiers::CONTROL)))
+}
+
+fn enter_line(state: &mut State, line: &str) -> Vec<Command> {
+    for c in line.chars() {
+        assert!(key(state, KeyCode::Char(c)).is_empty());
+    }
+    key(state, KeyCode::Enter)
+}
+
+fn labels(state: &State) -> String {
+    state.watch.contacts().iter().map(|h| h.contact.label.as_str()).collect()
+}
+
+#[test]
+fn nothing_counts_as_kept_before_the_keeper_says_so() {
+    let mut state = state();
+    let asked = state.asked;
+    let commands = enter_line(&mut state, "13.8 062");
+    let [Command::Keep { typed, .. }] = commands.as_slice() else { panic!("{commands:?}") };
+    assert_eq!(typed, "13.8 062");
+    assert!(matches!(&state.echo, Echo::Writing(said) if said.starts_with("contact F")));
+    assert_eq!((labels(&state).as_str(), state.asked), ("ABCDE", asked));
+    let commands = update(&mut state, Message::Kept(path()));
+    assert!(matches!(commands.as_slice(), [Command::Solve { asked: 1, .. }]));
+    assert_eq!(labels(&state), "ABCDEF");
+    assert!(matches!(&state.echo, Echo::Kept(said) if said.starts_with("contact F")));
+    assert_eq!(state.keeping, Keeping::In(path(), 1));
+}
+
+#[test]
+fn lines_entered_while_one_is_written_wait_their_turn() {
+    let mut state = state();
+    enter_line(&mut state, "13.8 062");
+    assert!(enter_line(&mut state, "F 13.9").is_empty());
+    assert!(enter_line(&mut state, "17 42").is_empty());
+    assert!(enter_line(&mut state, "del F").is_empty());
+    let mut kept = 0;
+    while state.keeping_now.is_some() {
+        update(&mut state, Message::Kept(path()));
+        kept += 1;
+    }
+    // The third is refused when its turn comes, and stands in the line to be mended.
+    assert_eq!((kept, labels(&state).as_str()), (3, "ABCDE"));
+    assert_eq!(state.line.value(), "17 42");
+}
+
+#[test]
+fn a_failed_write_gives_the_line_back_and_changes_nothing() {
+    let mut state = state();
+    enter_line(&mut state, "13.8 062");
+    enter_line(&mut state, "9 101");
+    let commands = update(&mut state, Message::NotKept(path(), "disk full".to_owned()));
+    assert!(commands.is_empty());
+    assert_eq!(labels(&state), "ABCDE");
+    assert_eq!(state.line.value(), "13.8 062");
+    assert_eq!(state.history, ["9 101"]);
+    assert_eq!(state.keeping, Keeping::Failed(path()));
+    assert!(matches!(&state.echo, Echo::NotKept(why) if why.contains("disk full")));
+    // The same line again, and this time the disk takes it.
+    assert_eq!(key(&mut state, KeyCode::Enter).len(), 1);
+    update(&mut state, Message::Kept(path()));
+    assert_eq!(labels(&state), "ABCDEF");
+}
+
+#[test]
+fn q_leaves_only_on_an_empty_line_and_only_once_all_is_kept() {
+    let mut state = state();
+    enter_line(&mut state, "13.8 062");
+    key(&mut state, KeyCode::Char('q'));
+    assert!(!state.quit);
+    update(&mut state, Message::Kept(path()));
+    assert!(state.quit);
+    let mut typing = self::state();
+    key(&mut typing, KeyCode::Char('9'));
+    key(&mut typing, KeyCode::Char('q'));
+    assert!(!typing.quit && typing.line.value() == "9q");
+    control(&mut typing, 'c');
+    assert!(typing.quit);
+}
+
+#[test]
+fn an_answer_to_an_older_question_is_passed_over() {
+    let mut state = state();
+    state.first_question();
+    state.first_question();
+    update(&mut state, Message::Failed { asked: 1 });
+    assert_eq!(state.echo, Echo::Hint);
+    update(&mut state, Message::Failed { asked: 2 });
+    assert!(matches!(state.echo, Echo::Refused(_)));
+}
+
+#[test]
+fn keys_select_correct_and_take_out_a_contact() {
+    let mut state = state();
+    key(&mut state, KeyCode::Tab);
+    key(&mut state, KeyCode::Tab);
+    assert_eq!(state.selected.as_deref(), Some("B"));
+    key(&mut state, KeyCode::Enter);
+    assert_eq!(state.line.value(), "B r21.5 337rel");
+    key(&mut state, KeyCode::Esc);
+    assert_eq!((state.line.value(), state.selected.as_deref()), ("", None));
+    key(&mut state, KeyCode::BackTab);
+    let commands = key(&mut state, KeyCode::Delete);
+    assert!(matches!(commands.as_slice(), [Command::Keep { typed, .. }] if typed == "del E"));
+    update(&mut state, Message::Kept(path()));
+    assert_eq!(labels(&state), "ABCD");
+    control(&mut state, 'z');
+    update(&mut state, Message::Kept(path()));
+    assert_eq!(labels(&state), "ABCDE");
+    control(&mut state, 'y');
+    update(&mut state, Message::Kept(path()));
+    assert_eq!(labels(&state), "ABCD");
+}
+
+#[test]
+fn the_picture_moves_by_keys_and_comes_back() {
+    let mut state = state();
+    let fitted = state.focus;
+    key(&mut state, KeyCode::Right);
+    key(&mut state, KeyCode::Char('+'));
+    assert!(state.focus.span_nm < fitted.span_nm && state.focus.by_hand);
+    assert!(state.focus.centre.longitude() > fitted.centre.longitude());
+    key(&mut state, KeyCode::Char('.'));
+    assert_eq!(state.focus, fitted);
+}
+
+#[test]
+fn typing_starts_anywhere_and_is_understood_at_once() {
+    let mut state = state();
+    for (c, opens) in [('1', true), ('r', true), ('b', true), ('A', true), ('+', false)] {
+        key(&mut state, KeyCode::Char(c));
+        assert_eq!(!state.line.value().is_empty(), opens, "{c}");
+        key(&mut state, KeyCode::Esc);
+    }
+    for c in "b 318 rel".chars() {
+        key(&mut state, KeyCode::Char(c));
+    }
+    let Echo::Understood(said) = &state.echo else { panic!("{:?}", state.echo) };
+    assert!(said.starts_with("contact F: 318° relative (= 028° true)"), "{said}");
+    update(&mut state, Message::Pasted("\u{1b}[31m\nmore".to_owned()));
+    assert_eq!(state.line.value(), "b 318 rel[31m");
+}
+
+#[test]
+fn earlier_lines_come_back() {
+    let mut state = state();
+    for line in ["13.8 062", "9.1 101"] {
+        enter_line(&mut state, line);
+        update(&mut state, Message::Kept(path()));
+    }
+    key(&mut state, KeyCode::Char('9'));
+    key(&mut state, KeyCode::Up);
+    assert_eq!(state.line.value(), "9.1 101");
+    key(&mut state, KeyCode::Up);
+    assert_eq!(state.line.value(), "13.8 062");
+    key(&mut state, KeyCode::Down);
+    key(&mut state, KeyCode::Down);
+    assert_eq!(state.line.value(), "");
+}
