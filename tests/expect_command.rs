@@ -132,6 +132,29 @@ fn a_rough_sea_rain_and_refraction_do_what_they_should() {
 }
 
 #[test]
+fn a_gradient_states_refraction_in_place_of_k() {
+    let with = |more: &[&str]| {
+        let mut arguments = LOW.to_vec();
+        arguments.extend_from_slice(more);
+        answer(&arguments)
+    };
+    let cautioned = |answer: &Value, word: &str| {
+        let cautions = answer["cautions"].as_array().unwrap();
+        cautions.iter().any(|caution| caution.as_str().unwrap().starts_with(word))
+    };
+    // k = 2.7556 at -100 N/km (computed).
+    let (gradient, k) = (with(&["--gradient-n-km", "-100"]), with(&["--k-factor", "2.7556"]));
+    let (a, b) = (gradient["horizon_nm"].as_f64().unwrap(), k["horizon_nm"].as_f64().unwrap());
+    assert!((a - b).abs() < 2e-3, "{a} {b}");
+    assert!(cautioned(&gradient, "super-refraction") && cautioned(&k, "super-refraction"));
+    assert!(cautioned(&with(&["--gradient-n-km", "30"]), "sub-refraction"));
+    let duct = with(&["--gradient-n-km", "-157"]);
+    assert!(cautioned(&duct, "ducting"));
+    assert_ne!(outcome(&duct, "The Cinders"), "below-horizon");
+    assert!(!cautioned(&with(&["--gradient-n-km", "-40"]), "sub"));
+}
+
+#[test]
 fn the_same_question_gives_the_same_bytes() {
     let (_, one, _) = expect(&HIGH);
     for threads in ["1", "3"] {
@@ -155,6 +178,8 @@ fn what_is_out_of_bounds_is_refused() {
         (&["--max-range-nm", "501"], "501 is outside 0 to 500 NM"),
         (&["--k-factor", "0"], "k factor 0 is not above 0"),
         (&["--k-factor", "-1.3"], "k factor -1.3 is not above 0"),
+        (&["--gradient-n-km", "-1001"], "-1001 is outside -1000 to 1000 N/km"),
+        (&["--gradient-n-km", "-40", "--k-factor", "1.3"], "cannot be used with"),
         (&["--sea-state", "7"], "give a whole number from 0 to 6"),
         (&["--heading-deg", "361"], "bearing 361 ° is outside 0 to 360 °"),
     ];

@@ -16,6 +16,10 @@ const MOST_RANGE_NM: f64 = 500.0;
 /// The steps between rows of coast that may be asked for, in degrees.
 const STEP_DEG: std::ops::RangeInclusive<f64> = 0.01..=10.0;
 
+/// The gradients of refractivity that may be asked for, N units for each kilometre up: wider than
+/// any that is measured over more than a few metres.
+const GRADIENT_N_KM: std::ops::RangeInclusive<f64> = -1000.0..=1000.0;
+
 /// The heaviest rain taken, in millimetres an hour: more than falls anywhere for long.
 const MOST_RAIN_MM_H: f64 = 250.0;
 
@@ -50,6 +54,11 @@ pub struct ExpectArgs {
     /// Refraction: the Earth's radius is taken this many times as great; 4/3 where not given
     #[arg(long, value_name = "K", allow_hyphen_values = true, value_parser = k_factor)]
     k_factor: Option<EffectiveEarth>,
+    /// Refraction in place of a k: how refractivity changes with height, N units for each
+    /// kilometre up, -1000 to 1000; -39 is usual, from -157 on rays are ducted
+    #[arg(long, value_name = "G", allow_hyphen_values = true, conflicts_with = "k_factor",
+          value_parser = gradient)]
+    gradient_n_km: Option<EffectiveEarth>,
     /// Degrees between rows of coast, 0.01 to 10
     #[arg(long, value_name = "STEP", default_value = "0.5", allow_hyphen_values = true,
           value_parser = step)]
@@ -70,7 +79,7 @@ pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
     let conditions = Conditions {
         sea_state: args.sea_state,
         rain_mm_h: args.rain_mm_h,
-        earth: args.k_factor.unwrap_or_default(),
+        earth: args.k_factor.or(args.gradient_n_km).unwrap_or_default(),
     };
     let reach = args
         .max_range_nm
@@ -128,6 +137,11 @@ fn k_factor(text: &str) -> Result<EffectiveEarth, String> {
     EffectiveEarth::with_k(number(text)?).map_err(|error| error.to_string())
 }
 
+fn gradient(text: &str) -> Result<EffectiveEarth, String> {
+    let n_per_km = within(text, GRADIENT_N_KM, "N/km")?;
+    EffectiveEarth::with_gradient(n_per_km).map_err(|error| error.to_string())
+}
+
 fn step(text: &str) -> Result<f64, String> {
     within(text, STEP_DEG, "degrees")
 }
@@ -158,6 +172,8 @@ mod tests {
         assert_eq!(range("501"), Err("501 is outside 0 to 500 NM".to_owned()));
         assert!(range("-1").is_err() && range("nan").is_err());
         assert!(k_factor("0").unwrap_err().contains("is not above 0"));
+        assert_eq!(gradient("-1001"), Err("-1001 is outside -1000 to 1000 N/km".to_owned()));
+        assert!(gradient("-157").is_ok());
         assert!(sea_state("7").is_err() && sea_state("0") == Ok(0));
         assert!(height("-5").unwrap_err().contains("below the sea"));
         assert!(heading("361").is_err());

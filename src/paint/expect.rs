@@ -384,6 +384,9 @@ fn cautions(
                 .to_owned(),
         );
     }
+    if let Some(refraction) = conditions.earth.refraction().caution() {
+        cautions.push(refraction.to_owned());
+    }
     if set.frequency_mhz < 500.0 && conditions.sea_state > 0 {
         cautions.push(
             "the sea's return on metre waves goes beyond the data of its model (0.5 to 35 GHz)"

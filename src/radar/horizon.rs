@@ -12,15 +12,48 @@ pub enum RefractionError {
         /// The factor given.
         k: f64,
     },
-    /// A gradient at which rays follow the Earth, or no number.
-    #[error(
-        "a gradient of {gradient} N/km makes a duct: rays follow the Earth from -157 N/km on, and \
-         no k factor stands for that; the standard is -39"
-    )]
-    Duct {
+    /// A gradient that is no number.
+    #[error("a gradient of {gradient} N/km is no number: -39 is the standard, 0 a straight ray")]
+    Gradient {
         /// N units for each kilometre up.
         gradient: f64,
     },
+}
+
+/// What the air does to a ray, against the standard atmosphere.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Refraction {
+    /// The ray bends away from the sea: dN/dh above 0, k below 1.
+    Sub,
+    /// Near the standard.
+    Normal,
+    /// It bends much more than the standard: dN/dh at or below -79 N/km, k 2.013 (threshold from
+    /// memory).
+    Super,
+    /// It follows the sea: dN/dh at or beyond -157 N/km (threshold from memory, of ITU-R P.834).
+    Duct,
+}
+
+impl Refraction {
+    /// What an operator must know of ranges reckoned in such air; `None` where it is the usual.
+    pub fn caution(self) -> Option<&'static str> {
+        match self {
+            Self::Normal => None,
+            Self::Sub => Some(
+                "sub-refraction: rays bend away from the sea, and land shows later and nearer than \
+                 usual; such air is seldom the same over the whole path",
+            ),
+            Self::Super => Some(
+                "super-refraction: rays bend more than usual, and land shows from farther off, \
+                 second-time echoes too; such air is seldom the same over the whole path",
+            ),
+            Self::Duct => Some(
+                "ducting: rays follow the sea, which no enlarged Earth stands for; the curve of the \
+                 Earth is all but taken away here, and ranges past the usual horizon are beyond \
+                 the model",
+            ),
+        }
+    }
 }
 
 /// The Earth enlarged by `k`, over which a refracted ray is straight.
@@ -30,14 +63,20 @@ pub struct EffectiveEarth {
 }
 
 impl EffectiveEarth {
-    /// The greatest factor kept apart from a flat Earth.
-    const FLATTEST: f64 = 1e6;
+    /// The greatest factor: a ray that all but follows the sea. From 1 ft up the horizon is then
+    /// 34 NM off, from 1,000 ft 1,064 NM (computed). Air that ducts counts as this.
+    pub const FLATTEST: f64 = 1000.0;
+
+    /// Where super-refraction begins, N/km (from memory).
+    const SUPER_N_PER_KM: f64 = -79.0;
 
     /// `k` = 4/3: the standard atmosphere of radar work.
     pub fn standard() -> Self {
         Self { k: 4.0 / 3.0 }
     }
 
+    /// Any factor above [`EffectiveEarth::FLATTEST`] counts as that.
+    ///
     /// # Errors
     /// `k` is not a number above 0.
     pub fn with_k(k: f64) -> Result<Self, RefractionError> {
@@ -48,17 +87,48 @@ impl EffectiveEarth {
         }
     }
 
-    /// From the gradient of refractivity: k = 1/(1 + a·dN/dh·10⁻⁶) (ITU-R P.453 for N; the form
-    /// from memory).
+    /// From the gradient of refractivity, in N units for each kilometre up: k = 1/(1 + a·dN/dh·10⁻⁶)
+    /// (ITU-R P.453 for N; the form from memory).
+    ///
+    /// At -156.96 N/km the ray follows the sea and the form divides by nothing; beyond, k would be
+    /// negative. There, and where k would pass it, [`EffectiveEarth::FLATTEST`] stands, and
+    /// [`EffectiveEarth::refraction`] tells of a duct.
     ///
     /// # Errors
-    /// At -156.96 N/km a ray follows the Earth; there and below it is ducted.
+    /// The gradient is no finite number.
+    ///
+    /// ```
+    /// # use foreland::radar::{EffectiveEarth, Refraction};
+    /// let usual = EffectiveEarth::with_gradient(-39.24)?;
+    /// assert!((usual.k() - 4.0 / 3.0).abs() < 1e-4);
+    /// assert_eq!(EffectiveEarth::with_gradient(-157.0)?.refraction(), Refraction::Duct);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn with_gradient(n_per_km: f64) -> Result<Self, RefractionError> {
+        if !n_per_km.is_finite() {
+            return Err(RefractionError::Gradient { gradient: n_per_km });
+        }
         let inverse = 1.0 + MEAN_EARTH_RADIUS_M * 1e-9 * n_per_km;
-        if inverse > 1.0 / Self::FLATTEST && inverse.is_finite() {
-            Ok(Self { k: 1.0 / inverse })
+        Ok(Self { k: 1.0 / inverse.max(1.0 / Self::FLATTEST) })
+    }
+
+    /// The gradient of refractivity that its factor stands for, N/km.
+    pub fn gradient_n_per_km(self) -> f64 {
+        (1.0 / self.k - 1.0) / (MEAN_EARTH_RADIUS_M * 1e-9)
+    }
+
+    /// How this air stands to the usual.
+    pub fn refraction(self) -> Refraction {
+        // A thousandth of a unit for the way there and back through k.
+        let gradient = self.gradient_n_per_km();
+        if self.k >= Self::FLATTEST * (1.0 - 1e-9) {
+            Refraction::Duct
+        } else if gradient > 1e-3 {
+            Refraction::Sub
+        } else if gradient <= Self::SUPER_N_PER_KM + 1e-3 {
+            Refraction::Super
         } else {
-            Err(RefractionError::Duct { gradient: n_per_km })
+            Refraction::Normal
         }
     }
 
@@ -191,23 +261,51 @@ mod tests {
 
     #[test]
     fn k_from_the_gradient_of_refractivity() {
-        // Computed: k = 1/(1 + a·dN/dh·1e-6), a = 6371 km.
+        // Computed: k = 1/(1 + a·dN/dh·1e-6), a = 6371 km. The regimes' thresholds (0, -79, -157)
+        // from memory, of ITU-R P.310 and P.834.
+        use Refraction::{Normal, Sub, Super};
         let table = [
-            (79.0, 0.6652),
-            (0.0, 1.0),
-            (-39.0, 1.3306),
-            (-40.0, 1.3420),
-            (-39.24, 1.3333),
-            (-79.0, 2.0133),
-            (-100.0, 2.7556),
+            (79.0, 0.6652, Sub),
+            (0.0, 1.0, Normal),
+            (-39.0, 1.3306, Normal),
+            (-40.0, 1.3420, Normal),
+            (-39.24, 1.3333, Normal),
+            (-79.0, 2.0133, Super),
+            (-100.0, 2.7556, Super),
         ];
-        for (gradient, k) in table {
-            let found = EffectiveEarth::with_gradient(gradient).unwrap().k();
-            assert!((found - k).abs() < 6e-5, "{gradient}: {found}");
+        for (gradient, k, refraction) in table {
+            let earth = EffectiveEarth::with_gradient(gradient).unwrap();
+            assert!((earth.k() - k).abs() < 6e-5, "{gradient}: {}", earth.k());
+            assert_eq!(earth.refraction(), refraction, "{gradient}");
+            assert!((earth.gradient_n_per_km() - gradient).abs() < 1e-9, "{gradient}");
         }
-        for duct in [-157.0, -200.0, f64::NAN, f64::NEG_INFINITY] {
-            assert!(EffectiveEarth::with_gradient(duct).is_err(), "{duct}");
+        // ITU's other form, k = 157/(157 - ΔN) (from memory): 1.33051 at ΔN = 39 (computed).
+        assert!((EffectiveEarth::with_gradient(-39.0).unwrap().k() - 1.330_51).abs() < 2e-4);
+        for none in [f64::NAN, f64::NEG_INFINITY] {
+            assert!(EffectiveEarth::with_gradient(none).is_err(), "{none}");
         }
+    }
+
+    #[test]
+    fn a_duct_is_a_long_horizon_and_a_caution_never_a_division_by_nothing() {
+        // Computed: the ray follows the sea at -1e6/6371 = -156.961 N/km; the first form gives
+        // k = -4049 at -157, the other divides by zero there.
+        for gradient in [-156.96, -1e6 / 6371.0, -156.961, -157.0, -200.0, -1e6, f64::MIN] {
+            let earth = EffectiveEarth::with_gradient(gradient).unwrap();
+            assert_eq!(earth.refraction(), Refraction::Duct, "{gradient}");
+            assert!((earth.k() - EffectiveEarth::FLATTEST).abs() < 1e-6, "{gradient}");
+            let reach = earth.horizon_of(Height::from_feet(1_000.0).unwrap());
+            assert!((reach.nautical_miles() - 1_064.1).abs() < 1.0, "{reach:?}");
+        }
+        assert!(Refraction::Duct.caution().unwrap().contains("beyond the model"));
+        assert!(Refraction::Normal.caution().is_none());
+        // More bending, never less sight.
+        let own = Height::from_feet(100.0).unwrap();
+        let reach = |gradient: f64| {
+            EffectiveEarth::with_gradient(gradient).unwrap().horizon_of(own).nautical_miles()
+        };
+        let all: Vec<f64> = (-300..300).rev().map(|gradient| reach(f64::from(gradient))).collect();
+        assert!(all.windows(2).all(|pair| pair[0] <= pair[1]));
     }
 
     #[test]

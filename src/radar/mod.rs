@@ -18,7 +18,7 @@ mod weather;
 
 pub use detection::Detector;
 pub use equation::NOISE_POWER_DBW_PER_HZ;
-pub use horizon::{EffectiveEarth, RefractionError};
+pub use horizon::{EffectiveEarth, Refraction, RefractionError};
 pub use sea::{MOST_SEA_STATE, sea_clutter_db};
 pub use set::{Lobes, Polarisation, Set, SetKind};
 pub use set_file::{SetError, SetFault};
