@@ -3,6 +3,8 @@
 //! `cargo bench --bench engine`; figures, machine and what they are held against stand in
 //! `docs/performance.md`.
 
+#![allow(clippy::expect_used)] // a bench that cannot start has nothing to measure
+
 use std::hint::black_box;
 use std::path::Path;
 
