@@ -1,6 +1,8 @@
 use super::vantage::Conditions;
 use crate::radar::geometry::{EarthRadius, slant_range};
-use crate::radar::{Detector, Set, gas_loss_db_per_km, rain_loss_db_per_km, sea_clutter_db};
+use crate::radar::{
+    Detector, Set, SmoothSea, gas_loss_db_per_km, rain_loss_db_per_km, sea_clutter_db,
+};
 use crate::units::{Angle, GroundRange, Height, SlantRange};
 
 /// Share of a gaussian beam that counts, both ways, against its width one way: √(π / (8 ln 2)).
@@ -30,6 +32,8 @@ pub(super) struct Budget {
     loss_db_per_m: f64,
     beam_rad: f64,
     integration: f64,
+    wavelength_m: f64,
+    smooth_sea: SmoothSea,
 }
 
 /// An echo held against noise and sea.
@@ -68,6 +72,8 @@ impl Budget {
             detector,
             // There and back.
             loss_db_per_m: 2.0 * (rain + gas_loss_db_per_km(frequency)) / 1000.0,
+            wavelength_m: set.wavelength_m(),
+            smooth_sea: SmoothSea::new(conditions.earth, frequency, set.polarisation, own),
             beam_rad: Angle::from_degrees(two_way_beam_deg(set).min(179.0)).radians(),
         }
     }
@@ -82,6 +88,15 @@ impl Budget {
 
     pub fn own(&self) -> Height {
         self.own
+    }
+
+    pub fn wavelength_m(&self) -> f64 {
+        self.wavelength_m
+    }
+
+    /// The sea past its horizon, as it hides from here.
+    pub fn smooth_sea(&self) -> &SmoothSea {
+        &self.smooth_sea
     }
 
     /// The beam sending and receiving as the width of one beam used both ways, radians.

@@ -4,8 +4,9 @@ use super::budget::{Budget, Cell, Heard};
 use super::echo::{Echo, nearest};
 use super::fan::Fan;
 use super::mark_echo::{own_ground_m, own_m2};
+use super::mask::Mask;
 use super::relief::{LandSpan, Relief};
-use super::sweep::{Mask, Sweep};
+use super::sweep::Sweep;
 use super::vantage::{Conditions, Vantage};
 use crate::chart::{Chart, Mark, MarkId};
 use crate::geodesy::course;
@@ -17,6 +18,9 @@ use crate::units::{
 
 /// No ground on Earth is higher, in metres: beyond its horizon nothing can show.
 const HIGHEST_M: f64 = 8_850.0;
+
+/// What leaks into shadow this far under the noise, in decibels, is nothing.
+const LEAST_LEAK_DB: f64 = -30.0;
 
 /// What should paint from one place.
 #[derive(Debug, Clone, PartialEq)]
@@ -44,7 +48,7 @@ pub struct ExpectedMark {
     pub bearing: Bearing<True>,
     /// Off own bow, where a heading is known.
     pub relative: Option<Bearing<Relative>>,
-    /// `None` where nothing of it is in sight.
+    /// `None` where nothing reaches it, in sight or over an edge.
     pub signal_to_noise_db: Option<f64>,
     /// Over the sea in the same cell; `None` where no sea returns from there.
     pub signal_to_clutter_db: Option<f64>,
@@ -121,9 +125,9 @@ impl Outcome {
 /// Rays are laid out from the antenna over the chart's land; ground is lit where no ground nearer
 /// stands steeper over an Earth enlarged by refraction; lit ground answers by constant γ for its
 /// area across the line of sight, gathered over the beam's two-way pattern and one pulse; the
-/// range equation, air, rain and the sea's own return give its chance to show. What is left out so
-/// far: the ray that bends over an edge, so that shadows are sharp, and the lobes that the sea's
-/// mirror makes.
+/// range equation, air, rain and the sea's own return give its chance to show. Shadows are soft: what
+/// bends over the edge that hides counts. What is left out so far: the lobes that the sea's mirror
+/// makes.
 ///
 /// - `reach`: along the ground; marks beyond are not listed.
 /// - `step_deg`: between rows of coast, 0.01 to 10.
@@ -249,17 +253,20 @@ impl Seen<'_> {
     ) -> ExpectedMark {
         let radius = EarthRadius::towards(self.vantage.position, bearing);
         let range = slant_range(self.vantage.height, mark.height, along, radius);
-        let answer = self.answer(mark, along.metres(), bearing, spans);
+        let Answer { heard, clear, top } = self.answer(mark, along.metres(), bearing, spans);
         let budget = self.sweep.budget;
-        let (outcome, heard) = match answer {
+        let hidden = || {
+            let earth = budget.conditions().earth;
+            let curve = earth.horizon(budget.own(), top) < along;
+            if curve { Outcome::BelowHorizon } else { Outcome::Shadowed }
+        };
+        let (outcome, heard) = match heard {
             _ if !budget.shows_at(range) => (Outcome::OutOfRange, None),
-            Answer::Hidden { top } => {
-                let earth = budget.conditions().earth;
-                let curve = earth.horizon(budget.own(), top) < along;
-                (if curve { Outcome::BelowHorizon } else { Outcome::Shadowed }, None)
-            }
-            Answer::InSight(heard) => {
-                (Outcome::of_chance(heard.chance, heard.chance_without_sea), Some(heard))
+            None => (hidden(), None),
+            Some(heard) => {
+                let outcome = Outcome::of_chance(heard.chance, heard.chance_without_sea);
+                let leaks = matches!(outcome, Outcome::Paints | Outcome::Doubtful);
+                (if clear || leaks { outcome } else { hidden() }, Some(heard))
             }
         };
         ExpectedMark {
@@ -288,36 +295,39 @@ impl Seen<'_> {
         let loss = 10f64.powf(-self.bow_loss_db(bearing) / 10.0);
         let sample = ((along_m / sweep.fan.step_m) - 1.0).max(0.0) as usize;
         let about = in_front(spans, &sweep.fan, budget, along_m, before.max(sweep.fan.step_m));
-        let visible = about.mask.visible_m(along_m, mark.height.metres());
-        let own = own_m2(mark, visible, along_m, budget) * loss;
+        let standing = about.mask.standing(along_m, mark.height.metres().max(1.0));
+        let own = own_m2(mark, standing.shown_m, along_m, budget) * loss;
         let sea = |shore: bool| if shore { loss } else { 0.0 };
-        let ground: Vec<Cell> = sweep
-            .own_ground(bearing, along_m - before, along_m + behind)
-            .into_iter()
-            .map(|(at, m2, shore)| sweep.table.cell(at, m2 * loss, sea(shore)))
+        let found = sweep.own_ground(bearing, along_m - before, along_m + behind);
+        let ground: Vec<Cell> = found
+            .iter()
+            .map(|found| sweep.table.cell(found.sample, found.m2 * loss, sea(found.shore)))
             .collect();
         let by_ground = budget.heard_any(&ground);
         let by_itself =
             (own > 0.0).then(|| budget.heard(sweep.table.cell(sample, own, sea(!about.inland))));
-        let stronger = [by_ground, by_itself]
+        let heard = [by_ground, by_itself]
             .into_iter()
             .flatten()
             .max_by(|a, b| a.chance.total_cmp(&b.chance));
         let top = mark.height.metres().max(about.highest_m);
-        stronger.map_or_else(
-            || Answer::Hidden { top: Height::from_metres(top).unwrap_or(mark.height) },
-            Answer::InSight,
-        )
+        let clear = standing.clear || found.iter().any(|found| found.clear);
+        Answer {
+            heard: heard.filter(|heard| clear || heard.signal_to_noise_db > LEAST_LEAK_DB),
+            clear,
+            top: Height::from_metres(top).unwrap_or(mark.height),
+        }
     }
 }
 
 /// What comes back from where a mark is.
-enum Answer {
-    InSight(Heard),
-    /// Nothing; the highest of the mark and its ground.
-    Hidden {
-        top: Height,
-    },
+struct Answer {
+    /// `None` where nothing does.
+    heard: Option<Heard>,
+    /// Some of it is in plain sight.
+    clear: bool,
+    /// The highest of the mark and its ground.
+    top: Height,
 }
 
 /// What lies on the way to a mark.

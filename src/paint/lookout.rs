@@ -5,7 +5,8 @@ use rayon::prelude::*;
 
 use super::budget::{Budget, Cell};
 use super::mark_echo::own_m2;
-use super::sweep::Mask;
+use super::mask::Mask;
+
 use super::vantage::Conditions;
 use crate::chart::{Chart, Mark, MarkId};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
@@ -106,11 +107,15 @@ impl<'a> Lookout<'a> {
         if along_m < near_m {
             return LEAST_CHANCE;
         }
-        let visible_m = self.visible_m(from, place, along_m);
+        let mask = self.mask(from, place, along_m);
+        let top_m = place.mark.height.metres();
+        let visible_m = mask.visible_m(along_m, top_m);
         let sigma = HEIGHT_SIGMA_M.hypot(HEIGHT_SIGMA_SHARE * place.mark.height.metres());
         // Fades in like the part of a height so known that stands above what hides it.
         let softened = sigma * soft_plus(visible_m / sigma);
-        let target = own_m2(&place.mark, softened, along_m, &self.budget);
+        // Metre waves leak farther under a crest than heights are in doubt.
+        let leaked = mask.standing(along_m, top_m).shown_m;
+        let target = own_m2(&place.mark, softened.max(leaked), along_m, &self.budget);
         let chance = self.budget.heard(Cell { base_db, land_m2: target.max(1e-9), sea_m2 }).chance;
         chance.clamp(LEAST_CHANCE, MOST_CHANCE)
     }
@@ -122,8 +127,8 @@ impl<'a> Lookout<'a> {
         Some((a.0 + (b.0 - a.0) * share, a.1 + (b.1 - a.1) * share))
     }
 
-    /// Marches from a place to a mark; metres of it in sight, negative where it is hidden.
-    fn visible_m(&self, from: PlanePoint, place: &Place, along_m: f64) -> f64 {
+    /// Marches from a place to a mark, and keeps what hides.
+    fn mask(&self, from: PlanePoint, place: &Place, along_m: f64) -> Mask<'_> {
         let mut mask = Mask::new(&self.budget);
         mask.sea_to(along_m);
         let end_m = along_m - FOOT_M;
@@ -141,7 +146,7 @@ impl<'a> Lookout<'a> {
             }
             ground_m += self.ground.cell_m;
         }
-        mask.visible_m(along_m, place.mark.height.metres())
+        mask
     }
 }
 

@@ -5,7 +5,7 @@
 //! mark at a time, coarse and quick, for trying many places. It knows nothing of contacts.
 //!
 //! Inside, in the order of the work: a fan of rays, the relief of the chart under them, the
-//! sweep that finds what is lit, and the budget that holds each echo against noise and sea.
+//! sweep that finds what is lit and what leaks into shadow, and the budget that holds each echo against noise and sea.
 
 mod budget;
 mod echo;
@@ -13,6 +13,7 @@ mod expect;
 mod fan;
 mod lookout;
 mod mark_echo;
+mod mask;
 mod relief;
 mod sweep;
 mod vantage;

@@ -4,10 +4,12 @@
 //! far it can look over the curve of the Earth ([`EffectiveEarth`]), how a slant range turns into
 //! a distance on the chart ([`geometry`]), how strong an echo of a given size is
 //! ([`Set::signal_to_noise_db`]), what the sea sends back ([`sea_clutter_db`]), what rain and air take
-//! ([`rain_loss_db_per_km`], [`gas_loss_db_per_km`]), and the chance that an echo shows
+//! ([`rain_loss_db_per_km`], [`gas_loss_db_per_km`]), what arrives behind an edge
+//! ([`knife_edge_loss_db`]) or past the horizon ([`SmoothSea`]), and the chance that an echo shows
 //! ([`Detector`]). It knows no chart: the coast comes in `paint`.
 
 mod detection;
+mod diffraction;
 mod equation;
 pub mod geometry;
 mod horizon;
@@ -17,6 +19,9 @@ mod set_file;
 mod weather;
 
 pub use detection::Detector;
+pub use diffraction::{
+    SmoothSea, knife_edge_both_ways, knife_edge_loss_db, knife_edge_sum, knife_edge_v,
+};
 pub use equation::NOISE_POWER_DBW_PER_HZ;
 pub use horizon::{EffectiveEarth, Refraction, RefractionError};
 pub use sea::{MOST_SEA_STATE, sea_clutter_db};
