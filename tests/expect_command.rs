@@ -155,6 +155,74 @@ fn a_gradient_states_refraction_in_place_of_k() {
 }
 
 #[test]
+fn a_mark_explained_sums_to_its_row() {
+    let rows = answer(&HIGH);
+    for name in ["Gannet Head", "Great Ember", "Varrow Hill", "Lantern Point"] {
+        let row = rows["marks"].as_array().unwrap().iter().find(|row| row["mark"] == name).unwrap();
+        let mut arguments = HIGH.to_vec();
+        arguments.extend_from_slice(&["--explain", name]);
+        let why = answer(&arguments);
+        assert_eq!(why["schema"], "foreland.explain/1");
+        assert_eq!(why["mark"], *row, "{name}");
+        let terms = why["terms"].as_array().unwrap();
+        let sum: f64 = terms.iter().map(|term| term["db"].as_f64().unwrap()).sum();
+        // Each term is rounded to four places, the row to two.
+        let db = row["signal_to_noise_db"].as_f64().unwrap();
+        assert!((sum - db).abs() < 6e-3, "{name}: {sum} {db}");
+        for key in [
+            "own",
+            "ground",
+            "k",
+            "horizon_nm",
+            "mark_horizon_nm",
+            "edge",
+            "in_sight_ft",
+            "answered_by",
+            "cell_nm",
+            "cells",
+            "sea",
+            "pulses",
+            "integration_db",
+            "even_db",
+            "margin_db",
+            "cautions",
+            "cautions",
+        ] {
+            assert!(why.get(key).is_some(), "{key}");
+        }
+    }
+}
+
+#[test]
+fn a_mark_in_shadow_names_the_edge_that_hides_it() {
+    let mut arguments = HIGH.to_vec();
+    arguments.extend_from_slice(&["--explain", "ember light"]);
+    let why = answer(&arguments);
+    assert_eq!(why["mark"]["outcome"], "shadowed");
+    assert_eq!(why["edge"]["kind"], "land");
+    assert!(why["edge"]["over_line_m"].as_f64().unwrap() > 0.0);
+    assert!(why["edge"]["ground_range_nm"].as_f64() < why["mark"]["ground_range_nm"].as_f64());
+    assert!(why["in_sight_ft"].as_f64().unwrap().abs() < 1e-9);
+}
+
+#[test]
+fn no_mark_to_explain_is_refused_with_what_is_near() {
+    let refused = |more: &[&str]| {
+        let mut arguments = HIGH.to_vec();
+        arguments.extend_from_slice(more);
+        let (status, out, err) = expect(&arguments);
+        assert_eq!((status, out.as_str()), (2, ""), "{more:?}");
+        err
+    };
+    let err = refused(&["--explain", "Ganet Head"]);
+    assert!(err.contains("no mark \"Ganet Head\"") && err.contains("Gannet Head"), "{err}");
+    let err = refused(&["--explain", "Xylophone"]);
+    assert!(err.contains("chart marks"), "{err}");
+    let err = refused(&["--explain", "Gannet Head", "--max-range-nm", "10"]);
+    assert!(err.contains("past the greatest range of 10.0 NM"), "{err}");
+}
+
+#[test]
 fn the_same_question_gives_the_same_bytes() {
     let (_, one, _) = expect(&HIGH);
     for threads in ["1", "3"] {

@@ -4,9 +4,9 @@ use clap::Args;
 
 use super::common::{Common, Format};
 use super::failure::{Done, Failure};
-use super::report::{Asked, expect_json, expect_text};
-use crate::geodesy::Position;
-use crate::paint::{Conditions, Vantage, expect};
+use super::report::{Asked, expect_json, expect_text, explain_json, explain_text};
+use crate::geodesy::{Position, course};
+use crate::paint::{Conditions, Vantage, expect, explain};
 use crate::radar::{EffectiveEarth, MOST_SEA_STATE, Set};
 use crate::units::{Bearing, GroundRange, Height, True};
 
@@ -63,6 +63,9 @@ pub struct ExpectArgs {
     #[arg(long, value_name = "STEP", default_value = "0.5", allow_hyphen_values = true,
           value_parser = step)]
     step_deg: f64,
+    /// Print this mark's whole budget instead: why it paints, or does not
+    #[arg(long, value_name = "MARK")]
+    explain: Option<String>,
 }
 
 /// Asks what should paint and hands it on.
@@ -84,7 +87,6 @@ pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
     let reach = args
         .max_range_nm
         .unwrap_or_else(|| GroundRange::clamped_metres(set.greatest_scale().metres()));
-    let found = expect(&chart, &vantage, &set, &conditions, reach, args.step_deg);
     let asked = Asked {
         chart: &chart,
         vantage: &vantage,
@@ -93,12 +95,46 @@ pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
         reach,
         step_deg: args.step_deg,
     };
-    let answer = match args.common.format {
-        Format::Text => expect_text(&asked, &found),
-        Format::Json => expect_json(&asked, &found)?,
+    let answer = if let Some(name) = &args.explain {
+        why(&asked, name, args.common.format)?
+    } else {
+        let found = expect(&chart, &vantage, &set, &conditions, reach, args.step_deg);
+        match args.common.format {
+            Format::Text => expect_text(&asked, &found),
+            Format::Json => expect_json(&asked, &found)?,
+        }
     };
     args.common.deliver(&answer)?;
     Ok(Done::OK)
+}
+
+/// The budget of the mark of this name.
+fn why(asked: &Asked<'_>, name: &str, format: Format) -> Result<String, Failure> {
+    let marks = asked.chart.marks();
+    let Some((id, mark)) = marks.find(name).and_then(|id| Some((id, marks.get(id)?))) else {
+        let near = marks.near_names(name);
+        let help = if near.is_empty() {
+            "`foreland chart marks` lists every mark of a chart".to_owned()
+        } else {
+            format!("did you mean {}?", near.join(", "))
+        };
+        let told = Failure::input(format!("--explain: no mark {name:?} on this chart"));
+        return Err(told.with_help(help));
+    };
+    let Asked { chart, vantage, set, conditions, reach, .. } = *asked;
+    let Some(found) = explain(chart, vantage, set, conditions, reach, id) else {
+        let off = course(vantage.position, mark.position).distance.nautical_miles();
+        let told = Failure::input(format!(
+            "--explain: {} is {off:.1} NM off, past the greatest range of {:.1} NM",
+            mark.name,
+            reach.nautical_miles()
+        ));
+        return Err(told.with_help("--max-range-nm R asks for more, to 500"));
+    };
+    match format {
+        Format::Text => Ok(explain_text(asked, mark, &found)),
+        Format::Json => explain_json(asked, &found),
+    }
 }
 
 fn position(text: &str) -> Result<Position, String> {

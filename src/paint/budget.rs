@@ -22,6 +22,19 @@ pub(super) struct Cell {
     pub sea_m2: f64,
 }
 
+/// How ground is taken to be lit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Light {
+    /// As it is: waves bend over edges.
+    Bent,
+    /// By rays alone, so that shadows are sharp.
+    Sharp,
+    /// As if nothing hid anything.
+    Open,
+    /// The same, and every square metre answers whole: the area alone.
+    Bare,
+}
+
 /// What one set makes of an echo, from one height and in one weather.
 #[derive(Debug, Clone)]
 pub(super) struct Budget {
@@ -34,6 +47,7 @@ pub(super) struct Budget {
     integration: f64,
     wavelength_m: f64,
     smooth_sea: SmoothSea,
+    light: Light,
 }
 
 /// An echo held against noise and sea.
@@ -72,6 +86,7 @@ impl Budget {
             detector,
             // There and back.
             loss_db_per_m: 2.0 * (rain + gas_loss_db_per_km(frequency)) / 1000.0,
+            light: Light::Bent,
             wavelength_m: set.wavelength_m(),
             smooth_sea: SmoothSea::new(conditions.earth, frequency, set.polarisation, own),
             beam_rad: Angle::from_degrees(two_way_beam_deg(set).min(179.0)).radians(),
@@ -88,6 +103,19 @@ impl Budget {
 
     pub fn own(&self) -> Height {
         self.own
+    }
+
+    /// The same, with ground lit otherwise.
+    pub fn lit(&self, light: Light) -> Self {
+        Self { light, ..self.clone() }
+    }
+
+    pub fn light(&self) -> Light {
+        self.light
+    }
+
+    pub fn detector(&self) -> &Detector {
+        &self.detector
     }
 
     pub fn wavelength_m(&self) -> f64 {
@@ -131,11 +159,22 @@ impl Budget {
     /// Signal over noise of one square metre at a distance, weather and beams taken off.
     pub fn base_db(&self, ground_m: f64) -> f64 {
         let slant = self.slant(ground_m, Height::SEA_LEVEL);
-        let down =
-            Angle::from_radians((self.own.metres() / slant.metres().max(1.0)).min(1.0).asin());
         self.set.signal_to_noise_db(1.0, slant)
-            - self.set.elevation_loss_db(down)
+            - self.set.elevation_loss_db(self.down(slant))
             - self.loss_db_per_m * slant.metres()
+    }
+
+    /// What air and rain take there and back, each, decibels.
+    pub fn way_db(&self, slant: SlantRange) -> (f64, f64) {
+        let (set, km) = (&self.set, 2.0 * slant.metres() / 1000.0);
+        let rain =
+            rain_loss_db_per_km(self.conditions.rain_mm_h, set.frequency_mhz, set.polarisation);
+        (gas_loss_db_per_km(set.frequency_mhz) * km, rain * km)
+    }
+
+    /// How far under the horizontal the sea at a range is seen.
+    pub fn down(&self, slant: SlantRange) -> Angle {
+        Angle::from_radians((self.own.metres() / slant.metres().max(1.0)).min(1.0).asin())
     }
 
     /// The slope at which the sea at a distance is seen, downward negative.
@@ -163,6 +202,12 @@ impl Budget {
         10f64.powf(sigma / 10.0) * area
     }
 
+    /// What the sea of a cell takes from the land's standing over the noise, decibels.
+    pub fn sea_loss_db(&self, cell: Cell) -> f64 {
+        let sea = cell.sea_m2 * 10f64.powf(cell.base_db / 10.0) * self.integration;
+        10.0 * (1.0 + sea).log10()
+    }
+
     /// Holds the land of a cell against noise and against the sea in the same cell.
     ///
     /// The sea hardly changes from pulse to pulse within one look, so that adding pulses does not
@@ -176,10 +221,7 @@ impl Budget {
     pub fn heard_any(&self, cells: &[Cell]) -> Option<Heard> {
         let strongest = cells.first()?;
         let over_noise = |cell: &Cell| cell.base_db + 10.0 * cell.land_m2.log10();
-        let over_both = |cell: &Cell| {
-            let sea = cell.sea_m2 * 10f64.powf(cell.base_db / 10.0) * self.integration;
-            over_noise(cell) - 10.0 * (1.0 + sea).log10()
-        };
+        let over_both = |cell: &Cell| over_noise(cell) - self.sea_loss_db(*cell);
         let to_clutter = 10.0 * (strongest.land_m2 / strongest.sea_m2).log10();
         let (chance, chance_without_sea) = match cells {
             // The table of means is quicker for one.

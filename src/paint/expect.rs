@@ -6,7 +6,7 @@ use super::fan::Fan;
 use super::mark_echo::{own_ground_m, own_m2};
 use super::mask::Mask;
 use super::relief::{LandSpan, Relief};
-use super::sweep::Sweep;
+use super::sweep::{Strong, Sweep};
 use super::vantage::{Conditions, Vantage};
 use crate::chart::{Chart, Mark, MarkId};
 use crate::geodesy::course;
@@ -154,7 +154,7 @@ pub fn expect(
 }
 
 /// Rays close enough for the beam, samples close enough for the ground.
-fn all_round(chart: &Chart, budget: &Budget, reach: GroundRange) -> Fan {
+pub(super) fn all_round(chart: &Chart, budget: &Budget, reach: GroundRange) -> Fan {
     let earth = budget.conditions().earth;
     let highest = Height::from_metres(HIGHEST_M).unwrap_or_default();
     let within = reach.metres().min(earth.horizon(budget.own(), highest).metres());
@@ -164,14 +164,14 @@ fn all_round(chart: &Chart, budget: &Budget, reach: GroundRange) -> Fan {
 }
 
 /// One sweep, and what is asked of it.
-struct Seen<'a> {
-    chart: &'a Chart,
-    vantage: &'a Vantage,
-    sweep: &'a Sweep<'a>,
+pub(super) struct Seen<'a> {
+    pub chart: &'a Chart,
+    pub vantage: &'a Vantage,
+    pub sweep: &'a Sweep<'a>,
 }
 
 impl Seen<'_> {
-    fn bow_loss_db(&self, bearing: Bearing<True>) -> f64 {
+    pub fn bow_loss_db(&self, bearing: Bearing<True>) -> f64 {
         let off = self.vantage.heading.map_or(Angle::ZERO, |heading| bearing.minus(heading));
         let ahead = self.sweep.budget.set().off_bow_loss_db(Angle::ZERO);
         // With no heading, fixed lobes are taken to look at each bearing in turn.
@@ -215,7 +215,7 @@ impl Seen<'_> {
         }
     }
 
-    fn marks(&self, reach: GroundRange) -> Vec<ExpectedMark> {
+    pub fn marks(&self, reach: GroundRange) -> Vec<ExpectedMark> {
         let marks = self.chart.marks();
         let mut lines: Vec<(MarkId, &Mark, GroundRange, Bearing<True>)> = marks
             .within(self.vantage.position, reach)
@@ -243,7 +243,7 @@ impl Seen<'_> {
         seen
     }
 
-    fn mark(
+    pub fn mark(
         &self,
         id: MarkId,
         mark: &Mark,
@@ -253,7 +253,7 @@ impl Seen<'_> {
     ) -> ExpectedMark {
         let radius = EarthRadius::towards(self.vantage.position, bearing);
         let range = slant_range(self.vantage.height, mark.height, along, radius);
-        let Answer { heard, clear, top } = self.answer(mark, along.metres(), bearing, spans);
+        let Answer { heard, clear, top, .. } = self.answer(mark, along.metres(), bearing, spans);
         let budget = self.sweep.budget;
         let hidden = || {
             let earth = budget.conditions().earth;
@@ -283,13 +283,13 @@ impl Seen<'_> {
     }
 
     /// The stronger of the ground about the mark and the mark itself.
-    fn answer(
+    pub fn answer(
         &self,
         mark: &Mark,
         along_m: f64,
         bearing: Bearing<True>,
         spans: &[LandSpan],
-    ) -> Answer {
+    ) -> Answer<'_> {
         let (sweep, budget) = (self.sweep, self.sweep.budget);
         let (before, behind) = own_ground_m(mark);
         let loss = 10f64.powf(-self.bow_loss_db(bearing) / 10.0);
@@ -303,17 +303,26 @@ impl Seen<'_> {
             .iter()
             .map(|found| sweep.table.cell(found.sample, found.m2 * loss, sea(found.shore)))
             .collect();
-        let by_ground = budget.heard_any(&ground);
-        let by_itself =
-            (own > 0.0).then(|| budget.heard(sweep.table.cell(sample, own, sea(!about.inland))));
-        let heard = [by_ground, by_itself]
+        let by_ground = budget
+            .heard_any(&ground)
+            .zip(found.first().zip(ground.first()))
+            .map(|(heard, (strong, cell))| (heard, By::Ground(*strong, ground.len()), *cell));
+        let by_itself = (own > 0.0).then(|| {
+            let cell = sweep.table.cell(sample, own, sea(!about.inland));
+            (budget.heard(cell), By::Itself(sample), cell)
+        });
+        let stronger = [by_ground, by_itself]
             .into_iter()
             .flatten()
-            .max_by(|a, b| a.chance.total_cmp(&b.chance));
+            .max_by(|a, b| a.0.chance.total_cmp(&b.0.chance));
         let top = mark.height.metres().max(about.highest_m);
         let clear = standing.clear || found.iter().any(|found| found.clear);
+        let stronger =
+            stronger.filter(|(heard, ..)| clear || heard.signal_to_noise_db > LEAST_LEAK_DB);
         Answer {
-            heard: heard.filter(|heard| clear || heard.signal_to_noise_db > LEAST_LEAK_DB),
+            heard: stronger.map(|(heard, ..)| heard),
+            by: stronger.map(|(_, by, cell)| (by, cell)),
+            mask: about.mask,
             clear,
             top: Height::from_metres(top).unwrap_or(mark.height),
         }
@@ -321,13 +330,26 @@ impl Seen<'_> {
 }
 
 /// What comes back from where a mark is.
-struct Answer {
+pub(super) struct Answer<'a> {
     /// `None` where nothing does.
-    heard: Option<Heard>,
+    pub heard: Option<Heard>,
+    /// What it comes from, and the cell it lies in.
+    pub by: Option<(By, Cell)>,
+    /// What lies before it.
+    pub mask: Mask<'a>,
     /// Some of it is in plain sight.
-    clear: bool,
+    pub clear: bool,
     /// The highest of the mark and its ground.
-    top: Height,
+    pub top: Height,
+}
+
+/// What answers for a mark.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum By {
+    /// The strongest of so many cells of the ground about it.
+    Ground(Strong, usize),
+    /// The mark itself, in the cell of this sample.
+    Itself(usize),
 }
 
 /// What lies on the way to a mark.
@@ -374,7 +396,7 @@ fn in_front<'a>(
     InFront { mask, inland, highest_m }
 }
 
-fn cautions(
+pub(super) fn cautions(
     chart: &Chart,
     vantage: &Vantage,
     set: &Set,

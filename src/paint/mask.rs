@@ -1,4 +1,4 @@
-use super::budget::Budget;
+use super::budget::{Budget, Light};
 use crate::radar::{knife_edge_both_ways, knife_edge_sum, knife_edge_v};
 
 /// Past this `v` of a knife edge nothing is reckoned any more: 54 dB down, both ways.
@@ -116,17 +116,23 @@ impl<'a> Mask<'a> {
         if top <= foot {
             return Face::DARK;
         }
-        let above = (top - edge.slope).max(0.0);
+        let above = match self.budget.light() {
+            Light::Bent => (top - edge.slope).max(0.0),
+            Light::Sharp => {
+                let shown = (top - edge.slope.max(foot)).max(0.0);
+                return Face { shown_m: shown * ground_m, clear: shown > 0.0 };
+            }
+            Light::Open | Light::Bare => {
+                return Face { shown_m: (top - foot) * ground_m, clear: true };
+            }
+        };
         let beyond_m = ground_m - edge.ground_m;
         // Nothing between the edge and the face: the edge is its own foot.
         if (foot - edge.slope).abs() < 1e-12 || beyond_m <= 0.0 {
             let shown = above.min(top - foot);
             return Face { shown_m: shown * ground_m, clear: shown > 0.0 };
         }
-        // `v` for each unit of slope under the edge.
-        let wavelength_m = self.budget.wavelength_m();
-        let to_edge_m = edge.ground_m.max(1.0);
-        let v_per_slope = to_edge_m * knife_edge_v(1.0, to_edge_m, beyond_m, wavelength_m);
+        let v_per_slope = self.v_per_slope(&edge, beyond_m);
         let v = |slope: f64| (edge.slope - slope) * v_per_slope;
         if v(top) > DARK {
             return Face::DARK;
@@ -145,6 +151,22 @@ impl<'a> Mask<'a> {
             }
         };
         Face { shown_m: shown * ground_m, clear: above > 0.0 }
+    }
+
+    /// `v` for each unit of slope under the edge.
+    fn v_per_slope(&self, edge: &Edge, beyond_m: f64) -> f64 {
+        let to_edge_m = edge.ground_m.max(1.0);
+        to_edge_m * knife_edge_v(1.0, to_edge_m, beyond_m, self.budget.wavelength_m())
+    }
+
+    /// How far the edge stands above the straight line to the top of a thing, metres there, and
+    /// its `v`; `None` where nothing lies between.
+    pub fn over_line(&self, ground_m: f64, height_m: f64) -> Option<(Edge, f64, f64)> {
+        let edge = self.edge?;
+        let under = edge.slope - self.slope_of(ground_m, height_m);
+        let beyond_m = ground_m - edge.ground_m;
+        (beyond_m > 0.0)
+            .then(|| (edge, under * edge.ground_m, under * self.v_per_slope(&edge, beyond_m)))
     }
 
     /// What leaks past the horizon to the slopes between two, heights above the sea over the

@@ -1,7 +1,8 @@
 //! What should show: the coast and its marks as a set would see them from one place.
 //!
 //! Comes in: a chart, a place and height, a set, the weather. Goes out: [`expect`], every mark with
-//! its outcome and every bearing with its nearest painted land; and [`Lookout`], the same for one
+//! its outcome and every bearing with its nearest painted land; [`explain`], one mark's whole
+//! budget; and [`Lookout`], the same for one
 //! mark at a time, coarse and quick, for trying many places. It knows nothing of contacts.
 //!
 //! Inside, in the order of the work: a fan of rays, the relief of the chart under them, the
@@ -10,6 +11,7 @@
 mod budget;
 mod echo;
 mod expect;
+mod explain;
 mod fan;
 mod lookout;
 mod mark_echo;
@@ -19,5 +21,6 @@ mod sweep;
 mod vantage;
 
 pub use expect::{Expectation, ExpectedCoast, ExpectedMark, Outcome, expect};
+pub use explain::{AnsweredBy, Explanation, Hides, SeaHeard, Term, explain};
 pub use lookout::Lookout;
 pub use vantage::{Conditions, Vantage};

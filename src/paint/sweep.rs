@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::budget::{Budget, Cell, SHOWS};
+use super::budget::{Budget, Cell, Light, SHOWS};
 use super::echo::{Echo, join};
 use super::fan::Fan;
 use super::mask::Mask;
@@ -61,7 +61,8 @@ pub(super) fn glints(spans: &[LandSpan], fan: &Fan, budget: &Budget) -> Vec<Glin
     let mut mask = Mask::new(budget);
     let mut glints = Vec::with_capacity(spans.iter().map(|span| span.heights.len()).sum());
     let pulse = budget.set().pulse_length_m();
-    let gamma = |db: f64| 10f64.powf(db / 10.0);
+    let bare = budget.light() == Light::Bare;
+    let gamma = |db: f64| if bare { 1.0 } else { 10f64.powf(db / 10.0) };
     let (land, hill) = (gamma(LAND_GAMMA_DB), gamma(HILL_GAMMA_DB));
     for span in spans {
         // Straight below there is no sea to pass over, or none that counts.
@@ -156,6 +157,13 @@ impl Look {
     }
 }
 
+/// How many rays to each side the beam takes in.
+fn side(fan: &Fan, budget: &Budget) -> usize {
+    let count = fan.len().max(1);
+    let spacing = std::f64::consts::TAU / count as f64;
+    ((1.2 * budget.beam_rad() / spacing) as usize).min((count - 1) / 2)
+}
+
 /// The lit ground all round, as a beam sees it.
 pub(super) struct Sweep<'a> {
     pub fan: Fan,
@@ -171,11 +179,25 @@ impl<'a> Sweep<'a> {
         Self { fan, budget, table, glints }
     }
 
+    /// The same, with ground in the beam alone when it points along `bearing`.
+    pub fn towards(fan: Fan, relief: &Relief, budget: &'a Budget, bearing: Bearing<True>) -> Self {
+        let table = RangeTable::new(&fan, budget);
+        let (ray, count) = (fan.nearest(bearing), fan.len());
+        let side = side(&fan, budget);
+        let glints = relief.rays.par_iter().enumerate().map(|(other, spans)| {
+            let off = other.abs_diff(ray);
+            let within = off.min(count - off) <= side;
+            if within { glints(spans, &fan, budget) } else { Vec::new() }
+        });
+        let glints = glints.collect();
+        Self { fan, budget, table, glints }
+    }
+
     /// Gathers the ground within the beam, weighted by its two-way pattern, and within one pulse.
     pub fn look(&self, ray: usize) -> Look {
         let count = self.fan.len();
         let spacing = std::f64::consts::TAU / count.max(1) as f64;
-        let side = ((1.2 * self.budget.beam_rad() / spacing) as usize).min((count.max(1) - 1) / 2);
+        let side = side(&self.fan, self.budget);
         let mut look = Look::default();
         for off in 0..=2 * side {
             let other = (ray + count + off - side) % count;

@@ -78,6 +78,11 @@ impl Detector {
         look_up(&self.known, signal_to_noise_db)
     }
 
+    /// The signal over noise at which [`Detector::chance`] passes a level, decibels.
+    pub fn level_for(&self, chance: f64) -> f64 {
+        LEAST_DB + STEP_DB * first_above(&self.mean, chance)
+    }
+
     /// What adding up the pulses is worth at even chances, decibels. Clutter that does not change
     /// from pulse to pulse is not beaten down by it.
     pub fn integration_gain_db(&self) -> f64 {
@@ -153,6 +158,15 @@ mod tests {
 
     fn ratio(db: f64) -> f64 {
         10f64.powf(db / 10.0)
+    }
+
+    #[test]
+    fn the_level_for_a_chance_has_that_chance() {
+        let detector = Detector::new(12);
+        for chance in [0.2, 0.5, 0.8] {
+            let found = detector.chance(detector.level_for(chance));
+            assert!((found - chance).abs() < 1e-9, "{chance} {found}");
+        }
     }
 
     #[test]

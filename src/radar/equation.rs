@@ -8,7 +8,7 @@ const BOLTZMANN: f64 = 1.380_649e-23;
 const NOISE_TEMPERATURE_K: f64 = 290.0;
 
 /// Noise power of a matched source at 290 K in one hertz: -203.975 dB over a watt (computed).
-pub const NOISE_POWER_DBW_PER_HZ: f64 = -203.975_1;
+pub const NOISE_POWER_DBW_PER_HZ: f64 = -203.975_187;
 
 /// Of a gaussian beam, four times ln 2 in decibels: 12.04 for one beam width off the axis.
 const GAUSSIAN_DB: f64 = 12.041_2;
@@ -90,7 +90,7 @@ mod tests {
         // Computed: kT₀ at 290 K is 4.00388e-21 W/Hz, -173.975 dBm/Hz.
         assert!((BOLTZMANN * NOISE_TEMPERATURE_K - 4.003_88e-21).abs() < 1e-26);
         let exact = decibels(BOLTZMANN * NOISE_TEMPERATURE_K);
-        assert!((exact - NOISE_POWER_DBW_PER_HZ).abs() < 1e-3);
+        assert!((exact - NOISE_POWER_DBW_PER_HZ).abs() < 1e-6);
     }
 
     #[test]

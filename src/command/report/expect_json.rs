@@ -10,14 +10,9 @@ use crate::paint::{Expectation, ExpectedCoast, ExpectedMark};
 /// # Errors
 /// A fault of the program: the answer does not make JSON.
 pub fn expect_json(asked: &Asked<'_>, found: &Expectation) -> Result<String, Failure> {
-    let own = asked.vantage;
     let answer = Answer {
         schema: "foreland.expect/1",
-        own: Own {
-            lat_deg: rounded(own.position.latitude(), 6),
-            lon_deg: rounded(own.position.longitude(), 6),
-            height_ft: rounded(own.height.feet(), 1),
-        },
+        own: Own::of(asked),
         horizon_nm: rounded(found.horizon.nautical_miles(), 3),
         marks: found.marks.iter().filter_map(|mark| Mark::of(asked, mark)).collect(),
         coast: found.coast.iter().map(Coast::of).collect(),
@@ -39,15 +34,26 @@ struct Answer<'a> {
 }
 
 #[derive(Serialize)]
-struct Own {
+pub(super) struct Own {
     lat_deg: f64,
     lon_deg: f64,
     height_ft: f64,
 }
 
+impl Own {
+    pub fn of(asked: &Asked<'_>) -> Self {
+        let own = asked.vantage;
+        Self {
+            lat_deg: rounded(own.position.latitude(), 6),
+            lon_deg: rounded(own.position.longitude(), 6),
+            height_ft: rounded(own.height.feet(), 1),
+        }
+    }
+}
+
 #[derive(Serialize)]
 #[allow(clippy::struct_field_names, reason = "the schema's own keys")]
-struct Mark<'a> {
+pub(super) struct Mark<'a> {
     mark: &'a str,
     kind: &'static str,
     lat_deg: f64,
@@ -64,7 +70,7 @@ struct Mark<'a> {
 }
 
 impl<'a> Mark<'a> {
-    fn of(asked: &Asked<'a>, seen: &ExpectedMark) -> Option<Self> {
+    pub fn of(asked: &Asked<'a>, seen: &ExpectedMark) -> Option<Self> {
         let mark = asked.chart.marks().get(seen.mark)?;
         Some(Self {
             mark: &mark.name,

@@ -35,17 +35,23 @@ pub fn expect_text(asked: &Asked<'_>, found: &Expectation) -> String {
     heading(&mut text, asked, found);
     marks(&mut text, asked, found);
     coast(&mut text, asked, found);
-    if !found.cautions.is_empty() {
-        text.push_str("CAUTIONS\n");
-        for caution in &found.cautions {
-            // Writing to a string cannot fail.
-            let _ = writeln!(text, "  {caution}");
-        }
-        text.push('\n');
-    }
+    put_cautions(&mut text, &found.cautions);
     text.push_str(CAUTION);
     text.push('\n');
     text
+}
+
+/// The cautions, where there are any.
+pub(super) fn put_cautions(text: &mut String, cautions: &[String]) {
+    if cautions.is_empty() {
+        return;
+    }
+    text.push_str("CAUTIONS\n");
+    for caution in cautions {
+        // Writing to a string cannot fail.
+        let _ = writeln!(text, "  {caution}");
+    }
+    text.push('\n');
 }
 
 fn heading(text: &mut String, asked: &Asked<'_>, found: &Expectation) {
@@ -133,7 +139,7 @@ fn outcome(asked: &Asked<'_>, mark: &Mark, seen: &ExpectedMark) -> String {
     }
 }
 
-fn off_the_screen(set: &Set, seen: &ExpectedMark) -> String {
+pub(super) fn off_the_screen(set: &Set, seen: &ExpectedMark) -> String {
     if seen.range.nautical_miles() < set.min_range_nm {
         format!("nearer than {} NM nothing shows", set.min_range_nm)
     } else if seen.range > set.greatest_scale() {

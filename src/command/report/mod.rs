@@ -5,6 +5,8 @@
 
 mod expect_json;
 mod expect_text;
+mod explain_json;
+mod explain_text;
 mod fix_json;
 mod fix_table;
 mod fix_text;
@@ -13,6 +15,8 @@ mod words;
 
 pub use expect_json::expect_json;
 pub use expect_text::{Asked, expect_text};
+pub use explain_json::explain_json;
+pub use explain_text::explain_text;
 pub use fix_json::fix_json;
 pub use fix_text::fix_text;
 pub use words::{distance_words, from_nearest_mark, offset_words, percent};

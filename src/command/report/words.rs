@@ -1,4 +1,4 @@
-use crate::chart::{Chart, Mark};
+use crate::chart::{Chart, HeightSource, Mark};
 use crate::contact::Sightings;
 use crate::fix::{Fix, Verdict};
 use crate::geodesy::{Position, course};
@@ -93,6 +93,17 @@ pub(super) fn contacts_words(sightings: &Sightings) -> String {
             format!("{count} contacts from {} to {}", hour(first), hour(last))
         }
         _ => "no contact".to_owned(),
+    }
+}
+
+/// Where a height of ground comes from.
+pub(super) fn height_source(source: HeightSource) -> &'static str {
+    match source {
+        HeightSource::Sea => "sea by the chart's shore",
+        HeightSource::Grid => "from the grid",
+        HeightSource::Contour => "from contours",
+        HeightSource::Mark => "from the height of a mark near by",
+        HeightSource::Assumed => "assumed, nothing tells it",
     }
 }
 
