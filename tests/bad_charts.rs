@@ -8,7 +8,7 @@ use std::path::Path;
 use foreland::chart::{Chart, ChartError};
 use miette::Diagnostic;
 use shapefile::dbase::{FieldName, FieldValue, Record, TableWriterBuilder};
-use shapefile::{Point, Polygon, PolygonRing, ShapeWriter};
+use shapefile::{Point, Polygon, PolygonRing, Polyline, ShapeWriter};
 
 const WGS84: &str = r#"GEOGCS["GCS_WGS_1984",DATUM["D_WGS_1984",SPHEROID["WGS_1984",6378137.0,298.257223563]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]]"#;
 
@@ -305,4 +305,84 @@ fn a_pixel_that_is_an_area_has_its_height_in_its_middle() {
     // The corner of the first pixel is 37 S 21 W, its middle half a step of 0.1 degrees inside.
     assert!((at(-37.15, -20.85).unwrap() - 4.0).abs() < 1e-3);
     assert!((at(-37.05, -20.85).unwrap() - 1.0).abs() < 1e-3);
+}
+
+/// One line of an island as `coast.shp`, its table with a height column.
+fn write_lines_with_height(folder: &Path, height: f64) {
+    let corners = [(0.0, 0.0), (0.0, 0.2), (0.2, 0.2), (0.2, 0.0), (0.0, 0.0)];
+    let line = corners.iter().map(|(x, y)| Point::new(-21.0 + x, -38.0 + y)).collect();
+    let mut writer = ShapeWriter::from_path(folder.join("coast.shp")).unwrap();
+    writer.write_shape(&Polyline::new(line)).unwrap();
+    drop(writer);
+    let mut table = TableWriterBuilder::new()
+        .add_numeric_field(FieldName::try_from("ELEV_M").unwrap(), 10, 1)
+        .build_with_file_dest(folder.join("coast.dbf"))
+        .unwrap();
+    let mut record = Record::default();
+    record.insert("ELEV_M".to_owned(), FieldValue::Numeric(Some(height)));
+    table.write_record(&record).unwrap();
+}
+
+#[test]
+fn lines_with_a_height_are_coast_where_nothing_else_is() {
+    let folder = changed(|folder| write_lines_with_height(folder, 0.0));
+    let chart = open(folder.path()).unwrap();
+    assert_eq!(chart.coast().line_count(), 1);
+    assert!(chart.cautions().iter().any(|told| told.contains("taken as coast")));
+    // Beside a coast of polygons the same lines are contours.
+    let folder = changed(|folder| {
+        write_lines_with_height(folder, 50.0);
+        for kind in ["shp", "shx", "dbf"] {
+            fs::rename(folder.join(format!("coast.{kind}")), folder.join(format!("relief.{kind}")))
+                .unwrap();
+        }
+        write_coast(folder, &[island(-21.0, -38.0)]);
+    });
+    let chart = open(folder.path()).unwrap();
+    assert_eq!(chart.coast().line_count(), 1);
+    assert!(chart.ground().has_contours());
+}
+
+#[test]
+fn a_height_that_stands_for_none_is_not_believed() {
+    let folder = changed(|folder| {
+        let mut writer = ShapeWriter::from_path(folder.join("marks.shp")).unwrap();
+        writer.write_shape(&Point::new(-20.9, -37.9)).unwrap();
+        drop(writer);
+        let mut table = TableWriterBuilder::new()
+            .add_numeric_field(FieldName::try_from("ELEV_M").unwrap(), 10, 1)
+            .build_with_file_dest(folder.join("marks.dbf"))
+            .unwrap();
+        let mut record = Record::default();
+        record.insert("ELEV_M".to_owned(), FieldValue::Numeric(Some(-9999.0)));
+        table.write_record(&record).unwrap();
+    });
+    let chart = open(folder.path()).unwrap();
+    assert!(chart.marks().iter().all(|(_, mark)| mark.height.metres() >= 0.0));
+    let odd: Vec<&String> = chart.survey().layers.iter().flat_map(|layer| &layer.odd).collect();
+    assert!(odd.iter().any(|odd| odd.contains("taken as not known")), "{odd:?}");
+}
+
+#[test]
+fn a_grid_of_voids_alone_and_a_picture_of_heights_are_refused() {
+    let folder = changed(|folder| {
+        let void = (-32768_i16).to_be_bytes().repeat(1201 * 1201);
+        fs::write(folder.join("S38W021.hgt"), void).unwrap();
+    });
+    assert_eq!(
+        told(folder.path()),
+        (
+            "CHART/S38W021.hgt: all 1201 by 1201 heights are missing".to_owned(),
+            "leave this grid out: ground is then reckoned from the rest of the chart".to_owned()
+        )
+    );
+    let folder = changed(|folder| {
+        let mut bytes = std::io::Cursor::new(Vec::new());
+        tiff::encoder::TiffEncoder::new(&mut bytes)
+            .unwrap()
+            .write_image::<tiff::encoder::colortype::RGB8>(8, 8, &[9; 8 * 8 * 3])
+            .unwrap();
+        fs::write(folder.join("shade.tif"), bytes.into_inner()).unwrap();
+    });
+    assert_eq!(told(folder.path()).0, "CHART/shade.tif: holds 3 samples a cell, as a picture does");
 }

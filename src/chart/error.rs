@@ -170,6 +170,11 @@ pub enum ChartError {
     #[diagnostic(help("a grid needs at least 2 by 2 heights"))]
     GridSize { file: String, columns: usize, rows: usize },
 
+    /// A grid in which every height is missing.
+    #[error("{file}: all {columns} by {rows} heights are missing")]
+    #[diagnostic(help("leave this grid out: ground is then reckoned from the rest of the chart"))]
+    GridVoid { file: String, columns: usize, rows: usize },
+
     /// More than the program can number.
     #[error("{folder}: the chart holds more than {most} points")]
     #[diagnostic(help("clip the layers to the region of the landfall"))]

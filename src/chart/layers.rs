@@ -40,6 +40,9 @@ const KIND_NAMES: [&str; 6] = ["KIND", "TYPE", "CLASS", "CATEGORY", "FEATURECLA"
 /// How much a charted mark stands out before its neighbours are looked at.
 const CHARTED_SALIENCE: f64 = 0.7;
 
+/// Heights that ground can have, in metres: what lies beyond (-9999, say) stands for "not known".
+const LIKELY_HEIGHT_M: std::ops::RangeInclusive<f64> = -500.0..=9_000.0;
+
 /// What a layer is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Role {
@@ -121,23 +124,45 @@ impl<'a> Reading<'a> {
     }
 
     /// Every shapefile of the folder, its role found from geometry and attributes.
+    ///
+    /// Lines with a height are contours, unless nothing else is coast and one such layer is all
+    /// there is: coastlines often carry a height that is zero throughout.
     pub(super) fn found(&mut self) -> Result<(), ChartError> {
         let mut columns = BTreeSet::new();
         let paths: Vec<String> = self.files.iter().filter(|file| is_shape(file)).cloned().collect();
+        let mut layers = Vec::new();
         for path in &paths {
             let layer = self.open(path)?;
-            let has_height = Self::column(&layer, self.attributes.height.as_ref(), &HEIGHT_NAMES);
-            let role = match layer.kind {
-                Some(ShapeKind::Points) => Role::Marks,
-                Some(ShapeKind::Polylines) if has_height.is_some() => Role::Relief,
-                _ => Role::Coast,
-            };
+            let role = self.role_of(&layer);
+            layers.push((layer, role));
+        }
+        let count = |wanted| layers.iter().filter(|(_, role)| *role == wanted).count();
+        if count(Role::Coast) == 0 && count(Role::Relief) == 1 {
+            for (layer, role) in layers.iter_mut().filter(|(_, role)| *role == Role::Relief) {
+                *role = Role::Coast;
+                self.cautions.push(format!(
+                    "{}: its lines have a height and there is no other coast: they are taken as \
+                     coast; a chart.toml with [layers] relief says otherwise",
+                    self.source.name_of(&layer.path)
+                ));
+            }
+        }
+        for (layer, role) in layers {
             if let Some(table) = &layer.table {
                 columns.extend(table.names().map(str::to_owned));
             }
             self.take(&layer, role)?;
         }
         self.check_attributes(&columns)
+    }
+
+    fn role_of(&self, layer: &Layer<'_>) -> Role {
+        let height = Self::column(layer, self.attributes.height.as_ref(), &HEIGHT_NAMES);
+        match layer.kind {
+            Some(ShapeKind::Points) => Role::Marks,
+            Some(ShapeKind::Polylines) if height.is_some() => Role::Relief,
+            _ => Role::Coast,
+        }
     }
 
     /// Whether some layer has the attributes that `chart.toml` names.
@@ -225,6 +250,7 @@ impl<'a> Reading<'a> {
         };
         let mut odd = ReadOddities::default();
         let mut without_height = 0;
+        let mut unlikely = 0;
         let coast = &mut *self.coast;
         let contours = &mut *self.contours;
         let marks = &mut *self.marks;
@@ -236,6 +262,13 @@ impl<'a> Reading<'a> {
                 .zip(layer.table.as_ref())
                 .and_then(|(column, table)| table.number(record - 1, column))
                 .map(|height| if feet { height * METRES_PER_FOOT } else { height });
+            let height = match height {
+                Some(metres) if !LIKELY_HEIGHT_M.contains(&metres) => {
+                    unlikely += 1;
+                    None
+                }
+                height => height,
+            };
             match (role, geometry) {
                 (_, Geometry::Empty) => {}
                 (Role::Coast, Geometry::Rings(rings)) => odd.add(coast.polygon(&rings)),
@@ -274,6 +307,9 @@ impl<'a> Reading<'a> {
         })?;
         coast.end_layer();
         survey.odd = in_words(odd, without_height, survey.empty);
+        if unlikely > 0 {
+            survey.odd.push(format!("{unlikely} heights that no ground has: taken as not known"));
+        }
         self.surveys.push(survey);
         Ok(())
     }

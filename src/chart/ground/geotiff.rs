@@ -48,6 +48,13 @@ pub(in crate::chart) fn read_geotiff(file: &str, bytes: &[u8]) -> Result<Grid, C
         )
     };
     let mut decoder = Decoder::new(Cursor::new(bytes)).map_err(unreadable)?;
+    let bands = decoder.colortype().map_err(unreadable)?.num_samples();
+    if bands != 1 {
+        return Err(refuse(
+            format!("holds {bands} samples a cell, as a picture does"),
+            "an elevation grid has one band: export the heights, not the shaded picture of them",
+        ));
+    }
     let (columns, rows) = decoder.dimensions().map_err(unreadable)?;
     let cells = u64::from(columns) * u64::from(rows);
     if columns < 2 || rows < 2 {

@@ -76,6 +76,9 @@ impl Grid {
             return Err(ChartError::GridSize { file: file.to_owned(), columns, rows });
         }
         let voids = fill_voids(&mut heights, columns, rows, void);
+        if voids == heights.len() {
+            return Err(ChartError::GridVoid { file: file.to_owned(), columns, rows });
+        }
         let all = (0..heights.len()).filter_map(|i| heights.get(i));
         let (lowest, highest) = all
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), h| (low.min(h), high.max(h)));
