@@ -252,9 +252,10 @@ fn of_set_and_way(budget: &Budget, slant: SlantRange) -> Vec<Term> {
             "elevation",
             -set.elevation_loss_db(down),
             format!(
-                "{:.2} deg under the axis, beam {} deg",
+                "{:.2} deg under the axis, beam {} deg{}",
                 down.degrees(),
-                set.elevation_beam_deg
+                set.elevation_beam_deg,
+                set.cosecant_to_deg.map_or(String::new(), |to| format!(", cosecant to {to} deg"))
             ),
         ),
         term(

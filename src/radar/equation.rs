@@ -13,6 +13,9 @@ pub const NOISE_POWER_DBW_PER_HZ: f64 = -203.975_187;
 /// Of a gaussian beam, four times ln 2 in decibels: 12.04 for one beam width off the axis.
 const GAUSSIAN_DB: f64 = 12.041_2;
 
+/// Half the power.
+const HALF_DB: f64 = 3.010_3;
+
 /// What a power ratio is in decibels.
 fn decibels(ratio: f64) -> f64 {
     10.0 * ratio.log10()
@@ -55,12 +58,25 @@ impl Set {
             - 4.0 * decibels(range.metres().max(1.0))
     }
 
-    /// Gain lost, both ways, to looking above or below the axis of the elevation beam, decibels.
+    /// Gain lost, both ways, to looking under the axis of the elevation beam, decibels; above it,
+    /// for a negative angle.
     ///
-    /// A gaussian beam about the horizon, with a floor of 30 dB each way (typical).
-    pub fn elevation_loss_db(&self, elevation: Angle) -> f64 {
-        let widths = elevation.degrees() / self.elevation_beam_deg;
-        2.0 * (GAUSSIAN_DB * widths * widths).min(30.0)
+    /// A gaussian beam about the horizon, with a floor of 30 dB each way (typical). Where the set
+    /// has a cosecant beam, the pattern under its half-power point falls by csc²θ as far as
+    /// [`Set::cosecant_to_deg`], so that the same target at the same height sends back as much
+    /// from near as from far (M. I. Skolnik, *Introduction to Radar Systems*, from memory).
+    pub fn elevation_loss_db(&self, under: Angle) -> f64 {
+        let widths = under.degrees() / self.elevation_beam_deg;
+        let plain = 2.0 * (GAUSSIAN_DB * widths * widths).min(30.0);
+        let half_deg = 0.5 * self.elevation_beam_deg;
+        match self.cosecant_to_deg {
+            Some(to_deg) if (half_deg..=to_deg).contains(&under.degrees()) => {
+                let half = Angle::from_degrees(half_deg).radians().sin();
+                let one_way = HALF_DB + 2.0 * decibels(under.radians().sin() / half);
+                plain.min(2.0 * one_way)
+            }
+            _ => plain,
+        }
     }
 
     /// Gain lost, both ways, to a target off the bow of a set with fixed lobes, decibels, in the
@@ -120,6 +136,31 @@ mod tests {
                 - set.noise_figure_db
                 - set.losses_db;
         assert!((set.signal_to_noise_db(1.0, range) - expected).abs() < 5e-3);
+    }
+
+    #[test]
+    fn a_cosecant_beam_gives_the_same_echo_from_near_and_far() {
+        // It follows from R = h/sin θ over a flat sea: what R⁻⁴ adds, csc⁴θ takes.
+        let plain = Set { elevation_beam_deg: 6.0, ..set() };
+        let shaped = Set { cosecant_to_deg: Some(40.0), ..plain.clone() };
+        let height_m = 1_500.0;
+        let echo = |set: &Set, deg: f64| {
+            let under = Angle::from_degrees(deg);
+            let range = SlantRange::from_metres(height_m / under.radians().sin()).unwrap();
+            set.signal_to_noise_db(1.0, range) - set.elevation_loss_db(under)
+        };
+        // From where the gaussian has fallen under the cosecant; and on to its end.
+        let even = echo(&shaped, 8.0);
+        for deg in [10.0, 15.0, 25.0, 40.0] {
+            assert!((echo(&shaped, deg) - even).abs() < 1e-6, "{deg}");
+            assert!(echo(&plain, deg) < even - 3.0, "{deg}");
+        }
+        // Above its axis, past its end and about the axis it is the plain beam.
+        for deg in [-20.0, 0.0, 2.9, 41.0] {
+            let under = Angle::from_degrees(deg);
+            let off = shaped.elevation_loss_db(under) - plain.elevation_loss_db(under);
+            assert!(off.abs() < 1e-9, "{deg}");
+        }
     }
 
     #[test]

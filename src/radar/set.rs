@@ -25,6 +25,9 @@ pub struct Set {
     pub beam_width_deg: f64,
     /// Vertical beam, likewise, its axis on the horizon.
     pub elevation_beam_deg: f64,
+    /// Down to so many degrees under the horizon the vertical beam falls by the square of the
+    /// cosecant, as aircraft sets are shaped; `None` for a plain beam.
+    pub cosecant_to_deg: Option<f64>,
     /// Length of the pulse in microseconds.
     pub pulse_us: f64,
     /// Pulses a second.

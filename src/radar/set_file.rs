@@ -64,7 +64,7 @@ impl fmt::Display for SetFault {
 }
 
 /// The keys of the file itself.
-const KEYS: [&str; 19] = [
+const KEYS: [&str; 20] = [
     "name",
     "kind",
     "frequency_mhz",
@@ -73,6 +73,7 @@ const KEYS: [&str; 19] = [
     "antenna_gain_dbi",
     "beam_width_deg",
     "elevation_beam_deg",
+    "cosecant_to_deg",
     "pulse_us",
     "pulse_rate_hz",
     "scan_rpm",
@@ -159,6 +160,9 @@ impl Reader<'_> {
                 0.5..=360.0,
                 Some(20.0),
             ),
+            cosecant_to_deg: table
+                .get("cosecant_to_deg")
+                .map(|_| self.number(table, "cosecant_to_deg", "°", 1.0..=80.0, None)),
             pulse_us: self.number(table, "pulse_us", "µs", 0.01..=100.0, None),
             pulse_rate_hz: self.number(table, "pulse_rate_hz", "Hz", 20.0..=20_000.0, None),
             scan_rpm: self.scan(table, kind),
@@ -345,6 +349,7 @@ pub(super) fn write(set: &Set) -> String {
         ("antenna_gain_dbi", Some(set.antenna_gain_dbi)),
         ("beam_width_deg", Some(set.beam_width_deg)),
         ("elevation_beam_deg", Some(set.elevation_beam_deg)),
+        ("cosecant_to_deg", set.cosecant_to_deg),
         ("pulse_us", Some(set.pulse_us)),
         ("pulse_rate_hz", Some(set.pulse_rate_hz)),
         ("scan_rpm", set.scan_rpm),
@@ -441,8 +446,19 @@ mod tests {
         )
         .unwrap();
         assert_eq!(set.scan_rpm, Some(24.0));
+        assert_eq!(set.cosecant_to_deg, None);
         assert_eq!(set.polarisation, Polarisation::Horizontal);
         assert!((set.range_sigma_share - 0.005).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_cosecant_beam_is_read_held_to_its_bounds_and_written() {
+        let text = Set::builtin_text("patrol").unwrap();
+        let set = parse(&format!("{text}cosecant_to_deg = 30\n"), "own.toml").unwrap();
+        assert_eq!(set.cosecant_to_deg, Some(30.0));
+        assert_eq!(parse(&set.to_toml(), "again.toml").unwrap(), set);
+        let told = parse(&format!("{text}cosecant_to_deg = 95\n"), "own.toml").unwrap_err();
+        assert!(told.to_string().contains("95 is outside 1 to 80 °"), "{told}");
     }
 
     #[test]
