@@ -65,6 +65,8 @@ fn the_answer_for_scripts_has_every_key_of_its_schema() {
         "signal_to_clutter_db",
         "paint_probability",
         "outcome",
+        "heights_from",
+        "heights_confidence",
     ] {
         assert!(mark.get(key).is_some(), "{key}");
     }

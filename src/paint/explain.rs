@@ -1,12 +1,13 @@
 use super::budget::{Budget, Light, SHOWS};
 use super::expect::{By, ExpectedMark, Seen, all_round, cautions};
 use super::fan::Fan;
+use super::heights::heights_of;
 use super::mark_echo::own_m2;
 use super::mask::{EdgeKind, Mask};
 use super::relief::{LandSpan, Relief};
 use super::sweep::{HILL_GAMMA_DB, LAND_GAMMA_DB, Sweep};
 use super::vantage::{Conditions, Vantage};
-use crate::chart::{Chart, HeightSource, Mark, MarkId, MarkKind};
+use crate::chart::{Chart, GroundHeight, Mark, MarkId, MarkKind};
 use crate::geodesy::course;
 use crate::radar::{NOISE_POWER_DBW_PER_HZ, Set, knife_edge_loss_db};
 use crate::units::{GroundRange, Height, SlantRange};
@@ -16,8 +17,8 @@ use crate::units::{GroundRange, Height, SlantRange};
 pub struct Explanation {
     /// The very row that [`super::expect`] gives.
     pub seen: ExpectedMark,
-    /// What the chart has under the mark, and where it has it from.
-    pub ground: (Height, HeightSource),
+    /// The ground that stands for it, as [`heights_of`] has it.
+    pub ground: GroundHeight,
     /// How far the sea is in sight from the antenna, and from the top of the mark.
     pub horizons: (GroundRange, GroundRange),
     /// The place seen steepest before the mark; `None` where nothing lies before it.
@@ -136,7 +137,7 @@ impl Explainer<'_> {
         let answer = self.seen.answer(mark, along_m, line.initial, spans);
         let height_m = mark.height.metres().max(1.0);
         let earth = budget.conditions().earth;
-        let ground = chart.ground().at(mark.position);
+        let ground = heights_of(chart, vantage.position, &seen)?;
         let hides = answer.mask.over_line(along_m, height_m).map(|(edge, over_line_m, v)| Hides {
             sea: edge.kind == EdgeKind::Sea,
             at: GroundRange::clamped_metres(edge.ground_m),
@@ -165,7 +166,7 @@ impl Explainer<'_> {
             .map(|(heard, (_, cell))| heard.signal_to_noise_db - budget.sea_loss_db(cell));
         Some(Explanation {
             seen,
-            ground: (ground.height, ground.source),
+            ground,
             horizons: (earth.horizon_of(vantage.height), earth.horizon_of(answer.top)),
             hides,
             in_sight: Height::from_metres(in_sight).unwrap_or_default(),

@@ -13,6 +13,7 @@ mod echo;
 mod expect;
 mod explain;
 mod fan;
+mod heights;
 mod lookout;
 mod mark_echo;
 mod mask;
@@ -22,5 +23,6 @@ mod vantage;
 
 pub use expect::{Expectation, ExpectedCoast, ExpectedMark, Outcome, expect};
 pub use explain::{AnsweredBy, Explanation, Hides, SeaHeard, Term, explain};
+pub use heights::{Confidence, heights_of};
 pub use lookout::Lookout;
 pub use vantage::{Conditions, Vantage};

@@ -1,9 +1,10 @@
 use serde::Serialize;
 
 use super::expect_text::Asked;
+use super::explain_json::source_word;
 use super::fix_json::rounded;
 use crate::command::Failure;
-use crate::paint::{Expectation, ExpectedCoast, ExpectedMark};
+use crate::paint::{Confidence, Expectation, ExpectedCoast, ExpectedMark, heights_of};
 
 /// What should paint, for scripts: `foreland.expect/1`.
 ///
@@ -67,11 +68,14 @@ pub(super) struct Mark<'a> {
     signal_to_clutter_db: Option<f64>,
     paint_probability: f64,
     outcome: &'static str,
+    heights_from: Option<&'static str>,
+    heights_confidence: Option<&'static str>,
 }
 
 impl<'a> Mark<'a> {
     pub fn of(asked: &Asked<'a>, seen: &ExpectedMark) -> Option<Self> {
         let mark = asked.chart.marks().get(seen.mark)?;
+        let source = heights_of(asked.chart, asked.vantage.position, seen).map(|it| it.source);
         Some(Self {
             mark: &mark.name,
             kind: mark.kind.as_str(),
@@ -86,6 +90,8 @@ impl<'a> Mark<'a> {
             signal_to_clutter_db: seen.signal_to_clutter_db.map(|db| rounded(db, 2)),
             paint_probability: rounded(seen.paint_probability, 4),
             outcome: seen.outcome.as_str(),
+            heights_from: source.map(source_word),
+            heights_confidence: source.map(|source| Confidence::in_heights(source).as_str()),
         })
     }
 }

@@ -2,9 +2,12 @@ use std::fmt::Write as _;
 
 use super::fix_table::columns;
 use super::sectors::sectors;
-use crate::chart::{Chart, Mark};
+use super::words::height_source;
+use crate::chart::{Chart, HeightSource, Mark};
 use crate::command::CAUTION;
-use crate::paint::{Conditions, Expectation, ExpectedMark, Outcome, Vantage};
+use crate::paint::{
+    Conditions, Confidence, Expectation, ExpectedMark, Outcome, Vantage, heights_of,
+};
 use crate::radar::Set;
 use crate::units::GroundRange;
 
@@ -111,6 +114,29 @@ fn marks(text: &mut String, asked: &Asked<'_>, found: &Expectation) {
         }
     }
     put(text, "MARKS (dB: echo over noise; sea: over the sea's return)", &table);
+    heights(text, asked, found);
+}
+
+/// Where the heights of the marks are from, how many each, and how far they can be trusted.
+fn heights(text: &mut String, asked: &Asked<'_>, found: &Expectation) {
+    let sources: Vec<HeightSource> = found
+        .marks
+        .iter()
+        .filter_map(|seen| heights_of(asked.chart, asked.vantage.position, seen))
+        .map(|ground| ground.source)
+        .collect();
+    let all =
+        [HeightSource::Grid, HeightSource::Contour, HeightSource::Mark, HeightSource::Assumed];
+    let told: Vec<String> = all
+        .into_iter()
+        .filter_map(|source| {
+            let count = sources.iter().filter(|other| **other == source).count();
+            let confidence = Confidence::in_heights(source).as_str();
+            (count > 0).then(|| format!("{count} {} ({confidence})", height_source(source)))
+        })
+        .collect();
+    let _ =
+        writeln!(text, "HEIGHTS of these marks, and confidence in them\n  {}\n", told.join("; "));
 }
 
 fn decibels(level: Option<f64>) -> String {
@@ -135,8 +161,15 @@ fn outcome(asked: &Asked<'_>, mark: &Mark, seen: &ExpectedMark) -> String {
             format!("{word}: its top rises at {:.1} NM", horizon.nautical_miles())
         }
         Outcome::OutOfRange => format!("{word}: {}", off_the_screen(asked.set, seen)),
+        _ if assumed(asked, seen) => format!("{word}: its ground's height is assumed"),
         _ => word.to_owned(),
     }
+}
+
+/// Whether nothing tells how high the ground about a mark is.
+fn assumed(asked: &Asked<'_>, seen: &ExpectedMark) -> bool {
+    heights_of(asked.chart, asked.vantage.position, seen)
+        .is_some_and(|ground| ground.source == HeightSource::Assumed)
 }
 
 pub(super) fn off_the_screen(set: &Set, seen: &ExpectedMark) -> String {

@@ -5,20 +5,24 @@ use super::expect_text::Asked;
 use super::fix_json::rounded;
 use crate::chart::HeightSource;
 use crate::command::Failure;
-use crate::paint::{Explanation, Hides};
+use crate::paint::{Confidence, Explanation, Hides};
 
 /// Why a mark paints or does not, for scripts: `foreland.explain/1`.
 ///
 /// # Errors
 /// A fault of the program: the answer does not make JSON.
 pub fn explain_json(asked: &Asked<'_>, found: &Explanation) -> Result<String, Failure> {
-    let (ground, source) = found.ground;
+    let ground = found.ground;
     let (own, of_mark) = found.horizons;
     let answer = Answer {
         schema: "foreland.explain/1",
         own: Own::of(asked),
         mark: Row::of(asked, &found.seen),
-        ground: Ground { height_ft: rounded(ground.feet(), 1), source: source_word(source) },
+        ground: Ground {
+            height_ft: rounded(ground.height.feet(), 1),
+            source: source_word(ground.source),
+            confidence: Confidence::in_heights(ground.source).as_str(),
+        },
         k: rounded(asked.conditions.earth.k(), 6),
         horizon_nm: rounded(own.nautical_miles(), 3),
         mark_horizon_nm: rounded(of_mark.nautical_miles(), 3),
@@ -49,7 +53,7 @@ pub fn explain_json(asked: &Asked<'_>, found: &Explanation) -> Result<String, Fa
 }
 
 /// As scripts read where a height comes from.
-pub fn source_word(source: HeightSource) -> &'static str {
+pub(super) fn source_word(source: HeightSource) -> &'static str {
     match source {
         HeightSource::Sea => "sea",
         HeightSource::Grid => "grid",
@@ -86,6 +90,7 @@ struct Answer<'a> {
 struct Ground {
     height_ft: f64,
     source: &'static str,
+    confidence: &'static str,
 }
 
 #[derive(Serialize)]

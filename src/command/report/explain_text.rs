@@ -5,7 +5,7 @@ use super::fix_table::columns;
 use super::words::height_source;
 use crate::chart::Mark;
 use crate::command::CAUTION;
-use crate::paint::{Explanation, Hides, Outcome};
+use crate::paint::{Confidence, Explanation, Hides, Outcome};
 use crate::units::METRES_PER_FOOT;
 
 /// Why a mark paints or does not, for people: the way, the heights, the edge, the budget, the
@@ -62,14 +62,15 @@ fn way(text: &mut String, asked: &Asked<'_>, mark: &Mark, found: &Explanation) -
         seen.range.nautical_miles(),
         seen.ground_range.nautical_miles()
     )?;
-    let (ground, source) = found.ground;
+    let ground = found.ground;
     writeln!(
         text,
-        "HEIGHTS\n  antenna {:.0} ft, mark {:.0} ft; ground under it {:.0} ft, {}",
+        "HEIGHTS\n  antenna {:.0} ft, mark {:.0} ft; ground about it to {:.0} ft, {} (confidence {})",
         asked.vantage.height.feet(),
         mark.height.feet(),
-        ground.feet(),
-        height_source(source)
+        ground.height.feet(),
+        height_source(ground.source),
+        Confidence::in_heights(ground.source).as_str()
     )?;
     let (own, of_mark) = found.horizons;
     writeln!(

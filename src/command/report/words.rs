@@ -102,7 +102,7 @@ pub(super) fn height_source(source: HeightSource) -> &'static str {
         HeightSource::Sea => "sea by the chart's shore",
         HeightSource::Grid => "from the grid",
         HeightSource::Contour => "from contours",
-        HeightSource::Mark => "from the height of a mark near by",
+        HeightSource::Mark => "from the charted height of a mark",
         HeightSource::Assumed => "assumed, nothing tells it",
     }
 }
