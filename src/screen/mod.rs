@@ -25,5 +25,5 @@ pub use state::{Command, Echo, Keeping, Message, Panel, State};
 pub use theme::{Colours, Theme};
 pub use update::update;
 pub use view::view;
-pub use wording::{verdict_lines, verdict_word};
+pub use wording::verdict_lines;
 pub use work::{Answer, solve};

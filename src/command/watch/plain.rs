@@ -8,12 +8,24 @@ use jiff::Timestamp;
 use super::super::common::{CAUTION, Common, Format};
 use super::super::failure::{Done, Failure};
 use super::{Sitting, now, parting};
-use crate::screen::{Keeping, solve, verdict_lines, verdict_word};
+use crate::screen::{Keeping, solve, verdict_lines};
 use crate::watch::entry::{MOST_CHARACTERS, understood};
 use crate::watch::log::What;
 
 /// The longest line looked at, in bytes; the rest of a longer one is passed over.
 const MOST_BYTES: u64 = 8 * MOST_CHARACTERS as u64;
+
+/// What `?` tells; the whole grammar stands in the reference.
+const HELP: [&str; 8] = [
+    "17.3 042: a contact, range in miles and true bearing; 042m is magnetic, 337r or rel off the bow",
+    "17.3 042 Gannet Head: a contact with the mark you take it for; near, centre, left, right, shore",
+    "A 17.4 042: corrects contact A; mark A Gannet Head names it; del A takes it out",
+    "dr 38 12.9 S, 21 30.5 W sigma 4: a new reckoning; trk 074 165: track and speed made good",
+    "h 2000: own height in feet; hdg 070: own heading",
+    "undo, redo; # and a note for the log",
+    "@03:41:10 or -2m after a contact: when it was measured",
+    "q or the end of input leaves; every entry said as kept is on disk",
+];
 
 /// Takes entries from standard input until it ends.
 pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure> {
@@ -30,6 +42,7 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
         match line.trim() {
             "" => {}
             "q" => break,
+            "?" | "help" => HELP.iter().try_for_each(|line| out.say("help", line))?,
             entry => match take(&mut sitting, entry, now()) {
                 Taken::Kept { said, count } => {
                     let path = sitting.keeper.path().to_owned();
@@ -111,9 +124,9 @@ fn answer(sitting: &Sitting, out: &mut Out) -> Result<(), Failure> {
     };
     let answer = solve(&sitting.chart, &sightings);
     let [first, second] = verdict_lines(&answer);
-    let word = verdict_word(answer.fix.verdict).to_lowercase();
-    out.say(&word, &first)?;
-    if second.is_empty() { Ok(()) } else { out.say(&word, &second) }
+    let word = answer.fix.verdict.as_str();
+    out.say(word, &first)?;
+    if second.is_empty() { Ok(()) } else { out.say(word, &second) }
 }
 
 /// One line of standard input; what is beyond the longest is passed over. `None` at the end.

@@ -15,7 +15,25 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     put(buffer, area.x, area.y, &band, area.width, state.theme.band(told.style));
     let room = area.width.saturating_sub(width + 1);
     put(buffer, area.x + width + 1, area.y, &told.first, room, told.style);
-    put(buffer, area.x + 1, area.y + 1, &told.second, area.width - 1, state.theme.text());
+    let room = area.width.saturating_sub(1);
+    put(
+        buffer,
+        area.x + 1,
+        area.y + 1,
+        whole_clauses(&told.second, room),
+        room,
+        state.theme.text(),
+    );
+}
+
+/// As many clauses as there is room for: half a figure at the edge would be another figure.
+fn whole_clauses(line: &str, room: u16) -> &str {
+    let mut fitting = line;
+    while cells(fitting) > room {
+        let Some((fewer, _)) = fitting.rsplit_once("; ") else { break };
+        fitting = fewer;
+    }
+    fitting
 }
 
 struct Told {
@@ -58,4 +76,17 @@ fn told(state: &State) -> Told {
         Verdict::AtOdds => theme.wrong(),
     };
     Told { word: wording::verdict_word(answer.fix.verdict), first, second, style }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_loses_whole_clauses_and_never_half_a_figure() {
+        let line = "fix is 5.2 NM 211° from DR; 99.9 % sure; 1.09 NM at 1 in 1000";
+        assert_eq!(whole_clauses(line, 80), line);
+        assert_eq!(whole_clauses(line, 60), "fix is 5.2 NM 211° from DR; 99.9 % sure");
+        assert_eq!(whole_clauses(line, 30), "fix is 5.2 NM 211° from DR");
+    }
 }
