@@ -38,6 +38,9 @@ impl Confidence {
 /// The ground that stands for a mark: the highest of the chart's about it on its bearing, and where
 /// that height is from. Where all about it is sea, the mark's own height stands for it.
 ///
+/// A mark made up from the shore alone, on a chart without a grid, counts as assumed: the least that
+/// can be said of it.
+///
 /// - `from`: own position, as asked of [`super::expect`].
 pub fn heights_of(chart: &Chart, from: Position, seen: &ExpectedMark) -> Option<GroundHeight> {
     /// Places asked for, before and behind.
@@ -55,8 +58,13 @@ pub fn heights_of(chart: &Chart, from: Position, seen: &ExpectedMark) -> Option<
         .map(about)
         .filter(|ground| ground.source != HeightSource::Sea)
         .max_by(|a, b| a.height.metres().total_cmp(&b.height.metres()));
-    let own = GroundHeight { height: mark.height, source: HeightSource::Mark };
-    Some(highest.unwrap_or(own))
+    // The chart's own mark has the chart's height; one found on the shore has what is known there.
+    let source = match (mark.named, chart.ground().has_grid()) {
+        (true, _) => HeightSource::Mark,
+        (false, true) => HeightSource::Grid,
+        (false, false) => HeightSource::Assumed,
+    };
+    Some(highest.unwrap_or(GroundHeight { height: mark.height, source }))
 }
 
 #[cfg(test)]
