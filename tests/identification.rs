@@ -1,8 +1,9 @@
 //! Unnamed contacts on the sample coast: is the answer right, and is what cannot be told refused?
 //!
 //! The landfalls are simulated here: which marks show is asked of the careful prediction, not of the
-//! quick one that identity uses; ranges are to the nearest of the shore's own vertices near the
-//! mark, by geodesics; ships are strewn over the sea. The printed seed makes them again.
+//! quick one that identity uses; bearings are of the mark or of shore close by it, ranges to the
+//! nearest of many points of its shore within half a beam of the bearing, by geodesics; ships are
+//! strewn over the sea. The printed seed makes them again.
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
 use std::sync::LazyLock;
@@ -55,29 +56,70 @@ fn at_sea(random: &mut ChaCha8Rng) -> Position {
     }
 }
 
-/// Every vertex of the shore.
+/// Points of the shore, no two neighbours more than some 80 m apart.
 static SHORE: LazyLock<Vec<Position>> = LazyLock::new(|| {
-    let lines = CHART.coast().lines();
-    lines
-        .flat_map(|(_, line)| line.points.iter().map(|p| p.position()).collect::<Vec<_>>())
-        .collect()
+    let mut dense = Vec::new();
+    for (_, line) in CHART.coast().lines() {
+        let points: Vec<Position> = line.points.iter().map(|p| p.position()).collect();
+        for pair in points.windows(2) {
+            let (a, b) = (pair[0], pair[1]);
+            let steps = (course(a, b).distance.metres() / 80.0).ceil().max(1.0);
+            dense.extend((0..steps as u32).map(|step| {
+                let share = f64::from(step) / steps;
+                let between = |a: f64, b: f64| a + share * (b - a);
+                let latitude = between(a.latitude(), b.latitude());
+                Position::new(latitude, between(a.longitude(), b.longitude())).unwrap()
+            }));
+        }
+    }
+    dense
 });
 
-/// Where the leading edge of a mark's echo lies: the vertex nearest to own place of the shore that
-/// is about the mark.
-fn edge(from: Position, mark: &Mark) -> Position {
-    let about = match mark.kind {
-        MarkKind::Headland => 1.0,
-        MarkKind::Islet => mark.extent.nautical_miles() + 0.2,
-        _ => return mark.position,
-    };
+fn shaped(mark: &Mark) -> bool {
+    matches!(mark.kind, MarkKind::Headland | MarkKind::Islet)
+}
+
+/// The shore about a mark that may answer for it.
+fn shore_about(mark: &Mark, about: f64) -> Vec<Position> {
     let near = |p: &&Position| {
         (p.latitude() - mark.position.latitude()).abs() < 0.1
             && course(mark.position, **p).distance.nautical_miles() <= about
     };
-    let far = |p: &Position| course(from, *p).distance.metres();
-    let nearest = SHORE.iter().filter(near).min_by(|a, b| far(a).total_cmp(&far(b)));
-    nearest.copied().unwrap_or(mark.position)
+    SHORE.iter().filter(near).copied().collect()
+}
+
+/// Range and bearing of a mark as an operator reads them, the bearing less the common error.
+///
+/// The cursor's bearing is that of the mark, or of shore within a fifth of a mile of it that faces
+/// him; range is to the nearest shore about the mark within half a beam of where the cursor is.
+fn cursor(random: &mut ChaCha8Rng, from: Position, mark: &Mark) -> (f64, f64) {
+    let tip = course(from, mark.position);
+    if !shaped(mark) {
+        let off = BEARING_DEG * normal(random);
+        return (tip.distance.nautical_miles(), tip.initial.degrees() + off);
+    }
+    let islet = mark.kind == MarkKind::Islet;
+    let facing: Vec<Position> = shore_about(mark, 0.2)
+        .into_iter()
+        .filter(|p| course(from, *p).distance.metres() <= tip.distance.metres())
+        .collect();
+    let place = if !islet && !facing.is_empty() && random.random_range(0.0..1.0) < 0.5 {
+        facing[random.random_range(0..facing.len())]
+    } else {
+        mark.position
+    };
+    let bearing = course(from, place).initial.degrees() + BEARING_DEG * normal(random);
+    let half_beam = 0.5 * Set::builtin("patrol").unwrap().beam_width_deg;
+    let axis = Bearing::<True>::wrapped_degrees(bearing);
+    let about = if islet { mark.extent.nautical_miles() + 0.2 } else { 1.2 };
+    let nearest = shore_about(mark, about)
+        .into_iter()
+        .map(|p| course(from, p))
+        .filter(|line| line.initial.minus(axis).degrees().abs() <= half_beam)
+        .map(|line| line.distance.nautical_miles())
+        .fold(f64::INFINITY, f64::min);
+    let range = if nearest.is_finite() { nearest } else { tip.distance.nautical_miles() };
+    (range, bearing)
 }
 
 struct Trial {
@@ -85,12 +127,9 @@ struct Trial {
     truth: Position,
 }
 
-fn reading(random: &mut ChaCha8Rng, from: Position, to: Position, bias: f64) -> (f64, f64) {
-    let line = course(from, to);
-    let up = HEIGHT_FT * 0.3048 / 1852.0;
-    let slant = line.distance.nautical_miles().hypot(up);
-    let range = slant + RANGE_NM * normal(random);
-    (range.max(0.1), line.initial.degrees() + bias + BEARING_DEG * normal(random))
+fn reading(random: &mut ChaCha8Rng, (ground, bearing): (f64, f64), bias: f64) -> (f64, f64) {
+    let slant = ground.hypot(HEIGHT_FT * 0.3048 / 1852.0);
+    ((slant + RANGE_NM * normal(random)).max(0.1), bearing + bias)
 }
 
 fn contact(label: usize, (range, bearing): (f64, f64), part: Part, name: Option<&str>) -> Contact {
@@ -185,6 +224,10 @@ fn stream(index: u64) -> ChaCha8Rng {
     random
 }
 
+fn part_of(mark: &Mark) -> Part {
+    if shaped(mark) { Part::Near } else { Part::Centre }
+}
+
 /// Contacts on marks, some of them ships, none of them named.
 fn landfall(index: u64, count: usize, sigma: f64, ships: f64) -> Trial {
     let mut random = stream(index);
@@ -194,14 +237,16 @@ fn landfall(index: u64, count: usize, sigma: f64, ships: f64) -> Trial {
     let contacts = (0..count)
         .map(|label| {
             let mark = marks.get(label).filter(|_| random.random_range(0.0..1.0) >= ships);
-            let (place, part) = match mark {
-                Some(mark) if matches!(mark.kind, MarkKind::Headland | MarkKind::Islet) => {
-                    (edge(truth, mark), Part::Near)
+            let (seen, part) = match mark {
+                Some(mark) => (cursor(&mut random, truth, mark), part_of(mark)),
+                None => {
+                    let line = course(truth, ship(&mut random, truth));
+                    let off = BEARING_DEG * normal(&mut random);
+                    let seen = (line.distance.nautical_miles(), line.initial.degrees() + off);
+                    (seen, Part::Centre)
                 }
-                Some(mark) => (mark.position, Part::Centre),
-                None => (ship(&mut random, truth), Part::Centre),
             };
-            contact(label, reading(&mut random, truth, place, bias), part, None)
+            contact(label, reading(&mut random, seen, bias), part, None)
         })
         .collect();
     Trial { sightings: sightings(&mut random, truth, sigma, contacts), truth }
@@ -282,11 +327,9 @@ fn a_wrong_name_never_drags_the_fix() {
                 .iter()
                 .enumerate()
                 .map(|(label, mark)| {
-                    let shaped = matches!(mark.kind, MarkKind::Headland | MarkKind::Islet);
-                    let part = if shaped { Part::Near } else { Part::Centre };
                     let name = if label == 0 { &other.name } else { &mark.name };
-                    let read = reading(&mut random, truth, edge(truth, mark), bias);
-                    contact(label, read, part, Some(name))
+                    let seen = cursor(&mut random, truth, mark);
+                    contact(label, reading(&mut random, seen, bias), part_of(mark), Some(name))
                 })
                 .collect();
             let trial = Trial { sightings: sightings(&mut random, truth, 4.0, contacts), truth };
@@ -305,4 +348,57 @@ fn a_wrong_name_never_drags_the_fix() {
     assert!(wrong == 0);
     assert!(right * 10 >= outcomes.len() * 8);
     assert!(told * 100 >= outcomes.len() * 95);
+}
+
+/// Named contacts close in, on headlands and islets alone.
+fn close_in(index: u64) -> Option<Trial> {
+    let mut random = stream(index);
+    let truth = at_sea(&mut random);
+    let bias = BIAS_DEG * normal(&mut random);
+    let mut marks = picked(&mut random, truth, 12);
+    marks.retain(|mark| {
+        let far = course(truth, mark.position).distance.nautical_miles();
+        shaped(mark) && (3.0..15.0).contains(&far)
+    });
+    marks.truncate(4);
+    let contacts: Vec<Contact> = marks
+        .iter()
+        .enumerate()
+        .map(|(label, mark)| {
+            let seen = cursor(&mut random, truth, mark);
+            contact(label, reading(&mut random, seen, bias), Part::Near, Some(&mark.name))
+        })
+        .collect();
+    let sightings = sightings(&mut random, truth, 4.0, contacts);
+    (marks.len() >= 2).then_some(Trial { sightings, truth })
+}
+
+#[test]
+fn close_in_the_truth_is_in_the_ellipse() {
+    let squared: Vec<Option<f64>> = (0..400u64)
+        .into_par_iter()
+        .filter_map(|i| {
+            let trial = close_in(120_000 + i)?;
+            let found = fix(&CHART, &trial.sightings, &Options::default());
+            let (Some(position), Some(covariance)) = (found.position, found.covariance) else {
+                return Some(None);
+            };
+            let line = course(position, trial.truth);
+            let (sin, cos) = line.initial.sin_cos();
+            let metres = line.distance.metres();
+            Some(Some(covariance.mahalanobis_squared(metres * sin, metres * cos)))
+        })
+        .collect();
+    let fixed: Vec<f64> = squared.iter().flatten().copied().collect();
+    let within = |limit: f64| fixed.iter().filter(|d2| **d2 < limit).count();
+    println!(
+        "close in, named: {} fixed of {}; in the 95 % ellipse {}, in the 99.9 % {}",
+        fixed.len(),
+        squared.len(),
+        within(5.99),
+        within(13.8)
+    );
+    assert!(fixed.len() >= 100 && fixed.len() * 10 >= squared.len() * 8);
+    assert!(within(5.99) * 100 >= fixed.len() * 93);
+    assert!(within(13.8) * 100 >= fixed.len() * 99);
 }

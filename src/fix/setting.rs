@@ -10,7 +10,7 @@ use super::case::Prospect;
 use crate::chart::{Chart, Mark, MarkId, MarkKind};
 use crate::contact::shore::{Shore, land_edge};
 use crate::contact::{Contact, Part, Sightings};
-use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
+use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, course};
 use crate::identity::{
     Answer, Answering, Belief, Candidate, Prior, Problem, Reading, Shared, Sight, Sighting,
 };
@@ -35,11 +35,20 @@ const SLACK_NM: f64 = 0.25;
 /// How much of the shore about its tip an operator may take for a headland, in miles: at least and
 /// at most.
 const DISCS_NM: [f64; 2] = [0.6, 1.4];
-/// The standard deviation of anything between two limits, as a share of what lies between.
-const EVEN: f64 = 0.29;
-/// A bearing is taken within this share of a mark's radius of the part that was ranged.
+/// How far behind the nearest shore of the larger disc an echo may begin, as a share of what lies
+/// between the two discs' answers.
+const DEPTH_SHARE: f64 = 0.5;
+/// How much of what lies between tip and shore in the beam is unsure: which of them painted.
+const CHOICE_SHARE: f64 = 0.15;
+/// Where the beam holds no shore of the mark, the tip's range is good to this, in miles.
+const MISSED_NM: f64 = 0.2;
+/// A bearing of an islet is taken within this share of its radius of its middle.
 const FACE_SHARE: f64 = 0.25;
 const MOST_FACE_NM: f64 = 0.3;
+/// A bearing of a headland is taken so near to its tip, in miles.
+const HEADLAND_FACE_NM: f64 = 0.12;
+/// A shore seen at more of a slant than this is a range to no one line.
+const MOST_SLIDE: f64 = 2.0;
 /// No one is surer of a name than this.
 const MOST_CONFIDENCE: f64 = 0.999;
 
@@ -63,6 +72,9 @@ pub(super) struct ChartGround<'a> {
     parts: Vec<Part>,
     set: Set,
     bearing_sigma: f64,
+    /// The bearing of each contact as read, in radians, none for a lone range.
+    read: Vec<Option<f64>>,
+    half_beam: Angle,
     range_sigma: Option<f64>,
     /// The shore about a mark, laid out when first asked for.
     shores: RefCell<HashMap<(usize, usize), Rc<Shore>>>,
@@ -295,6 +307,8 @@ impl<'a> ChartGround<'a> {
             own: sightings.own.height,
             marks,
             parts: sightings.contacts.iter().map(|c| c.part).collect(),
+            read: sightings.contacts.iter().map(|c| c.bearing.map(Bearing::radians)).collect(),
+            half_beam: Angle::from_degrees(0.5 * set.beam_width_deg),
             set: in_use(set, reach),
             bearing_sigma: Angle::from_degrees(stated.unwrap_or(set.bearing_sigma_deg)).radians(),
             range_sigma: sightings.radar.range_sigma_nm.map(|nm| nm * METRES_PER_NAUTICAL_MILE),
@@ -337,27 +351,45 @@ impl<'a> ChartGround<'a> {
         shore
     }
 
-    /// The leading edge of a headland or an islet: its nearest shore.
+    /// A headland or an islet by its leading edge: borne by its charted point, and ranged to its
+    /// nearest shore within half a beam of the bearing as read, less the bias.
     ///
-    /// Where the shore runs on towards the observer it depends on how much of it is taken for the
-    /// headland: the middle between the least and the most, with the error of not knowing.
-    fn leading(&self, candidate: usize, mark: &Mark, from: Position) -> Option<Answer> {
-        let little = self.shore_of(candidate, mark, 0).nearest(from)?;
-        let much = self.shore_of(candidate, mark, 1).nearest(from)?;
-        let plane = LocalPlane::new(little.position);
-        let apart = plane.to_plane(much.position);
-        let middle = PlanePoint { east: 0.5 * apart.east, north: 0.5 * apart.north };
-        let depth_m = EVEN * (little.range - much.range).abs();
-        let (between, _) = apart.polar();
-        let face = if mark.kind == MarkKind::Islet {
-            FACE_SHARE * mark.extent.metres()
-        } else {
-            0.5 * between.metres()
+    /// Close in, the nearest shore about a tip can lie many degrees off it: no cursor is set there.
+    /// How much of the shore is taken for the headland, and whether the shore in the beam painted
+    /// rather than the tip, is not known: what lies between goes into the error.
+    fn leading(&self, sight: usize, candidate: usize, from: Position, bias: f64) -> Option<Answer> {
+        let mark = self.marks.get(candidate).and_then(|id| self.chart.marks().get(*id))?;
+        let to_tip = course(from, mark.position);
+        let read = self.read.get(sight).copied().flatten();
+        let towards = read.map_or(to_tip.initial, |read| Bearing::wrapped(read - bias));
+        let in_beam = |disc| {
+            let shore = self.shore_of(candidate, mark, disc);
+            shore.leading_edge(from, towards, self.half_beam)
         };
+        let miles = METRES_PER_NAUTICAL_MILE;
+        let face_m = if mark.kind == MarkKind::Islet {
+            (FACE_SHARE * mark.extent.metres()).min(MOST_FACE_NM * miles)
+        } else {
+            HEADLAND_FACE_NM * miles
+        };
+        let Some(much) = in_beam(1) else {
+            return Some(Answer {
+                face_m,
+                depth_m: MISSED_NM * miles,
+                ..Answer::at(mark.position)
+            });
+        };
+        let little = in_beam(0).map_or(to_tip.distance, |edge| edge.range);
+        let between = DEPTH_SHARE * (little - much.range).abs();
+        let choice = CHOICE_SHARE * (to_tip.distance - much.range).abs();
+        let [east, north] = much.range_by;
+        let shrink = (MOST_SLIDE / east.hypot(north).max(MOST_SLIDE)).min(1.0);
         Some(Answer {
-            position: plane.to_position(middle),
-            face_m: face.min(MOST_FACE_NM * METRES_PER_NAUTICAL_MILE),
-            depth_m,
+            position: much.position,
+            aim: mark.position,
+            range_by: Some([shrink * east, shrink * north]),
+            face_m,
+            depth_m: between.hypot(choice.min(MISSED_NM * miles)),
         })
     }
 
@@ -372,12 +404,12 @@ impl<'a> ChartGround<'a> {
             self.nearest.borrow_mut().insert(key, found);
             found
         })?;
-        Some(Answer { position, face_m: 0.0, depth_m: 0.0 })
+        Some(Answer::at(position))
     }
 }
 
 impl Answering for ChartGround<'_> {
-    fn point(&self, sight: usize, candidate: usize, from: Position) -> Option<Answer> {
+    fn point(&self, sight: usize, candidate: usize, from: Position, bias: f64) -> Option<Answer> {
         let part = self.parts.get(sight).copied()?;
         let Some(id) = self.marks.get(candidate) else {
             return self.nearest_shore(from);
@@ -385,11 +417,11 @@ impl Answering for ChartGround<'_> {
         let mark = self.chart.marks().get(*id)?;
         let shaped = matches!(mark.kind, MarkKind::Headland | MarkKind::Islet);
         match part {
-            Part::Near | Part::Shore if shaped => self.leading(candidate, mark, from),
+            Part::Near | Part::Shore if shaped => self.leading(sight, candidate, from, bias),
             Part::Left | Part::Right if shaped => self
                 .shore_of(candidate, mark, 0)
                 .tangent(from, part)
-                .map(|edge| Answer { position: edge.position, face_m: 0.0, depth_m: 0.0 }),
+                .map(|edge| Answer::at(edge.position)),
             _ => None,
         }
     }

@@ -315,8 +315,11 @@ pub(crate) fn rows(
 
 /// A candidate as seen from own place at the moment of one sight.
 struct Line {
-    /// Metres east and north from own place to the mark.
+    /// Metres east and north from own place to where the echo begins.
     to: PlanePoint,
+    /// And to what the bearing was taken of.
+    aim: PlanePoint,
+    range_by: Option<[f64; 2]>,
     ground: f64,
     slant: f64,
     slant_slope: f64,
@@ -348,16 +351,21 @@ fn line_to(
     } else {
         plane.to_position(PlanePoint { east: -back.east, north: -back.north })
     };
-    let answer = answering.point(sight, candidate, there);
-    let at = plane.to_plane(answer.map_or(mark.position, |a| a.position));
-    let to = PlanePoint {
-        east: at.east + back.east + state[SHIFT_EAST],
-        north: at.north + back.north + state[SHIFT_NORTH],
+    let answer = answering.point(sight, candidate, there, state[BEARING_BIAS]);
+    let from_then = |place: Position| {
+        let at = plane.to_plane(place);
+        PlanePoint {
+            east: at.east + back.east + state[SHIFT_EAST],
+            north: at.north + back.north + state[SHIFT_NORTH],
+        }
     };
+    let to = from_then(answer.map_or(mark.position, |a| a.position));
     let ground = to.east.hypot(to.north).max(LEAST_GROUND_M);
     let (slant, slant_slope) = slant(ground, problem.own_height_m, mark.height_m);
     Some(Line {
         to,
+        aim: answer.map_or(to, |a| from_then(a.aim)),
+        range_by: answer.and_then(|a| a.range_by),
         ground,
         slant,
         slant_slope,
@@ -384,9 +392,12 @@ impl Line {
     }
 
     fn range_row(&self, sight: usize, measured: f64, sigma: f64, state: &State) -> Row {
-        let by = self.slant_slope / self.ground;
-        let mut slope = self.slope(by * self.to.east, by * self.to.north);
+        let (east, north) = (self.to.east / self.ground, self.to.north / self.ground);
+        let [by_east, by_north] = self.range_by.unwrap_or([-east, -north]);
+        let mut slope = self.slope(-self.slant_slope * by_east, -self.slant_slope * by_north);
         slope[RANGE_BIAS] = 1.0;
+        // A beam that turns slides along a slanting shore just as one that is shifted does.
+        slope[BEARING_BIAS] = -self.slant_slope * self.ground * (by_east * north - by_north * east);
         let sigma = sigma.max(LEAST_SIGMA);
         Row {
             sight,
@@ -398,16 +409,17 @@ impl Line {
     }
 
     fn bearing_row(&self, sight: usize, measured: f64, sigma: f64, state: &State) -> Row {
-        let squared = self.ground * self.ground;
-        let mut slope = self.slope(self.to.north / squared, -self.to.east / squared);
+        let ground = self.aim.east.hypot(self.aim.north).max(LEAST_GROUND_M);
+        let squared = ground * ground;
+        let mut slope = self.slope(self.aim.north / squared, -self.aim.east / squared);
         slope[BEARING_BIAS] = 1.0;
-        let expected = self.to.east.atan2(self.to.north) + state[BEARING_BIAS];
+        let expected = self.aim.east.atan2(self.aim.north) + state[BEARING_BIAS];
         let sigma = sigma.max(LEAST_SIGMA);
         Row {
             sight,
             is_bearing: true,
             residual: Angle::from_radians(measured - expected).radians(),
-            variance: sigma * sigma + (self.sigma.hypot(self.face) / self.ground).powi(2),
+            variance: sigma * sigma + (self.sigma.hypot(self.face) / ground).powi(2),
             slope,
         }
     }

@@ -115,19 +115,31 @@ pub type Targets = Vec<Option<usize>>;
 /// The part of a mark that a sight measured.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Answer {
-    /// Where it lies.
+    /// Where the echo begins: what the range was read to.
     pub position: Position,
+    /// What the bearing was taken of.
+    pub aim: Position,
+    /// Metres of range for each metre that own position goes east and north, where the point that
+    /// answers slides along the shore; none where it stays.
+    pub range_by: Option<[f64; 2]>,
     /// How far along the mark's face the bearing may have been taken beside it, metres.
     pub face_m: f64,
     /// How far before or behind it the echo may have begun, metres.
     pub depth_m: f64,
 }
 
+impl Answer {
+    /// One point, ranged and borne, with nothing to be unsure of.
+    pub fn at(position: Position) -> Self {
+        Self { position, aim: position, range_by: None, face_m: 0.0, depth_m: 0.0 }
+    }
+}
+
 /// Where the part of a mark lies that answers a given sight, which moves with the observer.
 pub trait Answering {
-    /// The part of `candidate` that `sight` measured from `from`; none where it is the charted
-    /// point itself.
-    fn point(&self, sight: usize, candidate: usize, from: Position) -> Option<Answer>;
+    /// The part of `candidate` that `sight` measured from `from`, all bearings reading `bias`
+    /// radians high; none where it is the charted point itself.
+    fn point(&self, sight: usize, candidate: usize, from: Position, bias: f64) -> Option<Answer>;
 }
 
 /// Every mark answers from its charted point.
@@ -135,7 +147,7 @@ pub trait Answering {
 pub struct Charted;
 
 impl Answering for Charted {
-    fn point(&self, _: usize, _: usize, _: Position) -> Option<Answer> {
+    fn point(&self, _: usize, _: usize, _: Position, _: f64) -> Option<Answer> {
         None
     }
 }
