@@ -14,6 +14,8 @@ pub(super) struct Finding<'a> {
     pub comparison: Comparison,
     pub rejected: Vec<usize>,
     pub rests_on_names: bool,
+    /// What was asked for.
+    pub assurance: f64,
     /// Why the contacts are at odds; empty where they are not.
     pub odds: Vec<String>,
 }

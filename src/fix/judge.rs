@@ -14,6 +14,9 @@ use crate::identity::{Hypothesis, Mode, Posterior, Problem, Solution, identify};
 
 /// A name given with at least this confidence may carry a fix by itself.
 const SURE_NAME: f64 = 0.8;
+/// A name need not come out likelier than this: what is kept back for the unforeseen is not held
+/// against it.
+const MOST_KEPT: f64 = 0.95;
 /// The chart speaks against a name whose mark is this unlikely to paint from there.
 const UNSEEN: f64 = 0.1;
 /// The reckoning is false this often; then its error is [`SPREAD`] times what is stated.
@@ -79,6 +82,7 @@ fn examine<'a>(
         comparison,
         rejected,
         rests_on_names,
+        assurance,
         odds: Vec::new(),
     };
     finding.odds = reasons(case, &finding, assurance);
@@ -120,9 +124,11 @@ fn unseen_names(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
         .collect()
 }
 
-/// Whether the operator's names, not the geometry, single the place out, and nothing has weakened
-/// them: every contact used is what he says, the place keeps most of the confidence he gave it,
-/// and no other place keeps his names.
+/// Whether the one exception to the asked assurance holds: a range and a bearing of one mark that
+/// the operator names, and neither chart nor reckoning speaks against the name.
+///
+/// They speak against it where it comes out less likely than it was given: then another mark that
+/// should paint explains the contact better from within the reckoning than the named one does.
 fn rests_on_names(
     case: &Case<'_>,
     posterior: &Posterior,
@@ -134,14 +140,20 @@ fn rests_on_names(
         let belief = case.problem.sights.get(sight).and_then(|s| s.belief)?;
         (belief.candidate == candidate).then_some(belief.confidence)
     };
-    let names: Vec<Option<f64>> = best
+    let used: Vec<(usize, Option<usize>)> = best
         .targets
         .iter()
         .enumerate()
-        .filter(|(sight, _)| !case.is_of_no_mark(*sight))
-        .filter_map(|(sight, target)| target.map(|candidate| confidence(sight, candidate)))
+        .filter(|(sight, _)| case.problem.sights.get(*sight).is_some_and(|s| s.scalars() > 0))
+        .map(|(sight, target)| (sight, *target))
         .collect();
-    let least = names.iter().map(|n| n.unwrap_or(0.0)).fold(1.0, f64::min);
+    let mark = used.first().and_then(|(_, target)| *target);
+    let of_one_mark = mark.is_some() && used.iter().all(|(_, target)| *target == mark);
+    let least = used
+        .iter()
+        .map(|&(sight, target)| target.and_then(|c| confidence(sight, c)).unwrap_or(0.0))
+        .fold(1.0, f64::min);
+    let measured = |bearing: bool| best.solution.rows.iter().any(|row| row.is_bearing == bearing);
     let kept: f64 = posterior
         .modes
         .iter()
@@ -151,10 +163,11 @@ fn rests_on_names(
         })
         .map(|other| other.probability)
         .sum();
-    !names.is_empty()
+    of_one_mark
+        && measured(true)
+        && measured(false)
         && least >= SURE_NAME
-        && case.rejected(&best.targets).is_empty()
-        && mode.probability >= 0.8 * least
+        && mode.probability >= least.min(MOST_KEPT)
         && mode.probability >= assurance * kept
 }
 

@@ -123,6 +123,9 @@ pub(super) fn fixed(case: &Case<'_>, options: &Options, finding: &Finding<'_>) -
 pub(super) fn ambiguous(case: &Case<'_>, options: &Options, finding: &Finding<'_>) -> Fix {
     let mut fix = common(case, options, finding, Verdict::Ambiguous);
     (fix.rivals, fix.none_of_these) = rivals(case, finding.posterior, 0);
+    // These belong to one place, and none is stated.
+    fix.contacts_only = None;
+    fix.reckoning = Comparison::default();
     fix.next = match finding.posterior.modes.get(1) {
         Some(second) => next::tell_apart(case, &finding.best.solution, second),
         None => next::shorten(case, &finding.best.solution),

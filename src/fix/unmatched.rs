@@ -16,9 +16,10 @@ pub(super) fn from_position(
     left_out(case, targets)
         .map(|sight| {
             let plotted = plot(case, solution, sight);
+            let gated = plotted.as_ref().is_some_and(|(at, error, _)| is_near(case, *at, *error));
             Unmatched {
                 contact: case.label(sight).to_owned(),
-                why: why(case, sight),
+                why: why(case, sight, plotted.is_some(), gated),
                 position: plotted.as_ref().map(|p| p.0),
                 covariance: plotted.as_ref().map(|p| p.1),
                 steer: plotted.map(|p| p.2),
@@ -32,7 +33,7 @@ pub(super) fn without_position(case: &Case<'_>) -> Vec<Unmatched> {
     left_out(case, &vec![None; case.labels.len()])
         .map(|sight| Unmatched {
             contact: case.label(sight).to_owned(),
-            why: why(case, sight),
+            why: why(case, sight, false, false),
             position: None,
             covariance: None,
             steer: None,
@@ -47,15 +48,35 @@ fn left_out<'a>(
     (0..case.labels.len()).filter(|&sight| targets.get(sight).is_none_or(Option::is_none))
 }
 
-fn why(case: &Case<'_>, sight: usize) -> String {
+fn why(case: &Case<'_>, sight: usize, plotted: bool, gated: bool) -> String {
     match case.stated(sight) {
         Some(name) => format!(
             "does not fit {}, which it was given as, nor any other charted mark",
             case.name(name)
         ),
+        None if gated => {
+            "marks lie in its gate, but leaving it out fits better: a ship, rain, or land \
+                          the chart does not mark"
+                .to_owned()
+        }
+        None if !plotted => {
+            "no charted mark explains it better than leaving it out: a ship, rain, \
+                             or land the chart does not mark"
+                .to_owned()
+        }
         None => "no charted mark within the gate: a ship, rain, or land the chart does not mark"
             .to_owned(),
     }
+}
+
+/// Whether any mark lies within four standard deviations of a plotted place, its own slack included.
+fn is_near(case: &Case<'_>, at: crate::geodesy::Position, error: Covariance) -> bool {
+    let plane = LocalPlane::new(at);
+    case.problem.candidates.iter().filter(|mark| mark.weight > 0.0).any(|mark| {
+        let off = plane.to_plane(mark.position);
+        let own = GroundRange::clamped_metres(mark.sigma_m.hypot(mark.slack_m));
+        error.plus(Covariance::circular(own)).mahalanobis_squared(off.east, off.north) < 16.0
+    })
 }
 
 type Plotted = (crate::geodesy::Position, Covariance, Bearing<crate::units::True>);

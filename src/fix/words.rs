@@ -53,20 +53,20 @@ pub(super) fn name_not_borne_out(case: &Case<'_>, finding: &Finding<'_>) -> Stri
 pub(super) fn reckoning_speaks_against(case: &Case<'_>, finding: &Finding<'_>) -> String {
     let line = course(case.problem.prior.position, finding.mode.position);
     format!(
-        "the contacts put you {:.1} NM {} of the reckoning, more than its stated error allows: \
+        "the contacts put you {:.1} NM {:03.0}° from the reckoning, more than its stated error allows: \
          check the reckoning, the heading and every name",
         line.distance.nautical_miles(),
-        line.initial
+        line.initial.degrees().round().rem_euclid(360.0)
     )
 }
 
 pub(super) fn agree_elsewhere(case: &Case<'_>, alone: &Solution) -> String {
     let line = course(case.problem.prior.position, alone.position);
     format!(
-        "the contacts agree among themselves {:.1} NM {} of the reckoning, which its stated error \
+        "the contacts agree among themselves {:.1} NM {:03.0}° from the reckoning, which its stated error \
          does not allow: one of the two is wrong",
         line.distance.nautical_miles(),
-        line.initial
+        line.initial.degrees().round().rem_euclid(360.0)
     )
 }
 
@@ -141,7 +141,7 @@ fn of_a_fix(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
     } else if !unnamed {
         told.push("little to check it by: one contact more would show a wrong one".to_owned());
     }
-    if finding.rests_on_names {
+    if finding.rests_on_names && finding.mode.probability < finding.assurance {
         told.push("the identities rest on the names given".to_owned());
     }
     let angle = cut(&solution.rows);
@@ -208,8 +208,11 @@ fn of_too_few(finding: &Finding<'_>) -> String {
 fn of_ambiguity(finding: &Finding<'_>) -> String {
     let places = finding.posterior.modes.iter().filter(|m| m.probability >= 0.01).count();
     if places <= 1 {
-        let held = finding.mode.probability;
-        format!("one position fits best, but holds only {held:.3} of the certainty asked for")
+        format!(
+            "one place fits, but not as surely as asked ({:.2} % of {:.2} %)",
+            100.0 * finding.mode.probability,
+            100.0 * finding.assurance
+        )
     } else {
         format!("{places} positions fit: measure what would tell them apart")
     }

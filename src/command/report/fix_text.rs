@@ -61,6 +61,11 @@ impl Report {
     fn verdict(&mut self, chart: &Chart, sightings: &Sightings, fix: &Fix) {
         let title = match fix.verdict {
             Verdict::Fixed => "FIX",
+            Verdict::Ambiguous
+                if fix.rivals.iter().filter(|r| r.probability >= 0.01).count() < 2 =>
+            {
+                "NO FIX: ambiguous, one place fits, but not as surely as asked"
+            }
             Verdict::Ambiguous => "NO FIX: ambiguous, more than one place fits",
             Verdict::TooFew => "NO FIX: too few contacts, a direction is left free",
             Verdict::AtOdds => "NO FIX: the contacts are at odds",
