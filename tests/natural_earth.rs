@@ -36,6 +36,8 @@ const CAPES: [(&str, Place); 11] = [
     ("Stokes Point, King Island", (-40.160, 143.930)),
     ("Cape Wickham, King Island", (-39.590, 143.945)),
 ];
+/// Half the beam of the built-in set "patrol", degrees.
+const HALF_BEAM: f64 = 1.2;
 
 /// How far a found headland may lie from the remembered cape: a minute of memory, and what the
 /// scale of 1:10,000,000 takes from a shore. The data's own end of King Island is 2.0 NM short of
@@ -148,18 +150,23 @@ fn a_place_is_fixed_from_what_this_coast_would_show() {
         [("A", "Tasman Head"), ("B", "Cape Raoul"), ("C", "Cape Pillar"), ("D", "South East Cape")]
     {
         let cape = CAPES.iter().find(|(name, _)| *name == cape).unwrap().1;
-        let (metres, direction) = shore
+        // The bearing is the cape's as read; the range is to the nearest shore in the beam there.
+        let (tip, direction) = inverse(truth, cape);
+        let read = direction + normal(&mut draws);
+        let metres = shore
             .iter()
             .filter(|vertex| inverse(cape, **vertex).0 < 2.5 * MILE)
             .map(|vertex| inverse(truth, *vertex))
-            .min_by(|a, b| a.0.total_cmp(&b.0))
-            .unwrap();
+            .filter(|(_, seen)| ((seen - read + 540.0).rem_euclid(360.0) - 180.0).abs() < HALF_BEAM)
+            .map(|(metres, _)| metres)
+            .fold(f64::INFINITY, f64::min);
+        let metres = if metres.is_finite() { metres } else { tip };
         // The chord from the antenna to the water's edge (law of cosines).
         let turn = (metres / radius).cos();
         let top: f64 = radius + own_m;
         let slant = (top * top + radius * radius - 2.0 * top * radius * turn).sqrt() / MILE;
         let range = slant + 0.2 * normal(&mut draws);
-        let bearing = (direction + bias + normal(&mut draws)).rem_euclid(360.0);
+        let bearing = (read + bias).rem_euclid(360.0);
         let _ = write!(
             text,
             "[[contact]]\nlabel = \"{label}\"\nrange_nm = {range:.2}\nbearing_deg = {bearing:.1}\n"
