@@ -237,14 +237,13 @@ fn landfall(index: u64, count: usize, sigma: f64, ships: f64) -> Trial {
     let contacts = (0..count)
         .map(|label| {
             let mark = marks.get(label).filter(|_| random.random_range(0.0..1.0) >= ships);
-            let (seen, part) = match mark {
-                Some(mark) => (cursor(&mut random, truth, mark), part_of(mark)),
-                None => {
-                    let line = course(truth, ship(&mut random, truth));
-                    let off = BEARING_DEG * normal(&mut random);
-                    let seen = (line.distance.nautical_miles(), line.initial.degrees() + off);
-                    (seen, Part::Centre)
-                }
+            let (seen, part) = if let Some(mark) = mark {
+                (cursor(&mut random, truth, mark), part_of(mark))
+            } else {
+                let line = course(truth, ship(&mut random, truth));
+                let off = BEARING_DEG * normal(&mut random);
+                let seen = (line.distance.nautical_miles(), line.initial.degrees() + off);
+                (seen, Part::Centre)
             };
             contact(label, reading(&mut random, seen, bias), part, None)
         })
