@@ -1,6 +1,6 @@
 """Makes the small elevation grids of this folder: one formula, every kind of GeoTIFF that is read.
 
-    python3 make.py          (tifffile 2026.x and imagecodecs, an independent writer)
+    python3 make.py          (made with tifffile 2026.3.3 and imagecodecs 2026.3.6, an independent writer)
 
 Height in metres of row r (from the north) and column c: 10 + 3 r + 2 c. The north-west corner of the
 raster is 21 W 37 S, a cell is 0.01 degrees; where a pixel is a point, that corner is the first height.
