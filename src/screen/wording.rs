@@ -115,6 +115,9 @@ fn next_line(fix: &Fix, lead: &str) -> String {
     }
 }
 
+/// More contacts than this are counted and not named: the line must fit a small screen.
+const MOST_NAMED: usize = 3;
+
 fn at_odds_lines(fix: &Fix) -> [String; 2] {
     let unmatched = fix.unmatched.iter().map(|u| u.contact.as_str());
     let worst = fix
@@ -127,6 +130,10 @@ fn at_odds_lines(fix: &Fix) -> [String; 2] {
     named.dedup();
     let first = if named.is_empty() {
         "no position stated: what was measured does not agree with the reckoning".to_owned()
+    } else if named.len() == fix.residuals.len().max(2) {
+        "no position stated: no one place explains the contacts".to_owned()
+    } else if named.len() > MOST_NAMED {
+        format!("no position stated: {} contacts disagree with the rest or the chart", named.len())
     } else {
         let verb = if named.len() == 1 { "disagrees" } else { "disagree" };
         format!("no position stated: {} {verb} with the rest or the chart", named.join(", "))

@@ -3,6 +3,7 @@ use std::fmt;
 use super::token::{Figure, Token, tokens};
 use super::{EntryError, MOST_RANGE_NM, When};
 use crate::contact::{BearingKind, Part};
+use crate::watch::words::part;
 
 /// A contact as typed: new, or the parts of an old one that are to change.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -325,16 +326,7 @@ impl fmt::Display for Measured {
             self.bearing
                 .map(|(degrees, kind)| format!("{} {}", spoken_bearing(degrees), kind.as_str())),
         );
-        said.extend(self.part.map(|part| {
-            match part {
-                Part::Near => "near edge",
-                Part::Centre => "centre",
-                Part::Left => "left edge",
-                Part::Right => "right edge",
-                Part::Shore => "nearest shore",
-            }
-            .to_owned()
-        }));
+        said.extend(self.part.map(|taken| part(taken).to_owned()));
         said.extend(
             self.mark
                 .as_ref()
