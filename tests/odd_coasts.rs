@@ -172,3 +172,25 @@ fn land_without_heights_rises_from_the_shore_to_its_cap() {
     assert!((feet(0.5) - 200.0).abs() < 1e-9);
     assert!(feet(-0.01).abs() < 1e-12);
 }
+
+#[test]
+fn a_polygon_clipped_at_a_box_is_cautioned_and_a_whole_island_is_not() {
+    // A land that fills the west of the chart, its east shore ragged, and an island off it.
+    let ragged = (0..12).map(|i| {
+        let south = f64::from(i) / 12.0;
+        (if i % 2 == 0 { -21.5 } else { -21.3 }, -37.0 - south)
+    });
+    let mut clipped = vec![(-22.0, -38.0), (-22.0, -37.0)];
+    clipped.extend(ragged);
+    clipped.extend([(-21.4, -38.0), (-22.0, -38.0)]);
+    let island = [(-21.1, -37.5), (-21.05, -37.4), (-21.0, -37.5), (-21.05, -37.6), (-21.1, -37.5)];
+    let polygon = |ring: &[(f64, f64)]| Polygon::new(PolygonRing::Outer(points(ring)));
+    let told = |chart: &Chart| {
+        chart.cautions().iter().filter(|told| told.contains("edge of the chart")).count()
+    };
+    assert_eq!(told(&chart_of(&[polygon(&clipped), polygon(&island)])), 1);
+    assert_eq!(told(&chart_of(&[polygon(&island)])), 0);
+    // A square alone has no other edges, and is taken at its word.
+    let square = Polygon::new(PolygonRing::Outer(square(-21.0, -38.0, 0.2)));
+    assert_eq!(told(&chart_of(&[square])), 0);
+}

@@ -6,7 +6,7 @@ use super::coast::{Coast, CoastBuilder};
 use super::disagreement::disagreement;
 use super::error::ChartError;
 use super::ground::{ContourBuilder, Grid, Ground, Profile, height_of, read_geotiff, read_hgt};
-use super::headlands::found_marks;
+use super::headlands::{self, found_marks};
 use super::layers::{ChartedMark, Reading, is_shape};
 use super::manifest::{Grids, Manifest, fits};
 use super::marks::{Mark, Marks};
@@ -267,6 +267,7 @@ impl Parts {
             cautions
                 .push("some open shorelines do not tell on which side their land lies".to_owned());
         }
+        cautions.extend(headlands::cautions(&coast));
         let charted = with_heights(self.marks, &ground);
         let found = found_marks(&coast, &ground, &accuracy, &charted);
         let marks = Marks::new(merged(charted, found));

@@ -49,7 +49,7 @@ use self::peaks::peak_features;
 use self::shore::{Outline, Shore};
 use self::space::{Frame, position};
 use super::{Accuracy, Coast, Ground, LandSide, Mark, MarkKind, ShoreLine};
-use crate::geodesy::Position;
+use crate::geodesy::{Position, course};
 use crate::units::{GroundRange, Height, METRES_PER_NAUTICAL_MILE};
 
 const MILE: f64 = METRES_PER_NAUTICAL_MILE;
@@ -69,6 +69,10 @@ const SMALLEST_SCALE_M: f64 = 0.75 * MILE;
 /// An island of no greater radius than this that the chart names is one mark: the points of its
 /// shore are not told apart from it on a screen unless they are named too.
 const ONE_MARK_M: f64 = 2.0 * MILE;
+
+/// Rings along the edge of the chart for more than this in all were clipped there, in metres: a real
+/// shore touches the edge in a point, or in one short step of its grid.
+const CLIPPED_M: f64 = MILE;
 
 /// Coordinates closer than this are the same, in degrees.
 const SAME_DEGREES: f64 = 1e-9;
@@ -108,6 +112,51 @@ pub(super) fn found_marks(
         .collect();
     features.extend(peak_features(ground, &islets));
     named(features, charted)
+}
+
+/// What the operator must know of how marks were sought on this coast, and where it was cut.
+pub(super) fn cautions(coast: &Coast) -> Vec<String> {
+    let points: usize = coast
+        .lines()
+        .filter(|(_, line)| line.land_side != LandSide::Unknown)
+        .map(|(_, line)| line.points.len())
+        .sum();
+    let mut told = Vec::new();
+    if points > TOO_MANY_POINTS {
+        told.push(format!(
+            "the coast has {points} points: no headlands are sought, only islets and peaks; cut \
+             the chart to the region of the landfall"
+        ));
+    } else if points > MANY_POINTS {
+        told.push(format!(
+            "the coast has {points} points: only headlands of {:.0} NM and more are sought; cut \
+             the chart to the region of the landfall",
+            COARSE_M / MILE
+        ));
+    }
+    let along_box: f64 =
+        coast.lines().filter(|(_, line)| line.closed).map(|(_, line)| edge_m(coast, &line)).sum();
+    if along_box > CLIPPED_M {
+        told.push(format!(
+            "{:.0} NM of polygon lie straight along the edge of the chart: where the chart was \
+             clipped there, that is no shore, and what is expected or ranged there is false",
+            along_box / MILE
+        ));
+    }
+    told
+}
+
+/// How much of a ring runs along the edge of the chart as if it were shore, in metres.
+fn edge_m(coast: &Coast, line: &ShoreLine<'_>) -> f64 {
+    let points: Vec<(f64, f64)> = line.points.iter().map(|p| (p.lon, p.lat)).collect();
+    let frame = chart_edge(coast, &points);
+    let places = line.points.iter().zip(line.points.iter().skip(1));
+    places
+        .zip(&frame)
+        .enumerate()
+        .filter(|(edge, (_, framed))| **framed && !line.is_cut(*edge))
+        .map(|(_, ((a, b), _))| course(a.position(), b.position()).distance.metres())
+        .sum()
 }
 
 fn shore_features(coast: &Coast, ground: &Ground, sigma: f64) -> Vec<Feature> {
