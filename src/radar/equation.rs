@@ -1,3 +1,4 @@
+use super::lobes::{GAUSSIAN_DB, round_gain_db};
 use super::set::Set;
 use crate::units::{Angle, SlantRange};
 
@@ -9,9 +10,6 @@ const NOISE_TEMPERATURE_K: f64 = 290.0;
 
 /// Noise power of a matched source at 290 K in one hertz: -203.975 dB over a watt (computed).
 pub const NOISE_POWER_DBW_PER_HZ: f64 = -203.975_187;
-
-/// Of a gaussian beam, four times ln 2 in decibels: 12.04 for one beam width off the axis.
-const GAUSSIAN_DB: f64 = 12.041_2;
 
 /// Half the power.
 const HALF_DB: f64 = 3.010_3;
@@ -82,13 +80,14 @@ impl Set {
     /// Gain lost, both ways, to a target off the bow of a set with fixed lobes, decibels, in the
     /// better of its two lobes; a turning beam looks everywhere.
     ///
-    /// The lobes are round gaussian beams as set files state them; the sending beam is one about
-    /// the bow, as wide as `beam_width_deg`, with the same floor.
+    /// The lobes are those of [`Lobes`](super::Lobes), level and with the target on the horizon;
+    /// the sending beam is a like one about the bow, as wide as `beam_width_deg`, with the same
+    /// floor.
     pub fn off_bow_loss_db(&self, off_bow: Angle) -> f64 {
         let Some(lobes) = self.lobes else { return 0.0 };
-        let loss = |off: f64, width: f64| (GAUSSIAN_DB * (off / width).powi(2)).min(-lobes.back_db);
-        let off = off_bow.degrees().abs();
-        loss(off, self.beam_width_deg) + loss(off - lobes.squint_deg, lobes.width_deg)
+        let sending = round_gain_db(off_bow, self.beam_width_deg, lobes.back_db);
+        let (port, starboard) = lobes.gains_db(off_bow, Angle::ZERO, Angle::ZERO);
+        -sending - port.max(starboard)
     }
 }
 

@@ -5,14 +5,15 @@
 //! a distance on the chart ([`geometry`]), how strong an echo of a given size is
 //! ([`Set::signal_to_noise_db`]), what the sea sends back ([`sea_clutter_db`]), what rain and air take
 //! ([`rain_loss_db_per_km`], [`gas_loss_db_per_km`]), what arrives behind an edge
-//! ([`knife_edge_loss_db`]) or past the horizon ([`SmoothSea`]), and the chance that an echo shows
-//! ([`Detector`]). It knows no chart: the coast comes in `paint`.
+//! ([`knife_edge_loss_db`]) or past the horizon ([`SmoothSea`]), the chance that an echo shows
+//! ([`Detector`]), and what two fixed lobes tell of a bearing ([`Lobes`]). It knows no chart: the coast comes in `paint`.
 
 mod detection;
 mod diffraction;
 mod equation;
 pub mod geometry;
 mod horizon;
+mod lobes;
 mod sea;
 mod set;
 mod set_file;
@@ -24,7 +25,8 @@ pub use diffraction::{
 };
 pub use equation::NOISE_POWER_DBW_PER_HZ;
 pub use horizon::{EffectiveEarth, Refraction, RefractionError};
+pub use lobes::{LobeBearing, LobeRatio, Lobes};
 pub use sea::{MOST_SEA_STATE, sea_clutter_db};
-pub use set::{Lobes, Polarisation, Set, SetKind};
+pub use set::{Polarisation, Set, SetKind};
 pub use set_file::{SetError, SetFault};
 pub use weather::{gas_loss_db_per_km, rain_loss_db_per_km};

@@ -1,5 +1,6 @@
 use std::path::Path;
 
+use super::lobes::Lobes;
 use super::set_file::{self, SetError};
 use crate::units::{METRES_PER_NAUTICAL_MILE, SlantRange};
 
@@ -88,19 +89,6 @@ impl Polarisation {
             Self::Vertical => "vertical",
         }
     }
-}
-
-/// Two round gaussian receiving beams, one to port and one to starboard of the bow.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Lobes {
-    /// Each axis off the bow, degrees.
-    pub squint_deg: f64,
-    /// Width between the half-power points, one way, degrees.
-    pub width_deg: f64,
-    /// Error of the ratio of the two deflections as read, one standard deviation, decibels.
-    pub ratio_sigma_db: f64,
-    /// Each lobe's floor all round, below its axis, decibels.
-    pub back_db: f64,
 }
 
 impl Set {

@@ -9,7 +9,8 @@ use thiserror::Error;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::set::{Lobes, Polarisation, Set, SetKind};
+use super::lobes::Lobes;
+use super::set::{Polarisation, Set, SetKind};
 
 /// A set that cannot be had.
 #[derive(Debug, Clone, PartialEq, Error)]
