@@ -186,7 +186,7 @@ fn a_polygon_clipped_at_a_box_is_cautioned_and_a_whole_island_is_not() {
     let island = [(-21.1, -37.5), (-21.05, -37.4), (-21.0, -37.5), (-21.05, -37.6), (-21.1, -37.5)];
     let polygon = |ring: &[(f64, f64)]| Polygon::new(PolygonRing::Outer(points(ring)));
     let told = |chart: &Chart| {
-        chart.cautions().iter().filter(|told| told.contains("edge of the chart")).count()
+        chart.cautions().iter().filter(|told| told.contains("cut out of a larger one")).count()
     };
     assert_eq!(told(&chart_of(&[polygon(&clipped), polygon(&island)])), 1);
     assert_eq!(told(&chart_of(&[polygon(&island)])), 0);

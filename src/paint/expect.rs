@@ -376,7 +376,8 @@ fn in_front<'a>(
         if span.start_m > fan.step_m {
             mask.sea_to(span.start_m.min(nearer).max(1.0));
         }
-        inland |= span.start_m < along_m - 1_000.0 && span.end_m > along_m;
+        let from_m = if span.from_cut { along_m } else { along_m - 1_000.0 };
+        inland |= span.start_m < from_m && span.end_m > along_m;
         for (i, &height) in span.heights.iter().enumerate() {
             let ground_m = fan.distance_m(span.first + i);
             if ground_m > farther {
@@ -396,6 +397,25 @@ fn in_front<'a>(
     InFront { mask, inland, highest_m }
 }
 
+/// What to know of an edge at which the chart was cut, where it lies within reach.
+fn beyond_the_chart(chart: &Chart, vantage: &Vantage, reach: GroundRange) -> Option<String> {
+    let coast = chart.coast();
+    let (range, bearing) = coast.nearest_clip(vantage.position, reach)?;
+    let miles = range.nautical_miles();
+    Some(if coast.is_beyond_clips(vantage.position) {
+        format!(
+            "own position lies beyond the edge at which the chart was cut, {miles:.1} NM off \
+             (bearing {bearing} true): land on this side of it is not known, and no coast is \
+             expected across it"
+        )
+    } else {
+        format!(
+            "the chart was cut through land {miles:.1} NM off (bearing {bearing} true), within \
+             reach: what lies beyond that edge is not known, and nothing is expected of it"
+        )
+    })
+}
+
 pub(super) fn cautions(
     chart: &Chart,
     vantage: &Vantage,
@@ -405,6 +425,7 @@ pub(super) fn cautions(
 ) -> Vec<String> {
     let mut cautions: Vec<String> = chart.cautions().to_vec();
     let unambiguous = set.unambiguous_range().nautical_miles();
+    cautions.extend(beyond_the_chart(chart, vantage, reach));
     if !chart.ground().has_grid() {
         cautions.push(
             "the chart has no elevation grid: ground between its heights is assumed".to_owned(),

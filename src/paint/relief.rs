@@ -18,7 +18,9 @@ const NODE_M: f64 = 2000.0;
 pub(super) struct LandSpan {
     /// Where the ray comes upon it, metres along the ground.
     pub start_m: f64,
-    /// Where it leaves it.
+    /// It starts where the chart was cut out of a larger one: what lies before it is not known.
+    pub from_cut: bool,
+    /// Where the ray leaves it, or the chart ends.
     pub end_m: f64,
     /// Number of its first sample.
     pub first: usize,
@@ -39,6 +41,16 @@ struct Crossing {
     distance_m: f64,
     /// Whether land lies beyond; `None` where the chart does not tell.
     onto_land: Option<bool>,
+    /// It is no shore: the chart was cut there, and the land on its other side is not known.
+    cut: bool,
+}
+
+/// Land along a ray, as its crossings have it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Between {
+    start_m: f64,
+    end_m: f64,
+    from_cut: bool,
 }
 
 impl Relief {
@@ -57,9 +69,7 @@ impl Relief {
             let line = RayLine::new(&plane, fan.bearing(ray), fan.reach_m());
             spans(&crossings, inland, fan)
                 .into_iter()
-                .map(|(start_m, end_m)| {
-                    span(start_m, end_m, fan, |distance_m| height(line.at(distance_m)))
-                })
+                .map(|land| span(land, fan, |distance_m| height(line.at(distance_m))))
                 .collect()
         });
         Self { rays: rays.collect() }
@@ -109,6 +119,7 @@ fn sampled(fan: &Fan, height: impl Fn(f64) -> Option<f64>) -> Vec<LandSpan> {
             }
             _ => spans.push(LandSpan {
                 start_m: distance_m - fan.step_m,
+                from_cut: false,
                 end_m: distance_m,
                 first: sample,
                 heights: vec![height as f32],
@@ -152,10 +163,13 @@ impl RayLine {
     }
 }
 
-/// Where each ray meets the shore, in no order.
+/// Where each ray meets the shore or an edge at which the chart was cut, in no order.
 fn crossings(coast: &Coast, plane: &LocalPlane, fan: &Fan) -> Vec<Vec<Crossing>> {
     let mut rays: Vec<Vec<Crossing>> = vec![Vec::new(); fan.len()];
-    for stretch in coast.stretches(plane, GroundRange::clamped_metres(fan.reach_m())) {
+    let reach = GroundRange::clamped_metres(fan.reach_m());
+    let shore = coast.stretches(plane, reach).into_iter().map(|stretch| (stretch, false));
+    let clips = coast.clip_stretches(plane, reach).into_iter().map(|stretch| (stretch, true));
+    for (stretch, cut) in shore.chain(clips) {
         let azimuth = |point: &PlanePoint| {
             let angle = point.east.atan2(point.north);
             if angle < 0.0 { angle + TAU } else { angle }
@@ -164,7 +178,7 @@ fn crossings(coast: &Coast, plane: &LocalPlane, fan: &Fan) -> Vec<Vec<Crossing>>
         let segments = stretch.points.windows(2).zip(azimuths.windows(2));
         for (points, azimuths) in segments {
             if let ([a, b], [from, to]) = (points, azimuths) {
-                cross(&mut rays, fan, (*a, *from), (*b, *to), stretch.land_side);
+                cross(&mut rays, fan, (*a, *from), (*b, *to), (stretch.land_side, cut));
             }
         }
     }
@@ -177,7 +191,7 @@ fn cross(
     fan: &Fan,
     (a, from): (PlanePoint, f64),
     (b, to): (PlanePoint, f64),
-    side: LandSide,
+    (side, cut): (LandSide, bool),
 ) {
     let through_north = (to - from).abs() > PI;
     // Seen from the centre the segment runs clockwise when its far side is on its left.
@@ -198,7 +212,7 @@ fn cross(
         let turn = sin * run_north - cos * run_east;
         let distance_m = twice_area / turn;
         if distance_m.is_finite() && distance_m >= 0.0 && distance_m <= fan.reach_m() {
-            crossings.push(Crossing { distance_m, onto_land });
+            crossings.push(Crossing { distance_m, onto_land, cut });
         }
     };
     if through_north {
@@ -210,28 +224,32 @@ fn cross(
 }
 
 /// Land along one ray, from where it meets the shore.
-fn spans(crossings: &[Crossing], inland: Option<bool>, fan: &Fan) -> Vec<(f64, f64)> {
+///
+/// Where the chart was cut, what is known of the land begins or ends with it: beyond there is
+/// nothing to answer.
+fn spans(crossings: &[Crossing], inland: Option<bool>, fan: &Fan) -> Vec<Between> {
     let first = crossings.iter().find_map(|crossing| crossing.onto_land);
     // Coming off the land first means having been on it.
     let mut on_land = inland.unwrap_or(first == Some(false));
-    let mut start = 0.0;
+    let (mut start_m, mut from_cut) = (0.0, false);
     let mut spans = Vec::new();
     for crossing in crossings {
         let onto = crossing.onto_land.unwrap_or(!on_land);
         if onto && !on_land {
-            start = crossing.distance_m;
+            (start_m, from_cut) = (crossing.distance_m, crossing.cut);
         } else if !onto && on_land {
-            spans.push((start, crossing.distance_m));
+            spans.push(Between { start_m, end_m: crossing.distance_m, from_cut });
         }
         on_land = onto;
     }
     if on_land {
-        spans.push((start, fan.reach_m()));
+        spans.push(Between { start_m, end_m: fan.reach_m(), from_cut });
     }
     spans
 }
 
-fn span(start_m: f64, end_m: f64, fan: &Fan, height: impl Fn(f64) -> f64) -> LandSpan {
+fn span(land: Between, fan: &Fan, height: impl Fn(f64) -> f64) -> LandSpan {
+    let Between { start_m, end_m, from_cut } = land;
     let first = ((start_m / fan.step_m).ceil() - 1.0).max(0.0) as usize;
     let after = (end_m / fan.step_m).floor().max(0.0) as usize;
     let heights: Vec<f32> = if after > first {
@@ -239,7 +257,7 @@ fn span(start_m: f64, end_m: f64, fan: &Fan, height: impl Fn(f64) -> f64) -> Lan
     } else {
         vec![height(0.5 * (start_m + end_m)).max(0.0) as f32]
     };
-    LandSpan { start_m, end_m, first, heights }
+    LandSpan { start_m, from_cut, end_m, first, heights }
 }
 
 #[cfg(test)]
@@ -260,7 +278,13 @@ mod tests {
         let mut rays = vec![Vec::new(); fan.len()];
         let azimuth = |p: PlanePoint| p.east.atan2(p.north).rem_euclid(TAU);
         for pair in points.windows(2) {
-            cross(&mut rays, fan, (pair[0], azimuth(pair[0])), (pair[1], azimuth(pair[1])), side);
+            cross(
+                &mut rays,
+                fan,
+                (pair[0], azimuth(pair[0])),
+                (pair[1], azimuth(pair[1])),
+                (side, false),
+            );
         }
         for ray in &mut rays {
             ray.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
@@ -279,8 +303,8 @@ mod tests {
                 let found = spans(&rays[ray], Some(false), &fan);
                 let cos = fan.bearing(ray).sin_cos().1;
                 assert_eq!(found.len(), 1, "{side:?} {ray}");
-                assert!((found[0].0 - 9e3 / cos).abs() < 1e-6, "{found:?}");
-                assert!((found[0].1 - 11e3 / cos).abs() < 1e-6, "{found:?}");
+                assert!((found[0].start_m - 9e3 / cos).abs() < 1e-6, "{found:?}");
+                assert!((found[0].end_m - 11e3 / cos).abs() < 1e-6, "{found:?}");
             }
             assert!(spans(&rays[90], Some(false), &fan).is_empty());
         }
@@ -289,16 +313,22 @@ mod tests {
     #[test]
     fn coming_off_the_land_first_means_having_been_on_it() {
         let crossings = [
-            Crossing { distance_m: 500.0, onto_land: Some(false) },
-            Crossing { distance_m: 4_000.0, onto_land: Some(true) },
+            Crossing { distance_m: 500.0, onto_land: Some(false), cut: false },
+            Crossing { distance_m: 4_000.0, onto_land: Some(true), cut: true },
         ];
-        assert_eq!(spans(&crossings, None, &fan()), vec![(0.0, 500.0), (4_000.0, 20_000.0)]);
+        let land = |start_m, end_m, from_cut| Between { start_m, end_m, from_cut };
+        let expected = vec![land(0.0, 500.0, false), land(4_000.0, 20_000.0, true)];
+        assert_eq!(spans(&crossings, None, &fan()), expected);
         assert!(spans(&[], None, &fan()).is_empty());
+    }
+
+    fn land(start_m: f64, end_m: f64) -> Between {
+        Between { start_m, end_m, from_cut: false }
     }
 
     #[test]
     fn land_narrower_than_a_step_is_still_there() {
-        let span = span(1_010.0, 1_050.0, &fan(), |distance| distance / 100.0);
+        let span = span(land(1_010.0, 1_050.0), &fan(), |distance| distance / 100.0);
         assert_eq!(span.first, 10);
         assert_eq!(span.heights.len(), 1);
         assert!((span.heights[0] - 10.3).abs() < 1e-5);
@@ -306,7 +336,7 @@ mod tests {
 
     #[test]
     fn samples_lie_on_the_land_they_are_counted_to() {
-        let span = span(1_010.0, 1_450.0, &fan(), |distance| distance);
+        let span = span(land(1_010.0, 1_450.0), &fan(), |distance| distance);
         assert_eq!(span.first, 10);
         assert_eq!(span.heights, vec![1_100.0, 1_200.0, 1_300.0, 1_400.0]);
     }

@@ -38,6 +38,8 @@ pub(super) struct Glint {
     pub shore: bool,
     /// Some of it is in plain sight; else only what bends over an edge reaches it.
     pub clear: bool,
+    /// It is seen across an edge at which the chart was cut: what lies before it is not known.
+    pub across_cut: bool,
 }
 
 /// One cell of a look.
@@ -64,13 +66,15 @@ pub(super) fn glints(spans: &[LandSpan], fan: &Fan, budget: &Budget) -> Vec<Glin
     let bare = budget.light() == Light::Bare;
     let gamma = |db: f64| if bare { 1.0 } else { 10f64.powf(db / 10.0) };
     let (land, hill) = (gamma(LAND_GAMMA_DB), gamma(HILL_GAMMA_DB));
+    let mut across_cut = false;
     for span in spans {
+        across_cut |= span.from_cut;
         // Straight below there is no sea to pass over, or none that counts.
         if span.start_m > fan.step_m {
             mask.sea_to(span.start_m);
         }
-        let (mut before_m, mut before_height) = (span.start_m, 0.0_f64);
-        let mut foot = mask.slope_of(span.start_m, 0.0);
+        let (mut before_m, mut before_height) = (span.start_m, first_height(span));
+        let mut foot = mask.slope_of(span.start_m, before_height);
         for (i, &height) in span.heights.iter().enumerate() {
             let sample = span.first + i;
             let ground_m = fan.distance_m(sample).max(span.start_m);
@@ -89,14 +93,22 @@ pub(super) fn glints(spans: &[LandSpan], fan: &Fan, budget: &Budget) -> Vec<Glin
                 sample: sample as u32,
                 m2_per_rad: (gamma * at_once * face.shown_m * ground_m) as f32,
                 height: height as f32,
-                shore: ground_m - span.start_m < SHORE_M,
+                shore: !span.from_cut && ground_m - span.start_m < SHORE_M,
                 clear: face.clear,
+                across_cut,
             });
             (before_m, before_height, foot) = (ground_m, height, top);
         }
         mask.sea_to(span.end_m);
     }
     glints
+}
+
+/// How high land begins: at a shore with the sea; where the chart was cut it goes on as it is, and
+/// no face stands there.
+fn first_height(span: &LandSpan) -> f64 {
+    let first = span.heights.first().filter(|_| span.from_cut);
+    first.map_or(0.0, |height| f64::from(*height))
 }
 
 /// Everything that depends on range alone, worked out once for each sample.
@@ -129,6 +141,7 @@ pub(super) struct Look {
     pub m2: Vec<f32>,
     shore: Vec<bool>,
     clear: Vec<bool>,
+    across_cut: Vec<bool>,
     height: Vec<f32>,
 }
 
@@ -228,6 +241,7 @@ impl<'a> Sweep<'a> {
             look.m2.resize(needed, 0.0);
             look.shore.resize(needed, false);
             look.clear.resize(needed, false);
+            look.across_cut.resize(needed, false);
             look.height.resize(needed, 0.0);
         }
         for glint in glints.iter().filter(|glint| glint.m2_per_rad > 0.0) {
@@ -240,6 +254,9 @@ impl<'a> Sweep<'a> {
             }
             if let Some(clear) = look.clear.get_mut(sample) {
                 *clear |= glint.clear;
+            }
+            if let Some(across_cut) = look.across_cut.get_mut(sample) {
+                *across_cut |= glint.across_cut;
             }
             if let Some(height) = look.height.get_mut(sample) {
                 *height = height.max(glint.height);
@@ -268,12 +285,16 @@ impl<'a> Sweep<'a> {
         }
     }
 
-    /// The land that shows when the beam points along a ray, `bow_loss_db` down.
+    /// The land that shows when the beam points along a ray, `bow_loss_db` down. Land seen across
+    /// an edge at which the chart was cut is left out: where its echo begins is not known.
     pub fn echoes(&self, ray: usize, bow_loss_db: f64) -> Vec<Echo> {
         let look = self.look(ray);
         let loss = 10f64.powf(-bow_loss_db / 10.0);
         let mut echoes: Vec<Echo> = Vec::new();
         for (sample, m2) in look.m2.iter().enumerate().filter(|(_, m2)| **m2 > 0.0) {
+            if look.across_cut.get(sample) == Some(&true) {
+                continue;
+            }
             let shore = look.shore.get(sample).copied().unwrap_or_default();
             let sea_share = if shore { loss } else { 0.0 };
             let cell = self.table.cell(sample, f64::from(*m2) * loss, sea_share);

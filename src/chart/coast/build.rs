@@ -1,7 +1,9 @@
+use std::ops::Range;
+
 use rstar::RTree;
 
-use super::run::IndexedRun;
-use super::{Coast, LandSide, LineEntry, LonLat, RUN_SEGMENTS, join, ring, side};
+use super::run::{Cut, Edge, IndexedRun};
+use super::{Coast, LandSide, LineEntry, LonLat, RUN_SEGMENTS, ShoreLine, clip, join, ring, side};
 use crate::chart::geobox::{GeoBox, turns_to_usual};
 use crate::geodesy::Position;
 
@@ -40,6 +42,10 @@ pub struct CoastBuilder {
     loose: Vec<Vec<LonLat>>,
     /// Lines by number whose side is to be found, by layer.
     undecided: Vec<Vec<u32>>,
+    /// Lines of each layer that has ended.
+    layers: Vec<Range<u32>>,
+    /// Number of the first line of the layer being read.
+    layer_start: u32,
 }
 
 impl CoastBuilder {
@@ -95,11 +101,22 @@ impl CoastBuilder {
         let Some(smooth) = smooth else { return false };
         let group = self.new_group();
         self.push(&smooth, false, LandSide::Unknown, group);
+        // What is kept as it is is never sought for cuts.
+        self.layer_start = self.coast.lines.len() as u32;
         true
     }
 
     /// Ends a layer: lines whose ends meet become rings, and rings inside rings become lakes.
     pub fn end_layer(&mut self) {
+        self.join_loose();
+        let end = self.coast.lines.len() as u32;
+        if end > self.layer_start {
+            self.layers.push(self.layer_start..end);
+            self.layer_start = end;
+        }
+    }
+
+    fn join_loose(&mut self) {
         let loose = std::mem::take(&mut self.loose);
         if loose.is_empty() {
             return;
@@ -128,11 +145,17 @@ impl CoastBuilder {
         self.end_layer();
         let mut coast = self.coast;
         coast.points.shrink_to_fit();
-        coast.extent = extent(&coast);
+        coast.extent = extent(coast.lines().map(|(_, line)| line));
         mark_cut_ends(&mut coast);
-        coast.runs = RTree::bulk_load(runs(&coast));
-        for lines in &self.undecided {
-            side::decide(&mut coast, lines, height);
+        if !self.undecided.is_empty() {
+            coast.runs = RTree::bulk_load(runs(&coast));
+            for lines in &self.undecided {
+                side::decide(&mut coast, lines, height);
+            }
+        }
+        let cut = clip::mark(&mut coast, &self.layers);
+        if cut || self.undecided.is_empty() {
+            coast.runs = RTree::bulk_load(runs(&coast));
         }
         coast
     }
@@ -149,8 +172,8 @@ impl CoastBuilder {
         coast.points.extend_from_slice(&smooth.points);
         for (i, _) in smooth.cuts.iter().enumerate().filter(|(_, cut)| **cut) {
             match coast.cuts.get_mut(first_cut..).and_then(|cuts| cuts.last_mut()) {
-                Some(range) if range.end == start + i => range.end += 1,
-                _ => coast.cuts.push(start + i..start + i + 1),
+                Some(cut) if cut.range.end == start + i => cut.range.end += 1,
+                _ => coast.cuts.push(Cut { range: start + i..start + i + 1, clip: false }),
             }
         }
         coast.lines.push(LineEntry {
@@ -192,12 +215,11 @@ fn keep_true_holes(rings: &[(ring::Smooth, f64)], holes: &mut [bool]) -> usize {
     stray.len()
 }
 
-/// The box of all shore.
-fn extent(coast: &Coast) -> Option<GeoBox> {
+/// The box of all these lines.
+pub(super) fn extent<'a>(lines: impl Iterator<Item = ShoreLine<'a>>) -> Option<GeoBox> {
     let mut all: Option<GeoBox> = None;
     // Widest lines first, so that joining the small ones never has to choose a turn.
-    let mut boxes: Vec<GeoBox> =
-        coast.lines().filter_map(|(_, line)| box_of(line.points)).collect();
+    let mut boxes: Vec<GeoBox> = lines.filter_map(|line| box_of(line.points)).collect();
     boxes.sort_by(|a, b| (b.east - b.west).total_cmp(&(a.east - a.west)));
     for line in boxes {
         all = Some(all.map_or(line, |all| all.joined(&line)));
@@ -236,27 +258,27 @@ fn mark_cut_ends(coast: &mut Coast) {
     }
 }
 
-/// Cuts every line into runs, none of which mixes shore and cuts.
+/// Cuts every line into runs, none of which mixes shore, seams and clips.
 fn runs(coast: &Coast) -> Vec<IndexedRun> {
     let mut runs = Vec::with_capacity(coast.points.len() / RUN_SEGMENTS + coast.lines.len());
     for (number, line) in coast.lines() {
         let segments = line.points.len().saturating_sub(1);
         let mut start = 0;
         while start < segments {
-            let cut = line.has_cuts() && line.is_cut(start);
+            let edge = if line.has_cuts() { line.edge(start) } else { Edge::Shore };
             let mut end = (start + RUN_SEGMENTS).min(segments);
             if line.has_cuts() {
-                end = (start + 1..end).find(|&i| line.is_cut(i) != cut).unwrap_or(end);
+                end = (start + 1..end).find(|&i| line.edge(i) != edge).unwrap_or(end);
             }
             let Some(points) = line.points.get(start..=end) else { break };
-            runs.push(indexed(points, number, line.first + start, cut));
+            runs.push(indexed(points, number, line.first + start, edge));
             start = end;
         }
     }
     runs
 }
 
-fn indexed(points: &[LonLat], line: u32, first: usize, cut: bool) -> IndexedRun {
+fn indexed(points: &[LonLat], line: u32, first: usize, edge: Edge) -> IndexedRun {
     let mut low = [f64::INFINITY; 2];
     let mut high = [f64::NEG_INFINITY; 2];
     for point in points {
@@ -267,5 +289,5 @@ fn indexed(points: &[LonLat], line: u32, first: usize, cut: bool) -> IndexedRun 
     low[0] += 360.0 * turn;
     high[0] += 360.0 * turn;
     let segments = points.len().saturating_sub(1) as u8;
-    IndexedRun { low, high, line, first: first as u32, segments, turn: turn as i8, cut }
+    IndexedRun { low, high, line, first: first as u32, segments, turn: turn as i8, edge }
 }

@@ -6,8 +6,9 @@ use crate::geodesy::Position;
 use crate::units::{Angle, GroundRange};
 
 impl Coast {
-    /// Whether a place is land. `None` where the chart cannot tell: there is no coast, or there are
-    /// open lines and the place lies outside their box or the nearest has no known land side.
+    /// Whether a place is land. `None` where the chart cannot tell: there is no coast, the place
+    /// lies beyond where the chart was cut out of a larger one, or there are open lines and it lies
+    /// outside their box or the nearest has no known land side.
     ///
     /// Rings tell by the parity of their crossings with the meridian of the place, each polygon by
     /// itself, so that charts that overlap agree; where there are open lines as well, the side of
@@ -17,8 +18,12 @@ impl Coast {
             self.by_nearest(at)
         } else if self.lines.is_empty() {
             None
+        } else if self.by_parity(at) {
+            Some(true)
+        } else if self.is_beyond_clips(at) {
+            None
         } else {
-            Some(self.by_parity(at))
+            Some(false)
         }
     }
 

@@ -2,11 +2,15 @@
 //!
 //! The index holds runs of at most sixteen segments, never whole polygons, so that a continent
 //! costs no more to ask about than an island. Each line keeps longitudes that never jump: one that
-//! crosses the date line goes on beyond 180. Edges that close a polygon along the date line or
-//! through a pole are *cuts*: they bound land for the sake of [`Coast::is_land`], and are no shore
-//! for anything else.
+//! crosses the date line goes on beyond 180.
+//!
+//! Some edges are *cuts*: they bound land for the sake of [`Coast::is_land`], and are no shore for
+//! anything else. A *seam* only closes a polygon, and land goes on beyond it: along the date line,
+//! through a pole, or where two polygons meet along a meridian or parallel. At a *clip* the chart
+//! was cut out of a larger one, and what lies beyond is not known.
 
 mod build;
+mod clip;
 mod join;
 mod land;
 mod ring;
@@ -20,7 +24,8 @@ use std::ops::Range;
 
 use rstar::{AABB, RTree};
 
-use self::run::IndexedRun;
+use self::clip::Clipped;
+use self::run::{Cut, Edge, IndexedRun};
 use super::geobox::GeoBox;
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
@@ -87,10 +92,12 @@ struct LineEntry {
 pub struct Coast {
     points: Vec<LonLat>,
     lines: Vec<LineEntry>,
-    /// Segments that are no shore, as ranges of the number of their first point.
-    cuts: Vec<Range<usize>>,
+    /// Segments that are no shore.
+    cuts: Vec<Cut>,
     runs: RTree<IndexedRun>,
     extent: Option<GeoBox>,
+    /// Where each layer lies, and at which sides it was cut out of a larger chart.
+    layers: Vec<Clipped>,
     has_open: bool,
 }
 
@@ -147,15 +154,24 @@ impl Coast {
     /// The runs of shore whose boxes touch an area, in no particular order. Their longitudes are
     /// those of the area: beyond 180 where it crosses the date line. Cuts are left out.
     pub fn runs_in(&self, area: &GeoBox) -> impl Iterator<Item = Run<'_>> {
-        self.any_runs_in(area, false)
+        self.any_runs_in(area, |edge| edge == Edge::Shore)
+    }
+
+    /// The runs of clips alone.
+    pub fn clip_runs_in(&self, area: &GeoBox) -> impl Iterator<Item = Run<'_>> {
+        self.any_runs_in(area, |edge| edge == Edge::Clip)
     }
 
     /// As [`Coast::runs_in`], with the cuts.
     pub(super) fn all_runs_in(&self, area: &GeoBox) -> impl Iterator<Item = Run<'_>> {
-        self.any_runs_in(area, true)
+        self.any_runs_in(area, |_| true)
     }
 
-    fn any_runs_in(&self, area: &GeoBox, cuts: bool) -> impl Iterator<Item = Run<'_>> {
+    fn any_runs_in(
+        &self,
+        area: &GeoBox,
+        wanted: impl Fn(Edge) -> bool + Copy,
+    ) -> impl Iterator<Item = Run<'_>> {
         let area = *area;
         [-1.0, 0.0, 1.0].into_iter().flat_map(move |turn: f64| {
             let moved = AABB::from_corners(
@@ -164,7 +180,7 @@ impl Coast {
             );
             self.runs
                 .locate_in_envelope_intersecting(moved)
-                .filter(move |run| cuts || !run.cut)
+                .filter(move |run| wanted(run.edge))
                 .filter_map(move |run| self.run(run, -turn))
         })
     }
@@ -172,8 +188,20 @@ impl Coast {
     /// The shore within `radius` of a plane's centre, laid flat; neighbouring runs of a line come
     /// as one stretch. Sorted by line and along it.
     pub fn stretches(&self, plane: &LocalPlane, radius: GroundRange) -> Vec<Stretch> {
-        let mut runs: Vec<Run<'_>> =
-            self.runs_in(&GeoBox::around(plane.centre(), radius)).collect();
+        let runs = self.runs_in(&GeoBox::around(plane.centre(), radius)).collect();
+        Self::laid_flat(runs, plane, radius)
+    }
+
+    /// As [`Coast::stretches`], of the clips: where the chart was cut out of a larger one.
+    pub fn clip_stretches(&self, plane: &LocalPlane, radius: GroundRange) -> Vec<Stretch> {
+        if !self.has_clips() {
+            return Vec::new();
+        }
+        let runs = self.clip_runs_in(&GeoBox::around(plane.centre(), radius)).collect();
+        Self::laid_flat(runs, plane, radius)
+    }
+
+    fn laid_flat(mut runs: Vec<Run<'_>>, plane: &LocalPlane, radius: GroundRange) -> Vec<Stretch> {
         runs.sort_by_key(|run| (run.line, run.first));
         runs.dedup_by_key(|run| (run.line, run.first));
         let mut stretches: Vec<Stretch> = Vec::new();
@@ -213,14 +241,37 @@ impl Coast {
         self.nearest_shore(at, within).map(|near| near.point.polar())
     }
 
-    /// The nearest shore, with the segment it lies on. Searched in boxes that grow fourfold.
+    /// The nearest place at which the chart was cut out of a larger one, within a distance.
+    pub fn nearest_clip(
+        &self,
+        at: Position,
+        within: GroundRange,
+    ) -> Option<(GroundRange, Bearing<True>)> {
+        if !self.has_clips() {
+            return None;
+        }
+        let near = self.nearest_edge(at, within, |edge| edge == Edge::Clip)?;
+        (near.metres <= within.metres()).then(|| near.point.polar())
+    }
+
+    /// The nearest shore, with the segment it lies on.
     fn nearest_shore(&self, at: Position, within: GroundRange) -> Option<NearShore> {
+        self.nearest_edge(at, within, |edge| edge == Edge::Shore)
+    }
+
+    /// The nearest edge of a kind. Searched in boxes that grow fourfold.
+    fn nearest_edge(
+        &self,
+        at: Position,
+        within: GroundRange,
+        wanted: impl Fn(Edge) -> bool + Copy,
+    ) -> Option<NearShore> {
         let plane = FlatPatch::new(at);
         let mut reach = within.metres().min(0.5 * METRES_PER_NAUTICAL_MILE);
         loop {
             let area = GeoBox::around(at, GroundRange::clamped_metres(reach));
             let mut best: Option<NearShore> = None;
-            for run in self.runs_in(&area) {
+            for run in self.any_runs_in(&area, wanted) {
                 for (i, pair) in run.raw.windows(2).enumerate() {
                     let [a, b] = pair else { continue };
                     let (a, b) = (plane.lay(*a, run.shift), plane.lay(*b, run.shift));

@@ -15,7 +15,27 @@ pub(super) struct IndexedRun {
     pub(super) segments: u8,
     /// Whole turns added to the points to bring the box's west edge into the usual turn.
     pub(super) turn: i8,
-    pub(super) cut: bool,
+    pub(super) edge: Edge,
+}
+
+/// What a segment of a line is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Edge {
+    /// Shore.
+    Shore,
+    /// It only closes a polygon: land goes on beyond.
+    Seam,
+    /// The chart was cut out of a larger one here: what lies beyond is not known.
+    Clip,
+}
+
+/// Segments that are no shore.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Cut {
+    /// The numbers of their first points.
+    pub(super) range: Range<usize>,
+    /// [`Edge::Clip`], else [`Edge::Seam`].
+    pub(super) clip: bool,
 }
 
 impl RTreeObject for IndexedRun {
@@ -65,7 +85,7 @@ pub struct ShoreLine<'a> {
     /// Its points, longitudes without jumps; a closed one ends with its first point again.
     pub points: &'a [LonLat],
     pub(super) first: usize,
-    pub(super) cuts: &'a [Range<usize>],
+    pub(super) cuts: &'a [Cut],
     /// Whether it is a ring.
     pub closed: bool,
     /// Whether it is a ring with water inside.
@@ -91,11 +111,26 @@ impl ShoreLine<'_> {
     };
 
     /// Whether the segment from point `segment` to the next is no shore: an edge along the date
-    /// line or through a pole that only closes the polygon.
+    /// line, through a pole or along the line between two polygons, that only closes one, or one
+    /// where the chart was cut out of a larger one.
     pub fn is_cut(&self, segment: usize) -> bool {
+        self.edge(segment) != Edge::Shore
+    }
+
+    /// Whether the chart was cut out of a larger one along that segment.
+    pub fn is_clip(&self, segment: usize) -> bool {
+        self.edge(segment) == Edge::Clip
+    }
+
+    pub(super) fn edge(&self, segment: usize) -> Edge {
         let segment = self.first + segment;
-        let after = self.cuts.partition_point(|range| range.start <= segment);
-        after > 0 && self.cuts.get(after - 1).is_some_and(|range| range.contains(&segment))
+        let after = self.cuts.partition_point(|cut| cut.range.start <= segment);
+        let last = after.checked_sub(1).and_then(|before| self.cuts.get(before));
+        match last.filter(|cut| cut.range.contains(&segment)) {
+            None => Edge::Shore,
+            Some(cut) if cut.clip => Edge::Clip,
+            Some(_) => Edge::Seam,
+        }
     }
 
     /// Whether it has any cut segment.

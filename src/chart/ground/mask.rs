@@ -66,11 +66,9 @@ impl LandMask {
         let (row, column) = (up.floor(), right.floor());
         if row < 0.0 || row >= self.rows as f64 || column >= self.columns as f64 {
             // Outside the box of the coast: no shore, so no crossing of any ring.
-            return if coast.line_count() == 0 || coast.has_open_lines() {
-                None
-            } else {
-                Some(false)
-            };
+            let untold =
+                coast.line_count() == 0 || coast.has_open_lines() || coast.is_beyond_clips(at);
+            return if untold { None } else { Some(false) };
         }
         let (tile_row, tile_column) = (row as usize, column as usize);
         let tile = self.tiles.get(tile_row * self.columns + tile_column)?;
@@ -122,6 +120,9 @@ fn make(coast: &Coast, corner: LonLat) -> Tile {
     if coast.has_open_lines() {
         any |= touch_outside(coast, &mut touched, middle);
     }
+    if coast.has_clips() {
+        any |= touch_beyond(coast, &mut touched, corner);
+    }
     if !any {
         return Tile::Uniform(Cell::of(coast.is_land(middle(SIDE * SIDE / 2))));
     }
@@ -164,6 +165,27 @@ fn touch_outside(coast: &Coast, touched: &mut [bool], middle: impl Fn(usize) -> 
     let mut any = false;
     for (i, cell) in touched.iter_mut().enumerate() {
         if coast.extent().is_some_and(|area| !area.contains(middle(i))) {
+            *cell = true;
+            any = true;
+        }
+    }
+    any
+}
+
+/// Beyond a clip the sea ends with no shore: no patch may go on there.
+fn touch_beyond(coast: &Coast, touched: &mut [bool], corner: LonLat) -> bool {
+    let place = |row: usize, column: usize| {
+        let step = |cells: usize| cells as f64 / SIDE as f64;
+        Position::wrapped(corner.lat + step(row), corner.lon + step(column))
+    };
+    let side = SIDE + 1;
+    let corners = (0..side * side).map(|i| coast.is_beyond_clips(place(i / side, i % side)));
+    let beyond: Vec<bool> = corners.collect();
+    let mut any = false;
+    for (i, cell) in touched.iter_mut().enumerate() {
+        let first = (i / SIDE) * side + i % SIDE;
+        let corners = [first, first + 1, first + side, first + side + 1];
+        if corners.iter().any(|corner| beyond.get(*corner) == Some(&true)) {
             *cell = true;
             any = true;
         }

@@ -11,8 +11,9 @@
 //!   within the disc counts, whatever line it is on.
 //! - No disc is smaller than ten times the stated error of a charted point: under that, noise makes
 //!   headlands.
-//! - Where the chart ends, land is not known: no headland is found within a radius of it. Edges
-//!   that close polygons along the date line take each other away, and hide nothing.
+//! - Where the chart was cut out of a larger one, land is not known: no headland is found within a
+//!   radius of that edge, and what it bounds is no islet. Seams between polygons, as along the date
+//!   line, take each other away, and hide nothing.
 //! - Everything is worked out in space, in a frame of its own for each disc, so that the date line
 //!   and the poles are nothing special.
 //! - Shorelines that do not tell on which side their land lies are left out.
@@ -69,13 +70,6 @@ const SMALLEST_SCALE_M: f64 = 0.75 * MILE;
 /// An island of no greater radius than this that the chart names is one mark: the points of its
 /// shore are not told apart from it on a screen unless they are named too.
 const ONE_MARK_M: f64 = 2.0 * MILE;
-
-/// Rings along the edge of the chart for more than this in all were clipped there, in metres: a real
-/// shore touches the edge in a point, or in one short step of its grid.
-const CLIPPED_M: f64 = MILE;
-
-/// Coordinates closer than this are the same, in degrees.
-const SAME_DEGREES: f64 = 1e-9;
 
 /// Something found, before it has a name.
 #[derive(Debug, Clone)]
@@ -134,28 +128,26 @@ pub(super) fn cautions(coast: &Coast) -> Vec<String> {
             COARSE_M / MILE
         ));
     }
-    let along_box: f64 =
-        coast.lines().filter(|(_, line)| line.closed).map(|(_, line)| edge_m(coast, &line)).sum();
-    if along_box > CLIPPED_M {
+    let cut_m: f64 = coast.lines().map(|(_, line)| clip_m(&line)).sum();
+    if coast.has_clips() {
         told.push(format!(
-            "{:.0} NM of polygon lie straight along the edge of the chart: where the chart was \
-             clipped there, that is no shore, and what is expected or ranged there is false",
-            along_box / MILE
+            "the chart was cut out of a larger one through land, along {:.0} NM: that edge is no \
+             shore, and what lies beyond it is not known",
+            cut_m / MILE
         ));
     }
     told
 }
 
-/// How much of a ring runs along the edge of the chart as if it were shore, in metres.
-fn edge_m(coast: &Coast, line: &ShoreLine<'_>) -> f64 {
-    let points: Vec<(f64, f64)> = line.points.iter().map(|p| (p.lon, p.lat)).collect();
-    let frame = chart_edge(coast, &points);
-    let places = line.points.iter().zip(line.points.iter().skip(1));
-    places
-        .zip(&frame)
-        .enumerate()
-        .filter(|(edge, (_, framed))| **framed && !line.is_cut(*edge))
-        .map(|(_, ((a, b), _))| course(a.position(), b.position()).distance.metres())
+/// How much of a line is edge where the chart was cut, in metres.
+fn clip_m(line: &ShoreLine<'_>) -> f64 {
+    if !line.has_cuts() {
+        return 0.0;
+    }
+    let edges = line.points.iter().zip(line.points.iter().skip(1)).enumerate();
+    edges
+        .filter(|(edge, _)| line.is_clip(*edge))
+        .map(|(_, (a, b))| course(a.position(), b.position()).distance.metres())
         .sum()
 }
 
@@ -200,30 +192,14 @@ fn outlines(coast: &Coast) -> Vec<Outline> {
         .par_iter()
         .map(|line| {
             let points: Vec<(f64, f64)> = line.points.iter().map(|p| (p.lon, p.lat)).collect();
-            let frame = chart_edge(coast, &points);
-            let cut = |edge: usize| line.is_cut(edge) || frame.get(edge) == Some(&true);
-            Outline::new(&points, cut, line.closed, line.land_side == LandSide::Left)
+            Outline::new(
+                &points,
+                |edge| line.is_cut(edge),
+                line.closed,
+                line.land_side == LandSide::Left,
+            )
         })
         .collect()
-}
-
-/// Which edges of a line run along the outermost meridian or parallel of the chart, where it was
-/// cut from a larger one. A line with no other edges is taken at its word.
-fn chart_edge(coast: &Coast, points: &[(f64, f64)]) -> Vec<bool> {
-    let Some(edge) = coast.extent() else { return Vec::new() };
-    let same = |a: f64, b: f64| (a - b).abs() < SAME_DEGREES;
-    let outermost = |lon: f64| {
-        let turns = [0.0, 360.0, -360.0].map(|turn| lon + turn);
-        turns.iter().any(|lon| same(*lon, edge.west) || same(*lon, edge.east))
-    };
-    let along = |a: (f64, f64), b: (f64, f64)| {
-        let lat = same(a.1, b.1) && (same(a.1, edge.south) || same(a.1, edge.north));
-        lat || (same(a.0, b.0) && outermost(a.0))
-    };
-    let found: Vec<bool> =
-        points.iter().zip(points.iter().skip(1)).map(|(a, b)| along(*a, *b)).collect();
-    let others = found.iter().filter(|on_edge| !**on_edge).count();
-    if others < 8 { Vec::new() } else { found }
 }
 
 fn head_feature(head: &Head, ground: &Ground, sigma: f64) -> Feature {

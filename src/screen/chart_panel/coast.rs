@@ -1,6 +1,6 @@
 use super::port::Port;
 use super::raster::{DOTS_DOWN, Dot, Ink, Raster, Stroke};
-use crate::chart::Coast;
+use crate::chart::{Coast, Run};
 
 /// Dots between two dots of the land stipple along its row.
 const STIPPLE: usize = 4;
@@ -13,15 +13,17 @@ const CLEAR_DOTS: f64 = 1.5;
 /// Every segment of the shore in view is drawn where it is; at small scales many fall on one dot,
 /// which thins the line without moving it. A row of stipple is cut where the shore crosses it and
 /// each piece is asked for at its middle, so that a slip at one crossing cannot flood the row.
-/// Where the chart cannot tell land from sea there is no stipple.
+/// Where the chart cannot tell land from sea there is no stipple: it ends undrawn where the chart
+/// was cut.
 pub fn draw(coast: &Coast, port: &Port, raster: &mut Raster) {
-    let shore = segments(coast, port);
+    let shore = segments(coast.runs_in(&port.area()), port);
     for segment in &shore {
         raster.line(segment.from, segment.to, Stroke::solid(Ink::Coast));
     }
     let rows = raster.rows() * DOTS_DOWN;
     let mut crossings: Vec<Vec<f64>> = vec![Vec::new(); rows];
-    for segment in &shore {
+    let clips = segments(coast.clip_runs_in(&port.area()), port);
+    for segment in shore.iter().chain(&clips) {
         segment.cross_rows(&mut crossings);
     }
     for (y, row) in crossings.iter_mut().enumerate().filter(|(y, _)| y % DOTS_DOWN == 1) {
@@ -59,10 +61,10 @@ impl Segment {
     }
 }
 
-/// The shore in view; segments that start and end on one dot are joined to the next.
-fn segments(coast: &Coast, port: &Port) -> Vec<Segment> {
+/// Lines in view; segments that start and end on one dot are joined to the next.
+fn segments<'a>(runs: impl Iterator<Item = Run<'a>>, port: &Port) -> Vec<Segment> {
     let mut found = Vec::new();
-    for run in coast.runs_in(&port.area()) {
+    for run in runs {
         let mut from: Option<Dot> = None;
         let mut points = run.points().peekable();
         while let Some(point) = points.next() {
