@@ -228,6 +228,7 @@ fn expected() -> Expectation {
             signal_to_clutter_db: None,
             paint_probability: *chance,
             outcome: *outcome,
+            second_time: None,
         }
     });
     Expectation {
@@ -240,6 +241,7 @@ fn expected() -> Expectation {
             signal_to_noise_db: 30.0,
             paint_probability: 0.99,
         }],
+        second_time: Vec::new(),
         cautions: Vec::new(),
     }
 }

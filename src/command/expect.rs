@@ -7,7 +7,7 @@ use super::failure::{Done, Failure};
 use super::report::{Asked, expect_json, expect_text, explain_json, explain_text};
 use crate::geodesy::{Position, course};
 use crate::paint::{Conditions, Vantage, expect, explain};
-use crate::radar::{EffectiveEarth, MOST_SEA_STATE, Set};
+use crate::radar::{EffectiveEarth, MOST_SEA_STATE, Rain, Set};
 use crate::units::{Bearing, GroundRange, Height, True};
 
 /// The greatest range that may be asked for, in nautical miles.
@@ -47,10 +47,16 @@ pub struct ExpectArgs {
     #[arg(long, value_name = "S", default_value = "2", allow_hyphen_values = true,
           value_parser = sea_state)]
     sea_state: u8,
-    /// Rain over the whole path, millimetres an hour
+    /// Rain, millimetres an hour: over the whole path where no extent is given
     #[arg(long, value_name = "P", default_value = "0", allow_hyphen_values = true,
           value_parser = rain)]
     rain_mm_h: f64,
+    /// The rain begins at this distance, nautical miles
+    #[arg(long, value_name = "NM", allow_hyphen_values = true, value_parser = range)]
+    rain_from_nm: Option<GroundRange>,
+    /// The rain ends at this distance, nautical miles
+    #[arg(long, value_name = "NM", allow_hyphen_values = true, value_parser = range)]
+    rain_to_nm: Option<GroundRange>,
     /// Refraction: the Earth's radius is taken this many times as great; 4/3 where not given
     #[arg(long, value_name = "K", allow_hyphen_values = true, value_parser = k_factor)]
     k_factor: Option<EffectiveEarth>,
@@ -81,7 +87,7 @@ pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
     let vantage = Vantage { position: args.at, height: args.height_ft, heading: args.heading_deg };
     let conditions = Conditions {
         sea_state: args.sea_state,
-        rain_mm_h: args.rain_mm_h,
+        rain: rain_of(args)?,
         earth: args.k_factor.or(args.gradient_n_km).unwrap_or_default(),
     };
     let reach = args
@@ -106,6 +112,25 @@ pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
     };
     args.common.deliver(&answer)?;
     Ok(Done::OK)
+}
+
+/// The rain asked for, and where it falls.
+fn rain_of(args: &ExpectArgs) -> Result<Rain, Failure> {
+    let everywhere = Rain::everywhere(args.rain_mm_h);
+    let asked = Rain {
+        from: args.rain_from_nm.unwrap_or(everywhere.from),
+        to: args.rain_to_nm.unwrap_or(everywhere.to),
+        ..everywhere
+    };
+    if asked.to <= asked.from {
+        let told = format!(
+            "the rain ends at {} NM, which is not past its beginning at {} NM",
+            asked.to.nautical_miles(),
+            asked.from.nautical_miles()
+        );
+        return Err(Failure::input(told).with_help("give --rain-to-nm more than --rain-from-nm"));
+    }
+    Ok(asked)
 }
 
 /// The budget of the mark of this name.

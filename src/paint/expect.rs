@@ -3,6 +3,7 @@ use rayon::prelude::*;
 use super::budget::{Budget, Cell, Heard};
 use super::echo::{Echo, nearest};
 use super::fan::Fan;
+use super::late::{past_the_pulse, told_late};
 use super::mark_echo::{own_ground_m, own_m2};
 use super::mask::Mask;
 use super::relief::{LandSpan, Relief};
@@ -17,7 +18,10 @@ use crate::units::{
 };
 
 /// No ground on Earth is higher, in metres: beyond its horizon nothing can show.
-const HIGHEST_M: f64 = 8_850.0;
+pub(super) const HIGHEST_M: f64 = 8_850.0;
+
+/// The chance from which a mark may show.
+pub(super) const MAY_SHOW: f64 = 0.2;
 
 /// What leaks into shadow this far under the noise, in decibels, is nothing.
 const LEAST_LEAK_DB: f64 = -30.0;
@@ -31,6 +35,8 @@ pub struct Expectation {
     pub marks: Vec<ExpectedMark>,
     /// A row for each bearing on which land paints.
     pub coast: Vec<ExpectedCoast>,
+    /// Marks, near and far, that show at a false range: those past the next pulse.
+    pub second_time: Vec<ExpectedMark>,
     /// What an operator must know of these figures.
     pub cautions: Vec<String>,
 }
@@ -50,12 +56,23 @@ pub struct ExpectedMark {
     pub relative: Option<Bearing<Relative>>,
     /// `None` where nothing reaches it, in sight or over an edge.
     pub signal_to_noise_db: Option<f64>,
-    /// Over the sea in the same cell; `None` where no sea returns from there.
+    /// Over sea and rain in the same cell; `None` where neither returns from there.
     pub signal_to_clutter_db: Option<f64>,
     /// Chance that it shows.
     pub paint_probability: f64,
     /// What becomes of it, and why.
     pub outcome: Outcome,
+    /// Where and how likely it shows too near, having come back after the next pulse.
+    pub second_time: Option<SecondTime>,
+}
+
+/// An echo that comes back after the next pulse has left, and so stands at a false range.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SecondTime {
+    /// Where it stands on the screen.
+    pub appears: SlantRange,
+    /// Chance that it shows there.
+    pub paint_probability: f64,
 }
 
 /// The nearest land that paints on one bearing.
@@ -86,7 +103,7 @@ pub enum Outcome {
     Shadowed,
     /// Its echo is under the noise.
     TooWeak,
-    /// Its echo is under the return of the sea.
+    /// Its echo is under the return of the sea or of rain.
     InClutter,
     /// Nearer than the set shows anything, off its scales, or past the next pulse.
     OutOfRange,
@@ -106,13 +123,13 @@ impl Outcome {
         }
     }
 
-    /// Of a mark in sight, by its chance with and without the sea's return.
-    fn of_chance(chance: f64, without_sea: f64) -> Self {
+    /// Of a mark in sight, by its chance with and without the return of sea and rain.
+    fn of_chance(chance: f64, without_clutter: f64) -> Self {
         if chance >= 0.8 {
             Self::Paints
-        } else if chance >= 0.2 {
+        } else if chance >= MAY_SHOW {
             Self::Doubtful
-        } else if without_sea >= 0.2 {
+        } else if without_clutter >= 0.2 {
             Self::InClutter
         } else {
             Self::TooWeak
@@ -141,15 +158,24 @@ pub fn expect(
 ) -> Expectation {
     let budget = Budget::new(set, conditions, vantage.height);
     let horizon = conditions.earth.horizon_of(vantage.height);
-    let fan = all_round(chart, &budget, reach);
+    // Ground past the next pulse is looked at too, where any of it could be in sight.
+    let far = past_the_pulse(chart, vantage, &budget).filter(|far| *far > reach).unwrap_or(reach);
+    let fan = all_round(chart, &budget, far);
     let relief = Relief::of_chart(chart, vantage.position, &fan);
     let sweep = Sweep::new(fan, &relief, &budget);
     let seen = Seen { chart, vantage, sweep: &sweep };
+    let mut marks = seen.marks(far);
+    let second_time: Vec<ExpectedMark> =
+        marks.iter().filter(|mark| mark.shows_late()).copied().collect();
+    marks.retain(|mark| mark.ground_range <= reach);
+    let mut cautions = cautions(chart, vantage, set, conditions, reach);
+    cautions.extend(told_late(chart, &second_time));
     Expectation {
         horizon,
-        marks: seen.marks(reach),
-        coast: seen.coast(step_deg.clamp(0.01, 10.0)),
-        cautions: cautions(chart, vantage, set, conditions, reach),
+        marks,
+        coast: seen.coast(step_deg.clamp(0.01, 10.0), reach),
+        second_time,
+        cautions,
     }
 }
 
@@ -182,7 +208,7 @@ impl Seen<'_> {
         }
     }
 
-    fn coast(&self, step_deg: f64) -> Vec<ExpectedCoast> {
+    fn coast(&self, step_deg: f64, reach: GroundRange) -> Vec<ExpectedCoast> {
         let fan = &self.sweep.fan;
         let echoes: Vec<Vec<Echo>> = (0..fan.len())
             .into_par_iter()
@@ -198,7 +224,9 @@ impl Seen<'_> {
             let within = (0..=2 * side)
                 .filter_map(|off| echoes.get((ray + count + off - side) % count))
                 .map(Vec::as_slice);
-            nearest(within).map(|echo| self.row(bearing, &echo))
+            nearest(within)
+                .filter(|echo| echo.start_m <= reach.metres())
+                .map(|echo| self.row(bearing, &echo))
         };
         (0..rows).into_par_iter().filter_map(row).collect()
     }
@@ -260,11 +288,16 @@ impl Seen<'_> {
             let curve = earth.horizon(budget.own(), top) < along;
             if curve { Outcome::BelowHorizon } else { Outcome::Shadowed }
         };
+        let second_time = (range > budget.set().unambiguous_range() && budget.shows_late(range))
+            .then_some(SecondTime {
+                appears: budget.set().appears_at(range),
+                paint_probability: heard.map_or(0.0, |heard| heard.chance),
+            });
         let (outcome, heard) = match heard {
             _ if !budget.shows_at(range) => (Outcome::OutOfRange, None),
             None => (hidden(), None),
             Some(heard) => {
-                let outcome = Outcome::of_chance(heard.chance, heard.chance_without_sea);
+                let outcome = Outcome::of_chance(heard.chance, heard.chance_without_clutter);
                 let leaks = matches!(outcome, Outcome::Paints | Outcome::Doubtful);
                 (if clear || leaks { outcome } else { hidden() }, Some(heard))
             }
@@ -279,6 +312,7 @@ impl Seen<'_> {
             signal_to_clutter_db: heard.and_then(|heard| heard.signal_to_clutter_db),
             paint_probability: heard.map_or(0.0, |heard| heard.chance),
             outcome,
+            second_time,
         }
     }
 
@@ -301,14 +335,14 @@ impl Seen<'_> {
         let found = sweep.own_ground(bearing, along_m - before, along_m + behind);
         let ground: Vec<Cell> = found
             .iter()
-            .map(|found| sweep.table.cell(found.sample, found.m2 * loss, sea(found.shore)))
+            .map(|found| sweep.table.cell(found.sample, found.m2 * loss, sea(found.shore), loss))
             .collect();
         let by_ground = budget
             .heard_any(&ground)
             .zip(found.first().zip(ground.first()))
             .map(|(heard, (strong, cell))| (heard, By::Ground(*strong, ground.len()), *cell));
         let by_itself = (own > 0.0).then(|| {
-            let cell = sweep.table.cell(sample, own, sea(!about.inland));
+            let cell = sweep.table.cell(sample, own, sea(!about.inland), loss);
             (budget.heard(cell), By::Itself(sample), cell)
         });
         let stronger = [by_ground, by_itself]

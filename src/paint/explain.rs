@@ -1,4 +1,4 @@
-use super::budget::{Budget, Light, SHOWS};
+use super::budget::{Budget, Cell, Light, SHOWS};
 use super::expect::{By, ExpectedMark, Seen, all_round, cautions};
 use super::fan::Fan;
 use super::heights::heights_of;
@@ -10,7 +10,7 @@ use super::vantage::{Conditions, Vantage};
 use crate::chart::{Chart, GroundHeight, Mark, MarkId, MarkKind};
 use crate::geodesy::course;
 use crate::radar::{NOISE_POWER_DBW_PER_HZ, Set, knife_edge_loss_db};
-use crate::units::{GroundRange, Height, SlantRange};
+use crate::units::{GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange};
 
 /// The whole budget of one mark, in the order in which it would be checked by hand.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,7 +30,9 @@ pub struct Explanation {
     /// Decibels that add up to its signal over noise; none where nothing answers.
     pub terms: Vec<Term>,
     /// The sea in the same cell; `None` where none returns.
-    pub sea: Option<SeaHeard>,
+    pub sea: Option<ClutterHeard>,
+    /// The rain in the same cell, and what it takes beside the sea; `None` where none falls there.
+    pub rain: Option<ClutterHeard>,
     /// Pulses added up on one look, and what that is worth in decibels at even chances.
     pub integration: (u32, f64),
     /// Signal over noise that shows at even chances, pulses added up, decibels.
@@ -82,9 +84,9 @@ pub struct Term {
     pub from: String,
 }
 
-/// The sea in the mark's cell.
+/// The sea, or the rain, in the mark's cell.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SeaHeard {
+pub struct ClutterHeard {
     /// Its cross-section.
     pub m2: f64,
     /// Over the noise of one pulse.
@@ -154,16 +156,12 @@ impl Explainer<'_> {
         });
         let in_sight = answer.mask.visible_m(along_m, height_m).clamp(0.0, height_m);
         let terms = answer.by.map(|(by, _)| self.terms(mark, by, &seen, &answer.mask));
-        let sea = answer.by.filter(|(_, cell)| cell.sea_m2 > 0.0).map(|(_, cell)| SeaHeard {
-            m2: cell.sea_m2,
-            over_noise_db: cell.base_db + 10.0 * cell.sea_m2.log10(),
-            takes_db: budget.sea_loss_db(cell),
-        });
+        let (sea, rain) = answer.by.map_or((None, None), |(_, cell)| clutter(budget, cell));
         let even_db = budget.detector().level_for(SHOWS);
         let level = answer
             .heard
             .zip(answer.by)
-            .map(|(heard, (_, cell))| heard.signal_to_noise_db - budget.sea_loss_db(cell));
+            .map(|(heard, (_, cell))| heard.signal_to_noise_db - budget.clutter_loss_db(cell));
         Some(Explanation {
             seen,
             ground,
@@ -173,6 +171,7 @@ impl Explainer<'_> {
             answered_by: answer.by.map(|(by, _)| self.answered_by(by)),
             terms: terms.unwrap_or_default(),
             sea,
+            rain,
             integration: (budget.set().pulses_on_target(), budget.detector().integration_gain_db()),
             even_db,
             margin_db: level.map(|level| level - even_db),
@@ -227,6 +226,17 @@ impl Explainer<'_> {
     }
 }
 
+/// What sea and rain of a cell return, and what each takes.
+fn clutter(budget: &Budget, cell: Cell) -> (Option<ClutterHeard>, Option<ClutterHeard>) {
+    let by_sea = budget.sea_loss_db(cell);
+    let heard = |m2: f64, takes_db: f64| {
+        let over_noise_db = cell.base_db + decibels(m2);
+        (m2 > 0.0).then_some(ClutterHeard { m2, over_noise_db, takes_db })
+    };
+    let by_rain = budget.clutter_loss_db(cell) - by_sea;
+    (heard(cell.sea_m2, by_sea), heard(cell.rain_m2, by_rain))
+}
+
 /// Power, beam, way and noise: the range equation for one square metre.
 fn of_set_and_way(budget: &Budget, slant: SlantRange) -> Vec<Term> {
     let set = budget.set();
@@ -265,7 +275,7 @@ fn of_set_and_way(budget: &Budget, slant: SlantRange) -> Vec<Term> {
             format!("there and back over {miles:.2} NM, wave {:.4} m", budget.wavelength_m()),
         ),
         term("air", -air, format!("there and back over {miles:.2} NM")),
-        term("rain", -rain, format!("{} mm/h over the whole path", budget.conditions().rain_mm_h)),
+        term("rain", -rain, rain_from(budget, slant)),
         term(
             "noise",
             -noise,
@@ -309,6 +319,13 @@ fn shadow(open: f64, sharp: f64, bent: f64) -> [Term; 2] {
     ]
 }
 
+/// How much of the way lies in the rain.
+fn rain_from(budget: &Budget, slant: SlantRange) -> String {
+    let rain = budget.conditions().rain;
+    let miles = rain.on_the_way_m(budget.own(), slant) / METRES_PER_NAUTICAL_MILE;
+    format!("{} mm/h over {miles:.2} NM of the way, there and back", rain.mm_h)
+}
+
 fn term(name: &'static str, db: f64, from: String) -> Term {
     // No "-0".
     Term { name, db: db + 0.0, from }
@@ -321,6 +338,7 @@ fn decibels(ratio: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::radar::Rain;
 
     fn adds_up(set: &str, at: &str, feet: f64, heading: Option<f64>) {
         let chart = Chart::sample().unwrap();
@@ -330,7 +348,8 @@ mod tests {
             height: Height::from_feet(feet).unwrap(),
             heading: heading.map(crate::units::Bearing::wrapped_degrees),
         };
-        let conditions = Conditions { sea_state: 3, rain_mm_h: 2.0, ..Conditions::default() };
+        let conditions =
+            Conditions { sea_state: 3, rain: Rain::everywhere(2.0), ..Conditions::default() };
         let reach = GroundRange::from_nautical_miles(60.0).unwrap();
         let expected = super::super::expect(&chart, &vantage, &set, &conditions, reach, 10.0);
         let budget = Budget::new(&set, &conditions, vantage.height);
@@ -350,7 +369,8 @@ mod tests {
             let sum: f64 = found.terms.iter().map(|term| term.db).sum();
             if let Some(db) = row.signal_to_noise_db {
                 assert!((sum - db).abs() < 1e-5, "{name}: {sum} {db} {:?}", found.terms);
-                let level = sum - found.sea.map_or(0.0, |sea| sea.takes_db);
+                let takes = |heard: Option<ClutterHeard>| heard.map_or(0.0, |heard| heard.takes_db);
+                let level = sum - takes(found.sea) - takes(found.rain);
                 if found.answered_by.unwrap().cells == 1 {
                     let chance = budget.detector().chance(level);
                     assert!((chance - row.paint_probability).abs() < 1e-3, "{name}");

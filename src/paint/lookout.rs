@@ -43,8 +43,8 @@ pub struct Lookout<'a> {
     budget: Budget,
     ground: CoarseGround,
     places: HashMap<MarkId, Place>,
-    /// Signal over noise of a square metre, and the sea in one cell, by half a kilometre.
-    by_range: Vec<(f64, f64)>,
+    /// An empty cell by each half kilometre.
+    by_range: Vec<Cell>,
 }
 
 /// A mark laid on the plane.
@@ -88,7 +88,12 @@ impl<'a> Lookout<'a> {
             .collect();
         let by_range = (0..=(reach_m / RANGE_STEP_M) as usize + 1)
             .map(|i| (i as f64 * RANGE_STEP_M).max(50.0))
-            .map(|ground_m| (budget.base_db(ground_m), budget.sea_m2(ground_m)))
+            .map(|ground_m| Cell {
+                base_db: budget.base_db(ground_m),
+                land_m2: 0.0,
+                sea_m2: budget.sea_m2(ground_m),
+                rain_m2: budget.rain_m2(ground_m),
+            })
             .collect();
         Self { chart: PhantomData, plane, budget, ground, places, by_range }
     }
@@ -102,8 +107,8 @@ impl<'a> Lookout<'a> {
     pub fn from_point(&self, from: PlanePoint, id: MarkId) -> f64 {
         let Some(place) = self.places.get(&id) else { return LEAST_CHANCE };
         let along_m = from.distance(place.at);
-        let near_m = self.budget.set().min_range_nm * crate::units::METRES_PER_NAUTICAL_MILE;
-        let Some((base_db, sea_m2)) = self.by_range(along_m) else { return LEAST_CHANCE };
+        let near_m = self.budget.set().blind_range().metres();
+        let Some(cell) = self.by_range(along_m) else { return LEAST_CHANCE };
         if along_m < near_m {
             return LEAST_CHANCE;
         }
@@ -116,15 +121,21 @@ impl<'a> Lookout<'a> {
         // Metre waves leak farther under a crest than heights are in doubt.
         let leaked = mask.standing(along_m, top_m).shown_m;
         let target = own_m2(&place.mark, softened.max(leaked), along_m, &self.budget);
-        let chance = self.budget.heard(Cell { base_db, land_m2: target.max(1e-9), sea_m2 }).chance;
+        let chance = self.budget.heard(Cell { land_m2: target.max(1e-9), ..cell }).chance;
         chance.clamp(LEAST_CHANCE, MOST_CHANCE)
     }
 
-    fn by_range(&self, along_m: f64) -> Option<(f64, f64)> {
+    fn by_range(&self, along_m: f64) -> Option<Cell> {
         let steps = along_m / RANGE_STEP_M;
         let (a, b) = (self.by_range.get(steps as usize)?, self.by_range.get(steps as usize + 1)?);
         let share = steps.fract();
-        Some((a.0 + (b.0 - a.0) * share, a.1 + (b.1 - a.1) * share))
+        let between = |a: f64, b: f64| a + (b - a) * share;
+        Some(Cell {
+            base_db: between(a.base_db, b.base_db),
+            land_m2: 0.0,
+            sea_m2: between(a.sea_m2, b.sea_m2),
+            rain_m2: between(a.rain_m2, b.rain_m2),
+        })
     }
 
     /// Marches from a place to a mark, and keeps what hides.

@@ -14,6 +14,7 @@ mod expect;
 mod explain;
 mod fan;
 mod heights;
+mod late;
 mod lookout;
 mod mark_echo;
 mod mask;
@@ -21,8 +22,8 @@ mod relief;
 mod sweep;
 mod vantage;
 
-pub use expect::{Expectation, ExpectedCoast, ExpectedMark, Outcome, expect};
-pub use explain::{AnsweredBy, Explanation, Hides, SeaHeard, Term, explain};
+pub use expect::{Expectation, ExpectedCoast, ExpectedMark, Outcome, SecondTime, expect};
+pub use explain::{AnsweredBy, ClutterHeard, Explanation, Hides, Term, explain};
 pub use heights::{Confidence, heights_of};
 pub use lookout::Lookout;
 pub use vantage::{Conditions, Vantage};

@@ -116,6 +116,7 @@ fn first_height(span: &LandSpan) -> f64 {
 pub(super) struct RangeTable {
     pub base_db: Vec<f64>,
     pub sea_m2: Vec<f64>,
+    pub rain_m2: Vec<f64>,
 }
 
 impl RangeTable {
@@ -124,13 +125,16 @@ impl RangeTable {
         Self {
             base_db: distances().map(|distance| budget.base_db(distance)).collect(),
             sea_m2: distances().map(|distance| budget.sea_m2(distance)).collect(),
+            rain_m2: distances().map(|distance| budget.rain_m2(distance)).collect(),
         }
     }
 
-    pub fn cell(&self, sample: usize, land_m2: f64, sea_share: f64) -> Cell {
+    /// The cell of a sample, with these shares of the sea's and of the rain's return in it.
+    pub fn cell(&self, sample: usize, land_m2: f64, sea_share: f64, rain_share: f64) -> Cell {
         let base_db = self.base_db.get(sample).copied().unwrap_or(f64::NEG_INFINITY);
         let sea_m2 = self.sea_m2.get(sample).copied().unwrap_or_default() * sea_share;
-        Cell { base_db, land_m2, sea_m2 }
+        let rain_m2 = self.rain_m2.get(sample).copied().unwrap_or_default() * rain_share;
+        Cell { base_db, land_m2, sea_m2, rain_m2 }
     }
 }
 
@@ -297,7 +301,7 @@ impl<'a> Sweep<'a> {
             }
             let shore = look.shore.get(sample).copied().unwrap_or_default();
             let sea_share = if shore { loss } else { 0.0 };
-            let cell = self.table.cell(sample, f64::from(*m2) * loss, sea_share);
+            let cell = self.table.cell(sample, f64::from(*m2) * loss, sea_share, loss);
             let heard = self.budget.heard(cell);
             if heard.chance < SHOWS {
                 continue;

@@ -1,5 +1,5 @@
 use crate::geodesy::Position;
-use crate::radar::EffectiveEarth;
+use crate::radar::{EffectiveEarth, Rain};
 use crate::units::{Bearing, Height, True};
 
 /// Where the antenna is.
@@ -18,8 +18,8 @@ pub struct Vantage {
 pub struct Conditions {
     /// 0 to 6, as [`crate::radar::MOST_SEA_STATE`] has it.
     pub sea_state: u8,
-    /// Rain over the whole path, millimetres an hour.
-    pub rain_mm_h: f64,
+    /// Rain, and where it falls.
+    pub rain: Rain,
     /// How much the ray bends.
     pub earth: EffectiveEarth,
 }
@@ -27,6 +27,6 @@ pub struct Conditions {
 impl Default for Conditions {
     /// Sea state 2, no rain, the standard atmosphere.
     fn default() -> Self {
-        Self { sea_state: 2, rain_mm_h: 0.0, earth: EffectiveEarth::standard() }
+        Self { sea_state: 2, rain: Rain::NONE, earth: EffectiveEarth::standard() }
     }
 }

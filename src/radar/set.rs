@@ -158,6 +158,25 @@ impl Set {
         SlantRange::clamped_metres(LIGHT_M_PER_S / (2.0 * self.pulse_rate_hz))
     }
 
+    /// Nearer than this the set shows nothing: its least range, or where the pulse is still going
+    /// out, whichever is more.
+    pub fn blind_range(&self) -> SlantRange {
+        let least_m = self.min_range_nm * METRES_PER_NAUTICAL_MILE;
+        SlantRange::clamped_metres(least_m.max(self.pulse_length_m()))
+    }
+
+    /// Where the echo of a range stands on the trace: what comes back after further pulses have
+    /// left is shown as much nearer as they are apart (a second-time echo, of the second pulse).
+    pub fn appears_at(&self, range: SlantRange) -> SlantRange {
+        SlantRange::clamped_metres(range.metres() % self.unambiguous_range().metres())
+    }
+
+    /// Whether the receiver is shut as the echo of a range comes in: near the antenna, and near
+    /// each range at which the next pulse goes out.
+    pub fn is_blind_at(&self, range: SlantRange) -> bool {
+        self.appears_at(range) < self.blind_range()
+    }
+
     /// The largest of its scales.
     pub fn greatest_scale(&self) -> SlantRange {
         let miles = self.scales_nm.iter().copied().fold(0.0, f64::max);
@@ -238,6 +257,22 @@ mod tests {
             set.pulse_us = micros;
             assert!((set.pulse_length_m() - metres).abs() < 0.05, "{micros}");
         }
+    }
+
+    #[test]
+    fn echoes_after_the_next_pulse_stand_too_near_and_blind_ranges_come_again() {
+        // c/2f (computed): 500 pulses a second are 161.88 NM apart.
+        let mut set = Set::builtin("patrol").unwrap();
+        (set.pulse_rate_hz, set.min_range_nm) = (500.0, 0.25);
+        let at = |miles| SlantRange::from_nautical_miles(miles).unwrap();
+        assert!((set.appears_at(at(170.0)).nautical_miles() - 8.12).abs() < 0.01);
+        assert!((set.appears_at(at(100.0)).nautical_miles() - 100.0).abs() < 1e-9);
+        for (miles, blind) in [(0.2, true), (0.3, false), (162.0, true), (162.3, false)] {
+            assert_eq!(set.is_blind_at(at(miles)), blind, "{miles}");
+        }
+        // A pulse of 10 µs lies 0.81 NM long (computed): longer than the least range.
+        set.pulse_us = 10.0;
+        assert!((set.blind_range().nautical_miles() - 0.809).abs() < 1e-3);
     }
 
     #[test]

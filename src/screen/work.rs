@@ -54,6 +54,7 @@ pub fn solve(chart: &Chart, sightings: &Sightings) -> Answer {
         horizon: GroundRange::ZERO,
         marks: Vec::new(),
         coast: Vec::new(),
+        second_time: Vec::new(),
         cautions: Vec::new(),
     };
     let mut answer = Answer { fix, reckoned, expected };

@@ -17,6 +17,7 @@ pub fn expect_json(asked: &Asked<'_>, found: &Expectation) -> Result<String, Fai
         horizon_nm: rounded(found.horizon.nautical_miles(), 3),
         marks: found.marks.iter().filter_map(|mark| Mark::of(asked, mark)).collect(),
         coast: found.coast.iter().map(Coast::of).collect(),
+        second_time: found.second_time.iter().filter_map(|mark| Mark::of(asked, mark)).collect(),
         cautions: &found.cautions,
     };
     serde_json::to_string_pretty(&answer)
@@ -31,6 +32,7 @@ struct Answer<'a> {
     horizon_nm: f64,
     marks: Vec<Mark<'a>>,
     coast: Vec<Coast>,
+    second_time: Vec<Mark<'a>>,
     cautions: &'a [String],
 }
 
@@ -70,6 +72,8 @@ pub(super) struct Mark<'a> {
     outcome: &'static str,
     heights_from: Option<&'static str>,
     heights_confidence: Option<&'static str>,
+    second_time_range_nm: Option<f64>,
+    second_time_probability: Option<f64>,
 }
 
 impl<'a> Mark<'a> {
@@ -92,6 +96,10 @@ impl<'a> Mark<'a> {
             outcome: seen.outcome.as_str(),
             heights_from: source.map(source_word),
             heights_confidence: source.map(|source| Confidence::in_heights(source).as_str()),
+            second_time_range_nm: seen
+                .second_time
+                .map(|it| rounded(it.appears.nautical_miles(), 4)),
+            second_time_probability: seen.second_time.map(|it| rounded(it.paint_probability, 4)),
         })
     }
 }

@@ -2,7 +2,7 @@ use std::fmt::Write as _;
 
 use super::fix_table::columns;
 use super::sectors::sectors;
-use super::words::height_source;
+use super::words::{height_source, rain};
 use crate::chart::{Chart, HeightSource, Mark};
 use crate::command::CAUTION;
 use crate::paint::{
@@ -38,6 +38,7 @@ pub fn expect_text(asked: &Asked<'_>, found: &Expectation) -> String {
     heading(&mut text, asked, found);
     marks(&mut text, asked, found);
     coast(&mut text, asked, found);
+    second_time(&mut text, asked, found);
     put_cautions(&mut text, &found.cautions);
     text.push_str(CAUTION);
     text.push('\n');
@@ -59,11 +60,6 @@ pub(super) fn put_cautions(text: &mut String, cautions: &[String]) {
 
 fn heading(text: &mut String, asked: &Asked<'_>, found: &Expectation) {
     let Asked { vantage, set, conditions, .. } = asked;
-    let weather = if conditions.rain_mm_h > 0.0 {
-        format!("rain {} mm/h", conditions.rain_mm_h)
-    } else {
-        "no rain".to_owned()
-    };
     let _ = writeln!(text, "EXPECTED ON {}", asked.chart.name());
     let _ = write!(text, "  from {}, antenna {:.0} ft", vantage.position, vantage.height.feet());
     if let Some(heading) = vantage.heading {
@@ -72,9 +68,10 @@ fn heading(text: &mut String, asked: &Asked<'_>, found: &Expectation) {
     let _ = writeln!(text);
     let _ = writeln!(
         text,
-        "  set {}, sea state {}, {weather}, k {:.3}; out to {:.1} NM",
+        "  set {}, sea state {}, {}, k {:.3}; out to {:.1} NM",
         set.name,
         conditions.sea_state,
+        rain(conditions.rain),
         conditions.earth.k(),
         asked.reach.nautical_miles()
     );
@@ -113,7 +110,7 @@ fn marks(text: &mut String, asked: &Asked<'_>, found: &Expectation) {
             row.remove(5);
         }
     }
-    put(text, "MARKS (dB: echo over noise; sea: over the sea's return)", &table);
+    put(text, "MARKS (dB: echo over noise; sea: over the return of sea and rain)", &table);
     heights(text, asked, found);
 }
 
@@ -173,12 +170,36 @@ fn assumed(asked: &Asked<'_>, seen: &ExpectedMark) -> bool {
 }
 
 pub(super) fn off_the_screen(set: &Set, seen: &ExpectedMark) -> String {
-    if seen.range.nautical_miles() < set.min_range_nm {
-        format!("nearer than {} NM nothing shows", set.min_range_nm)
+    if seen.range < set.blind_range() {
+        format!("nearer than {:.2} NM nothing shows", set.blind_range().nautical_miles())
     } else if seen.range > set.greatest_scale() {
         format!("the largest scale is {} NM", set.greatest_scale().nautical_miles())
     } else {
         format!("past {:.1} NM the next pulse is out", set.unambiguous_range().nautical_miles())
+    }
+}
+
+/// Marks that stand at a false range, where there are any.
+fn second_time(text: &mut String, asked: &Asked<'_>, found: &Expectation) {
+    let rows: Vec<Vec<String>> = found
+        .second_time
+        .iter()
+        .filter_map(|seen| {
+            let (mark, late) = (asked.chart.marks().get(seen.mark)?, seen.second_time?);
+            Some(vec![
+                mark.name.clone(),
+                format!("{:.1}", seen.range.nautical_miles()),
+                seen.bearing.to_string(),
+                format!("{:.1}", late.appears.nautical_miles()),
+                format!("{:.2}", late.paint_probability),
+            ])
+        })
+        .collect();
+    if !rows.is_empty() {
+        let head = ["mark", "NM", "true", "shown at NM", "chance"];
+        let mut table = vec![head.map(str::to_owned).to_vec()];
+        table.extend(rows);
+        put(text, "SECOND-TIME ECHOES: they come after the next pulse, at a false range", &table);
     }
 }
 

@@ -5,7 +5,7 @@ use super::expect_text::Asked;
 use super::fix_json::rounded;
 use crate::chart::HeightSource;
 use crate::command::Failure;
-use crate::paint::{Confidence, Explanation, Hides};
+use crate::paint::{ClutterHeard, Confidence, Explanation, Hides};
 
 /// Why a mark paints or does not, for scripts: `foreland.explain/1`.
 ///
@@ -36,11 +36,8 @@ pub fn explain_json(asked: &Asked<'_>, found: &Explanation) -> Result<String, Fa
             .iter()
             .map(|term| Term { term: term.name, db: rounded(term.db, 4), from: &term.from })
             .collect(),
-        sea: found.sea.map(|sea| Sea {
-            m2: rounded(sea.m2, 4),
-            over_noise_db: rounded(sea.over_noise_db, 2),
-            takes_db: rounded(sea.takes_db, 4),
-        }),
+        sea: found.sea.map(Clutter::of),
+        rain: found.rain.map(Clutter::of),
         pulses: found.integration.0,
         integration_db: rounded(found.integration.1, 2),
         even_db: rounded(found.even_db, 4),
@@ -78,7 +75,8 @@ struct Answer<'a> {
     cell_nm: Option<f64>,
     cells: usize,
     terms: Vec<Term<'a>>,
-    sea: Option<Sea>,
+    sea: Option<Clutter>,
+    rain: Option<Clutter>,
     pulses: u32,
     integration_db: f64,
     even_db: f64,
@@ -125,8 +123,18 @@ struct Term<'a> {
 }
 
 #[derive(Serialize)]
-struct Sea {
+struct Clutter {
     m2: f64,
     over_noise_db: f64,
     takes_db: f64,
+}
+
+impl Clutter {
+    fn of(heard: ClutterHeard) -> Self {
+        Self {
+            m2: rounded(heard.m2, 4),
+            over_noise_db: rounded(heard.over_noise_db, 2),
+            takes_db: rounded(heard.takes_db, 4),
+        }
+    }
 }

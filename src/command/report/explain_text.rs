@@ -2,7 +2,7 @@ use std::fmt::Write as _;
 
 use super::expect_text::{Asked, off_the_screen, put_cautions};
 use super::fix_table::columns;
-use super::words::height_source;
+use super::words::{height_source, rain};
 use crate::chart::Mark;
 use crate::command::CAUTION;
 use crate::paint::{Confidence, Explanation, Hides, Outcome};
@@ -40,12 +40,12 @@ fn heading(
     )?;
     writeln!(
         text,
-        "  from {}, antenna {:.0} ft, set {}, sea state {}, rain {} mm/h, k {:.3}\n",
+        "  from {}, antenna {:.0} ft, set {}, sea state {}, {}, k {:.3}\n",
         vantage.position,
         vantage.height.feet(),
         set.name,
         conditions.sea_state,
-        conditions.rain_mm_h,
+        rain(conditions.rain),
         conditions.earth.k()
     )
 }
@@ -151,6 +151,13 @@ fn chance(text: &mut String, asked: &Asked<'_>, found: &Explanation) -> std::fmt
                 "  sea in the cell {:.2} m2, {:.1} dB over noise: takes {:.2} dB",
                 sea.m2, sea.over_noise_db, sea.takes_db
             )?,
+        }
+        if let Some(rain) = found.rain {
+            writeln!(
+                text,
+                "  rain in the cell {:.2} m2, {:.1} dB over noise: takes {:.2} dB",
+                rain.m2, rain.over_noise_db, rain.takes_db
+            )?;
         }
         let (pulses, gain_db) = found.integration;
         writeln!(

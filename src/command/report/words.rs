@@ -2,6 +2,7 @@ use crate::chart::{Chart, HeightSource, Mark};
 use crate::contact::Sightings;
 use crate::fix::{Fix, Verdict};
 use crate::geodesy::{Position, course};
+use crate::radar::Rain;
 use crate::units::GroundRange;
 
 /// How far a mark may be and still serve to say where a place is, in nautical miles.
@@ -20,6 +21,20 @@ pub fn percent(probability: f64) -> String {
         format!("{hundredths:.2} %")
     } else {
         format!("{hundredths:.1} %")
+    }
+}
+
+/// Rain, and where it falls.
+pub fn rain(rain: Rain) -> String {
+    let Rain { mm_h, from, to } = rain;
+    if mm_h <= 0.0 {
+        "no rain".to_owned()
+    } else if rain.is_everywhere() {
+        format!("rain {mm_h} mm/h")
+    } else if to >= Rain::everywhere(mm_h).to {
+        format!("rain {mm_h} mm/h from {} on", distance_words(from))
+    } else {
+        format!("rain {mm_h} mm/h from {} to {}", distance_words(from), distance_words(to))
     }
 }
 
