@@ -137,6 +137,7 @@ fn trial(places: &[Position], index: u64) -> Trial {
             range_sigma: miles(RANGE_NM),
             bearing: (number != 2).then(|| Bearing::wrapped_degrees(bearing)),
             as_read: None,
+            lobes: None,
             bearing_sigma: Angle::from_degrees(BEARING_DEG),
             part: Part::Centre,
             belief: Some(Belief { mark: name(mark), confidence: 0.95 }),

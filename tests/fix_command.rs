@@ -124,7 +124,7 @@ fn every_key_is_always_there() {
     assert_eq!(keys(&answer["contacts_only"]), ["covariance_nm2", "ellipse", "position"]);
     let identity = ["contact", "mark", "mark_position", "probability"];
     assert_eq!(keys(&answer["identities"][0]), identity);
-    let residual = ["bearing_deg", "contact", "range_nm", "standardised", "used"];
+    let residual = ["bearing_deg", "contact", "range_nm", "ratio_db", "standardised", "used"];
     assert_eq!(keys(&answer["residuals"][0]), residual);
     assert_eq!(keys(&answer["consistency"]), ["chi2", "dof", "p"]);
     assert_eq!(keys(&answer["bearing_bias_deg"]), ["sigma", "value"]);

@@ -140,6 +140,7 @@ fn contact(label: usize, (range, bearing): (f64, f64), part: Part, name: Option<
         range_sigma: miles(RANGE_NM),
         bearing: Some(Bearing::wrapped_degrees(bearing)),
         as_read: None,
+        lobes: None,
         bearing_sigma: Angle::from_degrees(BEARING_DEG),
         part,
         belief: name.map(|mark| Belief { mark: mark.to_owned(), confidence: 0.95 }),

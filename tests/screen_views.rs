@@ -113,6 +113,7 @@ fn residual(contact: &str, range_m: f64, bearing: f64, standardised: [f64; 2]) -
         contact: contact.into(),
         range_m: Some(range_m),
         bearing: Some(Angle::from_degrees(bearing)),
+        ratio_db: None,
         standardised: standardised.to_vec(),
         used: true,
     }
@@ -171,9 +172,7 @@ fn ambiguous(sightings: &Sightings) -> Fix {
         unmatched: vec![Unmatched {
             contact: "E".into(),
             why: "no charted mark within the gate".into(),
-            position: None,
-            covariance: None,
-            steer: None,
+            places: Vec::new(),
         }],
         next: vec![NextMeasurement {
             mark: "Corbel Point".into(),

@@ -8,9 +8,11 @@
 //! - [`Reckoning`]: where we thought we were, carried along its track with its growing error.
 //! - [`Own`]: own height and heading, and the chain from compass to true.
 //! - [`Contact`]: one echo, as measured; [`Reading`]: the same as a person gives it.
+//! - [`LobeReading`]: what the two deflections of a set with fixed lobes tell, every bearing kept.
 //! - [`measure`]: what a contact should have read from an assumed place, with derivatives;
 //!   [`shore`]: which point of a coast it answers from.
 
+mod deflection;
 mod file;
 mod kinds;
 pub mod measure;
@@ -20,6 +22,7 @@ mod reckoning;
 pub mod shore;
 mod sightings;
 
+pub use deflection::{Deflections, LobeReading};
 pub use file::{Fault, SightingsError, Wrong};
 pub use kinds::{BearingKind, Part};
 pub use own::{Own, OwnError, ReadBearing};

@@ -21,6 +21,8 @@ pub struct Own {
     pub deviation: Option<Deviation>,
     /// Error of the gyro compass.
     pub gyro_error: Option<GyroError>,
+    /// How far the wings were off level when deflections were read, right wing down positive.
+    pub bank: Angle,
     /// The chain from what was read to true, in words, a line each.
     pub conversion: Vec<String>,
 }
@@ -61,6 +63,7 @@ impl Own {
             variation: None,
             deviation: None,
             gyro_error: None,
+            bank: Angle::ZERO,
             conversion: Vec::new(),
         }
     }

@@ -1,6 +1,7 @@
 use jiff::Timestamp;
 use thiserror::Error;
 
+use super::deflection::{Deflections, LobeReading, greatest_ratio_db};
 use super::kinds::{BearingKind, Part};
 use super::own::{Own, OwnError, ReadBearing};
 use super::reckoning::{Reckoning, ReckoningError};
@@ -27,6 +28,8 @@ pub struct Contact {
     pub bearing: Option<Bearing<True>>,
     /// The bearing as it was read.
     pub as_read: Option<ReadBearing>,
+    /// What its two deflections measured, in place of a bearing.
+    pub lobes: Option<LobeReading>,
     /// Error of the bearing, without the bias shared by the set.
     pub bearing_sigma: Angle,
     /// Which part of the echo was measured.
@@ -60,6 +63,8 @@ pub struct Reading {
     pub range_nm: Option<f64>,
     /// Bearing in degrees, and what it was counted from.
     pub bearing: Option<(f64, BearingKind)>,
+    /// The two deflections, in place of a bearing, on a set with two fixed lobes.
+    pub deflections: Option<Deflections>,
     /// Error of the range, in place of the set's own.
     pub range_sigma_nm: Option<f64>,
     /// Error of the bearing, in place of the set's own.
@@ -110,6 +115,36 @@ pub enum ReadingError {
         /// As given.
         value: f64,
     },
+    /// The bearing of one echo twice over.
+    #[error("a bearing and two deflections measure the same thing")]
+    BearingAndDeflections,
+    /// Deflections, and a set that shows none.
+    #[error("two deflections are read on fixed lobes, and the set \"{0}\" turns a beam")]
+    DeflectionsOfScan(String),
+    /// A bearing from the bow, and no heading to add it to.
+    #[error("two deflections need own heading")]
+    DeflectionsWithoutHeading,
+    /// A deflection that is not above zero.
+    #[error("its {side} deflection is {value}, and must be above 0")]
+    NoDeflection {
+        /// The side it was read on.
+        side: &'static str,
+        /// As given.
+        value: f64,
+    },
+    /// A ratio greater than any the lobes give.
+    #[error(
+        "its deflections are {ratio_db:.1} dB apart, and the lobes of the set differ by no more than {most_db:.1} dB"
+    )]
+    TooFarApart {
+        /// As read, decibels.
+        ratio_db: f64,
+        /// The greatest, decibels.
+        most_db: f64,
+    },
+    /// A bearing's error, where deflections have their own.
+    #[error("bearing_sigma_deg is no error of two deflections")]
+    SigmaOfDeflections,
     /// A confidence that is no probability.
     #[error("mark_confidence is {0}, outside 0 to 1")]
     Confidence(f64),
@@ -141,6 +176,25 @@ impl ReadingError {
             }
             Self::Unit(_) => "in the unit of the key",
             Self::NotAboveZero { .. } => "one standard deviation: leave it out for the set's own",
+            Self::BearingAndDeflections => {
+                "leave bearing_deg out: the deflections are what was measured"
+            }
+            Self::DeflectionsOfScan(_) => {
+                "give the bearing as read, or a set of kind \"lobes\" under [radar], like \"metric\""
+            }
+            Self::DeflectionsWithoutHeading => {
+                "give heading_deg under [own]: they tell a bearing from the bow"
+            }
+            Self::NoDeflection { .. } => {
+                "where a side shows nothing, give the smallest deflection that could be read there: \
+                 the echo lies on the other side"
+            }
+            Self::TooFarApart { .. } => {
+                "read the smaller deflection again, or give the range alone"
+            }
+            Self::SigmaOfDeflections => {
+                "leave it out: ratio_sigma_db of the set is their reading error"
+            }
             Self::Confidence(_) => "from 0, a guess, to 1, certain",
         }
     }
@@ -150,13 +204,24 @@ impl Reading {
     /// Everything wrong with what was measured, whoever measured it.
     pub(super) fn wrong_alone(&self) -> Vec<ReadingError> {
         let mut wrong = Vec::new();
+        let bears = self.bearing.is_some() || self.deflections.is_some();
         match (self.part, self.range_nm, self.bearing) {
-            (_, None, None) => wrong.push(ReadingError::NothingMeasured),
-            (Part::Shore, _, Some(_)) => wrong.push(ReadingError::ShoreWithBearing),
+            (_, None, None) if !bears => wrong.push(ReadingError::NothingMeasured),
+            (Part::Shore, ..) if bears => wrong.push(ReadingError::ShoreWithBearing),
             (Part::Left | Part::Right, _, None) => {
                 wrong.push(ReadingError::EdgeWithoutBearing(self.part));
             }
             _ => {}
+        }
+        if let Some(deflections) = self.deflections {
+            if self.bearing.is_some() {
+                wrong.push(ReadingError::BearingAndDeflections);
+            }
+            if self.bearing_sigma_deg.is_some() {
+                wrong.push(ReadingError::SigmaOfDeflections);
+            }
+            let unread = deflections.unread();
+            wrong.extend(unread.map(|(side, value)| ReadingError::NoDeflection { side, value }));
         }
         for (what, sigma) in
             [("range_sigma_nm", self.range_sigma_nm), ("bearing_sigma_deg", self.bearing_sigma_deg)]
@@ -181,6 +246,23 @@ impl Reading {
             .map(|range_nm| ReadingError::UnderHeight { range_nm, own_nm })
     }
 
+    /// Whether the deflections can be those of this set, on this heading and bank.
+    pub(super) fn wrong_for_lobes(&self, own: &Own, radar: &Radar) -> Option<ReadingError> {
+        let deflections = self.deflections.filter(|read| read.unread().is_none())?;
+        let Some(lobes) = radar.set.lobes else {
+            return Some(ReadingError::DeflectionsOfScan(radar.set_name.clone()));
+        };
+        let Some(heading) = own.heading else {
+            return Some(ReadingError::DeflectionsWithoutHeading);
+        };
+        let range = self.range().ok().flatten();
+        let told = LobeReading::new(deflections, lobes, own, heading, range);
+        told.bearings.is_empty().then(|| ReadingError::TooFarApart {
+            ratio_db: deflections.ratio_db().abs(),
+            most_db: greatest_ratio_db(&lobes, own, self.range_nm),
+        })
+    }
+
     /// The bearing as it was read.
     pub fn as_read(&self) -> Option<ReadBearing> {
         self.bearing.map(|(degrees, kind)| ReadBearing { kind, degrees })
@@ -193,6 +275,14 @@ impl Reading {
 }
 
 impl Contact {
+    /// Every true bearing it may have, with its own error: one as read, or each that its two
+    /// deflections allow.
+    pub fn bearings(&self) -> Vec<(Bearing<True>, Angle)> {
+        let read = self.bearing.map(|bearing| (bearing, self.bearing_sigma));
+        let told = self.lobes.iter().flat_map(LobeReading::true_bearings);
+        read.into_iter().chain(told).collect()
+    }
+
     /// A contact from a reading: its bearing turned to true, its errors filled in.
     ///
     /// A range takes its error from the reading, else from what is stated for the radar, else from
@@ -214,6 +304,9 @@ impl Contact {
         if let Some(wrong) = reading.wrong_for_height(own) {
             return Err(wrong);
         }
+        if let Some(wrong) = reading.wrong_for_lobes(own, radar) {
+            return Err(wrong);
+        }
         let time = reading.time.unwrap_or(reckoning.time);
         reckoning.carried_to(time)?;
         let range = reading.range()?;
@@ -225,6 +318,11 @@ impl Contact {
             range_sigma: range_sigma(reading, range, radar)?,
             bearing: as_read.map(|read| own.to_true(read)).transpose()?,
             as_read,
+            lobes: reading
+                .deflections
+                .zip(radar.set.lobes)
+                .zip(own.heading)
+                .map(|((read, lobes), heading)| LobeReading::new(read, lobes, own, heading, range)),
             bearing_sigma: Angle::from_degrees(
                 reading
                     .bearing_sigma_deg

@@ -43,10 +43,9 @@ pub(super) fn leaves_a_direction_free(problem: &Problem, alone: Option<&Solution
         .iter()
         .map(|row| {
             let sight = problem.sights.get(row.sight);
-            // A bearing's slope is one over the distance.
             match sight.and_then(|s| s.range) {
                 Some(range) => range.value,
-                None => 1.0 / row.slope[0].hypot(row.slope[1]).max(1e-9),
+                None => row.distance_of_direction().unwrap_or(0.0),
             }
         })
         .fold(LEAST_DISTANCE_M, f64::max);
@@ -56,12 +55,12 @@ pub(super) fn leaves_a_direction_free(problem: &Problem, alone: Option<&Solution
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::identity::State;
+    use crate::identity::{Quantity, State};
 
     fn row(east: f64, north: f64) -> Row {
         let mut slope = State::zeros();
         (slope[0], slope[1]) = (east, north);
-        Row { sight: 0, is_bearing: false, residual: 0.0, variance: 1.0, slope }
+        Row { sight: 0, quantity: Quantity::Range, residual: 0.0, variance: 1.0, slope }
     }
 
     #[test]

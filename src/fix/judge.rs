@@ -153,7 +153,7 @@ fn rests_on_names(
         .iter()
         .map(|&(sight, target)| target.and_then(|c| confidence(sight, c)).unwrap_or(0.0))
         .fold(1.0, f64::min);
-    let measured = |bearing: bool| best.solution.rows.iter().any(|row| row.is_bearing == bearing);
+    let measured = |direction| best.solution.rows.iter().any(|row| row.is_direction() == direction);
     let kept: f64 = posterior
         .modes
         .iter()

@@ -14,7 +14,7 @@ mod unmatched;
 mod words;
 
 pub use report::{
-    Comparison, Consistency, Estimate, Fix, Identity, Measure, NextMeasurement, Options,
+    Comparison, Consistency, EchoPlace, Estimate, Fix, Identity, Measure, NextMeasurement, Options,
     Protection, Residual, Rival, Unmatched, Verdict,
 };
 

@@ -109,8 +109,8 @@ fn best_of(
         let covariance = information.try_inverse()?;
         Some(covariance_of(&covariance).ellipse(0.95).semi_major.metres())
     };
-    let range = after(&|row| !row.is_bearing)?;
-    let bearing = after(&|row| row.is_bearing)?;
+    let range = after(&|row| !row.is_direction())?;
+    let bearing = after(&|row| row.is_direction())?;
     let both = after(&|_| true)?;
     let single = range.min(bearing);
     let (measure, metres) = if both < BOTH_WORTH * single {
@@ -135,6 +135,7 @@ fn prospective(case: &Case<'_>, solution: &Solution, candidate: usize, metres: f
         sights: vec![Sight {
             range: reading(case.prospect.range_sigma(metres)),
             bearing: reading(case.prospect.bearing_sigma()),
+            ratio: None,
             run: PlanePoint::default(),
             elapsed_s: 0.0,
             belief: None,

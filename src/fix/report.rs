@@ -74,6 +74,17 @@ pub struct Identity {
     pub probability: f64,
 }
 
+/// Where an echo lies that no mark explains, plotted from own position.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EchoPlace {
+    /// Where.
+    pub position: Position,
+    /// The error of that position.
+    pub covariance: Covariance,
+    /// The true bearing to it from own position.
+    pub steer: Bearing<True>,
+}
+
 /// A contact that no mark explains.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Unmatched {
@@ -81,12 +92,9 @@ pub struct Unmatched {
     pub contact: String,
     /// Why, in plain words.
     pub why: String,
-    /// Where the echo is, when own position is known and range and bearing were measured.
-    pub position: Option<Position>,
-    /// The error of that position.
-    pub covariance: Option<Covariance>,
-    /// The true bearing to it from own position.
-    pub steer: Option<Bearing<True>>,
+    /// Where the echo is, when own position is known and range and bearing were measured: one
+    /// place, or each that two deflections allow.
+    pub places: Vec<EchoPlace>,
 }
 
 /// What is left of a measurement at the position found: measured less expected.
@@ -96,8 +104,11 @@ pub struct Residual {
     pub contact: String,
     /// In metres, where a range was measured.
     pub range_m: Option<f64>,
-    /// Where a bearing was measured; the shared bias is taken out.
+    /// Where a bearing was measured, or what two deflections leave is as a bearing by the slope of
+    /// their curve; the shared bias is taken out.
     pub bearing: Option<Angle>,
+    /// Of the ratio of two deflections, decibels, port positive.
+    pub ratio_db: Option<f64>,
     /// Each residual over its own standard deviation (Baarda's w), range first.
     pub standardised: Vec<f64>,
     /// Whether the contact took part in the position.

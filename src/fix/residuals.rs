@@ -2,7 +2,7 @@ use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use super::case::Case;
 use super::report::{Consistency, Residual};
-use crate::identity::{Row, Solution};
+use crate::identity::{Quantity, Row, Solution};
 use crate::units::Angle;
 
 /// The chance that a sum of `dof` squared standard normal errors exceeds `chi2`.
@@ -52,11 +52,12 @@ fn one(
     if mine.is_empty() {
         return None;
     }
-    let value = |bearing: bool| mine.iter().find(|r| r.is_bearing == bearing).map(|r| r.residual);
+    let value = |quantity| mine.iter().find(|r| r.quantity == quantity).map(|r| r.residual);
     Some(Residual {
         contact: case.label(sight).to_owned(),
-        range_m: value(false),
-        bearing: value(true).map(Angle::from_radians),
+        range_m: value(Quantity::Range),
+        bearing: mine.iter().find_map(|r| r.as_angle()).map(Angle::from_radians),
+        ratio_db: value(Quantity::Ratio),
         standardised: mine.iter().map(|row| standardised(row, solution, used)).collect(),
         used,
     })

@@ -12,7 +12,8 @@ use crate::contact::shore::{Shore, land_edge};
 use crate::contact::{Contact, Part, Sightings};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, course};
 use crate::identity::{
-    Answer, Answering, Belief, Candidate, Prior, Problem, Reading, Shared, Sight, Sighting,
+    Answer, Answering, Belief, Candidate, Prior, Problem, RatioReading, Reading, Shared, Sight,
+    Sighting,
 };
 use crate::paint::{Conditions, Lookout};
 use crate::radar::Set;
@@ -261,11 +262,17 @@ fn sight(
             value: land_edge(bearing, contact.part, half_beam).radians(),
             sigma: contact.bearing_sigma.radians().abs().hypot(drawn),
         }),
+        ratio: contact.lobes.as_ref().map(|read| {
+            RatioReading::new(read.ratio_db(), read.lobes, read.heading.radians(), read.bank)
+        }),
         run: sightings.reckoning.displacement(contact.time, time),
         elapsed_s: if sightings.reckoning.track.is_some() { elapsed_s } else { 0.0 },
         belief,
         off_chart: OFF_CHART * (1.0 - sure),
-        surely: (contact.part == Part::Shore && contact.bearing.is_none()).then_some(shore),
+        surely: (contact.part == Part::Shore
+            && contact.bearing.is_none()
+            && contact.lobes.is_none())
+        .then_some(shore),
     }
 }
 

@@ -8,7 +8,7 @@ use super::report::{
 use super::residuals::{consistency, residuals, tail};
 use super::{next, protection, unmatched, words};
 use crate::geodesy::{LocalPlane, PlanePoint, course};
-use crate::identity::{Mode, Part, Posterior, Solution, mixture, rows};
+use crate::identity::{Mode, Part, Posterior, Row, Solution, mixture, rows};
 use crate::units::Angle;
 
 /// Rivals less likely than this are summed up in "none of these", and no more than so many told.
@@ -65,7 +65,7 @@ pub(super) fn estimate(solution: &Solution) -> Estimate {
 fn common(case: &Case<'_>, options: &Options, finding: &Finding<'_>, verdict: Verdict) -> Fix {
     let solution = &finding.best.solution;
     let (bias, bias_sigma) = solution.bearing_bias();
-    let bearings = solution.rows.iter().any(|row| row.is_bearing);
+    let bearings = solution.rows.iter().any(Row::is_direction);
     let mut fix = nothing(case, options, verdict, String::new());
     fix.cautions = words::cautions(case, finding, verdict);
     fix.most_probable = None;

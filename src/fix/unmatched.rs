@@ -1,7 +1,7 @@
 use super::case::Case;
-use super::report::Unmatched;
+use super::report::{EchoPlace, Unmatched};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint};
-use crate::identity::Solution;
+use crate::identity::{Reading, Solution};
 use crate::units::{Bearing, GroundRange};
 
 /// Contacts that the identities found leave out, plotted from the position found.
@@ -15,14 +15,12 @@ pub(super) fn from_position(
 ) -> Vec<Unmatched> {
     left_out(case, targets)
         .map(|sight| {
-            let plotted = plot(case, solution, sight);
-            let gated = plotted.as_ref().is_some_and(|(at, error, _)| is_near(case, *at, *error));
+            let places = plot(case, solution, sight);
+            let gated = places.iter().any(|place| is_near(case, place.position, place.covariance));
             Unmatched {
                 contact: case.label(sight).to_owned(),
-                why: why(case, sight, plotted.is_some(), gated),
-                position: plotted.as_ref().map(|p| p.0),
-                covariance: plotted.as_ref().map(|p| p.1),
-                steer: plotted.map(|p| p.2),
+                why: why(case, sight, !places.is_empty(), gated),
+                places,
             }
         })
         .collect()
@@ -34,9 +32,7 @@ pub(super) fn without_position(case: &Case<'_>) -> Vec<Unmatched> {
         .map(|sight| Unmatched {
             contact: case.label(sight).to_owned(),
             why: why(case, sight, false, false),
-            position: None,
-            covariance: None,
-            steer: None,
+            places: Vec::new(),
         })
         .collect()
 }
@@ -79,27 +75,38 @@ fn is_near(case: &Case<'_>, at: crate::geodesy::Position, error: Covariance) -> 
     })
 }
 
-type Plotted = (crate::geodesy::Position, Covariance, Bearing<crate::units::True>);
-
-fn plot(case: &Case<'_>, solution: &Solution, sight: usize) -> Option<Plotted> {
-    let measured = case.problem.sights.get(sight)?;
-    let (range, read) = (measured.range?, measured.bearing?);
-    let (bias, bias_sigma) = solution.bearing_bias();
-    let bearing = Bearing::wrapped(read.value - bias);
+/// Every place that range and bearing give; a ratio may allow two bearings, and both are kept.
+fn plot(case: &Case<'_>, solution: &Solution, sight: usize) -> Vec<EchoPlace> {
+    let Some(measured) = case.problem.sights.get(sight) else { return Vec::new() };
+    let Some(range) = measured.range else { return Vec::new() };
     // Heights of what is not known are taken as none.
     let own = case.problem.own_height_m;
-    let along =
-        GroundRange::clamped_metres((range.value * range.value - own * own).max(0.0).sqrt());
-    let out = PlanePoint::at(along, bearing);
+    let along = (range.value * range.value - own * own).max(0.0).sqrt();
+    let told = match measured.ratio {
+        Some(ratio) => ratio.bearings(own, along),
+        None => measured.bearing.into_iter().collect(),
+    };
+    let along = GroundRange::clamped_metres(along);
+    let (bias, bias_sigma) = solution.bearing_bias();
     let plane = LocalPlane::new(solution.position);
-    let there =
-        PlanePoint { east: out.east - measured.run.east, north: out.north - measured.run.north };
-    let across = along.metres() * read.sigma.hypot(bias_sigma);
-    let error = Covariance::along_across(
-        GroundRange::clamped_metres(range.sigma),
-        GroundRange::clamped_metres(across),
-        bearing,
-    );
-    let (_, steer) = there.polar();
-    Some((plane.to_position(there), solution.position_covariance().plus(error), steer))
+    let place = |read: &Reading| {
+        let bearing = Bearing::wrapped(read.value - bias);
+        let out = PlanePoint::at(along, bearing);
+        let there = PlanePoint {
+            east: out.east - measured.run.east,
+            north: out.north - measured.run.north,
+        };
+        let across = along.metres() * read.sigma.hypot(bias_sigma);
+        let error = Covariance::along_across(
+            GroundRange::clamped_metres(range.sigma),
+            GroundRange::clamped_metres(across),
+            bearing,
+        );
+        EchoPlace {
+            position: plane.to_position(there),
+            covariance: solution.position_covariance().plus(error),
+            steer: there.polar().1,
+        }
+    };
+    told.iter().map(place).collect()
 }

@@ -224,7 +224,7 @@ fn gaps(case: &Case<'_>) -> Vec<String> {
         .filter_map(|sight| {
             let about = case.problem.sights.get(sight)?;
             let range = about.range?;
-            (about.bearing.is_none() && about.elapsed_s.abs() < 1.0).then_some((
+            (!about.is_borne() && about.elapsed_s.abs() < 1.0).then_some((
                 sight,
                 case.stated(sight)?,
                 range.value,

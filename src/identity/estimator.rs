@@ -1,8 +1,9 @@
 use nalgebra::{SMatrix, SVector};
 
-use super::problem::{Answering, Problem};
+use super::problem::{Answering, Problem, RatioReading};
 use super::slant::slant;
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
+use crate::radar::geometry;
 use crate::units::Angle;
 
 /// East, north, bearing bias, range bias, speed error along and across the track, chart shift
@@ -28,19 +29,52 @@ const STEPS: usize = 30;
 /// A step under a tenth of a metre ends the search.
 const STILL_M: f64 = 0.1;
 
+/// What a row measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Quantity {
+    /// Metres.
+    Range,
+    /// Radians.
+    Bearing,
+    /// Of two deflections, decibels.
+    Ratio,
+}
+
 /// One measured number against what was expected, ready for the normal equations.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Row {
     /// Index of the sight.
     pub sight: usize,
-    /// A bearing, in radians; else a range, in metres.
-    pub is_bearing: bool,
+    /// What was measured, and in which unit the numbers are.
+    pub quantity: Quantity,
     /// Measured less expected.
     pub residual: f64,
     /// Variance of the measurement, the mark's own error included.
     pub variance: f64,
     /// Derivative of the expected value by each state.
     pub slope: State,
+}
+
+impl Row {
+    /// Whether it is a direction: a bearing, or a ratio that tells one.
+    pub fn is_direction(&self) -> bool {
+        self.quantity != Quantity::Range
+    }
+
+    /// The residual as an angle in radians: of a ratio, by the slope of its curve here; none where
+    /// that is flat, and for a range.
+    pub fn as_angle(&self) -> Option<f64> {
+        // Every direction reads as much higher as the bias that all bearings share.
+        let slope = self.slope[BEARING_BIAS];
+        (self.is_direction() && slope != 0.0).then(|| self.residual / slope)
+    }
+
+    /// How far off what it was measured on lies, in metres, by how fast own motion changes a
+    /// direction; none for a range.
+    pub fn distance_of_direction(&self) -> Option<f64> {
+        let by_own = self.slope[0].hypot(self.slope[1]).max(1e-12);
+        self.is_direction().then(|| self.slope[BEARING_BIAS].abs() / by_own)
+    }
 }
 
 /// A least-squares position for one set of identities.
@@ -309,6 +343,9 @@ pub(crate) fn rows(
         if let Some(bearing) = measured.bearing {
             rows.push(seen.bearing_row(sight, bearing.value, bearing.sigma, state));
         }
+        if let Some(ratio) = &measured.ratio {
+            rows.push(seen.ratio_row(sight, ratio, state));
+        }
     }
     rows
 }
@@ -326,6 +363,8 @@ struct Line {
     sigma: f64,
     face: f64,
     depth: f64,
+    /// Own height over the mark's, metres.
+    drop: f64,
     elapsed: f64,
     track: (f64, f64),
 }
@@ -372,6 +411,7 @@ fn line_to(
         sigma: mark.sigma_m,
         face: answer.map_or(0.0, |a| a.face_m),
         depth: answer.map_or(0.0, |a| a.depth_m),
+        drop: problem.own_height_m - mark.height_m,
         elapsed: t,
         track: (sin, cos),
     })
@@ -401,7 +441,7 @@ impl Line {
         let sigma = sigma.max(LEAST_SIGMA);
         Row {
             sight,
-            is_bearing: false,
+            quantity: Quantity::Range,
             residual: measured - self.slant - state[RANGE_BIAS],
             variance: sigma * sigma + (self.sigma.hypot(self.depth) * self.slant_slope).powi(2),
             slope,
@@ -417,9 +457,33 @@ impl Line {
         let sigma = sigma.max(LEAST_SIGMA);
         Row {
             sight,
-            is_bearing: true,
+            quantity: Quantity::Bearing,
             residual: Angle::from_radians(measured - expected).radians(),
             variance: sigma * sigma + (self.sigma.hypot(self.face) / ground).powi(2),
+            slope,
+        }
+    }
+
+    /// The ratio as it was read, against the curve at the bearing and depression expected: not
+    /// turned to a bearing first, so that its error is that of the reading wherever the curve goes.
+    fn ratio_row(&self, sight: usize, measured: &RatioReading, state: &State) -> Row {
+        let (east, north) = (self.aim.east, self.aim.north);
+        let ground = east.hypot(north).max(LEAST_GROUND_M);
+        let (down, down_by) = geometry::depression_of(self.drop, ground);
+        let told = measured.at(east.atan2(north) + state[BEARING_BIAS], down);
+        let (along, across) = (told.by_depression * down_by, told.by_relative / ground);
+        let mut slope = self.slope(
+            (along * east + across * north) / ground,
+            (along * north - across * east) / ground,
+        );
+        slope[BEARING_BIAS] = told.by_relative;
+        let sigma = measured.lobes.ratio_sigma_db.max(LEAST_SIGMA);
+        let aside = across * self.sigma.hypot(self.face);
+        Row {
+            sight,
+            quantity: Quantity::Ratio,
+            residual: measured.db - told.db,
+            variance: sigma * sigma + aside * aside,
             slope,
         }
     }

@@ -29,9 +29,10 @@ mod problem;
 mod proposal;
 mod slant;
 
-pub(crate) use estimator::{Row, Solution, Square, State, covariance_of, rows, solve};
+pub(crate) use estimator::{Quantity, Row, Solution, Square, State, covariance_of, rows, solve};
 pub(crate) use posterior::{Hypothesis, Mode, Part, Posterior, identify, mixture};
 pub use posterior::{Sighting, Unobstructed};
 pub use problem::{
-    Answer, Answering, Belief, Candidate, Charted, Prior, Problem, Reading, Shared, Sight, Targets,
+    Answer, Answering, Belief, Candidate, Charted, Prior, Problem, RatioReading, Reading, Shared,
+    Sight, Targets,
 };

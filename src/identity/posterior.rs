@@ -247,8 +247,8 @@ fn log_priors(problem: &Problem, targets: &[Option<usize>], share: impl Fn(usize
 
 /// From a density by square metre to one by metre and radian.
 fn log_plotted(sight: &super::problem::Sight) -> f64 {
-    match (sight.range, sight.bearing) {
-        (Some(range), Some(_)) => range.value.max(1.0).ln(),
+    match (sight.range, sight.is_borne()) {
+        (Some(range), true) => range.value.max(1.0).ln(),
         _ => 0.0,
     }
 }

@@ -1,6 +1,6 @@
 //! What is thought of a contact before its measurements are held against any mark.
 
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::TAU;
 
 use super::problem::{Problem, Sight};
 
@@ -21,12 +21,18 @@ pub(crate) fn log_prior(sight: &Sight, candidate: usize, share: f64) -> f64 {
 }
 
 /// Logarithm of the prior and density of a contact that is nothing on the chart, anywhere within
-/// reach: by square metre for a range and bearing, by metre for a range, by radian for a bearing.
+/// reach: by square metre for a range and bearing, by metre for a range, by radian for a bearing; of
+/// a ratio, by decibel where a bearing has a radian.
 pub(crate) fn log_off_chart(sight: &Sight, reach: f64) -> f64 {
-    let density = match (sight.range, sight.bearing) {
-        (Some(_), Some(_)) => 1.0 / (PI * reach * reach),
+    // A bearing is anywhere on the circle; a ratio is what the lobes make of that.
+    let borne = match (sight.bearing, sight.ratio) {
+        (Some(_), _) => Some(1.0 / TAU),
+        (None, ratio) => ratio.map(|ratio| ratio.density),
+    };
+    let density = match (sight.range, borne) {
+        (Some(_), Some(borne)) => 2.0 * borne / (reach * reach),
         (Some(range), None) => 2.0 * range.value.clamp(1.0, reach) / (reach * reach),
-        (None, Some(_)) => 1.0 / TAU,
+        (None, Some(borne)) => borne,
         (None, None) => 1.0,
     };
     (sight.off_chart * density).max(f64::MIN_POSITIVE).ln()
@@ -38,8 +44,7 @@ pub(crate) fn excludes(problem: &Problem, one: usize, other: usize) -> bool {
     let (Some(a), Some(b)) = (problem.sights.get(one), problem.sights.get(other)) else {
         return false;
     };
-    let same_quantity =
-        a.range.is_some() && b.range.is_some() || a.bearing.is_some() && b.bearing.is_some();
+    let same_quantity = a.range.is_some() && b.range.is_some() || a.is_borne() && b.is_borne();
     let same_name = a.belief.is_some_and(|x| b.belief.is_some_and(|y| x.candidate == y.candidate));
     same_quantity && !same_name && (a.elapsed_s - b.elapsed_s).abs() < SAME_LOOK_S
 }

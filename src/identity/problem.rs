@@ -1,4 +1,6 @@
 use crate::geodesy::{Covariance, PlanePoint, Position};
+use crate::radar::{LobeRatio, Lobes, geometry};
+use crate::units::Angle;
 
 /// A value and its standard deviation, in the unit of the value.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -24,6 +26,61 @@ pub struct Candidate {
     pub weight: f64,
 }
 
+/// The ratio of the two deflections of a contact, and the lobes it was read with.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RatioReading {
+    /// 20 log₁₀(port/starboard), decibels.
+    pub db: f64,
+    /// The lobes of the set; their `ratio_sigma_db` is its error.
+    pub lobes: Lobes,
+    /// Stated true heading, radians.
+    pub heading: f64,
+    /// Right wing down positive.
+    pub bank: Angle,
+    /// How often a target at any bearing reads so, by decibel: see [`RatioReading::new`].
+    pub density: f64,
+}
+
+impl RatioReading {
+    /// A reading, with the density of its ratio over all bearings alike.
+    ///
+    /// That density is the mean over the circle of the normal law of the reading about the curve:
+    /// what a contact that is nothing on the chart is weighed by.
+    pub fn new(db: f64, lobes: Lobes, heading: f64, bank: Angle) -> Self {
+        const PARTS: u32 = 720;
+        let sigma = lobes.ratio_sigma_db;
+        let normal = |off: f64| {
+            (-0.5 * (off / sigma).powi(2)).exp() / (sigma * std::f64::consts::TAU.sqrt())
+        };
+        let bearing = |part: u32| Angle::from_degrees(360.0 * f64::from(part) / f64::from(PARTS));
+        let sum: f64 = (0..PARTS)
+            .map(|part| normal(db - lobes.ratio_db(bearing(part), Angle::ZERO, bank)))
+            .sum();
+        Self { db, lobes, heading, bank, density: sum / f64::from(PARTS) }
+    }
+
+    /// What the ratio would be for a target at this azimuth (radians, as the set would tell it) and
+    /// depression.
+    pub fn at(&self, azimuth: f64, depression: f64) -> LobeRatio {
+        let relative = Angle::from_radians(azimuth - self.heading);
+        self.lobes.ratio(relative, Angle::from_radians(depression), self.bank)
+    }
+
+    /// Every true bearing, in radians, that the ratio allows for an echo at sea level so far along
+    /// the ground.
+    pub fn bearings(&self, own_height_m: f64, along_m: f64) -> Vec<Reading> {
+        let (down, _) = geometry::depression_of(own_height_m, along_m);
+        self.lobes
+            .bearings_for(self.db, Angle::from_radians(down), self.bank)
+            .into_iter()
+            .map(|told| Reading {
+                value: self.heading + told.relative.radians(),
+                sigma: told.sigma.radians(),
+            })
+            .collect()
+    }
+}
+
 /// A contact in plain numbers.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sight {
@@ -31,6 +88,8 @@ pub struct Sight {
     pub range: Option<Reading>,
     /// True bearing in radians.
     pub bearing: Option<Reading>,
+    /// The ratio of its two deflections, in place of a bearing.
+    pub ratio: Option<RatioReading>,
     /// Own run from the moment of the contact to the common time, as stated: metres, true axes.
     pub run: PlanePoint,
     /// Seconds from the contact to the common time; negative after it.
@@ -46,12 +105,17 @@ pub struct Sight {
 impl Sight {
     /// How many numbers were measured.
     pub fn scalars(&self) -> usize {
-        usize::from(self.range.is_some()) + usize::from(self.bearing.is_some())
+        usize::from(self.range.is_some()) + usize::from(self.is_borne())
+    }
+
+    /// Whether a direction was measured: a bearing, or two deflections.
+    pub fn is_borne(&self) -> bool {
+        self.bearing.is_some() || self.ratio.is_some()
     }
 
     /// Whether it alone fixes a position once its mark is known.
     pub fn is_full(&self) -> bool {
-        self.range.is_some() && self.bearing.is_some()
+        self.range.is_some() && self.is_borne()
     }
 }
 

@@ -3,7 +3,7 @@ use std::f64::consts::{PI, TAU};
 use nalgebra::{Matrix2, Matrix2x3, Matrix3, Vector2, Vector3};
 
 use super::prior::{excludes, log_off_chart, log_prior};
-use super::problem::{Problem, Sight, Targets};
+use super::problem::{Problem, RatioReading, Reading, Sight, Targets};
 use super::slant::{ground, slant};
 use crate::geodesy::{LocalPlane, MEAN_EARTH_RADIUS_M, PlanePoint, Position};
 use crate::units::Angle;
@@ -79,6 +79,16 @@ struct Place {
     noise: Matrix2<f64>,
     /// Logarithm of the prior of this mark, and of the size of this piece.
     log_prior: f64,
+}
+
+/// A piece of a line of position from a direction alone.
+#[derive(Clone, Copy)]
+struct Piece {
+    /// Metres before the mark.
+    along: f64,
+    /// Its length.
+    step: f64,
+    bearing: Reading,
 }
 
 impl<'a> Tree<'a> {
@@ -203,17 +213,28 @@ impl<'a> Tree<'a> {
     /// Every place that one contact allows, by mark, sorted by east.
     fn places(&self, sight: &Sight) -> Vec<Place> {
         let mut places = Vec::new();
+        // Both values of a ratio make places: which of them is right is for the posterior.
+        let own = self.problem.own_height_m;
+        let told = match (sight.ratio, sight.range) {
+            (Some(ratio), Some(range)) => ratio.bearings(own, ground(range.value, own, 0.0)),
+            _ => Vec::new(),
+        };
+        let pieces = self.pieces(sight);
         for (candidate, about) in self.problem.candidates.iter().enumerate() {
             if about.weight <= 0.0 {
                 continue;
             }
             match (sight.range, sight.bearing) {
+                (Some(range), None) if sight.ratio.is_some() => {
+                    for told in &told {
+                        self.full(sight, candidate, (range.value, range.sigma), *told, &mut places);
+                    }
+                }
                 (Some(range), Some(bearing)) => {
                     self.full(sight, candidate, (range.value, range.sigma), bearing, &mut places);
                 }
                 (Some(range), None) => self.ring(sight, candidate, range, &mut places),
-                (None, Some(bearing)) => self.row(sight, candidate, bearing, &mut places),
-                (None, None) => {}
+                (None, _) => self.row(sight, candidate, &pieces, &mut places),
             }
         }
         places.retain(|place| updated(&self.root, place, 0).is_some());
@@ -232,7 +253,7 @@ impl<'a> Tree<'a> {
         sight: &Sight,
         candidate: usize,
         (range, range_sigma): (f64, f64),
-        bearing: super::problem::Reading,
+        bearing: Reading,
         places: &mut Vec<Place>,
     ) {
         let (Some(&mark), Some(&about)) =
@@ -247,7 +268,7 @@ impl<'a> Tree<'a> {
             (range_sigma.hypot(self.problem.shared.range_bias_sigma) / slope.max(0.05)).max(1.0);
         let across_sigma = (along * bearing.sigma).max(1.0);
         let (at, direction, run) = self.behind(mark, along, bearing.value, sight.run);
-        let log_prior = self.log_prior(sight, candidate);
+        let log_prior = self.log_prior(sight, candidate) + log_measure(sight, bearing);
         places.push(Place {
             candidate,
             at: at + run,
@@ -258,13 +279,7 @@ impl<'a> Tree<'a> {
     }
 
     /// The circle of a lone range, in pieces.
-    fn ring(
-        &self,
-        sight: &Sight,
-        candidate: usize,
-        range: super::problem::Reading,
-        places: &mut Vec<Place>,
-    ) {
+    fn ring(&self, sight: &Sight, candidate: usize, range: Reading, places: &mut Vec<Place>) {
         let (Some(&mark), Some(&about)) =
             (self.points.get(candidate), self.problem.candidates.get(candidate))
         else {
@@ -291,21 +306,31 @@ impl<'a> Tree<'a> {
         }
     }
 
-    /// The line of a lone bearing, in pieces that grow with distance.
-    fn row(
-        &self,
-        sight: &Sight,
-        candidate: usize,
-        bearing: super::problem::Reading,
-        places: &mut Vec<Place>,
-    ) {
-        let Some(&mark) = self.points.get(candidate) else { return };
+    /// The pieces of the lines of a sight without a range; they grow with distance.
+    fn pieces(&self, sight: &Sight) -> Vec<Piece> {
+        if sight.range.is_some() {
+            return Vec::new();
+        }
         let reach = self.problem.reach_m.max(2.0 * FIRST_M);
-        let pieces = MOST_PIECES / 2;
-        let ratio = (reach / FIRST_M).powf(1.0 / pieces as f64);
-        for piece in 0..pieces {
-            let near = FIRST_M * ratio.powi(i32::try_from(piece).unwrap_or(0));
-            let (along, step) = (near * ratio.sqrt(), near * (ratio - 1.0));
+        let count = MOST_PIECES / 2;
+        let growth = (reach / FIRST_M).powf(1.0 / count as f64);
+        let mut pieces = Vec::new();
+        for number in 0..count {
+            let near = FIRST_M * growth.powi(i32::try_from(number).unwrap_or(0));
+            let (along, step) = (near * growth.sqrt(), near * (growth - 1.0));
+            let told = match sight.ratio {
+                Some(ratio) => ratio.bearings(self.problem.own_height_m, along),
+                None => sight.bearing.into_iter().collect(),
+            };
+            pieces.extend(told.into_iter().map(|bearing| Piece { along, step, bearing }));
+        }
+        pieces
+    }
+
+    /// The lines of a lone bearing, or of what a lone ratio allows, before one mark.
+    fn row(&self, sight: &Sight, candidate: usize, pieces: &[Piece], places: &mut Vec<Place>) {
+        let Some(&mark) = self.points.get(candidate) else { return };
+        for &Piece { along, step, bearing } in pieces {
             let (at, direction, run) = self.behind(mark, along, bearing.value, sight.run);
             places.push(Place {
                 candidate,
@@ -318,7 +343,9 @@ impl<'a> Tree<'a> {
                     candidate,
                     sight,
                 ),
-                log_prior: self.log_prior(sight, candidate) + (step * along).ln(),
+                log_prior: self.log_prior(sight, candidate)
+                    + log_measure(sight, bearing)
+                    + (step * along).ln(),
             });
         }
     }
@@ -395,8 +422,14 @@ fn weight_in_reach(problem: &Problem, points: &[PlanePoint]) -> f64 {
 fn telling(problem: &Problem, index: usize) -> f64 {
     let Some(sight) = problem.sights.get(index) else { return f64::MAX };
     let range = sight.range.map_or(problem.reach_m, |r| r.value);
-    let sharpness = match (sight.range, sight.bearing) {
-        (Some(r), Some(b)) => r.sigma.hypot(r.value * b.sigma),
+    // A ratio is as sharp as on the bow, where its curve is steep.
+    let ahead = |ratio: RatioReading| {
+        let slope = ratio.lobes.ratio(Angle::ZERO, Angle::ZERO, ratio.bank).by_relative;
+        ratio.lobes.ratio_sigma_db / slope.abs().max(1e-3)
+    };
+    let borne = sight.bearing.map(|b| b.sigma).or_else(|| sight.ratio.map(ahead));
+    let sharpness = match (sight.range, borne) {
+        (Some(r), Some(sigma)) => r.sigma.hypot(r.value * sigma),
         (Some(r), None) => 1e7 + r.sigma,
         _ => 1e8 + range,
     };
@@ -405,6 +438,12 @@ fn telling(problem: &Problem, index: usize) -> f64 {
     }
     let named = sight.belief.is_some_and(|b| b.confidence >= 0.5);
     if named { sharpness } else { 1e9 + sharpness }
+}
+
+/// Logarithm of the radians that a decibel of a ratio is worth at one of its bearings: what turns
+/// a density by radian into one by decibel. Nothing for a bearing as read.
+fn log_measure(sight: &Sight, bearing: Reading) -> f64 {
+    sight.ratio.map_or(0.0, |ratio| (bearing.sigma / ratio.lobes.ratio_sigma_db).max(1e-9).ln())
 }
 
 /// The direction at right angles, clockwise.

@@ -110,6 +110,30 @@ pub fn ground_range(
     Ok(GroundRange::clamped_metres(arc))
 }
 
+/// How far under the horizontal a ray sets out that meets a target so far along the ground: the
+/// drop to it and half the curve of an Earth enlarged by refraction, `k` = 4/3.
+///
+/// The dip of the sea horizon is the greatest: √(2h/(k·R)), 0.486° from 1,000 ft (closed form):
+/// ```
+/// # use foreland::{radar::geometry::depression, units::{GroundRange, Height}};
+/// let own = Height::from_feet(1_000.0)?;
+/// let horizon = GroundRange::from_metres((2.0 * 4.0 / 3.0 * 6_371_000.0 * own.metres()).sqrt())?;
+/// let dip = depression(own, Height::SEA_LEVEL, horizon);
+/// assert!((dip.degrees() - 0.4856).abs() < 5e-4);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn depression(own: Height, target: Height, along: GroundRange) -> Angle {
+    Angle::from_radians(depression_of(own.metres() - target.metres(), along.metres()).0)
+}
+
+/// [`depression`] in plain radians for a drop and a distance in metres, and its derivative by the
+/// distance.
+pub(crate) fn depression_of(drop_m: f64, along_m: f64) -> (f64, f64) {
+    let curve = 1.0 / (2.0 * (4.0 / 3.0) * MEAN_EARTH_RADIUS_M);
+    let slant2 = (drop_m * drop_m + along_m * along_m).max(1.0);
+    (drop_m.atan2(along_m) + along_m * curve, curve - drop_m / slant2)
+}
+
 /// The derivatives of [`slant_range`]; straight below the antenna, those of a plumb line.
 pub fn slant_partials(
     own: Height,

@@ -197,10 +197,12 @@ impl Curve<'_> {
         let steps = (360.0 / STEP_DEG).round() as usize;
         // Off the round numbers, where a curve may well have its zero.
         let bearing = |step: usize| -180.0 + STEP_DEG * (step as f64 + 0.37);
+        let off: Vec<f64> = (0..steps).map(|step| self.off(bearing(step))).collect();
+        let at = |step: usize| off.get(step % steps).copied().unwrap_or(f64::NAN);
         let mut found: Vec<f64> = Vec::new();
         for step in 0..steps {
             let (before, here, after) = (bearing(step), bearing(step + 1), bearing(step + 2));
-            let (f, g, h) = (self.off(before), self.off(here), self.off(after));
+            let (f, g, h) = (at(step), at(step + 1), at(step + 2));
             if (f >= 0.0) != (g >= 0.0) {
                 found.extend(self.crossing(before, here));
             } else if (g >= 0.0) == (h >= 0.0) && g.abs() < f.abs() && g.abs() < h.abs() {

@@ -81,9 +81,12 @@ impl Focus {
         for held in watch.contacts() {
             if let Some(range) = held.contact.range {
                 let range = GroundRange::clamped_metres(range.metres());
-                match held.contact.bearing {
-                    Some(bearing) => extent.add(PlanePoint::at(range, bearing), GroundRange::ZERO),
-                    None => extent.add(PlanePoint::default(), range),
+                let bearings = held.contact.bearings();
+                for (bearing, _) in &bearings {
+                    extent.add(PlanePoint::at(range, *bearing), GroundRange::ZERO);
+                }
+                if bearings.is_empty() {
+                    extent.add(PlanePoint::default(), range);
                 }
             }
         }

@@ -190,6 +190,7 @@ pub fn as_typed(entry: &ContactEntry) -> String {
         let figures = spoken_bearing(degrees);
         words.push(format!("{}{letter}", figures.trim_end_matches('°')));
     }
+    words.extend(entry.deflection.map(|read| format!("d{}/{}", read.port, read.starboard)));
     words.extend(entry.part.clone());
     if let Some(mark) = &entry.mark {
         let doubt = if entry.mark_confidence.is_some_and(|c| c < 0.9) { "?" } else { "" };
@@ -207,8 +208,9 @@ pub fn label_as_typed(label: &str) -> String {
 /// What a contact says in the table: range, bearing with its letter, part.
 pub fn measured(entry: &ContactEntry) -> (String, String) {
     let range = entry.range_nm.map_or_else(|| "—".to_owned(), |r| format!("{r}"));
+    let pair = entry.deflection.map(|read| format!("{}/{}", read.port, read.starboard));
     let bearing = entry.bearing_deg.map_or_else(
-        || "—".to_owned(),
+        || pair.unwrap_or_else(|| "—".to_owned()),
         |degrees| {
             let letter = match entry.bearing_kind.as_deref() {
                 Some("magnetic") => "M",
@@ -333,9 +335,11 @@ mod tests {
 
     #[test]
     fn a_contact_put_into_the_line_reads_back_as_itself() {
-        for (label, text) in
-            [("A", "A r17.3 318rel left \"Left Rock?\""), ("T 1", "\"T 1\": 042.5m")]
-        {
+        for (label, text) in [
+            ("A", "A r17.3 318rel left \"Left Rock?\""),
+            ("T 1", "\"T 1\": 042.5m"),
+            ("D", "D r30.5 d3/2.5"),
+        ] {
             let Ok(Entry::Measured(found)) = understood(text) else { panic!("{text}") };
             assert_eq!(found.label.as_deref(), Some(label));
             let entry = ContactEntry {
@@ -343,6 +347,10 @@ mod tests {
                 range_nm: found.range_nm,
                 bearing_deg: found.bearing.map(|b| b.0),
                 bearing_kind: found.bearing.map(|b| b.1.as_str().to_owned()),
+                deflection: found.deflections.map(|read| crate::watch::log::DeflectionEntry {
+                    port: read.port,
+                    starboard: read.starboard,
+                }),
                 part: found.part.map(|p| p.as_str().to_owned()),
                 mark: found.mark.clone(),
                 mark_confidence: found.doubtful.then_some(0.7),

@@ -1,5 +1,5 @@
-use super::log::ContactEntry;
-use crate::contact::{BearingKind, Belief, Contact, Part, Reading, Sightings};
+use super::log::{ContactEntry, DeflectionEntry};
+use crate::contact::{BearingKind, Belief, Contact, Deflections, Part, Reading, Sightings};
 
 /// A contact as it was read, and as it counts.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,6 +18,9 @@ pub(super) fn reading_of(entry: &ContactEntry) -> Reading {
         time: entry.time,
         range_nm: entry.range_nm,
         bearing: entry.bearing_deg.map(|degrees| (degrees, kind.unwrap_or(BearingKind::True))),
+        deflections: entry
+            .deflection
+            .map(|read| Deflections { port: read.port, starboard: read.starboard }),
         range_sigma_nm: entry.range_sigma_nm,
         bearing_sigma_deg: entry.bearing_sigma_deg,
         part: entry.part.as_deref().and_then(Part::parse).unwrap_or(Part::Near),
@@ -36,6 +39,7 @@ pub(super) fn entry_of(contact: &Contact, sightings: &Sightings) -> ContactEntry
         range_nm: contact.range.map(|range| tidy(range.nautical_miles())),
         bearing_deg: contact.as_read.map(|read| read.degrees),
         bearing_kind: kind.map(|kind| kind.as_str().to_owned()),
+        deflection: contact.lobes.as_ref().map(|read| entry_of_pair(read.deflections)),
         part: (contact.part != Part::Near).then(|| contact.part.as_str().to_owned()),
         mark: contact.belief.as_ref().map(|b| b.mark.clone()),
         mark_confidence: contact
@@ -59,6 +63,11 @@ pub(super) fn entry_of(contact: &Contact, sightings: &Sightings) -> ContactEntry
         entry.bearing_sigma_deg = contact.as_read.map(|_| contact.bearing_sigma.degrees());
     }
     entry
+}
+
+/// Two deflections as the log keeps them.
+pub(super) fn entry_of_pair(read: Deflections) -> DeflectionEntry {
+    DeflectionEntry { port: read.port, starboard: read.starboard }
 }
 
 /// A figure that came from a file in miles and went through metres, as it was.

@@ -1,13 +1,14 @@
 use jiff::{SignedDuration, Timestamp};
 
 use super::entry::{Entry, EntryError, Measured};
-use super::held::{Held, entry_of, reading_of};
+use super::held::{Held, entry_of, entry_of_pair, reading_of};
 use super::log::{ContactEntry, What};
 use super::names;
 use super::words;
 use crate::chart::Marks;
 use crate::contact::{
-    BearingKind, Contact, Own, Part, Radar, ReadBearing, Reckoning, Sightings, StatedAccuracy,
+    BearingKind, Contact, LobeReading, Own, Part, Radar, ReadBearing, Reckoning, Sightings,
+    StatedAccuracy,
 };
 use crate::geodesy::{Covariance, Position, magnetic_variation};
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed};
@@ -230,7 +231,7 @@ impl Watch {
         marks: &Marks,
     ) -> Result<ContactEntry, EntryError> {
         let old = measured.label.as_ref().and_then(|l| self.known(l).ok());
-        let unmeasured = measured.range_nm.is_none() && measured.bearing.is_none();
+        let unmeasured = !measured.is_measured();
         if old.is_none() && unmeasured {
             return Err(EntryError::UnknownContact {
                 label: measured.label.clone().unwrap_or_default(),
@@ -247,7 +248,12 @@ impl Watch {
         }
         if let Some((degrees, kind)) = measured.bearing {
             entry.bearing_deg = Some(degrees);
+            entry.deflection = None;
             entry.bearing_kind = (kind != BearingKind::True).then(|| kind.as_str().to_owned());
+        }
+        if let Some(read) = measured.deflections {
+            entry.deflection = Some(entry_of_pair(read));
+            (entry.bearing_deg, entry.bearing_kind, entry.bearing_sigma_deg) = (None, None, None);
         }
         if let Some(part) = measured.part {
             entry.part = (part != Part::Near).then(|| part.as_str().to_owned());
@@ -387,6 +393,14 @@ impl Watch {
             self.own.variation = Some(field.variation);
         }
         before
+    }
+
+    /// What the two deflections of an entry tell, with own heading and bank as they are.
+    pub(super) fn lobe_reading(&self, entry: &ContactEntry) -> Option<LobeReading> {
+        let reckoning = self.reckoning.as_ref()?;
+        let reading = reading_of(entry);
+        let label = entry.label.clone();
+        Contact::from_reading(&reading, label, reckoning, &self.own, &self.radar).ok()?.lobes
     }
 
     fn put(&mut self, entry: &ContactEntry) -> Result<Before, EntryError> {

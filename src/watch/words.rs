@@ -37,7 +37,9 @@ pub(super) fn refusal(error: &ReadingError) -> String {
 
 fn mend(error: &ReadingError) -> String {
     match error {
-        ReadingError::Bearing(OwnError::NoHeading) => "first \"hdg 070\"".to_owned(),
+        ReadingError::Bearing(OwnError::NoHeading) | ReadingError::DeflectionsWithoutHeading => {
+            "first \"hdg 070\"".to_owned()
+        }
         ReadingError::Bearing(OwnError::NoVariation(_)) => "give the true bearing".to_owned(),
         ReadingError::Time(ReckoningError::TooFar { .. }) => {
             "give its time, like @0341, or a new \"dr\"".to_owned()
@@ -45,6 +47,8 @@ fn mend(error: &ReadingError) -> String {
         ReadingError::UnderHeight { .. } => {
             "give the slant range as measured, or mend the height, like \"h 2000\"".to_owned()
         }
+        ReadingError::DeflectionsOfScan(_) => "give the bearing as read".to_owned(),
+        ReadingError::BearingAndDeflections => "leave the bearing out".to_owned(),
         ReadingError::EdgeWithoutBearing(_) => "give the edge's bearing".to_owned(),
         other => other.mend().to_owned(),
     }
@@ -63,6 +67,9 @@ pub fn contact(entry: &ContactEntry) -> String {
         let kind = entry.bearing_kind.as_deref().unwrap_or("true");
         said.push(format!("{} {kind}", spoken_bearing(degrees)));
     }
+    said.extend(
+        entry.deflection.map(|read| format!("deflections {}/{}", read.port, read.starboard)),
+    );
     said.extend(entry.part.as_deref().and_then(Part::parse).map(|p| part(p).to_owned()));
     if let Some(mark) = &entry.mark {
         let doubtful = entry.mark_confidence.is_some_and(|c| c < 0.9);
@@ -147,10 +154,18 @@ impl Watch {
         {
             said.push_str(&self.turned(kind, degrees));
         }
+        said.push_str(&self.told_by_deflections(entry));
         if let Some(time) = entry.time {
             said = format!("{said}, at {}Z", clock(time));
         }
         said
+    }
+
+    /// ` (3.5 dB port, 348.0 or 267.8 relative)` for two deflections.
+    fn told_by_deflections(&self, entry: &ContactEntry) -> String {
+        self.lobe_reading(entry).map_or_else(String::new, |read| {
+            format!(" ({}, {} relative)", read.ratio_words(), read.relative_words())
+        })
     }
 
     /// ` (= 028.0° true)` for what was read from anything but true north.

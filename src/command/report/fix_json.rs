@@ -88,6 +88,14 @@ struct UnmatchedJson<'a> {
     position: Option<PositionJson>,
     covariance_nm2: Option<[[f64; 2]; 2]>,
     steer_deg: Option<f64>,
+    either: Vec<EitherJson>,
+}
+
+#[derive(Serialize)]
+struct EitherJson {
+    position: PositionJson,
+    covariance_nm2: [[f64; 2]; 2],
+    steer_deg: f64,
 }
 
 #[derive(Serialize)]
@@ -95,6 +103,7 @@ struct ResidualJson<'a> {
     contact: &'a str,
     range_nm: Option<f64>,
     bearing_deg: Option<f64>,
+    ratio_db: Option<f64>,
     standardised: Vec<f64>,
     used: bool,
 }
@@ -233,12 +242,25 @@ impl<'a> From<&'a Identity> for IdentityJson<'a> {
 
 impl<'a> From<&'a Unmatched> for UnmatchedJson<'a> {
     fn from(unmatched: &'a Unmatched) -> Self {
+        // One place is the place; of two, neither is.
+        let (only, either) = match unmatched.places.as_slice() {
+            [only] => (Some(*only), &[][..]),
+            places => (None, places),
+        };
         Self {
             contact: &unmatched.contact,
             why: &unmatched.why,
-            position: unmatched.position.map(PositionJson::from),
-            covariance_nm2: unmatched.covariance.map(square_miles),
-            steer_deg: unmatched.steer.map(|steer| rounded(steer.degrees(), ANGLE_PLACES)),
+            position: only.map(|place| place.position.into()),
+            covariance_nm2: only.map(|place| square_miles(place.covariance)),
+            steer_deg: only.map(|place| rounded(place.steer.degrees(), ANGLE_PLACES)),
+            either: either
+                .iter()
+                .map(|place| EitherJson {
+                    position: place.position.into(),
+                    covariance_nm2: square_miles(place.covariance),
+                    steer_deg: rounded(place.steer.degrees(), ANGLE_PLACES),
+                })
+                .collect(),
         }
     }
 }
@@ -250,6 +272,7 @@ impl<'a> From<&'a Residual> for ResidualJson<'a> {
             contact: &residual.contact,
             range_nm: residual.range_m.map(|metres| rounded(miles(metres), LENGTH_PLACES)),
             bearing_deg: residual.bearing.map(|turn| rounded(turn.degrees(), ANGLE_PLACES)),
+            ratio_db: residual.ratio_db.map(|db| rounded(db, ANGLE_PLACES)),
             standardised: residual.standardised.iter().map(|w| rounded(*w, ANGLE_PLACES)).collect(),
             used: residual.used,
         }

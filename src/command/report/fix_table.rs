@@ -39,7 +39,9 @@ fn row(contact: &Contact, fix: &Fix) -> Vec<String> {
     let residual = fix.residuals.iter().find(|residual| residual.contact == contact.label);
     let identity = fix.identities.iter().find(|identity| identity.contact == contact.label);
     let range = contact.range.map_or_else(|| "-".into(), |r| format!("{:.2}", r.nautical_miles()));
-    let bearing = contact.bearing.map_or_else(|| "-".into(), |b| format!("{b} T"));
+    let told = || contact.lobes.as_ref().map(|read| format!("{} T", read.true_words()));
+    let read = contact.bearing.map(|bearing| format!("{bearing} T"));
+    let bearing = read.or_else(told).unwrap_or_else(|| "-".to_owned());
     let believed = || {
         contact.belief.as_ref().map_or_else(|| "-".into(), |belief| format!("({})", belief.mark))
     };
@@ -62,7 +64,8 @@ fn part_word(part: Part) -> &'static str {
 fn left_over(residual: &Residual) -> String {
     let range = residual.range_m.map(|m| format!("{:+.2} NM", m / METRES_PER_NAUTICAL_MILE));
     let bearing = residual.bearing.map(|turn| format!("{:+.1}°", turn.degrees()));
-    let both: Vec<String> = range.into_iter().chain(bearing).collect();
+    let ratio = residual.ratio_db.map(|db| format!("{db:+.1} dB"));
+    let both: Vec<String> = range.into_iter().chain(ratio.or(bearing)).collect();
     let unused = if residual.used { "" } else { " (not used)" };
     if both.is_empty() { format!("-{unused}") } else { format!("{}{unused}", both.join(" ")) }
 }

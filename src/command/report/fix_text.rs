@@ -4,7 +4,7 @@ use super::words::{
 };
 use crate::chart::Chart;
 use crate::command::CAUTION;
-use crate::contact::Sightings;
+use crate::contact::{LobeReading, Sightings};
 use crate::fix::{Estimate, Fix, Protection, Rival, Verdict};
 use crate::geodesy::{Ellipse, Position, course};
 
@@ -109,13 +109,20 @@ impl Report {
             .unmatched
             .iter()
             .map(|contact| {
-                let steer = contact
-                    .steer
-                    .map(|steer| format!("; it bears {}° true", whole_degrees(steer.degrees())));
-                let place =
-                    contact.position.map(|position| format!("; it would lie at {position}"));
-                let (place, steer) = (place.unwrap_or_default(), steer.unwrap_or_default());
-                format!("{}: {}{place}{steer}", contact.contact, contact.why)
+                let places: Vec<String> = contact
+                    .places
+                    .iter()
+                    .map(|place| {
+                        let steer = whole_degrees(place.steer.degrees());
+                        format!("{}; it bears {steer}° true", place.position)
+                    })
+                    .collect();
+                let places = if places.is_empty() {
+                    String::new()
+                } else {
+                    format!("; it would lie at {}", places.join(", or at "))
+                };
+                format!("{}: {}{places}", contact.contact, contact.why)
             })
             .collect();
         self.block("UNMATCHED", &unmatched);
@@ -167,7 +174,8 @@ impl Report {
     fn conversion(&mut self, sightings: &Sightings) {
         let mut lines = sightings.own.conversion.clone();
         for contact in &sightings.contacts {
-            let chain = contact.as_read.and_then(|read| sightings.own.chain(read).ok());
+            let read = contact.as_read.and_then(|read| sightings.own.chain(read).ok());
+            let chain = read.or_else(|| contact.lobes.as_ref().map(LobeReading::chain));
             if let Some(chain) = chain.filter(|chain| !chain.is_empty()) {
                 lines.push(format!("{}: {chain}", contact.label));
             }

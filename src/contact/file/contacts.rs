@@ -10,7 +10,9 @@ use super::{
 };
 use crate::contact::own::OwnError;
 use crate::contact::reading::ReadingError;
-use crate::contact::{BearingKind, Contact, Own, Part, Radar, Reading, Reckoning, Sightings};
+use crate::contact::{
+    BearingKind, Contact, Deflections, Own, Part, Radar, Reading, Reckoning, Sightings,
+};
 
 /// Every key of a contact.
 const KEYS: &[&str] = &[
@@ -73,16 +75,15 @@ fn one<'t>(root: &Section<'t>, index: usize, item: &'t Node, label: String) -> O
     section.only(KEYS);
     section.text("label", "A");
     check_words(&section);
-    refuse_deflection(&section);
     let reading = reading(&section, &label);
     // A key that is there and gave nothing was noted as it was read.
     let told = [
         ("time", reading.time.is_some()),
         ("range_nm", reading.range_nm.is_some()),
         ("bearing_deg", reading.bearing.is_some()),
+        ("deflection", reading.deflections.is_some()),
     ];
-    let sound =
-        told.iter().all(|(key, read)| *read || !section.has(key)) && !section.has("deflection");
+    let sound = told.iter().all(|(key, read)| *read || !section.has(key));
     Some(Given { section, label, reading, sound })
 }
 
@@ -115,6 +116,7 @@ fn reading(section: &Section<'_>, label: &str) -> Reading {
         time: section.time("time"),
         range_nm: section.within("range_nm", 0.0, MOST_RANGE_NM, slant),
         bearing: degrees.zip(kind),
+        deflections: deflections(section),
         range_sigma_nm: section.sigma("range_sigma_nm", MOST_RANGE_SIGMA_NM),
         bearing_sigma_deg: section.sigma("bearing_sigma_deg", MOST_BEARING_SIGMA_DEG),
         part: section.word("part", Part::WORDS, Part::parse).unwrap_or_default(),
@@ -137,10 +139,14 @@ pub(super) fn settle(
             let path = format!("{}.mark", section.path);
             marks.push(MarkGiven { contact: label.clone(), path, at: mark.at.clone() });
         }
-        for wrong in wrong_with(&reading, sound, reckoning, own) {
+        for wrong in wrong_with(&reading, sound, reckoning, own, radar) {
             let why = wrong.to_string();
             let mend = wrong.mend();
-            section.fault(key_of(&wrong), Wrong::Reading { who: section.who.clone(), why }, mend);
+            section.fault(
+                key_of(&wrong, &reading),
+                Wrong::Reading { who: section.who.clone(), why },
+                mend,
+            );
         }
         if let (Some(reckoning), Some(own), Some(radar)) = (reckoning, own, radar) {
             contacts.extend(Contact::from_reading(&reading, label, reckoning, own, radar));
@@ -155,6 +161,7 @@ fn wrong_with(
     sound: bool,
     reckoning: Option<&Reckoning>,
     own: Option<&Own>,
+    radar: Option<&Radar>,
 ) -> Vec<ReadingError> {
     let mut wrong = if sound { reading.wrong_alone() } else { Vec::new() };
     // What a key says by itself was noted as it was read.
@@ -163,6 +170,7 @@ fn wrong_with(
     });
     if let Some(own) = own {
         wrong.extend(reading.wrong_for_height(own));
+        wrong.extend(radar.and_then(|radar| reading.wrong_for_lobes(own, radar)));
         let turned = reading.as_read().map(|read| own.to_true(read));
         if let Some(Err(error)) = turned {
             wrong.push(error.into());
@@ -175,8 +183,15 @@ fn wrong_with(
 }
 
 /// The key that a fault of a reading points to.
-fn key_of(wrong: &ReadingError) -> &'static str {
+fn key_of(wrong: &ReadingError, reading: &Reading) -> &'static str {
     match wrong {
+        ReadingError::ShoreWithBearing if reading.deflections.is_some() => "deflection",
+        ReadingError::BearingAndDeflections
+        | ReadingError::DeflectionsOfScan(_)
+        | ReadingError::DeflectionsWithoutHeading
+        | ReadingError::NoDeflection { .. }
+        | ReadingError::TooFarApart { .. } => "deflection",
+        ReadingError::SigmaOfDeflections => "bearing_sigma_deg",
         ReadingError::NothingMeasured | ReadingError::UnderHeight { .. } => "range_nm",
         ReadingError::Bearing(OwnError::NoHeading | OwnError::NoVariation(_)) => "bearing_kind",
         ReadingError::EdgeWithoutBearing(_) => "part",
@@ -259,14 +274,27 @@ fn check_words(section: &Section<'_>) {
     }
 }
 
-/// Deflections are refused, not passed over: a fix without them would not be the one asked for.
-fn refuse_deflection(section: &Section<'_>) {
-    if section.has("deflection") {
-        let wrong = Wrong::NotYet { who: section.who.clone(), what: "a pair of deflections" };
-        let mend = "give bearing_deg and bearing_kind = \"relative\": equal deflections are 0, dead \
-                    ahead; else give range_nm alone";
-        section.fault("deflection", wrong, mend);
-    }
+/// The two deflections: a table with a number for each side.
+fn deflections(section: &Section<'_>) -> Option<Deflections> {
+    const RIGHT: &str = "write deflection = { port = 3.0, starboard = 2.0 }, both in one unit";
+    let node = section.get("deflection")?;
+    let Value::Table(entries) = &node.value else {
+        let (who, found) = (section.who.clone(), node.value.kind());
+        let wrong = Wrong::WrongType { who, key: "deflection".into(), wanted: "a table", found };
+        section.fault("deflection", wrong, RIGHT);
+        return None;
+    };
+    let pair = Section {
+        who: format!("{}: deflection", section.who),
+        path: format!("{}.deflection", section.path),
+        at: node.at.clone(),
+        entries,
+        faults: section.faults,
+    };
+    pair.only(&["port", "starboard"]);
+    let port = pair.needed("port", pair.number("port"), RIGHT);
+    let starboard = pair.needed("starboard", pair.number("starboard"), RIGHT);
+    Some(Deflections { port: port?, starboard: starboard? })
 }
 
 /// Every kind of direction that the file reads: the heading's and the contacts'.

@@ -175,9 +175,13 @@ fn read(text: &str, base: &Path, faults: &Faults) -> Option<Sightings> {
     refuse_outlines(&root);
     let mut cautions = Vec::new();
     let reckoning = section(&root, "reckoning", true).and_then(|s| reckoning::read(&s));
-    let own = section(&root, "own", true)
-        .and_then(|s| own::read(&s, reckoning.as_ref(), &root, &mut cautions));
+    let about_own = section(&root, "own", true);
+    let own =
+        about_own.as_ref().and_then(|s| own::read(s, reckoning.as_ref(), &root, &mut cautions));
     let radar = section(&root, "radar", true).and_then(|s| radar(&s, base));
+    if let (Some(section), Some(radar)) = (&about_own, &radar) {
+        own::refuse_bank(section, radar);
+    }
     let accuracy = section(&root, "chart", false).map(|s| accuracy(&s)).unwrap_or_default();
     let landfall = section(&root, "landfall", false).and_then(|s| landfall(&s));
     let readings = contacts::read(&root);

@@ -3,12 +3,14 @@
 use super::contacts::kinds_used;
 use super::section::Section;
 use super::{MOST_BEARING_SIGMA_DEG, Wrong};
-use crate::contact::{BearingKind, Own, ReadBearing, Reckoning};
+use crate::contact::{BearingKind, Own, Radar, ReadBearing, Reckoning};
 use crate::geodesy::magnetic_variation;
 use crate::units::{Angle, Deviation, GyroError, Height, Variation};
 
 /// The greatest own height taken, in feet.
 const MOST_FEET: f64 = 100_000.0;
+/// The steepest bank taken, in degrees.
+const MOST_BANK_DEG: f64 = 60.0;
 
 /// The kinds a heading can be of: all but relative, which needs a heading itself.
 const HEADING_KINDS: &[&str] = &["true", "magnetic", "compass", "gyro"];
@@ -29,7 +31,6 @@ pub(super) fn read(
         "gyro_error",
         "bank_deg",
     ]);
-    refuse_bank(section);
     let height = section
         .within("height_ft", 0.0, MOST_FEET, "the antenna above mean sea level, in feet")
         .and_then(|feet| Height::from_feet(feet).ok());
@@ -44,6 +45,7 @@ pub(super) fn read(
         variation,
         deviation: section.correction("deviation", Deviation::parse),
         gyro_error: section.correction("gyro_error", GyroError::parse),
+        bank: Angle::from_degrees(bank(section).unwrap_or(0.0)),
         ..Own::at_height(height?)
     };
     // What was stated and could not be read is noted: nothing is worked out in its place.
@@ -80,11 +82,19 @@ fn heading(section: &Section<'_>) -> Option<ReadBearing> {
     Some(ReadBearing { kind, degrees })
 }
 
-/// Bank matters to a set with two fixed lobes alone, whose deflections are not taken.
-fn refuse_bank(section: &Section<'_>) {
-    if section.has("bank_deg") {
-        let wrong = Wrong::NotYet { who: section.who.clone(), what: "bank_deg" };
-        let mend = "leave it out; give each contact's bearing_deg, as worked from the deflections";
+/// How far the wings were off level.
+fn bank(section: &Section<'_>) -> Option<f64> {
+    let right = "right wing down positive; a range trace is not read in a steeper turn";
+    section.within("bank_deg", -MOST_BANK_DEG, MOST_BANK_DEG, right)
+}
+
+/// Bank matters to a set with two fixed lobes alone: on another it would be passed over.
+pub(super) fn refuse_bank(section: &Section<'_>, radar: &Radar) {
+    if section.has("bank_deg") && radar.set.lobes.is_none() {
+        let why =
+            format!("bank_deg tilts fixed lobes, and the set \"{}\" turns a beam", radar.set_name);
+        let wrong = Wrong::Reading { who: section.who.clone(), why };
+        let mend = "leave it out, or give a set of kind \"lobes\" under [radar], like \"metric\"";
         section.fault("bank_deg", wrong, mend);
     }
 }

@@ -58,6 +58,7 @@ fn contact(range: f64, bearing: f64, name: Option<usize>) -> Sight {
         } else {
             reading(radians(bearing).rem_euclid(std::f64::consts::TAU), radians(1.0))
         },
+        ratio: None,
         run: PlanePoint::default(),
         elapsed_s: 0.0,
         belief: name.map(|candidate| Belief { candidate, confidence: 0.95 }),
@@ -287,8 +288,8 @@ fn a_ship_among_them_is_left_out_and_steered_for() {
     let [ship] = fix.unmatched.as_slice() else { panic!("{:#?}", fix.unmatched) };
     assert_eq!(ship.contact, "C4");
     let (sin, cos) = radians(200.0).sin_cos();
-    assert!(off(ship.position.unwrap(), 9.0 * sin, 9.0 * cos) < 0.2);
-    assert!((ship.steer.unwrap().degrees() - 200.0).abs() < 1.0);
+    assert!(off(ship.places[0].position, 9.0 * sin, 9.0 * cos) < 0.2);
+    assert!((ship.places[0].steer.degrees() - 200.0).abs() < 1.0);
 }
 
 #[test]

@@ -24,6 +24,7 @@ fn sight(range: Option<(f64, f64)>, bearing: Option<(f64, f64)>) -> Sight {
         range: range.map(|(value, sigma)| Reading { value: value * NM, sigma: sigma * NM }),
         bearing: bearing
             .map(|(value, sigma)| Reading { value: radians(value), sigma: radians(sigma) }),
+        ratio: None,
         run: PlanePoint::default(),
         elapsed_s: 0.0,
         belief: None,

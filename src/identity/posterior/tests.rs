@@ -33,6 +33,7 @@ fn contact(range: f64, bearing: f64) -> Sight {
             value: Angle::from_degrees(bearing).radians(),
             sigma: radians(1.5),
         }),
+        ratio: None,
         run: PlanePoint::default(),
         elapsed_s: 0.0,
         belief: None,

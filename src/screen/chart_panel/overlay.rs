@@ -175,28 +175,29 @@ impl Picture<'_> {
         self.state.selected.as_ref() == Some(&contact.label)
     }
 
-    /// A range is an arc, a bearing a line; with both, the line ends at the arc.
+    /// A range is an arc, a bearing a line; with both, the line ends at the arc. Two deflections may
+    /// have two lines.
     fn contact(&self, raster: &mut Raster, contact: &Contact) {
         let Some(origin) = self.origin(contact) else { return };
         let ink = if self.is_selected(contact) { Ink::Selected } else { Ink::Contact };
         let from = self.port.dot(origin);
         let radius = contact.range.map(|range| self.port.dots(self.along(range, origin)));
-        match (contact.bearing, radius) {
-            (Some(bearing), Some(radius)) => {
+        let bearings = contact.bearings();
+        if let (true, Some(radius)) = (bearings.is_empty(), radius) {
+            raster.circle(from, radius, Stroke::dashed(ink, 2, 2));
+        }
+        for (bearing, sigma) in bearings {
+            if let Some(radius) = radius {
                 let to = self.port.dot(self.echo(contact, origin, bearing));
                 raster.line(from, to, Stroke::dashed(ink, 2, 2));
-                let half = (2.0 * contact.bearing_sigma.radians())
-                    .max(LEAST_ARC_DOTS / radius.max(1.0))
-                    .min(PI / 8.0);
+                let half =
+                    (2.0 * sigma.radians()).max(LEAST_ARC_DOTS / radius.max(1.0)).min(PI / 8.0);
                 raster.arc(from, radius, bearing.radians() - half, 2.0 * half, Stroke::solid(ink));
-            }
-            (Some(bearing), None) => {
+            } else {
                 let far = GroundRange::clamped_metres(self.port.reach().metres() * 4.0);
                 let to = self.port.dot(destination(origin, bearing, far));
                 raster.line(from, to, Stroke::dashed(ink, 3, 2));
             }
-            (None, Some(radius)) => raster.circle(from, radius, Stroke::dashed(ink, 2, 2)),
-            (None, None) => {}
         }
     }
 
@@ -302,7 +303,7 @@ impl Picture<'_> {
             let contact = &held.contact;
             let Some(origin) = self.origin(contact) else { continue };
             let ink = if self.is_selected(contact) { Ink::Selected } else { Ink::Contact };
-            let place = match contact.bearing {
+            let place = match contact.bearings().first().map(|(bearing, _)| *bearing) {
                 Some(bearing) if contact.range.is_some() => self.echo(contact, origin, bearing),
                 // A line alone is named two thirds of the way to the nearest edge it may reach.
                 Some(bearing) => {

@@ -61,7 +61,10 @@ fn rivals(state: &State, fix: &Fix, told: &mut Vec<Line<'_>>) {
 
 fn unmatched(state: &State, fix: &Fix, told: &mut Vec<Line<'_>>) {
     for contact in &fix.unmatched {
-        let place = contact.position.map_or_else(String::new, |p| format!(", at {p}"));
+        let places: Vec<String> =
+            contact.places.iter().map(|place| place.position.to_string()).collect();
+        let place =
+            if places.is_empty() { String::new() } else { format!(", at {}", places.join(" or ")) };
         told.push(Line::from(vec![
             Span::styled(format!("{} ", contact.contact), state.theme.doubt()),
             Span::raw(format!("{}{place}", contact.why)),

@@ -2,7 +2,7 @@ use std::fmt;
 
 use super::token::{Figure, Token, tokens};
 use super::{EntryError, MOST_RANGE_NM, When};
-use crate::contact::{BearingKind, Part};
+use crate::contact::{BearingKind, Deflections, Part};
 use crate::watch::words::part;
 
 /// A contact as typed: new, or the parts of an old one that are to change.
@@ -14,6 +14,8 @@ pub struct Measured {
     pub range_nm: Option<f64>,
     /// Degrees, and what from.
     pub bearing: Option<(f64, BearingKind)>,
+    /// The two deflections of the range trace, in place of a bearing.
+    pub deflections: Option<Deflections>,
     /// The part of the echo that was measured.
     pub part: Option<Part>,
     /// The operator's own identification, as typed.
@@ -47,12 +49,19 @@ pub(super) fn read(line: &str) -> Result<Measured, EntryError> {
     let words = tokens(line);
     let mut reader = Reader::default();
     let mut at = 0;
-    if let Some((label, used)) = leading_label(&words) {
+    let paired = deflections(line, &words, 0).is_some();
+    if let Some((label, used)) = leading_label(&words).filter(|_| !paired) {
         reader.found.label = Some(label);
         at = used;
     }
     while at < words.len() {
-        at = reader.word(line, &words, at)?;
+        at = match deflections(line, &words, at) {
+            Some((read, used)) => {
+                reader.deflections(read)?;
+                at + used
+            }
+            None => reader.word(line, &words, at)?,
+        };
     }
     reader.finish(line)
 }
@@ -137,6 +146,14 @@ impl Reader {
         self.label_or_name(line, words, at)
     }
 
+    fn deflections(&mut self, read: Deflections) -> Result<(), EntryError> {
+        let second = read.to_string();
+        match self.found.deflections.replace(read) {
+            None => Ok(()),
+            Some(first) => Err(twice("two deflections", &first.to_string(), &second)),
+        }
+    }
+
     fn when(&mut self, when: When, text: &str) -> Result<(), EntryError> {
         match self.found.when.replace(when) {
             None => Ok(()),
@@ -175,7 +192,7 @@ impl Reader {
             self.found.label = Some(word.text.to_owned());
             return Ok(at + 1);
         }
-        let measured = self.found.range_nm.is_some() || self.found.bearing.is_some();
+        let measured = self.found.is_measured();
         let end = (at + 1..words.len())
             .find(|i| {
                 words.get(*i).is_some_and(|w| {
@@ -250,16 +267,43 @@ impl Reader {
 
     fn finish(self, line: &str) -> Result<Measured, EntryError> {
         let found = self.found;
-        let measured = found.range_nm.is_some() || found.bearing.is_some();
         let corrects = found.label.is_some()
             && (found.part.is_some() || found.mark.is_some() || found.when.is_some());
-        if measured || corrects {
+        if found.is_measured() || corrects {
             Ok(found)
         } else {
             let near = super::near_word(line);
             Err(EntryError::NothingMeasured { text: line.to_owned(), near })
         }
     }
+}
+
+/// `d 3/2`, `d3/2`, `defl 3/2`: the deflections to port and to starboard, and the words they take.
+///
+/// The slash makes it a pair: `d 17.4 042` is contact D. Three figures are a bearing, here too.
+fn deflections(line: &str, words: &[Token<'_>], at: usize) -> Option<(Deflections, usize)> {
+    let word = words.get(at).filter(|word| !word.quoted)?;
+    let letters = word.text.find(|c: char| !c.is_ascii_alphabetic()).unwrap_or(word.text.len());
+    let (said, hanging) = word.text.split_at(letters);
+    let measures =
+        said == "d" || matches!(&*said.to_lowercase(), "defl" | "deflection" | "deflections");
+    let (port, port_end, used) = match (measures, hanging.is_empty()) {
+        (false, _) => return None,
+        (true, true) => {
+            let next = words.get(at + 1)?;
+            (next.text, next.start + next.text.len(), 3)
+        }
+        (true, false) => (hanging, word.start + word.text.len(), 2),
+    };
+    let starboard = words.get(at + used - 1)?;
+    let slash = line.get(port_end..starboard.start)?.trim() == "/";
+    let figure = |text: &str| {
+        let figure = Figure::read(text)?;
+        let plain = figure.ending.is_empty() && !figure.degrees && figure.whole_figures() != 3;
+        plain.then_some(figure.value)
+    };
+    let read = Deflections { port: figure(port)?, starboard: figure(starboard.text)? };
+    slash.then_some((read, used))
 }
 
 fn twice(what: &'static str, first: &str, second: &str) -> EntryError {
@@ -317,6 +361,13 @@ pub fn spoken_bearing(degrees: f64) -> String {
     }
 }
 
+impl Measured {
+    /// Whether anything was measured: a range, a bearing, or two deflections.
+    pub fn is_measured(&self) -> bool {
+        self.range_nm.is_some() || self.bearing.is_some() || self.deflections.is_some()
+    }
+}
+
 /// `17.3 NM, 042° true, left edge, Gannet Head`: how the line was understood, label and time apart.
 impl fmt::Display for Measured {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -326,6 +377,7 @@ impl fmt::Display for Measured {
             self.bearing
                 .map(|(degrees, kind)| format!("{} {}", spoken_bearing(degrees), kind.as_str())),
         );
+        said.extend(self.deflections.map(|read| format!("deflections {read}")));
         said.extend(self.part.map(|taken| part(taken).to_owned()));
         said.extend(
             self.mark
@@ -389,6 +441,14 @@ mod tests {
             ("17.3 042 Buoy 7", "17.3 NM, 042° true, Buoy 7"),
             ("17.3 042 North Shore", "17.3 NM, 042° true, North Shore"),
             ("9 360", "9 NM, 360° true"),
+            ("30.5 d 3/2 A", "A: 30.5 NM, deflections 3/2"),
+            ("d 3/2 30.5", "30.5 NM, deflections 3/2"),
+            ("30.5 d3.5/2", "30.5 NM, deflections 3.5/2"),
+            ("A 30.5 defl 3 / 2 Gannet Head", "A: 30.5 NM, deflections 3/2, Gannet Head"),
+            ("A d 3/2", "A: deflections 3/2"),
+            ("D d 3/2", "D: deflections 3/2"),
+            ("d 17.4 042", "D: 17.4 NM, 042° true"),
+            ("d 17.4/042", "D: 17.4 NM, 042° true"),
         ] {
             assert_eq!(says(line), meant, "{line}");
         }
@@ -421,6 +481,7 @@ mod tests {
             ("b", "b wants a number after it"),
             ("r", "r wants a number after it"),
             ("17.3 042 left right", "the part of the echo given twice"),
+            ("30 d 3/2 d 2/1", "two deflections given twice: \"3/2\" and \"2/1\""),
             ("17.3 042 @0341 -2m", "the time given twice"),
             ("17.3 042 @9999", "no time"),
             ("Gannet Head", "no range and no bearing"),

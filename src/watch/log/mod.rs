@@ -18,7 +18,7 @@ use std::path::{Path, PathBuf};
 use jiff::Timestamp;
 use thiserror::Error;
 
-pub use record::{ContactEntry, Record, What};
+pub use record::{ContactEntry, DeflectionEntry, Record, What};
 pub use replay::{Replay, replay};
 
 /// The first line of every log.

@@ -107,6 +107,9 @@ pub struct ContactEntry {
     /// What the bearing was counted from; `true` where absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bearing_kind: Option<String>,
+    /// The two deflections as read, in place of a bearing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub deflection: Option<DeflectionEntry>,
     /// One standard deviation of the range, where stated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub range_sigma_nm: Option<f64>,
@@ -122,6 +125,15 @@ pub struct ContactEntry {
     /// How sure the operator is of it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub mark_confidence: Option<f64>,
+}
+
+/// Two deflections as the log keeps them.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct DeflectionEntry {
+    /// To the left of the trace.
+    pub port: f64,
+    /// To the right of it.
+    pub starboard: f64,
 }
 
 impl Record {
