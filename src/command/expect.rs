@@ -162,11 +162,11 @@ fn why(asked: &Asked<'_>, name: &str, format: Format) -> Result<String, Failure>
     }
 }
 
-fn position(text: &str) -> Result<Position, String> {
+pub(super) fn position(text: &str) -> Result<Position, String> {
     text.parse().map_err(|error| format!("{error}"))
 }
 
-fn height(text: &str) -> Result<Height, String> {
+pub(super) fn height(text: &str) -> Result<Height, String> {
     let feet = number(text)?;
     if feet < 0.0 {
         return Err(format!("{feet} ft is below the sea: give the antenna's height above it"));
@@ -183,22 +183,22 @@ fn range(text: &str) -> Result<GroundRange, String> {
     GroundRange::from_nautical_miles(miles).map_err(|error| error.to_string())
 }
 
-fn sea_state(text: &str) -> Result<u8, String> {
+pub(super) fn sea_state(text: &str) -> Result<u8, String> {
     match text.parse::<u8>() {
         Ok(state) if state <= MOST_SEA_STATE => Ok(state),
         _ => Err(format!("give a whole number from 0 to {MOST_SEA_STATE}")),
     }
 }
 
-fn rain(text: &str) -> Result<f64, String> {
+pub(super) fn rain(text: &str) -> Result<f64, String> {
     within(text, 0.0..=MOST_RAIN_MM_H, "mm/h")
 }
 
-fn k_factor(text: &str) -> Result<EffectiveEarth, String> {
+pub(super) fn k_factor(text: &str) -> Result<EffectiveEarth, String> {
     EffectiveEarth::with_k(number(text)?).map_err(|error| error.to_string())
 }
 
-fn gradient(text: &str) -> Result<EffectiveEarth, String> {
+pub(super) fn gradient(text: &str) -> Result<EffectiveEarth, String> {
     let n_per_km = within(text, GRADIENT_N_KM, "N/km")?;
     EffectiveEarth::with_gradient(n_per_km).map_err(|error| error.to_string())
 }
@@ -207,14 +207,18 @@ fn step(text: &str) -> Result<f64, String> {
     within(text, STEP_DEG, "degrees")
 }
 
-fn number(text: &str) -> Result<f64, String> {
+pub(super) fn number(text: &str) -> Result<f64, String> {
     match text.trim().parse::<f64>() {
         Ok(number) if number.is_finite() => Ok(number),
         _ => Err("not a number".to_owned()),
     }
 }
 
-fn within(text: &str, right: std::ops::RangeInclusive<f64>, unit: &str) -> Result<f64, String> {
+pub(super) fn within(
+    text: &str,
+    right: std::ops::RangeInclusive<f64>,
+    unit: &str,
+) -> Result<f64, String> {
     let given = number(text)?;
     if right.contains(&given) {
         Ok(given)

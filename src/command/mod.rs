@@ -5,6 +5,7 @@
 //! input, named with what would be right; for `fix` also 3 ambiguous, 4 too few contacts, 5
 //! contacts at odds with each other.
 
+mod approach;
 mod chart;
 mod common;
 mod expect;
@@ -37,6 +38,8 @@ enum Command {
     Expect(expect::ExpectArgs),
     /// The built-in radar sets, and files of one's own
     Set(set::SetArgs),
+    /// Along a planned track: which marks first paint, when, in what order, and what will mislead
+    Approach(approach::ApproachArgs),
     /// Sightings in, position and error ellipse out
     Fix(fix::FixArgs),
     /// The display, and the log it keeps
@@ -54,6 +57,7 @@ pub fn run(cli: &Cli) -> Result<Done, Failure> {
         Some(Command::Chart(args)) => chart::run(args),
         Some(Command::Expect(args)) => expect::run(args),
         Some(Command::Set(args)) => set::run(args),
+        Some(Command::Approach(args)) => approach::run(args),
         Some(Command::Fix(args)) => fix::run(args),
         Some(Command::Watch(args)) => watch::run(args),
     }

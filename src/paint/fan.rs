@@ -26,6 +26,12 @@ impl Fan {
         Self { azimuths, step_m, samples: (reach_m / step_m).ceil() as usize }
     }
 
+    /// The same rays, followed as far as `reach_m`.
+    pub fn reaching(&self, reach_m: f64) -> Self {
+        let samples = (reach_m / self.step_m).ceil() as usize;
+        Self { azimuths: self.azimuths.clone(), step_m: self.step_m, samples }
+    }
+
     pub fn len(&self) -> usize {
         self.azimuths.len()
     }

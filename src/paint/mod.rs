@@ -2,12 +2,14 @@
 //!
 //! Comes in: a chart, a place and height, a set, the weather. Goes out: [`expect`], every mark with
 //! its outcome and every bearing with its nearest painted land; [`explain`], one mark's whole
-//! budget; and [`Lookout`], the same for one
-//! mark at a time, coarse and quick, for trying many places. It knows nothing of contacts.
+//! budget; [`Lookout`], the same for one
+//! mark at a time, coarse and quick, for trying many places; and [`approach::approach`], what first
+//! shows when along a planned track. It knows nothing of contacts.
 //!
 //! Inside, in the order of the work: a fan of rays, the relief of the chart under them, the
 //! sweep that finds what is lit and what leaks into shadow, and the budget that holds each echo against noise and sea.
 
+pub mod approach;
 mod budget;
 mod echo;
 mod expect;

@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::budget::{Budget, Cell, Light, SHOWS};
+use super::budget::{Budget, Cell, Heard, Light, SHOWS};
 use super::echo::{Echo, join};
 use super::fan::Fan;
 use super::mask::Mask;
@@ -174,6 +174,18 @@ impl Look {
     }
 }
 
+/// A cell of land that shows.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Shown {
+    /// Its far end, metres along the ground.
+    pub end_m: f64,
+    /// Of the highest ground in it.
+    pub height: Height,
+    /// Some of it is near enough to the sea for the sea's return to count.
+    pub shore: bool,
+    pub heard: Heard,
+}
+
 /// How many rays to each side the beam takes in.
 fn side(fan: &Fan, budget: &Budget) -> usize {
     let count = fan.len().max(1);
@@ -208,6 +220,29 @@ impl<'a> Sweep<'a> {
         });
         let glints = glints.collect();
         Self { fan, budget, table, glints }
+    }
+
+    /// The rays that count when the beam points along `bearing`, by number.
+    pub fn taken_in(fan: &Fan, budget: &Budget, bearing: Bearing<True>) -> Vec<usize> {
+        let (ray, count) = (fan.nearest(bearing), fan.len());
+        let side = side(fan, budget);
+        (0..=2 * side).map(|off| (ray + count + off - side) % count.max(1)).collect()
+    }
+
+    /// Ground under some rays of a fan alone; all other rays are bare sea.
+    pub fn of_rays<'s>(
+        fan: Fan,
+        table: RangeTable,
+        budget: &'a Budget,
+        rays: impl Iterator<Item = (usize, &'s [LandSpan])>,
+    ) -> Self {
+        let mut all = vec![Vec::new(); fan.len()];
+        for (ray, spans) in rays {
+            if let Some(place) = all.get_mut(ray) {
+                *place = glints(spans, &fan, budget);
+            }
+        }
+        Self { fan, budget, table, glints: all }
     }
 
     /// Gathers the ground within the beam, weighted by its two-way pattern, and within one pulse.
@@ -289,12 +324,12 @@ impl<'a> Sweep<'a> {
         }
     }
 
-    /// The land that shows when the beam points along a ray, `bow_loss_db` down. Land seen across
-    /// an edge at which the chart was cut is left out: where its echo begins is not known.
-    pub fn echoes(&self, ray: usize, bow_loss_db: f64) -> Vec<Echo> {
+    /// The cells of land that show when the beam points along a ray, `bow_loss_db` down. Land seen
+    /// across an edge at which the chart was cut is left out: where its echo begins is not known.
+    pub fn shown(&self, ray: usize, bow_loss_db: f64) -> Vec<Shown> {
         let look = self.look(ray);
         let loss = 10f64.powf(-bow_loss_db / 10.0);
-        let mut echoes: Vec<Echo> = Vec::new();
+        let mut cells: Vec<Shown> = Vec::new();
         for (sample, m2) in look.m2.iter().enumerate().filter(|(_, m2)| **m2 > 0.0) {
             if look.across_cut.get(sample) == Some(&true) {
                 continue;
@@ -310,15 +345,24 @@ impl<'a> Sweep<'a> {
             let height = look.height.get(sample).copied().unwrap_or_default();
             let height = Height::from_metres(f64::from(height)).unwrap_or_default();
             if self.budget.shows_at(self.budget.slant(end_m, height)) {
-                let cell = Echo {
-                    start_m: end_m - self.fan.step_m,
-                    end_m,
-                    height,
-                    signal_to_noise_db: heard.signal_to_noise_db,
-                    chance: heard.chance,
-                };
-                join(&mut echoes, cell);
+                cells.push(Shown { end_m, height, shore, heard });
             }
+        }
+        cells
+    }
+
+    /// The land that shows when the beam points along a ray, `bow_loss_db` down.
+    pub fn echoes(&self, ray: usize, bow_loss_db: f64) -> Vec<Echo> {
+        let mut echoes: Vec<Echo> = Vec::new();
+        for cell in self.shown(ray, bow_loss_db) {
+            let echo = Echo {
+                start_m: cell.end_m - self.fan.step_m,
+                end_m: cell.end_m,
+                height: cell.height,
+                signal_to_noise_db: cell.heard.signal_to_noise_db,
+                chance: cell.heard.chance,
+            };
+            join(&mut echoes, echo);
         }
         echoes
     }

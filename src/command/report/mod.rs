@@ -3,6 +3,9 @@
 //! Shared by every command that states a position. Nothing is computed here beyond turning units
 //! and naming what is near.
 
+mod approach_json;
+mod approach_text;
+mod approach_traps;
 mod expect_json;
 mod expect_text;
 mod explain_json;
@@ -13,6 +16,8 @@ mod fix_text;
 mod sectors;
 mod words;
 
+pub use approach_json::approach_json;
+pub use approach_text::{Planned, approach_text};
 pub use expect_json::expect_json;
 pub use expect_text::{Asked, expect_text};
 pub use explain_json::explain_json;

@@ -1,0 +1,209 @@
+use std::path::Path;
+
+use clap::Args;
+use jiff::Timestamp;
+
+use super::common::{Common, Format};
+use super::expect::{gradient, height, k_factor, number, position, rain, sea_state, within};
+use super::failure::{Done, Failure};
+use super::report::{Planned, approach_json, approach_text};
+use crate::geodesy::Position;
+use crate::paint::Conditions;
+use crate::paint::approach::{MOST_RUN_NM, Plan, approach};
+use crate::radar::{EffectiveEarth, Set};
+use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
+
+/// The speeds that a run may have, in knots.
+const SPEED_KN: std::ops::RangeInclusive<f64> = 1.0..=Speed::MOST_KNOTS;
+
+/// The lengths that a run may be asked to have, in nautical miles, and in minutes.
+const RUN_NM: std::ops::RangeInclusive<f64> = 0.1..=MOST_RUN_NM;
+const RUN_MINUTES: std::ops::RangeInclusive<f64> = 0.1..=1_440.0;
+
+/// One standard deviation of a share of the speed where none is stated.
+const SPEED_SIGMA_SHARE: f64 = 0.03;
+
+/// How a coast appears along a planned track.
+#[derive(Debug, Clone, Args)]
+pub struct ApproachArgs {
+    #[command(flatten)]
+    common: Common,
+    #[command(flatten)]
+    plan: PlanArgs,
+}
+
+/// A planned run in to a coast, and the set and the weather it is made with.
+#[derive(Debug, Clone, Args)]
+pub(super) struct PlanArgs {
+    /// Where the run starts, by the reckoning: "38 12.9 S, 21 30.5 W" or -38.2150,-21.5080
+    #[arg(long, value_name = "POS", allow_hyphen_values = true, value_parser = position)]
+    from: Position,
+    /// Track to make good, true; held as a rhumb line, and taken for the heading
+    #[arg(long, value_name = "T", allow_hyphen_values = true, value_parser = track)]
+    track_deg: Bearing<True>,
+    /// Speed to make good, knots, 1 to 2000
+    #[arg(long, value_name = "V", allow_hyphen_values = true, value_parser = speed)]
+    speed_kn: Speed,
+    /// Antenna above mean sea level, feet
+    #[arg(long, value_name = "H", allow_hyphen_values = true, value_parser = height)]
+    height_ft: Height,
+    /// Radar set: metric, patrol, boat, or the path of a set file
+    #[arg(long, value_name = "NAME")]
+    set: String,
+    /// When the run starts: 2031-03-09T03:10:00Z
+    #[arg(long, value_name = "T0", value_parser = time)]
+    time: Timestamp,
+    /// Where it is planned to make the coast; the run then ends at the place of the track nearest to it
+    #[arg(long, value_name = "POS", allow_hyphen_values = true, value_parser = position)]
+    landfall: Option<Position>,
+    /// Error of the start on each axis, one standard deviation, nautical miles, 0 to 100
+    #[arg(long, value_name = "S", default_value = "2", allow_hyphen_values = true,
+          value_parser = sigma)]
+    sigma_nm: GroundRange,
+    /// Error of the track, one standard deviation, degrees, 0 to 30
+    #[arg(long, value_name = "S", default_value = "2", allow_hyphen_values = true,
+          value_parser = track_sigma)]
+    track_sigma_deg: Angle,
+    /// Error of the speed, one standard deviation, knots; 3 % of the speed where not given
+    #[arg(long, value_name = "S", allow_hyphen_values = true, value_parser = number)]
+    speed_sigma_kn: Option<f64>,
+    /// How far the run goes, nautical miles, 0.1 to 1000; where not given to the landfall, else until
+    /// the track meets land, else one and a half times the set's largest scale
+    #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = run_nm)]
+    run_nm: Option<GroundRange>,
+    /// How long the run goes on, in place of --run-nm, minutes, 0.1 to 1440
+    #[arg(long, value_name = "M", allow_hyphen_values = true, conflicts_with = "run_nm",
+          value_parser = minutes)]
+    minutes: Option<f64>,
+    /// Sea state, 0 to 6
+    #[arg(long, value_name = "S", default_value = "2", allow_hyphen_values = true,
+          value_parser = sea_state)]
+    sea_state: u8,
+    /// Rain over the whole path, millimetres an hour
+    #[arg(long, value_name = "P", default_value = "0", allow_hyphen_values = true,
+          value_parser = rain)]
+    rain_mm_h: f64,
+    /// Refraction: the Earth's radius is taken this many times as great; 4/3 where not given
+    #[arg(long, value_name = "K", allow_hyphen_values = true, value_parser = k_factor)]
+    k_factor: Option<EffectiveEarth>,
+    /// Refraction in place of a k: how refractivity changes with height, N units for each
+    /// kilometre up, -1000 to 1000; -39 is usual, from -157 on rays are ducted
+    #[arg(long, value_name = "G", allow_hyphen_values = true, conflicts_with = "k_factor",
+          value_parser = gradient)]
+    gradient_n_km: Option<EffectiveEarth>,
+}
+
+impl PlanArgs {
+    /// The track and how far to believe it.
+    fn plan(&self) -> Result<Plan, Failure> {
+        let speed_sigma = self.speed_sigma_kn.unwrap_or(SPEED_SIGMA_SHARE * self.speed_kn.knots());
+        // A speed out by more than a third might as well be backward.
+        let most = self.speed_kn.knots() / 3.0;
+        if !(0.0..=most).contains(&speed_sigma) {
+            return Err(Failure::input(format!(
+                "--speed-sigma-kn: {speed_sigma} is outside 0 to {most:.1} kn, a third of the speed"
+            ))
+            .with_help("give one standard deviation of the speed made good, in knots"));
+        }
+        Ok(Plan {
+            from: self.from,
+            track: self.track_deg,
+            speed: self.speed_kn,
+            height: self.height_ft,
+            sigma: self.sigma_nm,
+            track_sigma: self.track_sigma_deg,
+            speed_sigma: Speed::from_knots(speed_sigma)
+                .map_err(|error| Failure::input(format!("--speed-sigma-kn: {error}")))?,
+        })
+    }
+
+    fn set(&self) -> Result<Set, Failure> {
+        Set::resolve(&self.set, Path::new("")).map_err(|error| {
+            Failure::input(format!("--set: {error}")).with_help(
+                "`foreland set list` names the built-in sets, `set show NAME` prints one",
+            )
+        })
+    }
+
+    fn conditions(&self) -> Conditions {
+        Conditions {
+            sea_state: self.sea_state,
+            rain_mm_h: self.rain_mm_h,
+            earth: self.k_factor.or(self.gradient_n_km).unwrap_or_default(),
+        }
+    }
+
+    /// The run asked for, if any.
+    fn asked(&self) -> Result<Option<GroundRange>, Failure> {
+        let Some(minutes) = self.minutes else { return Ok(self.run_nm) };
+        let miles = minutes / 60.0 * self.speed_kn.knots();
+        if !RUN_NM.contains(&miles) {
+            let (least, most) = (RUN_NM.start(), RUN_NM.end());
+            return Err(Failure::input(format!(
+                "--minutes: {minutes} min at {:.0} kn are {miles:.2} NM, outside {least} to {most} NM",
+                self.speed_kn.knots()
+            ))
+            .with_help("ask for a run of a length in these bounds"));
+        }
+        Ok(Some(GroundRange::clamped_metres(miles * METRES_PER_NAUTICAL_MILE)))
+    }
+}
+
+/// Asks what first paints when and hands it on.
+///
+/// # Errors
+/// A chart or a set that cannot be read; a plan that cannot be run.
+pub fn run(args: &ApproachArgs) -> Result<Done, Failure> {
+    let (set, plan, asked) = (args.plan.set()?, args.plan.plan()?, args.plan.asked()?);
+    let conditions = args.plan.conditions();
+    let chart = args.common.open_chart()?;
+    let found =
+        approach(&chart, &plan, &set, &conditions, asked, args.plan.landfall).map_err(|error| {
+            Failure::input(format!("--landfall: {error}"))
+                .with_help("give a landfall ahead of --from on the track, or mend --track-deg")
+        })?;
+    let planned = Planned {
+        chart: &chart,
+        plan: &plan,
+        set: &set,
+        conditions: &conditions,
+        start: args.plan.time,
+    };
+    let answer = match args.common.format {
+        Format::Text => approach_text(&planned, &found),
+        Format::Json => approach_json(&planned, &found)?,
+    };
+    args.common.deliver(&answer)?;
+    Ok(Done::OK)
+}
+
+fn track(text: &str) -> Result<Bearing<True>, String> {
+    Bearing::from_degrees(number(text)?).map_err(|error| error.to_string())
+}
+
+fn speed(text: &str) -> Result<Speed, String> {
+    let knots = within(text, SPEED_KN, "kn")?;
+    Speed::from_knots(knots).map_err(|error| error.to_string())
+}
+
+fn time(text: &str) -> Result<Timestamp, String> {
+    text.parse().map_err(|_| "write date, time and Z: 2031-03-09T03:10:00Z (RFC 3339)".to_owned())
+}
+
+fn sigma(text: &str) -> Result<GroundRange, String> {
+    let miles = within(text, 0.0..=100.0, "NM")?;
+    GroundRange::from_nautical_miles(miles).map_err(|error| error.to_string())
+}
+
+fn track_sigma(text: &str) -> Result<Angle, String> {
+    within(text, 0.0..=30.0, "degrees").map(Angle::from_degrees)
+}
+
+fn run_nm(text: &str) -> Result<GroundRange, String> {
+    let miles = within(text, RUN_NM, "NM")?;
+    GroundRange::from_nautical_miles(miles).map_err(|error| error.to_string())
+}
+
+fn minutes(text: &str) -> Result<f64, String> {
+    within(text, RUN_MINUTES, "minutes")
+}

@@ -1,0 +1,357 @@
+use std::fmt::Write as _;
+
+use jiff::{SignedDuration, Timestamp};
+
+use super::approach_traps::trap_words;
+use super::fix_table::columns;
+use super::words::{clock, from_nearest_mark};
+use crate::chart::Chart;
+use crate::command::CAUTION;
+use crate::paint::Conditions;
+use crate::paint::approach::{Approach, Event, EventKind, LandShows, Plan, RunEnd, Spread};
+use crate::radar::Set;
+use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, Relative, True};
+
+/// Cells across a page.
+const WIDTH: usize = 80;
+
+/// The most rows of marks that do not paint, of shore, and of marks alike.
+const MOST_NEVER: usize = 20;
+const MOST_SHORE: usize = 16;
+const MOST_TRAPS: usize = 8;
+const MOST_ALIKE: usize = 10;
+
+/// What was asked of [`crate::paint::approach::approach`].
+#[derive(Debug, Clone, Copy)]
+pub struct Planned<'a> {
+    /// The chart it was asked on.
+    pub chart: &'a Chart,
+    /// The track.
+    pub plan: &'a Plan,
+    /// With which set.
+    pub set: &'a Set,
+    /// In what weather.
+    pub conditions: &'a Conditions,
+    /// When the run starts.
+    pub start: Timestamp,
+}
+
+/// How a coast appears along a track, for people: a card of eighty columns.
+pub fn approach_text(planned: &Planned<'_>, found: &Approach) -> String {
+    let mut text = String::new();
+    // Writing to a string cannot fail.
+    let _ = heading(&mut text, planned, found)
+        .and_then(|()| landfall(&mut text, planned, found))
+        .and_then(|()| events(&mut text, planned, found))
+        .and_then(|()| shore(&mut text, planned, found))
+        .and_then(|()| traps(&mut text, planned, found))
+        .and_then(|()| alike(&mut text, planned, found))
+        .and_then(|()| never(&mut text, planned, found));
+    if !found.cautions.is_empty() {
+        text.push_str("CAUTIONS\n");
+        for caution in &found.cautions {
+            put_wrapped(&mut text, caution);
+        }
+        text.push('\n');
+    }
+    text.push_str(CAUTION);
+    text.push('\n');
+    text
+}
+
+/// The time so many seconds after the start.
+pub(super) fn clock_at(start: Timestamp, seconds: f64) -> Timestamp {
+    let later = SignedDuration::from_secs(seconds.round() as i64);
+    start.checked_add(later).unwrap_or(Timestamp::MAX)
+}
+
+/// Hours, minutes, seconds and Z.
+pub(super) fn hour(time: Timestamp) -> String {
+    time.strftime("%H:%M:%SZ").to_string()
+}
+
+/// Off the bow, heading along the track.
+pub(super) fn relative(planned: &Planned<'_>, bearing: Bearing<True>) -> Bearing<Relative> {
+    bearing.to_relative(planned.plan.track)
+}
+
+fn heading(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fmt::Result {
+    let Planned { plan, set, conditions, .. } = planned;
+    let weather = if conditions.rain_mm_h > 0.0 {
+        format!("rain {} mm/h", conditions.rain_mm_h)
+    } else {
+        "no rain".to_owned()
+    };
+    let end = clock_at(planned.start, plan.seconds(found.run.length.metres()));
+    let why = match found.run.ends {
+        RunEnd::Asked => "as asked",
+        RunEnd::Landfall => "to the planned landfall",
+        RunEnd::Land => "until the track meets land",
+        RunEnd::Scale => "one and a half times the largest scale",
+    };
+    writeln!(text, "APPROACH TO {}", planned.chart.name())?;
+    writeln!(text, "  from {} at {}", plan.from, clock(planned.start))?;
+    writeln!(
+        text,
+        "  track {} true (rhumb line), {:.0} kn over the ground, antenna {:.0} ft",
+        plan.track,
+        plan.speed.knots(),
+        plan.height.feet()
+    )?;
+    writeln!(text, "  run {:.1} NM to {}, {why}", found.run.length.nautical_miles(), hour(end))?;
+    writeln!(
+        text,
+        "  set {}, sea state {}, {weather}, k {:.3}; sea horizon {:.1} NM",
+        set.name,
+        conditions.sea_state,
+        conditions.earth.k(),
+        found.horizon.nautical_miles()
+    )?;
+    writeln!(
+        text,
+        "  one sigma: start {:.1} NM, track {:.1}°, speed {:.1} kn\n",
+        plan.sigma.nautical_miles(),
+        plan.track_sigma.degrees(),
+        plan.speed_sigma.knots()
+    )
+}
+
+fn landfall(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fmt::Result {
+    let Some(landfall) = &found.landfall else { return Ok(()) };
+    let (plan, run_m) = (planned.plan, landfall.run.metres());
+    let miles = |metres: f64| metres / METRES_PER_NAUTICAL_MILE;
+    let at = |seconds: f64| hour(clock_at(planned.start, seconds));
+    let (earliest, latest) = plan.due_s(run_m);
+    writeln!(text, "LANDFALL {}", landfall.nearest)?;
+    writeln!(
+        text,
+        "  due {} (95 %: {} to {}), {:.1} NM to run",
+        at(plan.seconds(run_m)),
+        at(earliest),
+        at(latest),
+        miles(run_m)
+    )?;
+    writeln!(
+        text,
+        "  one sigma then {:.1} NM along, {:.1} NM across the track",
+        miles(plan.sigma_along_m(run_m)),
+        miles(plan.sigma_across_m(run_m))
+    )?;
+    let off_nm = miles(landfall.cross_track_m);
+    if off_nm.abs() >= 0.05 {
+        let side = if off_nm > 0.0 { "right" } else { "left" };
+        let (off, planned) = (off_nm.abs(), landfall.planned);
+        writeln!(text, "  nearest the track comes: {planned} is {off:.1} NM to the {side}")?;
+    }
+    writeln!(text)
+}
+
+fn events(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fmt::Result {
+    writeln!(text, "FIRST PAINTS at 50 %  (rel: off the track; 95 %: by the reckoning's error,")?;
+    writeln!(text, "whole minutes; 90 %: how much later it is all but sure)")?;
+    let first = || found.events.iter().filter(|event| event.kind == EventKind::FirstPaint);
+    if first().next().is_none() {
+        return writeln!(text, "  no mark paints on this run\n");
+    }
+    let head = ["time Z", "NM", "true", "rel", "95 %", "90 %", "mark"];
+    let mut table = vec![head.map(str::to_owned).to_vec()];
+    for event in first() {
+        let Some(mark) = planned.chart.marks().get(event.seen.mark) else { continue };
+        let sure = found.events.iter().find(|other| {
+            other.kind == EventKind::FirstPaint90 && other.seen.mark == event.seen.mark
+        });
+        let [name, rest] = broken(&mark.name, 29);
+        table.push(vec![
+            when(planned, event.at_start, event.seconds),
+            format!("{:.1}", event.seen.range.nautical_miles()),
+            whole(event.seen.bearing),
+            whole(relative(planned, event.seen.bearing)),
+            span(planned, &event.spread),
+            later(event, sure),
+            name,
+        ]);
+        if !rest.is_empty() {
+            table.push([vec![String::new(); 6], vec![format!(" {rest}")]].concat());
+        }
+    }
+    put(text, &table)
+}
+
+/// The time of an event; what shows from the start is only known to show by then.
+fn when(planned: &Planned<'_>, at_start: bool, seconds: f64) -> String {
+    if at_start {
+        return "at start".to_owned();
+    }
+    clock_at(planned.start, seconds).strftime("%H:%M:%S").to_string()
+}
+
+/// Earliest and latest, outward to whole minutes.
+fn span(planned: &Planned<'_>, spread: &Spread) -> String {
+    let minute = |time: Timestamp| time.strftime("%H:%M").to_string();
+    let start = planned.start;
+    let to_minute = start.as_second().rem_euclid(60) as f64;
+    let down = |seconds: f64| ((seconds + to_minute) / 60.0).floor() * 60.0 - to_minute;
+    let earliest = if spread.earliest_s <= 0.0 {
+        "start".to_owned()
+    } else {
+        minute(clock_at(start, down(spread.earliest_s)))
+    };
+    let latest = spread
+        .latest_s
+        .map_or("never".to_owned(), |seconds| minute(clock_at(start, down(seconds + 59.999))));
+    format!("{earliest}-{latest}")
+}
+
+fn later(event: &Event, sure: Option<&Event>) -> String {
+    let Some(sure) = sure else { return "no".to_owned() };
+    let seconds = (sure.seconds - event.seconds).max(0.0).round() as i64;
+    format!("+{}:{:02}", seconds / 60, seconds % 60)
+}
+
+fn shore(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fmt::Result {
+    writeln!(
+        text,
+        "SHORE that faces the track: when land on its bearing first paints, and when the"
+    )?;
+    writeln!(text, "shore itself does (behind: how far inland the first echo lies, NM)")?;
+    let shown: Vec<_> = found.coast.iter().filter(|stretch| stretch.land.is_some()).collect();
+    if shown.is_empty() {
+        return writeln!(text, "  none paints on this run\n");
+    }
+    let head = ["land Z", "NM", "true", "behind", "shore Z", "NM", "shore at"];
+    let mut table = vec![head.map(str::to_owned).to_vec()];
+    for stretch in shown.iter().take(MOST_SHORE) {
+        let Some(land) = &stretch.land else { continue };
+        let cells = |shows: Option<&LandShows>| match shows {
+            Some(shows) => (
+                when(planned, shows.at_start, shows.seconds),
+                format!("{:.1}", shows.echo.range.nautical_miles()),
+            ),
+            None => ("never".to_owned(), String::new()),
+        };
+        let (land_at, land_nm) = cells(Some(land));
+        let (shore_at, shore_nm) = cells(stretch.shore.as_ref());
+        let behind = land.echo.behind.nautical_miles();
+        let near =
+            from_nearest_mark(planned.chart, stretch.at).unwrap_or_else(|| stretch.at.to_string());
+        let [name, rest] = broken(&near, 31);
+        table.push(vec![
+            land_at,
+            land_nm,
+            whole(land.echo.bearing),
+            if behind > 0.0 { format!("{behind:.1}") } else { "shore".to_owned() },
+            shore_at,
+            shore_nm,
+            name,
+        ]);
+        if !rest.is_empty() {
+            table.push([vec![String::new(); 6], vec![format!(" {rest}")]].concat());
+        }
+    }
+    put(text, &table)?;
+    more(text, shown.len(), MOST_SHORE)
+}
+
+fn traps(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fmt::Result {
+    if found.traps.is_empty() {
+        return Ok(());
+    }
+    writeln!(text, "TRAPS")?;
+    for trap in found.traps.iter().take(MOST_TRAPS) {
+        put_wrapped(text, &trap_words(planned, trap));
+    }
+    writeln!(text)?;
+    more(text, found.traps.len(), MOST_TRAPS)
+}
+
+fn alike(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fmt::Result {
+    if found.alike.is_empty() {
+        return Ok(());
+    }
+    writeln!(text, "ALIKE: a reckoning out by what parts them, as it may be, would swap them")?;
+    for pair in found.alike.iter().take(MOST_ALIKE) {
+        let name = |mark| planned.chart.marks().get(mark).map_or("", |mark| mark.name.as_str());
+        let told = format!(
+            "{} and {}, {:.1} NM apart",
+            name(pair.one),
+            name(pair.other),
+            pair.apart.nautical_miles()
+        );
+        put_wrapped(text, &told);
+    }
+    writeln!(text)?;
+    more(text, found.alike.len(), MOST_ALIKE)
+}
+
+fn never(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fmt::Result {
+    if found.never.is_empty() {
+        return Ok(());
+    }
+    writeln!(text, "NOT PAINTING on this run, as they are where the track comes closest")?;
+    let head = ["time Z", "NM", "true", "why", "mark"];
+    let mut table = vec![head.map(str::to_owned).to_vec()];
+    for never in found.never.iter().take(MOST_NEVER) {
+        let Some(mark) = planned.chart.marks().get(never.closest.mark) else { continue };
+        let [name, rest] = broken(&mark.name, 38);
+        table.push(vec![
+            when(planned, false, planned.plan.seconds(never.run.metres())),
+            format!("{:.1}", never.closest.range.nautical_miles()),
+            whole(never.closest.bearing),
+            never.closest.outcome.as_str().to_owned(),
+            name,
+        ]);
+        if !rest.is_empty() {
+            table.push([vec![String::new(); 4], vec![format!(" {rest}")]].concat());
+        }
+    }
+    put(text, &table)?;
+    more(text, found.never.len(), MOST_NEVER)
+}
+
+fn more(text: &mut String, all: usize, shown: usize) -> std::fmt::Result {
+    if all > shown {
+        writeln!(text, "  and {} more: --format json has them all\n", all - shown)?;
+    }
+    Ok(())
+}
+
+fn put(text: &mut String, rows: &[Vec<String>]) -> std::fmt::Result {
+    for line in columns(rows) {
+        writeln!(text, "  {line}")?;
+    }
+    writeln!(text)
+}
+
+/// A direction in three digits.
+fn whole<F>(bearing: Bearing<F>) -> String {
+    super::words::whole_degrees(bearing.degrees())
+}
+
+/// A name in two lines where it does not fit one.
+fn broken(name: &str, width: usize) -> [String; 2] {
+    let mut lines = wrapped(name, width).into_iter();
+    let first = lines.next().unwrap_or_default();
+    [first, lines.collect::<Vec<_>>().join(" ")]
+}
+
+/// An item of a list over as many lines as it needs.
+fn put_wrapped(text: &mut String, words: &str) {
+    for (i, line) in wrapped(words, WIDTH - 4).into_iter().enumerate() {
+        let lead = if i == 0 { "  " } else { "    " };
+        let _ = writeln!(text, "{lead}{line}");
+    }
+}
+
+fn wrapped(words: &str, width: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in words.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= width => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}

@@ -1,0 +1,190 @@
+use super::super::budget::{Budget, Heard};
+use super::super::expect::{ExpectedMark, Seen, all_round};
+use super::super::fan::Fan;
+use super::super::mark_echo::own_ground_m;
+use super::super::relief::{LandSpan, Relief};
+use super::super::sweep::{RangeTable, Sweep};
+use super::super::vantage::{Conditions, Vantage};
+use super::plan::Plan;
+use crate::chart::{Chart, Mark, MarkId};
+use crate::geodesy::{Course, Position, course};
+use crate::radar::Set;
+use crate::radar::geometry::{EarthRadius, slant_range};
+use crate::units::{Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True};
+
+/// No land shows from farther off than this, in metres: the most that [`crate::paint::expect`] is asked for.
+const MOST_REACH_M: f64 = 500.0 * METRES_PER_NAUTICAL_MILE;
+
+/// How far nearer than a shore its own echo may lie, in metres.
+const BEFORE_SHORE_M: f64 = 1_000.0;
+
+/// How far inland an echo still counts as the shore's, in metres: half a nautical mile.
+pub(super) const SHORE_M: f64 = 0.5 * METRES_PER_NAUTICAL_MILE;
+
+/// How far behind a shore ground is looked at, in metres.
+const BEHIND_M: f64 = 40.0 * METRES_PER_NAUTICAL_MILE;
+
+/// Water narrower than this does not part ground from the shore before it, in metres.
+const NARROW_M: f64 = 2.0 * METRES_PER_NAUTICAL_MILE;
+
+/// What [`crate::paint::expect`] gives, for one direction at a time: the same rays, the same ground,
+/// the same budget, without the rest of the circle.
+pub(super) struct Glance<'a> {
+    pub chart: &'a Chart,
+    plan: Plan,
+    pub budget: Budget,
+    /// All round, as far as anything can show.
+    fan: Fan,
+    table: RangeTable,
+}
+
+/// An echo of land.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LandEcho {
+    /// Straight to its near edge.
+    pub range: SlantRange,
+    /// Along the ground.
+    pub ground_range: GroundRange,
+    /// Where it is looked at.
+    pub bearing: Bearing<True>,
+    /// How far it lies behind the shore in front of it; nothing for the shore itself.
+    pub behind: GroundRange,
+    /// Height of the ground that answers.
+    pub height: Height,
+    /// Over receiver noise.
+    pub signal_to_noise_db: f64,
+    /// Chance that it shows.
+    pub chance: f64,
+}
+
+/// What shows on the bearing of a place on the shore.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct ShoreSeen {
+    /// The nearest land that shows there, shore or ground behind it.
+    pub land: Option<LandEcho>,
+    /// The shore itself, where it shows.
+    pub shore: Option<LandEcho>,
+}
+
+impl<'a> Glance<'a> {
+    pub fn new(chart: &'a Chart, plan: &Plan, set: &Set, conditions: &Conditions) -> Self {
+        let budget = Budget::new(set, conditions, plan.height);
+        let most = set.greatest_scale().metres().min(set.unambiguous_range().metres());
+        let reach = GroundRange::clamped_metres((most + 10_000.0).min(MOST_REACH_M));
+        let fan = all_round(chart, &budget, reach);
+        let table = RangeTable::new(&fan, &budget);
+        Self { chart, plan: *plan, budget, fan, table }
+    }
+
+    /// The farthest at which the set shows anything, metres.
+    pub fn reach_m(&self) -> f64 {
+        let set = self.budget.set();
+        set.greatest_scale().metres().min(set.unambiguous_range().metres())
+    }
+
+    pub fn vantage(&self, from: Position) -> Vantage {
+        Vantage { position: from, height: self.plan.height, heading: Some(self.plan.track) }
+    }
+
+    /// The mark as [`crate::paint::expect`] has it from here, own heading along the track.
+    pub fn mark(&self, from: Position, id: MarkId, mark: &Mark) -> ExpectedMark {
+        let line = course(from, mark.position);
+        let (before, behind) = own_ground_m(mark);
+        let about = before.max(behind) + self.budget.set().pulse_length_m();
+        let reach_m = line.distance.metres() + about + 8.0 * self.fan.step_m;
+        let (sweep, spans) = self.towards(from, &line, reach_m);
+        let vantage = self.vantage(from);
+        let seen = Seen { chart: self.chart, vantage: &vantage, sweep: &sweep };
+        seen.mark(id, mark, line.distance, line.initial, &spans)
+    }
+
+    /// What shows on the bearing of a place of the shore.
+    pub fn shore(&self, from: Position, at: Position) -> ShoreSeen {
+        let line = course(from, at);
+        let along_m = line.distance.metres();
+        let reach_m = (along_m + BEHIND_M).min(self.fan.reach_m());
+        if along_m > reach_m {
+            return ShoreSeen { land: None, shore: None };
+        }
+        let (sweep, spans) = self.towards(from, &line, reach_m);
+        let vantage = self.vantage(from);
+        let seen = Seen { chart: self.chart, vantage: &vantage, sweep: &sweep };
+        let (start_m, end_m) = mass(&spans, along_m);
+        let near_m = start_m.min(along_m) - BEFORE_SHORE_M;
+        let ray = sweep.fan.nearest(line.initial);
+        let cells = sweep.shown(ray, seen.bow_loss_db(line.initial));
+        let within: Vec<LandEcho> = cells
+            .iter()
+            .filter(|cell| cell.end_m >= near_m && cell.end_m - sweep.fan.step_m <= end_m)
+            // Another shore, off to the side and farther on, is no ground behind this one.
+            .filter(|cell| !cell.shore || cell.end_m <= start_m + SHORE_M)
+            .map(|cell| {
+                let ground_m = cell.end_m - sweep.fan.step_m;
+                self.echo(from, line.initial, ground_m, start_m, cell.height, cell.heard)
+            })
+            .collect();
+        let is_shore = |echo: &&LandEcho| echo.behind.metres() <= 0.0;
+        ShoreSeen { land: within.first().copied(), shore: within.iter().find(is_shore).copied() }
+    }
+
+    /// A whole echo: ground within half a mile of the shore is the shore.
+    fn echo(
+        &self,
+        from: Position,
+        bearing: Bearing<True>,
+        ground_m: f64,
+        shore_m: f64,
+        height: Height,
+        heard: Heard,
+    ) -> LandEcho {
+        let ground_range = GroundRange::clamped_metres(ground_m);
+        let radius = EarthRadius::towards(from, bearing);
+        let behind_m = ground_m - shore_m;
+        LandEcho {
+            range: slant_range(self.plan.height, height, ground_range, radius),
+            ground_range,
+            bearing,
+            behind: GroundRange::clamped_metres(if behind_m > SHORE_M { behind_m } else { 0.0 }),
+            height,
+            signal_to_noise_db: heard.signal_to_noise_db,
+            chance: heard.chance,
+        }
+    }
+
+    /// The rays that the beam takes in along a line, and the ground under the line itself.
+    fn towards(&self, from: Position, line: &Course, reach_m: f64) -> (Sweep<'_>, Vec<LandSpan>) {
+        let fan = self.fan.reaching(reach_m.min(self.fan.reach_m()));
+        let rays = Sweep::taken_in(&fan, &self.budget, line.initial);
+        let azimuth = |ray: &usize| fan.bearing(*ray).radians();
+        let mut wanted: Vec<(f64, Option<usize>)> =
+            rays.iter().map(|ray| (azimuth(ray), Some(*ray))).collect();
+        wanted.push((line.initial.radians(), None));
+        wanted.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        let azimuths = wanted.iter().map(|ray| ray.0).collect();
+        let some = Fan::towards(azimuths, fan.step_m, fan.reach_m());
+        let relief = Relief::of_chart(self.chart, from, &some);
+        let grounds = || wanted.iter().zip(&relief.rays);
+        let of_beam = grounds().filter_map(|(ray, spans)| Some((ray.1?, spans.as_slice())));
+        let sweep = Sweep::of_rays(fan, self.table.clone(), &self.budget, of_beam);
+        let own = grounds().find(|(ray, _)| ray.1.is_none());
+        (sweep, own.map(|(_, spans)| spans.clone()).unwrap_or_default())
+    }
+}
+
+/// Where the land that begins nearest to a distance begins, and where it and what lies close behind
+/// it end.
+fn mass(spans: &[LandSpan], along_m: f64) -> (f64, f64) {
+    let off = |span: &LandSpan| (span.start_m - along_m).abs();
+    let first = spans.iter().enumerate().min_by(|a, b| off(a.1).total_cmp(&off(b.1)));
+    let Some((at, first)) = first.filter(|(_, span)| off(span) < BEFORE_SHORE_M) else {
+        return (along_m, along_m + SHORE_M);
+    };
+    let mut end_m = first.end_m;
+    for span in spans.iter().skip(at + 1) {
+        if span.start_m - end_m > NARROW_M {
+            break;
+        }
+        end_m = span.end_m;
+    }
+    (first.start_m, end_m)
+}

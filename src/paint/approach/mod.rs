@@ -1,0 +1,107 @@
+//! How a coast appears along a planned track: what first paints, when, and how sure that is.
+//!
+//! Comes in: a chart, a [`Plan`], a set, the weather. Goes out: [`approach`], each mark with the run at
+//! which it first shows and the span of times that the reckoning's error allows, each stretch of
+//! shore likewise, and what will mislead. Times are seconds from the start of the run: the clock is
+//! the caller's.
+//!
+//! A mark shows where [`crate::paint::expect`] would say so: the same rays, ground and budget, looked
+//! at in one direction at a time. The track is tried in steps of half a mile, the first place is then
+//! found by halving, to two seconds of the run.
+
+mod first;
+mod glance;
+mod marks;
+mod plan;
+mod shores;
+mod spread;
+mod traps;
+
+use super::expect::cautions;
+use super::vantage::Conditions;
+use crate::chart::Chart;
+use crate::geodesy::Position;
+use crate::radar::Set;
+use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
+
+pub use glance::LandEcho;
+pub use marks::{Event, EventKind, Never};
+pub use plan::{LandfallPlan, MOST_RUN_NM, Plan, PlanError, Run, RunEnd};
+pub use shores::{LandShows, Stretch};
+pub use spread::Spread;
+pub use traps::{Alike, Trap};
+
+use glance::Glance;
+
+/// How a coast appears along a planned track.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Approach {
+    /// How far the run goes, and why so far.
+    pub run: Run,
+    /// How far the sea itself is in sight.
+    pub horizon: GroundRange,
+    /// Marks that begin to show, in order of time.
+    pub events: Vec<Event>,
+    /// Marks within the set's reach that do not show on the run, nearest first.
+    pub never: Vec<Never>,
+    /// The shore that faces the run, in the order in which land first shows.
+    pub coast: Vec<Stretch>,
+    /// What will mislead, in order of time.
+    pub traps: Vec<Trap>,
+    /// Pairs of marks of which one may be taken for the other.
+    pub alike: Vec<Alike>,
+    /// The planned landfall, where there is one.
+    pub landfall: Option<LandfallPlan>,
+    /// What an operator must know of these figures.
+    pub cautions: Vec<String>,
+}
+
+/// How a coast appears along a planned track.
+///
+/// - `asked`: the length of the run; where not given, see [`Plan::run`].
+/// - `landfall`: where it is planned to make the coast.
+///
+/// # Errors
+/// A landfall that does not lie ahead.
+pub fn approach(
+    chart: &Chart,
+    plan: &Plan,
+    set: &Set,
+    conditions: &Conditions,
+    asked: Option<GroundRange>,
+    landfall: Option<Position>,
+) -> Result<Approach, PlanError> {
+    let landfall = landfall.map(|place| plan.landfall(place)).transpose()?;
+    let run = plan.run(chart, set, asked, landfall.as_ref());
+    let glance = Glance::new(chart, plan, set, conditions);
+    let (events, never) = marks::marks(&glance, plan, run.length.metres());
+    let coast = shores::shores(&glance, plan, run.length.metres());
+    let reach = GroundRange::clamped_metres(set.greatest_scale().metres());
+    let mut cautions = cautions(chart, &glance.vantage(plan.from), set, conditions, reach);
+    cautions.extend(of_landfall(landfall.as_ref(), plan));
+    Ok(Approach {
+        run,
+        horizon: conditions.earth.horizon_of(plan.height),
+        traps: traps::traps(&glance, &coast),
+        alike: traps::alike(&glance, plan, &events),
+        events,
+        never,
+        coast,
+        landfall,
+        cautions,
+    })
+}
+
+fn of_landfall(landfall: Option<&LandfallPlan>, plan: &Plan) -> Option<String> {
+    let landfall = landfall?;
+    let off_nm = landfall.cross_track_m / METRES_PER_NAUTICAL_MILE;
+    let sigma_nm = plan.sigma_across_m(landfall.run.metres()) / METRES_PER_NAUTICAL_MILE;
+    (off_nm.abs() > 0.1).then(|| {
+        let side = if off_nm > 0.0 { "right" } else { "left" };
+        format!(
+            "the planned landfall lies {:.1} NM {side} of the track, whose own error there is \
+             {sigma_nm:.1} NM (one standard deviation)",
+            off_nm.abs()
+        )
+    })
+}

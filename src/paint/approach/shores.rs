@@ -1,0 +1,254 @@
+use rayon::prelude::*;
+
+use super::first::Search;
+use super::glance::{Glance, LandEcho, ShoreSeen};
+use super::marks::places;
+use super::plan::Plan;
+use super::spread::{ACROSS, Spread, spread};
+use crate::chart::{Chart, GeoBox};
+use crate::geodesy::{LocalPlane, PlanePoint, Position, course, destination};
+use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
+
+/// Shore is cut into pieces so long, in metres.
+const PIECE_M: f64 = 8.0 * METRES_PER_NAUTICAL_MILE;
+
+/// Pieces shorter than this are islets and rocks, told as marks, in metres.
+const LEAST_PIECE_M: f64 = 1.5 * METRES_PER_NAUTICAL_MILE;
+
+/// Two places of shore nearer to each other than this are one, in metres.
+const APART_M: f64 = 4.0 * METRES_PER_NAUTICAL_MILE;
+
+/// The most places that are followed.
+const MOST_PLACES: usize = 32;
+
+/// Metres between the places of a line of sight at which land is looked for.
+const SIGHT_STEP_M: f64 = 0.5 * METRES_PER_NAUTICAL_MILE;
+
+/// A place of the shore that the run comes near, standing for the miles about it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stretch {
+    /// The place of the shore nearest to the track.
+    pub at: Position,
+    /// How near the track comes.
+    pub closest: GroundRange,
+    /// When land on its bearing first shows, shore or ground behind it; `None` where none does.
+    pub land: Option<LandShows>,
+    /// When the shore itself first shows.
+    pub shore: Option<LandShows>,
+}
+
+/// Land begins to show, at even chances.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LandShows {
+    /// It did so already where the run starts.
+    pub at_start: bool,
+    /// Along the track.
+    pub run: GroundRange,
+    /// From the start.
+    pub seconds: f64,
+    /// What shows then.
+    pub echo: LandEcho,
+    /// Where that is.
+    pub place: Position,
+    /// When it may be, by the reckoning's error.
+    pub spread: Spread,
+}
+
+/// The shore that faces a run, in the order in which land first shows; what never shows comes last.
+pub(super) fn shores(glance: &Glance<'_>, plan: &Plan, length_m: f64) -> Vec<Stretch> {
+    let watcher = Watcher { glance, plan, length_m };
+    let found = facing(glance.chart, plan, length_m, glance.reach_m());
+    let mut stretches: Vec<Stretch> = found.par_iter().map(|place| watcher.watch(place)).collect();
+    let when = |stretch: &Stretch| stretch.land.map_or(f64::INFINITY, |land| land.seconds);
+    stretches.sort_by(|a, b| {
+        when(a)
+            .total_cmp(&when(b))
+            .then(a.closest.metres().total_cmp(&b.closest.metres()))
+            .then(a.at.longitude().total_cmp(&b.at.longitude()))
+    });
+    stretches
+}
+
+/// A place of the shore, and how it lies to the run.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    at: Position,
+    off_m: f64,
+    abeam_m: f64,
+}
+
+/// The places of shore that no land parts from the track, nearest first.
+fn facing(chart: &Chart, plan: &Plan, length_m: f64, reach_m: f64) -> Vec<Place> {
+    let line = Line::new(plan, length_m);
+    let mut pieces = pieces(chart, &line, reach_m);
+    pieces.retain(|place| place.off_m <= reach_m);
+    pieces.sort_by(|a, b| {
+        a.off_m.total_cmp(&b.off_m).then(a.at.longitude().total_cmp(&b.at.longitude()))
+    });
+    let mut kept: Vec<(Place, PlanePoint)> = Vec::new();
+    for place in pieces {
+        let flat = line.plane.to_plane(place.at);
+        let alone = kept.iter().all(|(_, other)| other.distance(flat) >= APART_M);
+        if kept.len() < MOST_PLACES && alone && in_sight(chart, plan, &place) {
+            kept.push((place, flat));
+        }
+    }
+    kept.into_iter().map(|(place, _)| place).collect()
+}
+
+/// The track laid flat.
+struct Line {
+    plane: LocalPlane,
+    start: PlanePoint,
+    end: PlanePoint,
+    length_m: f64,
+    half: GroundRange,
+}
+
+impl Line {
+    fn new(plan: &Plan, length_m: f64) -> Self {
+        let plane = LocalPlane::new(plan.at(0.5 * length_m));
+        let (start, end) = (plane.to_plane(plan.at(0.0)), plane.to_plane(plan.at(length_m)));
+        let half = GroundRange::clamped_metres(0.5 * length_m);
+        Self { plane, start, end, length_m, half }
+    }
+
+    /// How far off a point lies, and the run to where it is nearest.
+    fn nearest(&self, point: PlanePoint) -> (f64, f64) {
+        let (east, north) = (self.end.east - self.start.east, self.end.north - self.start.north);
+        let square = (east * east + north * north).max(1.0);
+        let along =
+            (point.east - self.start.east) * east + (point.north - self.start.north) * north;
+        let share = (along / square).clamp(0.0, 1.0);
+        let at = PlanePoint {
+            east: self.start.east + share * east,
+            north: self.start.north + share * north,
+        };
+        (at.distance(point), share * self.length_m)
+    }
+}
+
+/// The nearest place of each piece of shore within reach of the track.
+fn pieces(chart: &Chart, line: &Line, reach_m: f64) -> Vec<Place> {
+    let area = GeoBox::around(
+        line.plane.centre(),
+        GroundRange::clamped_metres(line.half.metres() + reach_m),
+    );
+    let mut runs: Vec<_> = chart.coast().runs_in(&area).collect();
+    runs.sort_by_key(|run| (run.line, run.first));
+    runs.dedup_by_key(|run| (run.line, run.first));
+    let mut found = Vec::new();
+    let mut piece = Piece::default();
+    for run in runs {
+        if piece.next != Some((run.line, run.first)) {
+            piece.close(&mut found);
+        }
+        let mut points = 0;
+        for point in run.points() {
+            points += 1;
+            piece.add(line, point.position());
+            if piece.length_m >= PIECE_M {
+                piece.close(&mut found);
+                piece.add(line, point.position());
+            }
+        }
+        piece.next = Some((run.line, run.first + points - 1));
+    }
+    piece.close(&mut found);
+    found
+}
+
+/// A piece of shore as it is walked.
+#[derive(Default)]
+struct Piece {
+    length_m: f64,
+    last: Option<PlanePoint>,
+    nearest: Option<Place>,
+    next: Option<(u32, usize)>,
+}
+
+impl Piece {
+    fn add(&mut self, line: &Line, at: Position) {
+        let flat = line.plane.to_plane(at);
+        self.length_m += self.last.map_or(0.0, |last| last.distance(flat));
+        self.last = Some(flat);
+        let (off_m, abeam_m) = line.nearest(flat);
+        if self.nearest.is_none_or(|place| off_m < place.off_m) {
+            self.nearest = Some(Place { at, off_m, abeam_m });
+        }
+    }
+
+    fn close(&mut self, found: &mut Vec<Place>) {
+        if self.length_m >= LEAST_PIECE_M {
+            found.extend(self.nearest);
+        }
+        *self = Self::default();
+    }
+}
+
+/// Whether only sea lies between the nearest place of the track and a place of the shore.
+fn in_sight(chart: &Chart, plan: &Plan, place: &Place) -> bool {
+    let from = plan.at(place.abeam_m);
+    let line = course(from, place.at);
+    let clear_m = line.distance.metres() - SIGHT_STEP_M;
+    places(0.0, clear_m.max(0.0), SIGHT_STEP_M)
+        .map(|away_m| destination(from, line.initial, GroundRange::clamped_metres(away_m)))
+        .all(|at| chart.coast().is_land(at) != Some(true))
+}
+
+struct Watcher<'a> {
+    glance: &'a Glance<'a>,
+    plan: &'a Plan,
+    length_m: f64,
+}
+
+impl Watcher<'_> {
+    fn watch(&self, place: &Place) -> Stretch {
+        let look = |run_m: f64| self.glance.shore(self.plan.at(run_m), place.at);
+        let speed = self.plan.speed.metres_per_second();
+        let mut planned = Search::new(look, speed, (0.0, self.length_m), true);
+        let land = planned.first(|seen| seen.land.is_some());
+        let shore = planned.first(|seen| seen.shore.is_some());
+        let others = land.map(|first| self.displaced(place, first.0 <= 0.0));
+        let told = |found: Option<(f64, ShoreSeen)>, which: usize| {
+            let (run_m, seen) = found?;
+            let echo = if which == 0 { seen.land } else { seen.shore }?;
+            let mut runs = others?.map(|runs| runs[which]);
+            if run_m > 0.0 {
+                runs[2] = Some(run_m);
+            }
+            Some(LandShows {
+                at_start: run_m <= 0.0,
+                run: GroundRange::clamped_metres(run_m),
+                seconds: self.plan.seconds(run_m),
+                place: destination(self.plan.at(run_m), echo.bearing, echo.ground_range),
+                echo,
+                spread: spread(self.plan, &runs, self.length_m),
+            })
+        };
+        Stretch {
+            at: place.at,
+            closest: GroundRange::clamped_metres(place.off_m),
+            land: told(land, 0),
+            shore: told(shore, 1),
+        }
+    }
+
+    /// On each displaced track the runs at which land and shore first show; on the planned one only
+    /// where land shows from the start.
+    fn displaced(&self, place: &Place, from_start: bool) -> [[Option<f64>; 2]; 5] {
+        let plan = self.plan;
+        let span = plan.longer_m(self.length_m);
+        ACROSS.map(|across| {
+            if across.abs() < 1e-9 && !from_start {
+                return [None; 2];
+            }
+            let look = |run_m: f64| self.glance.shore(plan.displaced(run_m, across), place.at);
+            let mut search = Search::new(look, plan.speed.metres_per_second(), span, false);
+            [
+                search.first(|seen| seen.land.is_some()).map(|it| it.0),
+                search.first(|seen| seen.shore.is_some()).map(|it| it.0),
+            ]
+        })
+    }
+}
