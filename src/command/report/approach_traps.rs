@@ -5,10 +5,7 @@ use crate::units::METRES_PER_NAUTICAL_MILE;
 
 /// A trap in plain words.
 pub(super) fn trap_words(planned: &Planned<'_>, trap: &Trap) -> String {
-    let place = |at| {
-        from_nearest_mark(planned.chart, at)
-            .map_or_else(|| format!("{at}"), |near| format!("{near}"))
-    };
+    let place = |at| from_nearest_mark(planned.chart, at).unwrap_or_else(|| at.to_string());
     let when = |land: &LandShows| hour(clock_at(planned.start, land.seconds));
     let name = |mark: &Option<crate::chart::MarkId>, ground: &LandShows| {
         let mark = mark.and_then(|mark| planned.chart.marks().get(mark));

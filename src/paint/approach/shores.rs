@@ -10,19 +10,22 @@ use crate::geodesy::{LocalPlane, PlanePoint, Position, course, destination};
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
 /// Shore is cut into pieces so long, in metres.
-const PIECE_M: f64 = 8.0 * METRES_PER_NAUTICAL_MILE;
+const PIECE_M: f64 = 6.0 * METRES_PER_NAUTICAL_MILE;
 
 /// Pieces shorter than this are islets and rocks, told as marks, in metres.
 const LEAST_PIECE_M: f64 = 1.5 * METRES_PER_NAUTICAL_MILE;
 
 /// Two places of shore nearer to each other than this are one, in metres.
-const APART_M: f64 = 4.0 * METRES_PER_NAUTICAL_MILE;
+const APART_M: f64 = 3.0 * METRES_PER_NAUTICAL_MILE;
 
 /// The most places that are followed.
 const MOST_PLACES: usize = 32;
 
 /// Metres between the places of a line of sight at which land is looked for.
 const SIGHT_STEP_M: f64 = 0.5 * METRES_PER_NAUTICAL_MILE;
+
+/// Metres between the places of the track from which it is tried.
+const TRACK_STEP_M: f64 = 6.0 * METRES_PER_NAUTICAL_MILE;
 
 /// A place of the shore that the run comes near, standing for the miles about it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -89,7 +92,7 @@ fn facing(chart: &Chart, plan: &Plan, length_m: f64, reach_m: f64) -> Vec<Place>
     for place in pieces {
         let flat = line.plane.to_plane(place.at);
         let alone = kept.iter().all(|(_, other)| other.distance(flat) >= APART_M);
-        if kept.len() < MOST_PLACES && alone && in_sight(chart, plan, &place) {
+        if kept.len() < MOST_PLACES && alone && in_sight(chart, plan, &place, length_m, reach_m) {
             kept.push((place, flat));
         }
     }
@@ -186,14 +189,19 @@ impl Piece {
     }
 }
 
-/// Whether only sea lies between the nearest place of the track and a place of the shore.
-fn in_sight(chart: &Chart, plan: &Plan, place: &Place) -> bool {
-    let from = plan.at(place.abeam_m);
-    let line = course(from, place.at);
-    let clear_m = line.distance.metres() - SIGHT_STEP_M;
-    places(0.0, clear_m.max(0.0), SIGHT_STEP_M)
-        .map(|away_m| destination(from, line.initial, GroundRange::clamped_metres(away_m)))
-        .all(|at| chart.coast().is_land(at) != Some(true))
+/// Whether only sea lies between a place of the shore and some place of the track.
+fn in_sight(chart: &Chart, plan: &Plan, place: &Place, length_m: f64, reach_m: f64) -> bool {
+    let steps = (length_m / TRACK_STEP_M).ceil() as usize;
+    let every = (0..=steps).map(|step| (step as f64 * TRACK_STEP_M).min(length_m));
+    std::iter::once(place.abeam_m).chain(every.rev()).any(|run_m| {
+        let from = plan.at(run_m);
+        let line = course(from, place.at);
+        let clear_m = line.distance.metres() - SIGHT_STEP_M;
+        line.distance.metres() <= reach_m
+            && places(0.0, clear_m.max(0.0), SIGHT_STEP_M)
+                .map(|away_m| destination(from, line.initial, GroundRange::clamped_metres(away_m)))
+                .all(|at| chart.coast().is_land(at) != Some(true))
+    })
 }
 
 struct Watcher<'a> {
