@@ -10,7 +10,7 @@ use super::report::{Planned, approach_json, approach_text};
 use crate::geodesy::Position;
 use crate::paint::Conditions;
 use crate::paint::approach::{MOST_RUN_NM, Plan, approach};
-use crate::radar::{EffectiveEarth, Set};
+use crate::radar::{EffectiveEarth, Rain, Set};
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
 
 /// The speeds that a run may have, in knots.
@@ -128,7 +128,7 @@ impl PlanArgs {
     fn conditions(&self) -> Conditions {
         Conditions {
             sea_state: self.sea_state,
-            rain_mm_h: self.rain_mm_h,
+            rain: Rain::everywhere(self.rain_mm_h),
             earth: self.k_factor.or(self.gradient_n_km).unwrap_or_default(),
         }
     }

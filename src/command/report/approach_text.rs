@@ -4,7 +4,7 @@ use jiff::{SignedDuration, Timestamp};
 
 use super::approach_traps::trap_words;
 use super::fix_table::columns;
-use super::words::{clock, from_nearest_mark};
+use super::words::{clock, from_nearest_mark, rain};
 use crate::chart::Chart;
 use crate::command::CAUTION;
 use crate::paint::Conditions;
@@ -77,11 +77,6 @@ pub(super) fn relative(planned: &Planned<'_>, bearing: Bearing<True>) -> Bearing
 
 fn heading(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fmt::Result {
     let Planned { plan, set, conditions, .. } = planned;
-    let weather = if conditions.rain_mm_h > 0.0 {
-        format!("rain {} mm/h", conditions.rain_mm_h)
-    } else {
-        "no rain".to_owned()
-    };
     let end = clock_at(planned.start, plan.seconds(found.run.length.metres()));
     let why = match found.run.ends {
         RunEnd::Asked => "as asked",
@@ -101,9 +96,10 @@ fn heading(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::f
     writeln!(text, "  run {:.1} NM to {}, {why}", found.run.length.nautical_miles(), hour(end))?;
     writeln!(
         text,
-        "  set {}, sea state {}, {weather}, k {:.3}; sea horizon {:.1} NM",
+        "  set {}, sea state {}, {}, k {:.3}; sea horizon {:.1} NM",
         set.name,
         conditions.sea_state,
+        rain(conditions.rain),
         conditions.earth.k(),
         found.horizon.nautical_miles()
     )?;
