@@ -115,7 +115,9 @@ pub enum ChartError {
 
     /// A layer whose geometry does not fit its role.
     #[error("{file}: is named under {key}, but holds {holds}")]
-    #[diagnostic(help("coast is polygons or polylines, relief polylines, marks points"))]
+    #[diagnostic(help(
+        "coast is polygons or polylines, relief polylines, marks points, cover polygons"
+    ))]
     Role { file: String, key: String, holds: String },
 
     /// An attribute that chart.toml names and no layer has.
@@ -143,6 +145,16 @@ pub enum ChartError {
     #[error("{file}: {key} = {value} is outside {least} to {most}")]
     #[diagnostic(help("give a value in that range, or leave the key out for its default"))]
     Value { file: String, key: &'static str, value: f64, least: f64, most: f64 },
+
+    /// A class of ground that is none.
+    #[error("{file}: {key} = \"{word}\" is no class of ground")]
+    Terrain {
+        file: String,
+        key: &'static str,
+        word: String,
+        #[help]
+        help: String,
+    },
 
     /// A grid file of a size no grid has.
     #[error("{file}: holds {bytes} bytes, which is no .hgt grid")]

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use super::accuracy::Accuracy;
 use super::coast::{CoastBuilder, LonLat, ReadOddities};
+use super::cover::{ClassTally, CoverBuilder};
 use super::error::ChartError;
 use super::geobox::GeoBox;
 use super::ground::{ContourBuilder, height_of};
@@ -36,6 +37,8 @@ const HEIGHT_NAMES: [&str; 17] = [
 ];
 const NAME_NAMES: [&str; 7] = ["NAME", "NAME_EN", "OBJNAM", "LABEL", "TITLE", "NAMN", "NOM"];
 const KIND_NAMES: [&str; 6] = ["KIND", "TYPE", "CLASS", "CATEGORY", "FEATURECLA", "FCLASS"];
+const COVER_NAMES: [&str; 7] =
+    ["COVER", "CLASS", "LANDCOVER", "LAND_COVER", "TERRAIN", "FCLASS", "TYPE"];
 
 /// How much a charted mark stands out before its neighbours are looked at.
 const CHARTED_SALIENCE: f64 = 0.7;
@@ -49,6 +52,7 @@ pub(super) enum Role {
     Coast,
     Relief,
     Marks,
+    Cover,
 }
 
 impl Role {
@@ -57,6 +61,7 @@ impl Role {
             Self::Coast => "coast",
             Self::Relief => "relief",
             Self::Marks => "marks",
+            Self::Cover => "cover",
         }
     }
 }
@@ -77,6 +82,7 @@ pub(super) struct Reading<'a> {
     pub(super) coast: &'a mut CoastBuilder,
     pub(super) contours: &'a mut ContourBuilder,
     pub(super) marks: &'a mut Vec<ChartedMark>,
+    pub(super) cover: &'a mut CoverBuilder,
     pub(super) surveys: &'a mut Vec<LayerSurvey>,
     pub(super) cautions: &'a mut Vec<String>,
 }
@@ -97,6 +103,7 @@ impl<'a> Reading<'a> {
             (Role::Coast, "layers.coast", &layers.coast),
             (Role::Relief, "layers.relief", &layers.relief),
             (Role::Marks, "layers.marks", &layers.marks),
+            (Role::Cover, "layers.cover", &layers.cover),
         ];
         let mut columns = BTreeSet::new();
         for (role, key, paths) in roles {
@@ -167,8 +174,8 @@ impl<'a> Reading<'a> {
 
     /// Whether some layer has the attributes that `chart.toml` names.
     fn check_attributes(&self, columns: &BTreeSet<String>) -> Result<(), ChartError> {
-        let Attributes { height, name, kind } = self.attributes;
-        for attribute in [height, name, kind].into_iter().flatten() {
+        let Attributes { height, name, kind, cover } = self.attributes;
+        for attribute in [height, name, kind, cover].into_iter().flatten() {
             if !columns.iter().any(|column| column.eq_ignore_ascii_case(attribute)) {
                 let columns: Vec<&str> = columns.iter().map(String::as_str).collect();
                 return Err(ChartError::NoAttribute {
@@ -237,6 +244,7 @@ impl<'a> Reading<'a> {
             height: Self::column(layer, self.attributes.height.as_ref(), &HEIGHT_NAMES),
             name: Self::column(layer, self.attributes.name.as_ref(), &NAME_NAMES),
             kind: Self::column(layer, self.attributes.kind.as_ref(), &KIND_NAMES),
+            cover: Self::column(layer, self.attributes.cover.as_ref(), &COVER_NAMES),
         };
         let feet = columns.is_in_feet(layer.table.as_ref());
         let mut survey = LayerSurvey {
@@ -254,6 +262,8 @@ impl<'a> Reading<'a> {
         let coast = &mut *self.coast;
         let contours = &mut *self.contours;
         let marks = &mut *self.marks;
+        let cover = &mut *self.cover;
+        let mut tally = ClassTally::default();
         let sigma = self.accuracy.point_sigma;
         survey.shapes = read_shapes(&file, &layer.shp, &layer.projection, |record, geometry| {
             count(&mut survey, &geometry);
@@ -269,6 +279,10 @@ impl<'a> Reading<'a> {
                 }
                 height => height,
             };
+            let text = |column: Option<usize>| {
+                let (column, table) = column.zip(layer.table.as_ref())?;
+                table.text(record - 1, column)
+            };
             match (role, geometry) {
                 (_, Geometry::Empty) => {}
                 (Role::Coast, Geometry::Rings(rings)) => odd.add(coast.polygon(&rings)),
@@ -282,13 +296,14 @@ impl<'a> Reading<'a> {
                     None => without_height += 1,
                 },
                 (Role::Marks, Geometry::Points(points)) => {
-                    let text = |column: Option<usize>| {
-                        let (column, table) = column.zip(layer.table.as_ref())?;
-                        table.text(record - 1, column)
-                    };
                     let (name, kind) = (text(columns.name), text(columns.kind));
                     for point in points {
                         marks.push(charted(point, name.clone(), kind.as_deref(), height, sigma));
+                    }
+                }
+                (Role::Cover, Geometry::Rings(rings)) => {
+                    if let Some(class) = tally.class(text(columns.cover).as_deref()) {
+                        cover.polygon(&rings, class);
                     }
                 }
                 (_, geometry) => {
@@ -310,6 +325,8 @@ impl<'a> Reading<'a> {
         if unlikely > 0 {
             survey.odd.push(format!("{unlikely} heights that no ground has: taken as not known"));
         }
+        survey.classes = tally.counts();
+        self.cautions.extend(tally.caution(&file));
         self.surveys.push(survey);
         Ok(())
     }
@@ -320,6 +337,7 @@ struct Columns {
     height: Option<usize>,
     name: Option<usize>,
     kind: Option<usize>,
+    cover: Option<usize>,
 }
 
 impl Columns {
@@ -334,6 +352,7 @@ impl Columns {
         let uses: &[(&str, Option<usize>)] = match role {
             Role::Coast => &[],
             Role::Relief => &[("height", self.height)],
+            Role::Cover => &[("cover", self.cover)],
             Role::Marks => &[("name", self.name), ("kind", self.kind), ("height", self.height)],
         };
         uses.iter()
@@ -420,6 +439,7 @@ fn check_role(
     let fits = match (role, layer.kind) {
         (_, None) => true,
         (Role::Marks, Some(kind)) => kind == ShapeKind::Points,
+        (Role::Cover, Some(kind)) => kind == ShapeKind::Polygons,
         (_, Some(kind)) => kind != ShapeKind::Points,
     };
     if fits {

@@ -7,6 +7,7 @@ use miette::{NamedSource, SourceSpan};
 use serde::Deserialize;
 
 use super::accuracy::Accuracy;
+use super::cover::Terrain;
 use super::error::ChartError;
 use super::ground::Profile;
 use super::shapes::sanitised;
@@ -40,6 +41,8 @@ pub(super) struct Layers {
     pub(super) relief: Vec<String>,
     #[serde(default)]
     pub(super) marks: Vec<String>,
+    #[serde(default)]
+    pub(super) cover: Vec<String>,
 }
 
 /// What the attributes are called.
@@ -49,6 +52,7 @@ pub(super) struct Attributes {
     pub(super) height: Option<String>,
     pub(super) name: Option<String>,
     pub(super) kind: Option<String>,
+    pub(super) cover: Option<String>,
 }
 
 /// Which files are grids.
@@ -72,6 +76,7 @@ struct DefaultsTable {
     shore_height_ft: Option<f64>,
     rise_percent: Option<f64>,
     height_cap_ft: Option<f64>,
+    terrain: Option<String>,
 }
 
 impl Manifest {
@@ -128,6 +133,18 @@ impl Manifest {
         })
     }
 
+    /// The class of ground that it states for all that nothing classes.
+    pub(super) fn terrain(&self, file: &str) -> Result<Option<Terrain>, ChartError> {
+        let Some(word) = &self.defaults.terrain else { return Ok(None) };
+        let classes = Terrain::ALL.map(Terrain::as_str).join(", ");
+        Terrain::from_word(word).map(Some).ok_or_else(|| ChartError::Terrain {
+            file: file.to_owned(),
+            key: "defaults.terrain",
+            word: sanitised(word),
+            help: format!("the classes are {classes}"),
+        })
+    }
+
     fn check_paths(&self, file: &str) -> Result<(), ChartError> {
         let none = Layers::default();
         let layers = self.layers.as_ref().unwrap_or(&none);
@@ -136,6 +153,7 @@ impl Manifest {
             ("layers.coast", layers.coast.as_slice()),
             ("layers.relief", layers.relief.as_slice()),
             ("layers.marks", layers.marks.as_slice()),
+            ("layers.cover", layers.cover.as_slice()),
             ("grids.elevation", grids),
         ];
         for (key, paths) in keyed {

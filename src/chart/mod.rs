@@ -1,13 +1,14 @@
 //! What is there: the coast, the ground behind it, and the marks on it, from folders of open data.
 //!
 //! In come ESRI shapefiles, elevation grids and an optional `chart.toml`; out come a [`Coast`] in an
-//! index of short runs, a [`Ground`] that gives the height of any place and how it is known, and
+//! index of short runs, a [`Ground`] that gives the height of any place and how it is known, its [`Terrain`], and
 //! [`Marks`] by number, name and place. What is wrong in a file is told with its name, its record
 //! and what would be right ([`ChartError`]); what is only odd is kept in the [`Survey`], and what
 //! an operator must know among the chart's cautions. This module knows no radar.
 
 mod accuracy;
 mod coast;
+mod cover;
 mod disagreement;
 mod error;
 mod geobox;
@@ -24,6 +25,7 @@ mod survey;
 
 pub use accuracy::Accuracy;
 pub use coast::{Coast, LandSide, LonLat, Run, ShoreLine, Stretch};
+pub use cover::Terrain;
 pub use error::ChartError;
 pub use geobox::GeoBox;
 pub use ground::{Ground, GroundHeight, HeightSource, Profile};

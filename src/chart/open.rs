@@ -3,6 +3,7 @@ use std::sync::Arc;
 
 use super::accuracy::Accuracy;
 use super::coast::{Coast, CoastBuilder};
+use super::cover::{CoverBuilder, Terrain};
 use super::disagreement::disagreement;
 use super::error::ChartError;
 use super::ground::{ContourBuilder, Grid, Ground, Profile, height_of, read_geotiff, read_hgt};
@@ -111,6 +112,8 @@ struct Parts {
     marks: Vec<ChartedMark>,
     accuracy: Option<Accuracy>,
     profile: Option<Profile>,
+    cover: CoverBuilder,
+    terrain: Option<Terrain>,
     layers: Vec<LayerSurvey>,
     cautions: Vec<String>,
     odd: Vec<String>,
@@ -134,6 +137,7 @@ impl Parts {
         };
         let accuracy = manifest.accuracy(&manifest_file)?;
         let profile = manifest.profile(&manifest_file)?;
+        let terrain = manifest.terrain(&manifest_file)?;
         if manifest.layers.is_none() && !files.iter().any(|file| is_shape(file)) {
             return Err(ChartError::NoLayers { folder: source.name(), found: found(&files) });
         }
@@ -146,6 +150,7 @@ impl Parts {
             coast: &mut self.coast,
             contours: &mut self.contours,
             marks: &mut self.marks,
+            cover: &mut self.cover,
             surveys: &mut self.layers,
             cautions: &mut self.cautions,
         };
@@ -155,7 +160,7 @@ impl Parts {
         }
         if let Some(layers) = &manifest.layers {
             let named = |file: &&String| {
-                [&layers.coast, &layers.relief, &layers.marks]
+                [&layers.coast, &layers.relief, &layers.marks, &layers.cover]
                     .iter()
                     .any(|paths| paths.iter().any(|path| path.trim_start_matches("./") == **file))
             };
@@ -169,6 +174,7 @@ impl Parts {
         );
         self.accuracy = Some(self.accuracy.map_or(accuracy, |so_far| so_far.worse(accuracy)));
         self.profile.get_or_insert(profile);
+        self.terrain = self.terrain.or(terrain);
         Ok(())
     }
 
@@ -234,7 +240,8 @@ impl Parts {
         let stated: Vec<Mark> =
             self.marks.iter().filter(|m| m.has_height).map(|m| m.mark.clone()).collect();
         let profile = self.profile.unwrap_or_default();
-        let ground = Ground::new(Arc::clone(&coast), grids, contours, &stated, profile);
+        let cover = self.cover.finish(self.terrain);
+        let ground = Ground::new(Arc::clone(&coast), grids, contours, &stated, profile, cover);
         let mut accuracy = self.accuracy.unwrap_or_default();
         let disagreement = disagreement(&coast, &ground);
         let apart = disagreement.map(|measured| measured.beyond_the_step(ground.cell_m()));

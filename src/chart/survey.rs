@@ -19,7 +19,7 @@ pub struct Survey {
 pub struct LayerSurvey {
     /// The file.
     pub file: String,
-    /// What it is used as: "coast", "relief", "marks".
+    /// What it is used as: "coast", "relief", "marks", "cover".
     pub role: &'static str,
     /// The kind of its shapes: "polygons", "polylines", "points".
     pub kind: &'static str,
@@ -35,6 +35,8 @@ pub struct LayerSurvey {
     pub extent: Option<GeoBox>,
     /// The attributes used, as `height: ELEV_M`.
     pub attributes: Vec<String>,
+    /// How many shapes of each class of ground a layer of cover has; "no class" for the rest.
+    pub classes: Vec<(&'static str, usize)>,
     /// How its text is encoded; `None` without attributes.
     pub encoding: Option<String>,
     /// Its projection, in words.

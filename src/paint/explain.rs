@@ -2,15 +2,16 @@ use super::budget::{Budget, Cell, Light, SHOWS};
 use super::expect::{By, ExpectedMark, Seen, all_round, cautions};
 use super::fan::Fan;
 use super::heights::heights_of;
+use super::kind::{HILL, Kind, LAND};
 use super::mark_echo::own_m2;
 use super::mask::{EdgeKind, Mask};
 use super::relief::{LandSpan, Relief};
-use super::sweep::{HILL_GAMMA_DB, LAND_GAMMA_DB, Sweep};
+use super::sweep::Sweep;
 use super::vantage::{Conditions, Vantage};
 use crate::chart::{Chart, GroundHeight, Mark, MarkId, MarkKind};
 use crate::geodesy::course;
-use crate::radar::{NOISE_POWER_DBW_PER_HZ, Set, knife_edge_loss_db};
-use crate::units::{GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange};
+use crate::radar::{NOISE_POWER_DBW_PER_HZ, Set, knife_edge_loss_db, terrain_gamma_db};
+use crate::units::{Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True};
 
 /// The whole budget of one mark, in the order in which it would be checked by hand.
 #[derive(Debug, Clone, PartialEq)]
@@ -71,6 +72,8 @@ pub struct AnsweredBy {
     pub at: GroundRange,
     /// Cells that may show, each by itself.
     pub cells: usize,
+    /// What most of that ground is taken as, and why; `None` of the mark itself.
+    pub kind: Option<Kind>,
 }
 
 /// One line of the budget.
@@ -168,7 +171,7 @@ impl Explainer<'_> {
             horizons: (earth.horizon_of(vantage.height), earth.horizon_of(answer.top)),
             hides,
             in_sight: Height::from_metres(in_sight).unwrap_or_default(),
-            answered_by: answer.by.map(|(by, _)| self.answered_by(by)),
+            answered_by: answer.by.map(|(by, _)| self.answered_by(by, seen.bearing)),
             terms: terms.unwrap_or_default(),
             sea,
             rain,
@@ -179,11 +182,18 @@ impl Explainer<'_> {
         })
     }
 
-    fn answered_by(&self, by: By) -> AnsweredBy {
+    fn answered_by(&self, by: By, bearing: Bearing<True>) -> AnsweredBy {
         let at = |sample| GroundRange::clamped_metres(self.seen.sweep.fan.distance_m(sample));
         match by {
-            By::Ground(strong, cells) => AnsweredBy { ground: true, at: at(strong.sample), cells },
-            By::Itself(sample) => AnsweredBy { ground: false, at: at(sample), cells: 1 },
+            By::Ground(strong, cells) => AnsweredBy {
+                ground: true,
+                at: at(strong.sample),
+                cells,
+                kind: self.kind_of(strong.sample, bearing),
+            },
+            By::Itself(sample) => {
+                AnsweredBy { ground: false, at: at(sample), cells: 1, kind: None }
+            }
         }
     }
 
@@ -209,6 +219,11 @@ impl Explainer<'_> {
         terms
     }
 
+    fn kind_of(&self, sample: usize, bearing: Bearing<True>) -> Option<Kind> {
+        let sweep = self.seen.sweep;
+        sweep.kind_of(sweep.fan.nearest(bearing), sample)
+    }
+
     /// Area, γ, and what shadow leaves of them.
     fn of_ground(&self, sample: usize, m2: f64, seen: &ExpectedMark) -> Vec<Term> {
         let at = |sweep: &Sweep| {
@@ -217,10 +232,11 @@ impl Explainer<'_> {
         };
         let [sharp, open, bare] = self.others.map(at);
         let area = format!("{bare:.0} m2 across the line of sight, in one pulse and beam");
-        let mut terms = vec![
-            term("area", decibels(bare), area),
-            term("gamma", decibels(open / bare), "constant gamma, mean over the cell".to_owned()),
-        ];
+        let kind = self.kind_of(sample, seen.bearing);
+        let gamma =
+            kind.map_or_else(String::new, |kind| format!("mean over the cell, most {kind}"));
+        let mut terms =
+            vec![term("area", decibels(bare), area), term("gamma", decibels(open / bare), gamma)];
         terms.extend(shadow(open, sharp, m2));
         terms
     }
@@ -292,9 +308,10 @@ fn of_itself(mark: &Mark, seen: &ExpectedMark, mask: &Mask<'_>, budget: &Budget)
     let of = |shown_m: f64| own_m2(mark, shown_m, along_m, budget);
     let (open, sharp) = (of(height_m), of(mask.visible_m(along_m, height_m).min(height_m)));
     let bent = of(mask.standing(along_m, height_m).shown_m);
+    let times_face = |class| format!("gamma {} dB times its face", terrain_gamma_db(class));
     let how = match mark.kind {
-        MarkKind::Headland | MarkKind::Islet => format!("gamma {HILL_GAMMA_DB} dB times its face"),
-        MarkKind::Peak => format!("gamma {LAND_GAMMA_DB} dB times its face"),
+        MarkKind::Headland | MarkKind::Islet => times_face(HILL),
+        MarkKind::Peak => times_face(LAND),
         _ => "typical of its kind".to_owned(),
     };
     let from = format!("the {} itself, {open:.1} m2 if all is seen: {how}", mark.kind.as_str());

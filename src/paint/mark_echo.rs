@@ -1,8 +1,9 @@
 //! What a mark sends back by itself, where the ground about it does not tell.
 
 use super::budget::Budget;
-use super::sweep::{HILL_GAMMA_DB, LAND_GAMMA_DB};
+use super::kind::{HILL, LAND};
 use crate::chart::{Mark, MarkKind};
+use crate::radar::terrain_gamma_db;
 
 /// A mark's face is taken to rise one in two where nothing tells, so that a pulse strikes half its
 /// own length of it at once.
@@ -29,9 +30,9 @@ pub(super) fn own_m2(mark: &Mark, visible_m: f64, ground_m: f64, budget: &Budget
         MarkKind::Light | MarkKind::Other => built(100.0),
         MarkKind::Buoy => built(10.0),
         MarkKind::Headland | MarkKind::Islet => {
-            face_m2(mark, visible_m, ground_m, budget, HILL_GAMMA_DB)
+            face_m2(mark, visible_m, ground_m, budget, terrain_gamma_db(HILL))
         }
-        MarkKind::Peak => face_m2(mark, visible_m, ground_m, budget, LAND_GAMMA_DB),
+        MarkKind::Peak => face_m2(mark, visible_m, ground_m, budget, terrain_gamma_db(LAND)),
     }
 }
 

@@ -5,7 +5,7 @@ use std::f64::consts::{PI, TAU};
 use rayon::prelude::*;
 
 use super::fan::Fan;
-use crate::chart::{Chart, Coast, Ground, LandSide};
+use crate::chart::{Chart, Coast, Ground, LandSide, Terrain};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::units::{Bearing, GroundRange, True};
 
@@ -27,6 +27,9 @@ pub(super) struct LandSpan {
     /// Heights above the sea at its samples, metres. Land narrower than a step has one, at the
     /// sample nearest beyond its middle.
     pub heights: Vec<f32>,
+    /// What the ground is at each of them, and whether a polygon of cover says so; empty where the
+    /// chart classes none.
+    pub terrain: Vec<Option<(Terrain, bool)>>,
 }
 
 /// The land under each ray of a fan, nearest first.
@@ -67,10 +70,9 @@ impl Relief {
         let rays = crossings.into_par_iter().enumerate().map(|(ray, mut crossings)| {
             crossings.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
             let line = RayLine::new(&plane, fan.bearing(ray), fan.reach_m());
-            spans(&crossings, inland, fan)
-                .into_iter()
-                .map(|land| span(land, fan, |distance_m| height(line.at(distance_m))))
-                .collect()
+            let spans = spans(&crossings, inland, fan).into_iter();
+            let spans = spans.map(|land| span(land, fan, |distance_m| height(line.at(distance_m))));
+            classed(spans.collect(), ground, fan, &line)
         });
         Self { rays: rays.collect() }
     }
@@ -83,10 +85,11 @@ impl Relief {
         let plane = LocalPlane::new(centre);
         let rays = (0..fan.len()).into_par_iter().map(|ray| {
             let line = RayLine::new(&plane, fan.bearing(ray), fan.reach_m());
-            sampled(fan, |distance_m| {
+            let spans = sampled(fan, |distance_m| {
                 let height = ground.at(line.at(distance_m)).height.metres();
                 (height > 0.0).then_some(height)
-            })
+            });
+            classed(spans, ground, fan, &line)
         });
         Self { rays: rays.collect() }
     }
@@ -106,6 +109,18 @@ impl Relief {
     }
 }
 
+/// Spans with what their ground is, where the chart classes it.
+fn classed(mut spans: Vec<LandSpan>, ground: &Ground, fan: &Fan, line: &RayLine) -> Vec<LandSpan> {
+    if ground.has_terrain() {
+        for span in &mut spans {
+            let places = (span.first..).take(span.heights.len()).map(|i| fan.distance_m(i));
+            let places = places.map(|metres| metres.min(span.end_m).max(span.start_m));
+            span.terrain = places.map(|metres| ground.terrain(line.at(metres))).collect();
+        }
+    }
+    spans
+}
+
 /// The spans of a ray from samples alone.
 fn sampled(fan: &Fan, height: impl Fn(f64) -> Option<f64>) -> Vec<LandSpan> {
     let mut spans: Vec<LandSpan> = Vec::new();
@@ -123,6 +138,7 @@ fn sampled(fan: &Fan, height: impl Fn(f64) -> Option<f64>) -> Vec<LandSpan> {
                 end_m: distance_m,
                 first: sample,
                 heights: vec![height as f32],
+                terrain: Vec::new(),
             }),
         }
     }
@@ -257,7 +273,7 @@ fn span(land: Between, fan: &Fan, height: impl Fn(f64) -> f64) -> LandSpan {
     } else {
         vec![height(0.5 * (start_m + end_m)).max(0.0) as f32]
     };
-    LandSpan { start_m, from_cut, end_m, first, heights }
+    LandSpan { start_m, from_cut, end_m, first, heights, terrain: Vec::new() }
 }
 
 #[cfg(test)]

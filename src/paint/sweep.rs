@@ -5,21 +5,10 @@ use rayon::prelude::*;
 use super::budget::{Budget, Cell, Heard, Light, SHOWS};
 use super::echo::{Echo, join};
 use super::fan::Fan;
+use super::kind::{Gammas, Kind, STEEP_RISE};
 use super::mask::Mask;
 use super::relief::{LandSpan, Relief};
 use crate::units::{Bearing, Height, True};
-
-/// γ of coastal land in decibels: farmland and woods at 3 cm (from memory, of Barton's table).
-pub(super) const LAND_GAMMA_DB: f64 = -15.0;
-
-/// γ of hills and cliffs in decibels: wooded hills (from memory, of the same table).
-pub(super) const HILL_GAMMA_DB: f64 = -10.0;
-
-/// Rise over run from which ground counts as a hill: 4°.
-const HILL: f64 = 0.07;
-
-/// Rise over run from which ground counts as a face that answers at once: 20°.
-const STEEP: f64 = 0.364;
 
 /// How far inland the return of the sea is still held against the land's, in metres: a beach that
 /// is no brighter than the sea before it shows no edge.
@@ -38,6 +27,8 @@ pub(super) struct Glint {
     pub shore: bool,
     /// Some of it is in plain sight; else only what bends over an edge reaches it.
     pub clear: bool,
+    /// What the ground is taken as.
+    pub kind: Kind,
     /// It is seen across an edge at which the chart was cut: what lies before it is not known.
     pub across_cut: bool,
 }
@@ -57,15 +48,15 @@ pub(super) struct Strong {
 /// The lit ground along one ray.
 ///
 /// Constant γ: a piece of ground answers as γ times its area across the line of sight, so that a
-/// cliff counts by its face and a beach by almost nothing. A piece in shadow, or partly, counts by
+/// cliff counts by its face and a beach by almost nothing; γ goes by what the ground is taken as
+/// ([`Kind`]). A piece in shadow, or partly, counts by
 /// what bends over the edge that hides it ([`Mask`]).
 pub(super) fn glints(spans: &[LandSpan], fan: &Fan, budget: &Budget) -> Vec<Glint> {
     let mut mask = Mask::new(budget);
     let mut glints = Vec::with_capacity(spans.iter().map(|span| span.heights.len()).sum());
     let pulse = budget.set().pulse_length_m();
     let bare = budget.light() == Light::Bare;
-    let gamma = |db: f64| if bare { 1.0 } else { 10f64.powf(db / 10.0) };
-    let (land, hill) = (gamma(LAND_GAMMA_DB), gamma(HILL_GAMMA_DB));
+    let gammas = Gammas::new();
     let mut across_cut = false;
     for span in spans {
         across_cut |= span.from_cut;
@@ -87,14 +78,16 @@ pub(super) fn glints(spans: &[LandSpan], fan: &Fan, budget: &Budget) -> Vec<Glin
             let run = (ground_m - before_m).max(0.5 * fan.step_m);
             let rise = (height - before_height) / run;
             // A slope longer than the pulse answers piece by piece; a face answers at once.
-            let at_once = if rise > STEEP { 1.0 } else { (pulse / run).min(1.0) };
-            let gamma = if rise > HILL { hill } else { land };
+            let at_once = if rise > STEEP_RISE { 1.0 } else { (pulse / run).min(1.0) };
+            let kind = Kind::of(span.terrain.get(i).copied().flatten(), rise);
+            let gamma = if bare { 1.0 } else { gammas.of(kind.terrain) };
             glints.push(Glint {
                 sample: sample as u32,
                 m2_per_rad: (gamma * at_once * face.shown_m * ground_m) as f32,
                 height: height as f32,
                 shore: !span.from_cut && ground_m - span.start_m < SHORE_M,
                 clear: face.clear,
+                kind,
                 across_cut,
             });
             (before_m, before_height, foot) = (ground_m, height, top);
@@ -261,6 +254,30 @@ impl<'a> Sweep<'a> {
         look
     }
 
+    /// What most of the answer of a cell comes from, when the beam points along a ray.
+    pub fn kind_of(&self, ray: usize, sample: usize) -> Option<Kind> {
+        let (count, side) = (self.fan.len(), side(&self.fan, self.budget));
+        let spacing = std::f64::consts::TAU / count.max(1) as f64;
+        let steps = (self.budget.set().pulse_length_m() / self.fan.step_m).ceil().max(1.0) as usize;
+        let mut sums: Vec<(Kind, f64)> = Vec::new();
+        for off in 0..=2 * side {
+            let Some(glints) = self.glints.get((ray + count + off - side) % count) else {
+                continue;
+            };
+            let weight = self.budget.pattern((off as f64 - side as f64) * spacing);
+            for glint in glints {
+                if (sample..sample + steps).contains(&(glint.sample as usize)) {
+                    let m2 = weight * f64::from(glint.m2_per_rad);
+                    match sums.iter_mut().find(|(kind, _)| *kind == glint.kind) {
+                        Some((_, sum)) => *sum += m2,
+                        None => sums.push((glint.kind, m2)),
+                    }
+                }
+            }
+        }
+        sums.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(kind, _)| kind)
+    }
+
     /// The strongest cells of the ground between two distances on a bearing: none where they meet.
     pub fn own_ground(&self, bearing: Bearing<True>, from_m: f64, to_m: f64) -> Vec<Strong> {
         if to_m <= from_m {
@@ -371,6 +388,7 @@ impl<'a> Sweep<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::chart::Terrain;
     use crate::paint::Conditions;
     use crate::radar::Set;
     use crate::units::{GroundRange, METRES_PER_FOOT, METRES_PER_NAUTICAL_MILE};
@@ -472,6 +490,31 @@ mod tests {
         assert!(chance(&calm(), 1.0) > 0.5);
         assert!(chance(&rough, 1.0) < 0.5);
         assert!(chance(&rough, 60.0) > 0.8);
+    }
+
+    #[test]
+    fn a_sand_beach_drowns_in_a_rough_sea_and_the_cliff_behind_it_does_not() {
+        // Sand (γ -25 dB, from memory) and a rough sea at about 1° of grazing (computed: the sand
+        // stands 7 dB under sea state 5); the cliff is over it though the chart calls it sand too.
+        let set = Set::builtin("boat").unwrap();
+        let rough = Conditions { sea_state: 5, ..Conditions::default() };
+        let chance = |conditions: &Conditions, height_m: f64, class: Option<Terrain>| {
+            let budget = Budget::new(&set, conditions, Height::from_metres(60.0).unwrap());
+            let fan = Fan::all_round(1_800, 60.0, 20.0 * METRES_PER_NAUTICAL_MILE);
+            let mut relief = Relief::of_rule(&fan, shore(2.0, height_m));
+            for span in relief.rays.iter_mut().flatten() {
+                span.terrain = vec![class.map(|class| (class, true)); span.heights.len()];
+            }
+            let echoes = Sweep::new(fan, &relief, &budget).echoes(0, 0.0);
+            echoes.first().filter(|echo| echo.start_m < 3_900.0).map_or(0.0, |echo| echo.chance)
+        };
+        let sand = Some(Terrain::VerySmooth);
+        assert!(chance(&calm(), 1.0, sand) > 0.5);
+        let moderate = Conditions { sea_state: 3, ..Conditions::default() };
+        assert!(chance(&moderate, 1.0, sand) < chance(&moderate, 1.0, None));
+        assert!(chance(&rough, 1.0, sand) < 0.2);
+        assert!(chance(&rough, 60.0, sand) > 0.8);
+        assert!(chance(&rough, 60.0, None) > 0.8);
     }
 
     #[test]

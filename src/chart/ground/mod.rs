@@ -21,6 +21,7 @@ pub(super) use hgt::read_hgt;
 
 use self::mask::LandMask;
 use super::coast::Coast;
+use super::cover::{Cover, Terrain};
 use super::marks::{Mark, MarkKind, Marks};
 use crate::geodesy::{Position, destination, distance};
 use crate::units::{Bearing, GroundRange, Height, True};
@@ -114,6 +115,7 @@ pub struct Ground {
     /// Marks whose height is that of the ground they stand on.
     tops: Marks,
     profile: Profile,
+    cover: Cover,
 }
 
 impl Ground {
@@ -124,6 +126,7 @@ impl Ground {
         contours: Contours,
         marks: &[Mark],
         profile: Profile,
+        cover: Cover,
     ) -> Self {
         grids.sort_by(|a, b| a.step_deg().total_cmp(&b.step_deg()));
         let high = |mark: &&Mark| {
@@ -135,7 +138,7 @@ impl Ground {
         };
         let tops = Marks::new(marks.iter().filter(high).cloned().collect());
         let mask = LandMask::new(&coast);
-        Self { coast, mask, grids, contours, tops, profile }
+        Self { coast, mask, grids, contours, tops, profile, cover }
     }
 
     /// The height of a place, and how it is known.
@@ -203,6 +206,18 @@ impl Ground {
     /// it is asked for and kept. Far cheaper than asking the coast.
     pub fn is_land(&self, at: Position) -> Option<bool> {
         self.mask.is_land(&self.coast, at)
+    }
+
+    /// What the ground of a place is, by the chart's cover, and whether a polygon says so; else it
+    /// is what the chart says of all ground that nothing classes. `None` where nothing tells, and
+    /// at sea the same as of ground. Some tens of nanoseconds.
+    pub fn terrain(&self, at: Position) -> Option<(Terrain, bool)> {
+        self.cover.at(at)
+    }
+
+    /// Whether the chart classes any ground.
+    pub fn has_terrain(&self) -> bool {
+        !self.cover.is_empty()
     }
 
     /// Whether there is an elevation grid.

@@ -74,6 +74,11 @@ fn layer_text(text: &mut String, layer: &LayerSurvey) {
     if !layer.attributes.is_empty() {
         let _ = writeln!(text, "  {}", layer.attributes.join(", "));
     }
+    if !layer.classes.is_empty() {
+        let counts: Vec<String> =
+            layer.classes.iter().map(|(class, count)| format!("{class} {count}")).collect();
+        let _ = writeln!(text, "  shapes by class: {}", counts.join(", "));
+    }
     for odd in &layer.odd {
         let _ = writeln!(text, "  odd: {odd}");
     }
@@ -111,7 +116,10 @@ pub(super) fn json(chart: &Chart) -> String {
                    "shapes": layer.shapes, "empty": layer.empty, "parts": layer.parts,
                    "vertices": layer.vertices, "box": layer.extent.as_ref().map(box_json),
                    "attributes": layer.attributes, "encoding": layer.encoding,
-                   "projection": layer.projection, "odd": layer.odd})
+                   "projection": layer.projection,
+                   "classes": layer.classes.iter().map(|(class, count)|
+                       json!({"class": class, "shapes": count})).collect::<Vec<_>>(),
+                   "odd": layer.odd})
         })
         .collect();
     let grids: Vec<Value> = survey

@@ -6,6 +6,7 @@ use super::fix_json::rounded;
 use crate::chart::HeightSource;
 use crate::command::Failure;
 use crate::paint::{ClutterHeard, Confidence, Explanation, Hides};
+use crate::radar::terrain_gamma_db;
 
 /// Why a mark paints or does not, for scripts: `foreland.explain/1`.
 ///
@@ -14,6 +15,7 @@ use crate::paint::{ClutterHeard, Confidence, Explanation, Hides};
 pub fn explain_json(asked: &Asked<'_>, found: &Explanation) -> Result<String, Failure> {
     let ground = found.ground;
     let (own, of_mark) = found.horizons;
+    let kind = found.answered_by.and_then(|by| by.kind);
     let answer = Answer {
         schema: "foreland.explain/1",
         own: Own::of(asked),
@@ -31,6 +33,9 @@ pub fn explain_json(asked: &Asked<'_>, found: &Explanation) -> Result<String, Fa
         answered_by: found.answered_by.map(|by| if by.ground { "ground" } else { "mark" }),
         cell_nm: found.answered_by.map(|by| rounded(by.at.nautical_miles(), 4)),
         cells: found.answered_by.map_or(0, |by| by.cells),
+        terrain: kind.map(|kind| kind.terrain.as_str()),
+        terrain_by: kind.map(|kind| kind.by.as_str()),
+        gamma_db: kind.map(|kind| terrain_gamma_db(kind.terrain)),
         terms: found
             .terms
             .iter()
@@ -74,6 +79,9 @@ struct Answer<'a> {
     answered_by: Option<&'static str>,
     cell_nm: Option<f64>,
     cells: usize,
+    terrain: Option<&'static str>,
+    terrain_by: Option<&'static str>,
+    gamma_db: Option<f64>,
     terms: Vec<Term<'a>>,
     sea: Option<Clutter>,
     rain: Option<Clutter>,
