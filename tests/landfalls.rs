@@ -60,6 +60,23 @@ fn two_places_that_look_alike_are_both_told() {
 }
 
 #[test]
+fn a_landfall_on_the_range_trace_is_fixed_by_its_ranges() {
+    let fix = solved("trace.toml");
+    assert_eq!(fix.verdict, Verdict::Fixed, "{fix:#?}");
+    // The truth is the generator's, told in the sample's own README.
+    let truth: Position = "38 00.3 S, 21 25.2 W".parse().unwrap();
+    let found = fix.position.unwrap();
+    let off = LocalPlane::new(found).to_plane(truth);
+    assert!(fix.covariance.unwrap().mahalanobis_squared(off.east, off.north) < 13.8);
+    assert!(distance(found, truth).nautical_miles() < 0.6);
+    for (contact, mark) in [("A", "Great Ember"), ("B", "Gannet Head"), ("D", "Saddle Isle")] {
+        assert_eq!(mark_of(&fix, contact), mark, "{:#?}", fix.identities);
+    }
+    // Two deflections leave decibels, and the bearing that these are worth.
+    assert!(fix.residuals.iter().all(|r| r.ratio_db.is_some()), "{:#?}", fix.residuals);
+}
+
+#[test]
 fn the_same_sightings_give_the_same_answer() {
     assert_eq!(solved("landfall.toml"), solved("landfall.toml"));
 }

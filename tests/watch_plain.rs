@@ -37,6 +37,43 @@ fn chart() -> &'static str {
 }
 
 #[test]
+fn deflections_are_heard_kept_and_taken_up_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments =
+        ["--chart", chart(), "--log", "trace.log", "--set", "metric", "--at=-38.0,-21.45"];
+    let entries = "14.9 d 3.6/5\nhdg 078\n14.9 d 3.6/5 Gannet Head\n14.8 042 K\nK d 5/1.3\n\
+                   9 d 3/0\n9 d 30/1\n9 042 d 3/2\n";
+    let said = plain(&arguments, entries, folder.path());
+    assert_eq!((said.status, said.error.as_str()), (0, ""));
+    let begin = |start: &str| -> Vec<&String> {
+        said.lines.iter().filter(|line| line.starts_with(start)).collect()
+    };
+    let kept = begin("kept: ");
+    let told = "contact A: 14.9 NM, deflections 3.6/5, Gannet Head \
+                (2.9 dB starboard, 009.7 or 093.6 relative)";
+    assert_eq!(kept.len(), 4, "{:?}", said.lines);
+    assert!(kept[1].starts_with(&format!("kept: {told}")), "{}", kept[1]);
+    let corrected = "kept: K corrected: 14.8 NM, deflections 5/1.3 (11.7 dB port";
+    assert!(kept[3].starts_with(corrected), "{}", kept[3]);
+    let refused = begin("refused: ");
+    for (line, why) in refused.iter().zip([
+        "two deflections need own heading: first \"hdg 070\"",
+        "its starboard deflection is 0, and must be above 0: where a side shows nothing",
+        "its deflections are 29.5 dB apart",
+        "the direction given twice: \"042\" and \"3/2\"",
+    ]) {
+        assert!(line.contains(why), "{line}");
+    }
+    assert_eq!(refused.len(), 4, "{:?}", said.lines);
+    // Taken up again, the log gives the same contacts in the same words.
+    let log = std::fs::read_to_string(folder.path().join("trace.log")).unwrap();
+    assert!(log.contains(r#""deflection":{"port":3.6,"starboard":5.0}"#), "{log}");
+    let again = plain(&["--chart", chart(), "--log", "trace.log"], "undo\nredo\n", folder.path());
+    let line = again.lines.iter().find(|line| line.contains("redo: contact K")).unwrap();
+    assert!(line.contains("14.8 NM, deflections 5/1.3"), "{line}");
+}
+
+#[test]
 fn entries_are_repeated_once_kept_and_the_log_is_taken_up() {
     let folder = tempfile::tempdir().unwrap();
     let arguments = ["--chart", chart(), "--log", "watch.log", "--at=-38.215,-21.508"];

@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 
 use super::work::Answer;
+use crate::contact::Deflections;
 use crate::fix::{Comparison, Fix, Verdict};
 use crate::geodesy::Ellipse;
 use crate::units::GroundRange;
@@ -208,7 +209,13 @@ pub fn label_as_typed(label: &str) -> String {
 /// What a contact says in the table: range, bearing with its letter, part.
 pub fn measured(entry: &ContactEntry) -> (String, String) {
     let range = entry.range_nm.map_or_else(|| "—".to_owned(), |r| format!("{r}"));
-    let pair = entry.deflection.map(|read| format!("{}/{}", read.port, read.starboard));
+    let pair = entry.deflection.map(|read| {
+        let pair = Deflections { port: read.port, starboard: read.starboard };
+        let (said, ratio) = (pair.to_string(), pair.ratio_db());
+        // Figures too long for the column are told by their ratio.
+        let side = if ratio > 0.0 { 'P' } else { 'S' };
+        if said.len() > 7 { format!("{:.1}dB{side}", ratio.abs()) } else { said }
+    });
     let bearing = entry.bearing_deg.map_or_else(
         || pair.unwrap_or_else(|| "—".to_owned()),
         |degrees| {
@@ -262,6 +269,7 @@ pub const HELP: &[&str] = &[
     "\t17.3 042 Gannet Head?\tthe same, unsure of the name",
     "\tr17.3    b 318 rel\trange alone; bearing alone, relative to the bow",
     "\t042 left\tthe left edge of an echo (also right, centre; near is meant if unsaid)",
+    "\t30.5 d 3/2\trange, and deflections to port and starboard",
     "\t9.4 shore\trange of the nearest shore in any direction",
     "\t17.3 042 @0341   -2m\tmeasured at 03:41 UTC; two minutes ago",
     "\tThree figures are a bearing, one or two a range. t m c g r after a bearing: its kind.",

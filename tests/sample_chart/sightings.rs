@@ -1,4 +1,4 @@
-//! Two worked sets of sightings, measured from hidden places with seeded errors.
+//! Three worked sets of sightings, measured from hidden places with seeded errors.
 
 use std::fmt::Write;
 
@@ -28,6 +28,14 @@ enum How {
     Centre,
 }
 
+/// What tells the direction of an echo.
+#[derive(Clone, Copy, PartialEq)]
+enum Shown {
+    Bearing,
+    /// The deflections of two fixed lobes, their ratio read to so many decibels.
+    Deflections(f64),
+}
+
 struct Scene {
     file: &'static str,
     heading: &'static str,
@@ -47,11 +55,12 @@ struct Scene {
     sigma: (f64, f64),
     bias: f64,
     landfall: Option<(f64, f64)>,
+    shown: Shown,
     looks: Vec<Look>,
 }
 
 pub fn stories(rings: &[Ring]) -> Vec<Story> {
-    vec![story(&landfall(), rings), story(&lookalike(), rings)]
+    vec![story(&landfall(), rings), story(&lookalike(), rings), story(&trace(), rings)]
 }
 
 fn look(label: &'static str, at: (f64, f64), how: How, seconds: u32) -> Look {
@@ -76,6 +85,7 @@ fn landfall() -> Scene {
         sigma: (0.12, 0.8),
         bias: 0.6,
         landfall: Some(land::GANNET_HEAD),
+        shown: Shown::Bearing,
         looks: vec![
             look("A", land::GREAT_EMBER, How::Near(2.2), 10),
             Look { relative: true, ..look("B", land::GANNET_HEAD, How::Near(1.2), 55) },
@@ -104,11 +114,48 @@ fn lookalike() -> Scene {
         sigma: (0.08, 0.8),
         bias: -0.5,
         landfall: None,
+        shown: Shown::Bearing,
         looks: vec![
             look("A", land::FALLOW_HEAD, How::Near(1.2), 20),
             look("B", land::FALLOW_NESS, How::Near(0.9), 80),
         ],
     }
+}
+
+fn trace() -> Scene {
+    Scene {
+        file: "trace.toml",
+        heading: "# An aircraft of the 1940s closes the coast of Harrow at 3,000 ft, on metre waves.\n\
+                  # Five echoes on the range trace, each a range and the two deflections beside it.\n",
+        set: "metric",
+        stream: 902,
+        reckoning: degrees_of((-27.0, 3.0)),
+        sigma_nm: 4.0,
+        offset: (4.4, 160.0),
+        stated: (80.0, 140.0),
+        made: (81.5, 138.0),
+        own_heading: 78.0,
+        height_ft: 3000.0,
+        hour: "2031-03-12T05:20",
+        sigma: (0.25, 0.0),
+        bias: -1.0,
+        landfall: Some(land::GANNET_HEAD),
+        shown: Shown::Deflections(1.0),
+        looks: vec![
+            look("A", land::GREAT_EMBER, How::Near(2.2), 10),
+            look("B", land::GANNET_HEAD, How::Near(1.2), 40),
+            look("C", land::LITTLE_EMBER, How::Centre, 75),
+            look("D", land::SADDLE_ISLE, How::Centre, 110),
+            look("E", land::LANTERN_POINT, How::Near(1.2), 150),
+        ],
+    }
+}
+
+/// The ratio of the port to the starboard deflection of `metric`, decibels, for an echo so many
+/// degrees off the bow: two round gaussian lobes 60° wide, 22° to either side, floor at -20 dB.
+fn ratio_db(off_bow: f64) -> f64 {
+    let gain = |axis: f64| (-12.0412 * ((off_bow - axis) / 60.0).powi(2)).max(-20.0);
+    gain(-22.0) - gain(22.0)
 }
 
 /// Latitude and longitude of a point of the plane.
@@ -189,15 +236,33 @@ fn contact(
     let shown = if look.relative { bearing - scene.own_heading } else { bearing };
     let _ = write!(
         text,
-        "\n[[contact]]\nlabel = \"{}\"\ntime = \"{}\"\nrange_nm = {range:.1}\nbearing_deg = {:.1}\n",
+        "\n[[contact]]\nlabel = \"{}\"\ntime = \"{}\"\nrange_nm = {range:.1}\n",
         look.label,
         clock(scene, look.seconds),
-        (shown.rem_euclid(360.0) * 2.0).round() / 2.0,
     );
+    match scene.shown {
+        Shown::Bearing => {
+            let halves = (shown.rem_euclid(360.0) * 2.0).round() / 2.0;
+            let _ = writeln!(text, "bearing_deg = {halves:.1}");
+        }
+        Shown::Deflections(sigma_db) => {
+            let off_bow = (bearing - scene.own_heading + 180.0).rem_euclid(360.0) - 180.0;
+            let ratio = ratio_db(off_bow) + sigma_db * draws.normal();
+            // The louder side is brought to the same height by the gain.
+            let (port, starboard) = (5.0 * half_ratio(ratio), 5.0 * half_ratio(-ratio));
+            let _ =
+                writeln!(text, "deflection = {{ port = {port:.1}, starboard = {starboard:.1} }}");
+        }
+    }
     if look.relative {
         text.push_str("bearing_kind = \"relative\"\n");
     }
     let _ = writeln!(text, "part = \"{part}\"");
+}
+
+/// The deflection of one side against the louder one: a ratio of voltages.
+fn half_ratio(ratio_db: f64) -> f64 {
+    10f64.powf(ratio_db.min(0.0) / 20.0)
 }
 
 fn clock(scene: &Scene, seconds: u32) -> String {

@@ -1,5 +1,6 @@
 use std::fmt;
 
+use super::pair::deflections;
 use super::token::{Figure, Token, tokens};
 use super::{EntryError, MOST_RANGE_NM, When};
 use crate::contact::{BearingKind, Deflections, Part};
@@ -267,6 +268,9 @@ impl Reader {
 
     fn finish(self, line: &str) -> Result<Measured, EntryError> {
         let found = self.found;
+        if let (Some(read), true) = (found.deflections, found.bearing.is_some()) {
+            return Err(twice("the direction", &self.bearing_text, &read.to_string()));
+        }
         let corrects = found.label.is_some()
             && (found.part.is_some() || found.mark.is_some() || found.when.is_some());
         if found.is_measured() || corrects {
@@ -276,34 +280,6 @@ impl Reader {
             Err(EntryError::NothingMeasured { text: line.to_owned(), near })
         }
     }
-}
-
-/// `d 3/2`, `d3/2`, `defl 3/2`: the deflections to port and to starboard, and the words they take.
-///
-/// The slash makes it a pair: `d 17.4 042` is contact D. Three figures are a bearing, here too.
-fn deflections(line: &str, words: &[Token<'_>], at: usize) -> Option<(Deflections, usize)> {
-    let word = words.get(at).filter(|word| !word.quoted)?;
-    let letters = word.text.find(|c: char| !c.is_ascii_alphabetic()).unwrap_or(word.text.len());
-    let (said, hanging) = word.text.split_at(letters);
-    let measures =
-        said == "d" || matches!(&*said.to_lowercase(), "defl" | "deflection" | "deflections");
-    let (port, port_end, used) = match (measures, hanging.is_empty()) {
-        (false, _) => return None,
-        (true, true) => {
-            let next = words.get(at + 1)?;
-            (next.text, next.start + next.text.len(), 3)
-        }
-        (true, false) => (hanging, word.start + word.text.len(), 2),
-    };
-    let starboard = words.get(at + used - 1)?;
-    let slash = line.get(port_end..starboard.start)?.trim() == "/";
-    let figure = |text: &str| {
-        let figure = Figure::read(text)?;
-        let plain = figure.ending.is_empty() && !figure.degrees && figure.whole_figures() != 3;
-        plain.then_some(figure.value)
-    };
-    let read = Deflections { port: figure(port)?, starboard: figure(starboard.text)? };
-    slash.then_some((read, used))
 }
 
 fn twice(what: &'static str, first: &str, second: &str) -> EntryError {
@@ -482,6 +458,7 @@ mod tests {
             ("r", "r wants a number after it"),
             ("17.3 042 left right", "the part of the echo given twice"),
             ("30 d 3/2 d 2/1", "two deflections given twice: \"3/2\" and \"2/1\""),
+            ("9 042 d 3/2", "the direction given twice: \"042\" and \"3/2\""),
             ("17.3 042 @0341 -2m", "the time given twice"),
             ("17.3 042 @9999", "no time"),
             ("Gannet Head", "no range and no bearing"),

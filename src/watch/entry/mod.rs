@@ -7,6 +7,7 @@
 
 mod error;
 mod measured;
+mod pair;
 mod token;
 mod when;
 
