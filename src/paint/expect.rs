@@ -185,7 +185,7 @@ pub(super) fn all_round(chart: &Chart, budget: &Budget, reach: GroundRange) -> F
     let highest = Height::from_metres(HIGHEST_M).unwrap_or_default();
     let within = reach.metres().min(earth.horizon(budget.own(), highest).metres());
     let spacing = (Angle::from_radians(budget.beam_rad()).degrees() / 6.0).clamp(0.1, 0.5);
-    let step_m = chart.ground().cell_m().unwrap_or(100.0).clamp(60.0, 150.0);
+    let step_m = Fan::step_over(chart.ground());
     Fan::all_round((360.0 / spacing).ceil() as usize, step_m, within.max(step_m))
 }
 
@@ -387,15 +387,15 @@ pub(super) enum By {
 }
 
 /// What lies on the way to a mark.
-struct InFront<'a> {
-    mask: Mask<'a>,
+pub(super) struct InFront<'a> {
+    pub mask: Mask<'a>,
     /// The mark stands well behind the shore.
     inland: bool,
     /// The highest ground about it.
     highest_m: f64,
 }
 
-fn in_front<'a>(
+pub(super) fn in_front<'a>(
     spans: &[LandSpan],
     fan: &Fan,
     budget: &'a Budget,

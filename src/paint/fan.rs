@@ -1,7 +1,7 @@
 use std::f64::consts::TAU;
 
-use crate::units::Bearing;
-use crate::units::True;
+use crate::chart::Ground;
+use crate::units::{Bearing, True};
 
 /// Rays from one place: their directions, and the samples along each of them.
 #[derive(Debug, Clone)]
@@ -30,6 +30,11 @@ impl Fan {
     pub fn reaching(&self, reach_m: f64) -> Self {
         let samples = (reach_m / self.step_m).ceil() as usize;
         Self { azimuths: self.azimuths.clone(), step_m: self.step_m, samples }
+    }
+
+    /// Metres between samples that lose nothing of a ground.
+    pub fn step_over(ground: &Ground) -> f64 {
+        ground.cell_m().unwrap_or(100.0).clamp(60.0, 150.0)
     }
 
     pub fn len(&self) -> usize {

@@ -2,9 +2,9 @@
 //!
 //! Comes in: a chart, a place and height, a set, the weather. Goes out: [`expect`], every mark with
 //! its outcome and every bearing with its nearest painted land; [`explain`], one mark's whole
-//! budget; [`Lookout`], the same for one
-//! mark at a time, coarse and quick, for trying many places; and [`approach::approach`], what first
-//! shows when along a planned track. It knows nothing of contacts.
+//! budget; [`Sight`], what is in plain sight by rays alone; [`Lookout`], the chance of one mark at a
+//! time, coarse and quick, for trying many places; and [`approach::approach`], what first shows when
+//! along a planned track. It knows nothing of contacts.
 //!
 //! Inside, in the order of the work: a fan of rays, the relief of the chart under them, the
 //! sweep that finds what is lit and what leaks into shadow, and the budget that holds each echo against noise and sea.
@@ -22,6 +22,7 @@ mod lookout;
 mod mark_echo;
 mod mask;
 mod relief;
+mod sight;
 mod sweep;
 mod vantage;
 
@@ -30,4 +31,5 @@ pub use explain::{AnsweredBy, ClutterHeard, Explanation, Hides, Term, explain};
 pub use heights::{Confidence, heights_of};
 pub use kind::{Kind, KindBy};
 pub use lookout::Lookout;
+pub use sight::Sight;
 pub use vantage::{Conditions, Vantage};
