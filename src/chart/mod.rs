@@ -22,6 +22,7 @@ mod sample;
 mod shapes;
 mod source;
 mod survey;
+mod without_grid;
 
 pub use accuracy::Accuracy;
 pub use coast::{Coast, LandSide, LonLat, Run, ShoreLine, Stretch};
@@ -31,4 +32,4 @@ pub use geobox::GeoBox;
 pub use ground::{Ground, GroundHeight, HeightSource, Profile};
 pub use marks::{Mark, MarkId, MarkKind, Marks};
 pub use open::Chart;
-pub use survey::{Disagreement, GridSurvey, LayerSurvey, Survey};
+pub use survey::{Disagreement, GridSurvey, LayerSurvey, Survey, WithoutGrid};

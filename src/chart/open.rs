@@ -13,6 +13,7 @@ use super::manifest::{Grids, Manifest, fits};
 use super::marks::{Mark, Marks};
 use super::source::Source;
 use super::survey::{GridSurvey, LayerSurvey, Survey};
+use super::without_grid::without_grid;
 use crate::geodesy::{Position, destination, distance};
 use crate::units::{Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE};
 
@@ -234,6 +235,8 @@ impl Parts {
             let layers = if layers.is_empty() { "no layer".to_owned() } else { layers.join(", ") };
             return Err(ChartError::Empty { folder: folders.join(", "), layers });
         }
+        let without_grid = without_grid(&coast, &grids);
+        cautions.extend(without_grid.map(|bare| bare.caution()));
         let contours = self.contours.finish();
         let survey_grids = grids.iter().map(survey_of).collect();
         let no_heights = grids.is_empty() && contours.is_empty();
@@ -278,8 +281,13 @@ impl Parts {
         let charted = with_heights(self.marks, &ground);
         let found = found_marks(&coast, &ground, &accuracy, &charted);
         let marks = Marks::new(merged(charted, found));
-        let survey =
-            Survey { layers: self.layers, grids: survey_grids, disagreement, odd: self.odd };
+        let survey = Survey {
+            layers: self.layers,
+            grids: survey_grids,
+            disagreement,
+            without_grid,
+            odd: self.odd,
+        };
         Ok(Chart { name: self.names.join(" + "), coast, ground, marks, accuracy, cautions, survey })
     }
 }

@@ -1,4 +1,5 @@
 use super::geobox::GeoBox;
+use crate::geodesy::Position;
 use crate::units::{GroundRange, Height};
 
 /// What a chart holds, file by file, and what is odd in it.
@@ -10,6 +11,8 @@ pub struct Survey {
     pub grids: Vec<GridSurvey>,
     /// How far coast and grids disagree; `None` without a grid that covers some shore.
     pub disagreement: Option<Disagreement>,
+    /// The shore that no grid reaches; `None` without a grid, or where all of it has one.
+    pub without_grid: Option<WithoutGrid>,
     /// Anything else that is odd, in words.
     pub odd: Vec<String>,
 }
@@ -64,6 +67,33 @@ pub struct GridSurvey {
     pub highest: Height,
     /// How many heights were missing and have been filled from their rim.
     pub voids: usize,
+}
+
+/// The shore that lies more than a cell outside every grid.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WithoutGrid {
+    /// How much of it there is.
+    pub length: GroundRange,
+    /// Its share of the whole shore.
+    pub share: f64,
+    /// The box that holds it.
+    pub extent: GeoBox,
+}
+
+impl WithoutGrid {
+    /// What an operator must know of it.
+    pub(super) fn caution(&self) -> String {
+        let corner = |latitude, longitude| Position::wrapped(latitude, longitude);
+        let GeoBox { south, west, north, east } = self.extent;
+        format!(
+            "no elevation grid reaches {:.0} NM of the coast ({:.0} % of it), between {} and {}: \
+             high ground there is not known, and not expected",
+            self.length.nautical_miles(),
+            (100.0 * self.share).max(1.0),
+            corner(south, west),
+            corner(north, east)
+        )
+    }
 }
 
 /// How far the shoreline and the land edge of the grids lie apart.

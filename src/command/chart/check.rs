@@ -145,6 +145,10 @@ pub(super) fn json(chart: &Chart) -> String {
         "grids": grids,
         "marks": chart.marks().len(),
         "disagreement": disagreement,
+        "without_grid": survey.without_grid.map(|bare| {
+            json!({"length_nm": bare.length.nautical_miles(), "share": bare.share,
+                   "box": box_json(&bare.extent)})
+        }),
         "accuracy": {"point_sigma_nm": accuracy.point_sigma.nautical_miles(),
                      "shift_sigma_nm": accuracy.shift_sigma.nautical_miles()},
         "odd": survey.odd,
