@@ -96,6 +96,8 @@ pub mod documents {
     pub mod read_an_answer {}
     #[doc = include_str!("../docs/explanation/identification-and-fix.md")]
     pub mod identification_and_fix {}
+    #[doc = include_str!("../docs/explanation/two-lobes.md")]
+    pub mod two_lobes {}
     #[doc = include_str!("../docs/explanation/paint.md")]
     pub mod paint {}
     #[doc = include_str!("../docs/explanation/marks.md")]

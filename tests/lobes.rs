@@ -31,6 +31,7 @@ const BIAS_DEG: f64 = 1.5;
 const RATIO_DB: f64 = 1.0;
 const OWN_FEET: f64 = 4_000.0;
 const MARKS: usize = 60;
+const UNNAMED: u64 = 200;
 
 fn miles(nm: f64) -> GroundRange {
     GroundRange::clamped_metres(nm * 1852.0)
@@ -168,7 +169,7 @@ struct Trial {
     truth: Position,
 }
 
-fn trial(places: &[Position], index: u64) -> Option<Trial> {
+fn trial(places: &[Position], index: u64, count: usize, named: bool) -> Option<Trial> {
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
     random.set_stream(index + 1);
     let truth = moved(centre(), random.random_range(-10.0..10.0), random.random_range(-10.0..10.0));
@@ -179,7 +180,7 @@ fn trial(places: &[Position], index: u64) -> Option<Trial> {
     let bias = BIAS_DEG * normal(&mut random);
     let range_bias = RANGE_BIAS_NM * normal(&mut random);
     let own = own_on((heading + bias).rem_euclid(360.0), bank);
-    // Three marks up to 85° off the bow, not right below: some past the turn of the curve.
+    // Marks up to 85° off the bow, not right below: some past the turn of the curve.
     let mut seen: Vec<usize> = (0..places.len())
         .filter(|&mark| {
             let line = course(truth, places[mark]);
@@ -188,7 +189,7 @@ fn trial(places: &[Position], index: u64) -> Option<Trial> {
         })
         .collect();
     let mut contacts = Vec::new();
-    for number in 0..3 {
+    for number in 0..count {
         if seen.is_empty() {
             return None;
         }
@@ -201,11 +202,22 @@ fn trial(places: &[Position], index: u64) -> Option<Trial> {
         let (range, ratio) = exact(truth, there, heading, bank);
         let range = range + range_bias + RANGE_NM * normal(&mut random);
         let ratio = ratio + RATIO_DB * normal(&mut random);
-        contacts.push(contact(&number.to_string(), range, ratio, &own, Some(name(mark))));
+        contacts.push(contact(&number.to_string(), range, ratio, &own, named.then(|| name(mark))));
     }
     let position = moved(truth, sigma * normal(&mut random), sigma * normal(&mut random));
     let sightings = Sightings::new(reckoned(position, sigma), own, radar()).with_contacts(contacts);
     Some(Trial { sightings, truth })
+}
+
+/// Marks strewn over 76 miles square.
+fn strewn() -> Vec<Position> {
+    let mut random = ChaCha8Rng::seed_from_u64(SEED);
+    (0..MARKS)
+        .map(|_| {
+            let mut coordinate = || random.random_range(-38.0..38.0);
+            moved(centre(), coordinate(), coordinate())
+        })
+        .collect()
 }
 
 /// Squared statistical distance of the truth, where the trial was fixed.
@@ -223,18 +235,12 @@ fn distance_squared(chart: &Chart, trial: &Trial) -> Option<f64> {
 #[test]
 fn the_ellipse_of_ranges_and_deflections_holds_the_truth() {
     println!("seed {SEED}");
-    let mut random = ChaCha8Rng::seed_from_u64(SEED);
-    let places: Vec<Position> = (0..MARKS)
-        .map(|_| {
-            let mut coordinate = || random.random_range(-38.0..38.0);
-            moved(centre(), coordinate(), coordinate())
-        })
-        .collect();
+    let places = strewn();
     let folder = tempfile::tempdir().unwrap();
     let chart = chart_of(folder.path(), &places);
     let found: Vec<Option<f64>> = (0..TRIALS)
         .into_par_iter()
-        .filter_map(|index| trial(&places, index))
+        .filter_map(|index| trial(&places, index, 3, true))
         .map(|trial| distance_squared(&chart, &trial))
         .collect();
     let tried = found.len();
@@ -257,6 +263,30 @@ fn the_ellipse_of_ranges_and_deflections_holds_the_truth() {
     assert!((45.6..=54.4).contains(&share(0.5)), "{}", share(0.5));
 }
 
+#[test]
+fn unnamed_echoes_claimed_at_99_percent_are_right() {
+    println!("seed {SEED}");
+    let places = strewn();
+    let folder = tempfile::tempdir().unwrap();
+    let chart = chart_of(folder.path(), &places);
+    for count in [5, 7] {
+        let found: Vec<Option<f64>> = (0..UNNAMED)
+            .into_par_iter()
+            .filter_map(|index| trial(&places, index, count, false))
+            .map(|trial| distance_squared(&chart, &trial))
+            .collect();
+        let tried = found.len();
+        let fixed: Vec<f64> = found.into_iter().flatten().collect();
+        // Beyond this the truth is in another place altogether: one right fix in 20,000.
+        let wrong = fixed.iter().filter(|d| **d > 20.0).count();
+        println!("{count} unnamed echoes: fixed {} of {tried}, wrong {wrong}", fixed.len());
+        // One in a hundred, and three binomial sigmas of it.
+        let most = 0.01 * fixed.len() as f64;
+        assert!((wrong as f64) <= most + 3.0 * most.max(1.0).sqrt(), "{wrong} of {}", fixed.len());
+        assert!(fixed.len() * 8 >= tried, "{} of {tried}", fixed.len());
+    }
+}
+
 /// Two towers, the aircraft heading north, and what `from` gives of them.
 fn two_towers(from: Position, named: usize, extra: bool) -> (Fix, Position) {
     let places = [moved(centre(), -6.0, 18.0), moved(centre(), 9.0, 14.0)];
@@ -270,8 +300,7 @@ fn two_towers(from: Position, named: usize, extra: bool) -> (Fix, Position) {
         contacts.push(contact("B", range, ratio, &own, Some(name(1 - named))));
     }
     // A reckoning that does not split the two values.
-    let (_, radius) = (0, 12.0);
-    let reckoning = reckoned(moved(from, 4.0, -4.0), radius);
+    let reckoning = reckoned(moved(from, 4.0, -4.0), 12.0);
     let sightings = Sightings::new(reckoning, own, radar()).with_contacts(contacts);
     (fix(&chart, &sightings, &Options::default()), places[named])
 }
