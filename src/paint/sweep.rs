@@ -196,9 +196,14 @@ pub(super) struct Sweep<'a> {
 
 impl<'a> Sweep<'a> {
     pub fn new(fan: Fan, relief: &Relief, budget: &'a Budget) -> Self {
-        let table = RangeTable::new(&fan, budget);
+        let table = Self::table(&fan, budget);
         let glints = relief.rays.par_iter().map(|spans| glints(spans, &fan, budget)).collect();
         Self { fan, budget, table, glints }
+    }
+
+    /// What depends on range alone.
+    pub fn table(fan: &Fan, budget: &Budget) -> RangeTable {
+        RangeTable::new(fan, budget)
     }
 
     /// The same, with ground in the beam alone when it points along `bearing`.

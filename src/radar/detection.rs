@@ -35,6 +35,7 @@ pub struct Detector {
     known: Vec<f64>,
     mean: Vec<f64>,
     gain_db: f64,
+    threshold_db: f64,
 }
 
 impl Detector {
@@ -52,7 +53,8 @@ impl Detector {
         let single = Law::new(1, FALSE_ALARM);
         let one: Vec<f64> = levels().map(|db| single.chance(10f64.powf(db / 10.0))).collect();
         let gain_db = even(&one) - even(&known);
-        Self { known, mean, gain_db }
+        let threshold_db = 10.0 * (law.threshold / law.pulses).log10();
+        Self { known, mean, gain_db, threshold_db }
     }
 
     /// Mean over what is not known of the ground and the losses: 0 to 1, smooth and rising.
@@ -81,6 +83,12 @@ impl Detector {
     /// The signal over noise at which [`Detector::chance`] passes a level, decibels.
     pub fn level_for(&self, chance: f64) -> f64 {
         LEAST_DB + STEP_DB * first_above(&self.mean, chance)
+    }
+
+    /// Mean power of the pulses added up that noise alone passes with the rate of false alarms,
+    /// decibels over the mean noise.
+    pub fn threshold_db(&self) -> f64 {
+        self.threshold_db
     }
 
     /// What adding up the pulses is worth at even chances, decibels. Clutter that does not change
@@ -167,6 +175,13 @@ mod tests {
             let found = detector.chance(detector.level_for(chance));
             assert!((found - chance).abs() < 1e-9, "{chance} {found}");
         }
+    }
+
+    #[test]
+    fn the_threshold_of_one_pulse_is_in_closed_form() {
+        // exp(-T) = 1e-4: T = 9.2103, 9.643 dB (computed).
+        assert!((Detector::new(1).threshold_db() - 9.643).abs() < 1e-3);
+        assert!(Detector::new(20).threshold_db() < Detector::new(5).threshold_db());
     }
 
     #[test]

@@ -77,6 +77,12 @@ impl Set {
         }
     }
 
+    /// Gain of the fixed sending beam off the bow, decibels under its axis; a turning beam points
+    /// at everything in turn.
+    pub fn sending_gain_db(&self, off_bow: Angle) -> f64 {
+        self.lobes.map_or(0.0, |lobes| round_gain_db(off_bow, self.beam_width_deg, lobes.back_db))
+    }
+
     /// Gain lost, both ways, to a target off the bow of a set with fixed lobes, decibels, in the
     /// better of its two lobes; a turning beam looks everywhere.
     ///
@@ -85,7 +91,7 @@ impl Set {
     /// floor.
     pub fn off_bow_loss_db(&self, off_bow: Angle) -> f64 {
         let Some(lobes) = self.lobes else { return 0.0 };
-        let sending = round_gain_db(off_bow, self.beam_width_deg, lobes.back_db);
+        let sending = self.sending_gain_db(off_bow);
         let (port, starboard) = lobes.gains_db(off_bow, Angle::ZERO, Angle::ZERO);
         -sending - port.max(starboard)
     }

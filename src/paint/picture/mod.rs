@@ -1,0 +1,177 @@
+//! The screen as the set would draw it: one look round, echo, clutter and noise in every cell.
+//!
+//! What is lit and how strongly it answers is [`super::expect`]'s own sweep. Here its pieces are
+//! laid into cells of range and bearing: each answers with a phase of its own, so that what one
+//! beam and one pulse hold adds up as waves do and land is mottled; the pulse draws echoes out in
+//! range, the beam in bearing; the sea answers where it is in sight and not land, rain where it
+//! falls; the receiver's noise is over all of it. Chance comes from a seed, one stream for each
+//! ray, so that a picture is the same on any number of threads.
+
+mod field;
+mod plan;
+mod trace;
+
+use thiserror::Error;
+
+use self::field::{Field, Point};
+use super::budget::Budget;
+use super::expect::{all_round, in_front};
+use super::fan::Fan;
+use super::late::past_the_pulse;
+use super::mark_echo::{own_ground_m, own_m2};
+use super::relief::Relief;
+use super::sweep::{Sweep, glints};
+use super::vantage::{Conditions, Vantage};
+use crate::chart::{Chart, MarkKind};
+use crate::geodesy::course;
+use crate::radar::{Set, SetKind};
+use crate::units::{Angle, GroundRange, SlantRange};
+
+pub use plan::Plan;
+pub use trace::{Side as TraceSide, Trace};
+
+/// How a picture is laid out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Frame {
+    /// The range at its edge.
+    pub scale: SlantRange,
+    /// Cells of range.
+    pub bins: usize,
+    /// Cells of bearing, the first about north; a range trace has none.
+    pub bearings: usize,
+    /// Right wing down, for fixed lobes.
+    pub bank: Angle,
+    /// Of noise and of the phases of echoes.
+    pub seed: u64,
+}
+
+impl Frame {
+    /// The most cells of range and of bearing.
+    pub const MOST_CELLS: (usize, usize) = (4_096, 3_600);
+
+    /// 1,024 cells of range and 720 of bearing, level, seed 1.
+    pub fn to(scale: SlantRange) -> Self {
+        Self { scale, bins: 1_024, bearings: 720, bank: Angle::ZERO, seed: 1 }
+    }
+
+    /// How much range a cell holds, metres.
+    pub fn bin_m(&self) -> f64 {
+        (self.scale.metres() / self.bins.max(1) as f64).max(1.0)
+    }
+}
+
+/// The screen of a set.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Picture {
+    /// Of a turning beam.
+    Plan(Plan),
+    /// Of two fixed lobes.
+    Trace(Trace),
+}
+
+/// Why there is no picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Error)]
+pub enum PictureError {
+    /// Fixed lobes look where the bow points.
+    #[error("a set with fixed lobes shows what lies ahead, and no heading is given")]
+    NoHeading,
+}
+
+/// What the screen of a set shows from one place.
+///
+/// # Errors
+/// A set with fixed lobes, and no heading.
+pub fn picture(
+    chart: &Chart,
+    vantage: &Vantage,
+    set: &Set,
+    conditions: &Conditions,
+    frame: &Frame,
+) -> Result<Picture, PictureError> {
+    let most = Frame::MOST_CELLS;
+    let (bins, bearings) = (frame.bins.clamp(1, most.0), frame.bearings.clamp(1, most.1));
+    let frame = Frame { bins, bearings, ..*frame };
+    let budget = Budget::new(set, conditions, vantage.height);
+    let rays = Rays::cast(chart, vantage, &budget, &frame);
+    match (set.kind, vantage.heading) {
+        (SetKind::Scan, _) => Ok(Picture::Plan(plan::draw(&rays, &frame))),
+        (SetKind::Lobes, Some(heading)) => Ok(Picture::Trace(trace::draw(&rays, &frame, heading))),
+        (SetKind::Lobes, None) => Err(PictureError::NoHeading),
+    }
+}
+
+/// What comes back along each ray, before the beam gathers it.
+struct Rays<'a> {
+    budget: &'a Budget,
+    fan: Fan,
+    fields: Vec<Field>,
+    /// Rain in each cell of range, over the noise.
+    rain: Vec<f32>,
+}
+
+impl<'a> Rays<'a> {
+    fn cast(chart: &Chart, vantage: &Vantage, budget: &'a Budget, frame: &Frame) -> Self {
+        use rayon::prelude::*;
+        let on_screen = GroundRange::clamped_metres(frame.scale.metres());
+        let far = past_the_pulse(chart, vantage, budget).filter(|far| *far > on_screen);
+        let fan = all_round(chart, budget, far.unwrap_or(on_screen));
+        let relief = Relief::of_chart(chart, vantage.position, &fan);
+        let ground = Sweep::table(&fan, budget);
+        let standing = standing(chart, vantage, budget, &fan, &relief);
+        let screen = field::Screen::new(budget, frame);
+        let fields = relief.rays.par_iter().enumerate().map(|(ray, spans)| {
+            let glints = glints(spans, &fan, budget);
+            let points = standing.get(ray).map(Vec::as_slice).unwrap_or_default();
+            screen.field(ray, (spans, &glints, points), &fan, &ground)
+        });
+        Self { budget, fields: fields.collect(), rain: screen.rain(), fan }
+    }
+
+    /// Angle between rays.
+    fn spacing(&self) -> f64 {
+        std::f64::consts::TAU / self.fan.len().max(1) as f64
+    }
+}
+
+/// What stands by itself, on the ray nearest to it: built things, and islets that the coast's own
+/// lines have missed.
+fn standing(
+    chart: &Chart,
+    vantage: &Vantage,
+    budget: &Budget,
+    fan: &Fan,
+    relief: &Relief,
+) -> Vec<Vec<Point>> {
+    let mut rays = vec![Vec::new(); fan.len()];
+    let spacing = std::f64::consts::TAU / fan.len().max(1) as f64;
+    let reach = GroundRange::clamped_metres(fan.reach_m());
+    for id in chart.marks().within(vantage.position, reach) {
+        let Some(mark) = chart.marks().get(id) else { continue };
+        let line = course(vantage.position, mark.position);
+        let (ray, along_m) = (fan.nearest(line.initial), line.distance.metres());
+        let place = rays.get_mut(ray).zip(relief.rays.get(ray));
+        let Some((points, spans)) = place.filter(|_| along_m <= fan.reach_m()) else { continue };
+        let stands = match mark.kind {
+            MarkKind::Headland | MarkKind::Peak => false,
+            // The coast has its shore, or has missed it.
+            MarkKind::Islet => !spans.iter().any(|span| {
+                let (before, behind) = own_ground_m(mark);
+                span.start_m < along_m + behind && span.end_m > along_m - before
+            }),
+            _ => true,
+        };
+        if !stands {
+            continue;
+        }
+        let about = in_front(spans, fan, budget, along_m, fan.step_m);
+        let shown = about.mask.standing(along_m, mark.height.metres().max(1.0));
+        let m2 = own_m2(mark, shown.shown_m, along_m, budget);
+        if m2 > 0.0 {
+            points.push(Point { ground_m: along_m, height: mark.height, m2_per_rad: m2 / spacing });
+        }
+    }
+    rays
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,142 @@
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rayon::prelude::*;
+
+use super::field::{Receiver, SHUT_DB, level};
+use super::{Frame, Rays};
+use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, SlantRange, True};
+
+/// How far off its axis a beam still gathers anything, in widths.
+const GATHERS: f64 = 1.2;
+
+/// Streams of chance for the receiver begin here; those below are the rays'.
+const RECEIVER_STREAM: u64 = 1 << 32;
+
+/// A plan picture: range outward, true bearing round, the level of each cell over the noise.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    frame: Frame,
+    shown_db: Vec<f32>,
+    mean_db: Vec<f32>,
+    threshold_db: f64,
+}
+
+impl Plan {
+    /// How it is laid out.
+    pub fn frame(&self) -> &Frame {
+        &self.frame
+    }
+
+    /// The level that noise alone passes once in ten thousand cells, decibels: what shows.
+    pub fn threshold_db(&self) -> f64 {
+        self.threshold_db
+    }
+
+    /// The cells along one cell of bearing as one look draws them, noise and chance in them,
+    /// nearest first: decibels over the mean noise; minus infinity where the receiver is shut.
+    pub fn shown_db(&self, bearing: usize) -> &[f32] {
+        Self::row(&self.shown_db, self.frame.bins, bearing)
+    }
+
+    /// The same without chance: the mean of echo, clutter and noise.
+    pub fn mean_db(&self, bearing: usize) -> &[f32] {
+        Self::row(&self.mean_db, self.frame.bins, bearing)
+    }
+
+    fn row(levels: &[f32], bins: usize, bearing: usize) -> &[f32] {
+        levels.get(bearing * bins..(bearing + 1) * bins).unwrap_or_default()
+    }
+
+    /// Where the middle of a cell of bearing points.
+    pub fn bearing(&self, cell: usize) -> Bearing<True> {
+        Bearing::wrapped_degrees(cell as f64 * 360.0 / self.frame.bearings as f64)
+    }
+
+    /// The cell that holds a bearing and a range; `None` past the scale.
+    pub fn cell_at(&self, bearing: Bearing<True>, range: SlantRange) -> Option<(usize, usize)> {
+        let turn = bearing.degrees() / 360.0 * self.frame.bearings as f64;
+        let bin = (range.metres() / self.frame.bin_m()) as usize;
+        (bin < self.frame.bins).then_some((turn.round() as usize % self.frame.bearings, bin))
+    }
+
+    /// As one look draws the cell at a bearing and a range.
+    pub fn shown_at(&self, bearing: Bearing<True>, range: SlantRange) -> Option<f32> {
+        let (cell, bin) = self.cell_at(bearing, range)?;
+        self.shown_db(cell).get(bin).copied()
+    }
+
+    /// The range at the middle of a cell.
+    pub fn range(&self, bin: usize) -> SlantRange {
+        SlantRange::clamped_metres((bin as f64 + 0.5) * self.frame.bin_m())
+    }
+
+    /// The range at its edge, nautical miles.
+    pub fn scale_nm(&self) -> f64 {
+        self.frame.scale.metres() / METRES_PER_NAUTICAL_MILE
+    }
+}
+
+/// Gathers what the beam holds at each cell of bearing.
+pub(super) fn draw(rays: &Rays<'_>, frame: &Frame) -> Plan {
+    let receiver = Receiver::new(rays.budget, frame);
+    let cells = frame.bins * frame.bearings;
+    let (mut shown_db, mut mean_db) = (vec![0.0; cells], vec![0.0; cells]);
+    let rows = shown_db.par_chunks_mut(frame.bins).zip(mean_db.par_chunks_mut(frame.bins));
+    rows.enumerate().for_each(|(cell, (shown, mean))| {
+        let beam = Beam::gather(rays, frame, cell);
+        let mut draw = ChaCha8Rng::seed_from_u64(frame.seed);
+        draw.set_stream(RECEIVER_STREAM + cell as u64);
+        let levels = shown.iter_mut().zip(mean.iter_mut()).zip(beam.cells(&rays.rain));
+        for (bin, ((shown, mean), (echo, expected, rain))) in levels.enumerate() {
+            if bin < receiver.open_from {
+                (*shown, *mean) = (SHUT_DB, SHUT_DB);
+            } else {
+                *shown = level(receiver.shown(echo, 1.0 + rain, &mut draw));
+                *mean = level(expected + 1.0 + rain);
+            }
+        }
+    });
+    let threshold_db = rays.budget.detector().threshold_db();
+    Plan { frame: *frame, shown_db, mean_db, threshold_db }
+}
+
+/// What one beam holds.
+struct Beam {
+    re: Vec<f32>,
+    im: Vec<f32>,
+    mean: Vec<f32>,
+}
+
+impl Beam {
+    fn gather(rays: &Rays<'_>, frame: &Frame, cell: usize) -> Self {
+        let (count, spacing) = (rays.fan.len(), rays.spacing());
+        let axis = cell as f64 * std::f64::consts::TAU / frame.bearings as f64;
+        let middle = (axis / spacing).round() as usize;
+        let side = ((GATHERS * rays.budget.beam_rad() / spacing) as usize)
+            .min(count.saturating_sub(1) / 2);
+        let none = vec![0.0; frame.bins];
+        let mut beam = Self { re: none.clone(), im: none.clone(), mean: none };
+        for off in 0..=2 * side {
+            let ray = middle + count + off - side;
+            let Some(field) = rays.fields.get(ray % count) else { continue };
+            let angle = (ray as f64 - count as f64) * spacing - axis;
+            let weight = (rays.budget.pattern(angle) * spacing) as f32;
+            add(&mut beam.re, &field.re, weight.sqrt());
+            add(&mut beam.im, &field.im, weight.sqrt());
+            add(&mut beam.mean, &field.mean, weight);
+        }
+        beam
+    }
+
+    /// Power as it comes, its mean, and the rain, in each cell of range.
+    fn cells<'b>(&'b self, rain: &'b [f32]) -> impl Iterator<Item = (f32, f32, f32)> + 'b {
+        let echoes = self.re.iter().zip(&self.im).map(|(re, im)| re * re + im * im);
+        echoes.zip(&self.mean).zip(rain).map(|((echo, mean), rain)| (echo, *mean, *rain))
+    }
+}
+
+fn add(sum: &mut [f32], of: &[f32], weight: f32) {
+    for (sum, of) in sum.iter_mut().zip(of) {
+        *sum += weight * of;
+    }
+}

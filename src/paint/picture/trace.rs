@@ -1,0 +1,201 @@
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rayon::prelude::*;
+
+use super::field::{Receiver, SHUT_DB, level};
+use super::{Frame, Rays};
+use crate::units::{Angle, Bearing, METRES_PER_NAUTICAL_MILE, SlantRange, True};
+
+/// Streams of chance of the two receivers; those below are the rays'.
+const RECEIVER_STREAM: u64 = 1 << 32;
+
+/// A range trace: the two signals of fixed lobes against range.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Trace {
+    frame: Frame,
+    port: Side,
+    starboard: Side,
+    threshold_db: f64,
+}
+
+/// One side of a trace, nearest cell first.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Side {
+    /// As one look draws it, noise and chance in it: decibels over the mean noise.
+    pub shown_db: Vec<f32>,
+    /// The same without chance.
+    pub mean_db: Vec<f32>,
+}
+
+impl Side {
+    /// How far the trace is drawn out at a cell: proportional to voltage, one for the mean noise.
+    pub fn deflection(&self, bin: usize) -> f32 {
+        self.shown_db.get(bin).map_or(0.0, |db| 10f32.powf(db / 20.0))
+    }
+}
+
+impl Trace {
+    /// How it is laid out.
+    pub fn frame(&self) -> &Frame {
+        &self.frame
+    }
+
+    /// The level that noise alone passes once in ten thousand cells, decibels: what shows.
+    pub fn threshold_db(&self) -> f64 {
+        self.threshold_db
+    }
+
+    /// The signal of the port lobe, drawn to the left.
+    pub fn port(&self) -> &Side {
+        &self.port
+    }
+
+    /// The signal of the starboard lobe, drawn to the right.
+    pub fn starboard(&self) -> &Side {
+        &self.starboard
+    }
+
+    /// The range at the middle of a cell.
+    pub fn range(&self, bin: usize) -> SlantRange {
+        SlantRange::clamped_metres((bin as f64 + 0.5) * self.frame.bin_m())
+    }
+
+    /// The cell that holds a range; `None` past the scale.
+    pub fn bin_at(&self, range: SlantRange) -> Option<usize> {
+        let bin = (range.metres() / self.frame.bin_m()) as usize;
+        (bin < self.frame.bins).then_some(bin)
+    }
+
+    /// The range at its end, nautical miles.
+    pub fn scale_nm(&self) -> f64 {
+        self.frame.scale.metres() / METRES_PER_NAUTICAL_MILE
+    }
+}
+
+/// What one lobe receives, in cells of range.
+#[derive(Clone)]
+struct Received {
+    re: Vec<f32>,
+    im: Vec<f32>,
+    mean: Vec<f32>,
+    /// Of one beam's rain, how much this lobe hears.
+    rain: f32,
+}
+
+impl Received {
+    fn none(bins: usize) -> Self {
+        let none = vec![0.0; bins];
+        Self { re: none.clone(), im: none.clone(), mean: none, rain: 0.0 }
+    }
+
+    fn and(mut self, other: &Self) -> Self {
+        let pairs =
+            [(&mut self.re, &other.re), (&mut self.im, &other.im), (&mut self.mean, &other.mean)];
+        for (sum, of) in pairs {
+            sum.iter_mut().zip(of).for_each(|(sum, of)| *sum += of);
+        }
+        self.rain += other.rain;
+        self
+    }
+}
+
+/// How many rays are added up at a time: fixed, so that sums come out alike on any machine.
+const RAYS_AT_ONCE: usize = 64;
+
+/// Gathers what each lobe holds, all round.
+pub(super) fn draw(rays: &Rays<'_>, frame: &Frame, heading: Bearing<True>) -> Trace {
+    let lobes = Lobed { rays, frame, heading };
+    let groups: Vec<(usize, &[super::Field])> =
+        rays.fields.chunks(RAYS_AT_ONCE).enumerate().collect();
+    let parts: Vec<[Received; 2]> = groups
+        .into_par_iter()
+        .map(|(group, fields)| lobes.of(group * RAYS_AT_ONCE, fields))
+        .collect();
+    let none = || Received::none(frame.bins);
+    let [port, starboard] = parts
+        .iter()
+        .fold([none(), none()], |[port, starboard], [p, s]| [port.and(p), starboard.and(s)]);
+    Trace {
+        frame: *frame,
+        port: side(rays, frame, &port, 0),
+        starboard: side(rays, frame, &starboard, 1),
+        threshold_db: rays.budget.detector().threshold_db(),
+    }
+}
+
+struct Lobed<'a> {
+    rays: &'a Rays<'a>,
+    frame: &'a Frame,
+    heading: Bearing<True>,
+}
+
+impl Lobed<'_> {
+    /// What both lobes hear of some rays.
+    fn of(&self, first: usize, fields: &[super::Field]) -> [Received; 2] {
+        let (mut port, mut starboard) =
+            (Received::none(self.frame.bins), Received::none(self.frame.bins));
+        let spacing = self.rays.spacing();
+        for (i, field) in fields.iter().enumerate() {
+            let off_bow = self.rays.fan.bearing(first + i).minus(self.heading);
+            let sent = self.rays.budget.set().sending_gain_db(off_bow);
+            let mut bins = 0..self.frame.bins;
+            while let Some(bin) = bins.next() {
+                let (port_db, starboard_db) = self.gains_db(off_bow, bin);
+                // Depression hardly changes over a few cells.
+                let last = (bin + SAME_DEPRESSION).min(self.frame.bins);
+                for (lobe, db) in [(&mut port, port_db), (&mut starboard, starboard_db)] {
+                    let weight = spacing * 10f64.powf((sent + db) / 10.0);
+                    hear(lobe, field, bin..last, weight as f32);
+                }
+                bins = last..self.frame.bins;
+            }
+            let (port_db, starboard_db) = self.gains_db(off_bow, self.frame.bins);
+            let share = |db: f64| {
+                (spacing / self.rays.budget.beam_rad() * 10f64.powf((sent + db) / 10.0)) as f32
+            };
+            port.rain += share(port_db);
+            starboard.rain += share(starboard_db);
+        }
+        [port, starboard]
+    }
+
+    fn gains_db(&self, off_bow: Angle, bin: usize) -> (f64, f64) {
+        let range = SlantRange::clamped_metres((bin as f64 + 0.5) * self.frame.bin_m());
+        let down = self.rays.budget.down(range);
+        let lobes = self.rays.budget.set().lobes;
+        lobes.map_or((0.0, 0.0), |lobes| lobes.gains_db(off_bow, down, self.frame.bank))
+    }
+}
+
+/// Cells of range that are taken to lie at one depression.
+const SAME_DEPRESSION: usize = 4;
+
+fn hear(lobe: &mut Received, field: &super::Field, bins: std::ops::Range<usize>, weight: f32) {
+    let pairs = [
+        (&mut lobe.re, &field.re, weight.sqrt()),
+        (&mut lobe.im, &field.im, weight.sqrt()),
+        (&mut lobe.mean, &field.mean, weight),
+    ];
+    for (sum, of, weight) in pairs {
+        let cells = sum.get_mut(bins.clone()).zip(of.get(bins.clone()));
+        if let Some((sum, of)) = cells {
+            sum.iter_mut().zip(of).for_each(|(sum, of)| *sum += weight * of);
+        }
+    }
+}
+
+fn side(rays: &Rays<'_>, frame: &Frame, received: &Received, number: u64) -> Side {
+    let receiver = Receiver::new(rays.budget, frame);
+    let mut draw = ChaCha8Rng::seed_from_u64(frame.seed);
+    draw.set_stream(RECEIVER_STREAM + number);
+    let mut side = Side { shown_db: Vec::new(), mean_db: Vec::new() };
+    let echoes = received.re.iter().zip(&received.im).map(|(re, im)| re * re + im * im);
+    for (bin, ((echo, mean), rain)) in echoes.zip(&received.mean).zip(&rays.rain).enumerate() {
+        let weak = 1.0 + rain * received.rain;
+        let shown = level(receiver.shown(echo, weak, &mut draw));
+        let open = bin >= receiver.open_from;
+        side.shown_db.push(if open { shown } else { SHUT_DB });
+        side.mean_db.push(if open { level(mean + weak) } else { SHUT_DB });
+    }
+    side
+}
