@@ -1,14 +1,15 @@
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 
 use super::common::{Common, Format};
 use super::failure::{Done, Failure};
+use super::picture::{self, Up};
 use super::report::{Asked, expect_json, expect_text, explain_json, explain_text};
 use crate::geodesy::{Position, course};
 use crate::paint::{Conditions, Vantage, expect, explain};
 use crate::radar::{EffectiveEarth, MOST_SEA_STATE, Rain, Set};
-use crate::units::{Bearing, GroundRange, Height, True};
+use crate::units::{Angle, Bearing, GroundRange, Height, True};
 
 /// The greatest range that may be asked for, in nautical miles.
 const MOST_RANGE_NM: f64 = 500.0;
@@ -72,6 +73,17 @@ pub struct ExpectArgs {
     /// Print this mark's whole budget instead: why it paints, or does not
     #[arg(long, value_name = "MARK")]
     explain: Option<String>,
+    /// Write what the screen shows to this file too: .png, .svg or .json by its ending; a plan
+    /// picture, or of a set with fixed lobes its range trace
+    #[arg(long, value_name = "FILE", conflicts_with = "explain")]
+    picture: Option<PathBuf>,
+    /// What lies at the top of a plan picture
+    #[arg(long, value_enum, default_value_t, value_name = "UP", requires = "picture")]
+    picture_up: Up,
+    /// Bank, right wing down, for the picture of a set with fixed lobes, -60 to 60
+    #[arg(long, value_name = "DEG", default_value = "0", allow_hyphen_values = true,
+          requires = "picture", value_parser = bank)]
+    bank_deg: Angle,
 }
 
 /// Asks what should paint and hands it on.
@@ -101,6 +113,9 @@ pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
         reach,
         step_deg: args.step_deg,
     };
+    if let Some(file) = &args.picture {
+        picture::write(&asked, file, args.picture_up, args.bank_deg)?;
+    }
     let answer = if let Some(name) = &args.explain {
         why(&asked, name, args.common.format)?
     } else {
@@ -201,6 +216,10 @@ pub(super) fn k_factor(text: &str) -> Result<EffectiveEarth, String> {
 pub(super) fn gradient(text: &str) -> Result<EffectiveEarth, String> {
     let n_per_km = within(text, GRADIENT_N_KM, "N/km")?;
     EffectiveEarth::with_gradient(n_per_km).map_err(|error| error.to_string())
+}
+
+fn bank(text: &str) -> Result<Angle, String> {
+    within(text, -60.0..=60.0, "degrees").map(Angle::from_degrees)
 }
 
 fn step(text: &str) -> Result<f64, String> {

@@ -12,6 +12,7 @@ mod expect;
 mod failure;
 mod fix;
 mod landfall;
+mod picture;
 pub mod report;
 mod set;
 mod watch;

@@ -308,7 +308,7 @@ fn square_miles(covariance: Covariance) -> [[f64; 2]; 2] {
 }
 
 /// To so many places after the point; never a negative zero.
-pub(super) fn rounded(value: f64, places: i32) -> f64 {
+pub(in crate::command) fn rounded(value: f64, places: i32) -> f64 {
     let scale = 10f64.powi(places);
     let rounded = (value * scale).round() / scale;
     // Beyond what has places after the point, the value is its own rounding.

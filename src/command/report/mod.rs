@@ -14,7 +14,7 @@ mod fix_json;
 mod fix_table;
 mod fix_text;
 mod sectors;
-mod words;
+pub(super) mod words;
 
 pub use approach_json::approach_json;
 pub use approach_text::{Planned, approach_text};
@@ -23,5 +23,6 @@ pub use expect_text::{Asked, expect_text};
 pub use explain_json::explain_json;
 pub use explain_text::explain_text;
 pub use fix_json::fix_json;
+pub(super) use fix_json::rounded;
 pub use fix_text::fix_text;
 pub use words::{distance_words, from_nearest_mark, offset_words, percent};

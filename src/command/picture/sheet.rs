@@ -1,0 +1,168 @@
+//! What is drawn, whatever draws it: places in units of a pixel from the upper left corner.
+
+use crate::command::CAUTION;
+use crate::command::report::Asked;
+use crate::command::report::words::rain;
+
+/// Colours of what is drawn: of Okabe and Ito's palette, safe for colour-blind eyes (*Color
+/// Universal Design*, 2008, from memory), on black.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Tone {
+    /// Words and numbers.
+    Words,
+    /// Rings and scales.
+    Scale,
+    /// Own heading.
+    Heading,
+    /// The port signal.
+    Port,
+    /// The starboard signal.
+    Starboard,
+}
+
+impl Tone {
+    /// Red, green, blue.
+    pub fn rgb(self) -> [u8; 3] {
+        match self {
+            Self::Words => [220, 220, 220],
+            Self::Scale => [86, 180, 233],
+            Self::Heading => [230, 159, 0],
+            Self::Port => [213, 94, 0],
+            Self::Starboard => [0, 158, 115],
+        }
+    }
+}
+
+/// Where a text stands to its place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Anchor {
+    /// It begins there.
+    Start,
+    /// Its middle is there.
+    Middle,
+    /// It ends there.
+    End,
+}
+
+/// One thing drawn.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Shape {
+    /// About a centre.
+    Circle { centre: (f64, f64), radius: f64, tone: Tone },
+    /// From one place to another.
+    Line { from: (f64, f64), to: (f64, f64), tone: Tone },
+    /// Words, upright, their middle height at a place.
+    Text { at: (f64, f64), anchor: Anchor, words: String, tone: Tone },
+}
+
+/// Cells of light, laid under the shapes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cells {
+    /// Of its upper left corner.
+    pub at: (u32, u32),
+    /// Pixels across.
+    pub width: u32,
+    /// Pixels down.
+    pub height: u32,
+    /// Light of each pixel, row by row.
+    pub light: Vec<u8>,
+}
+
+/// A sheet to draw.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sheet {
+    /// What it shows, in words.
+    pub title: String,
+    /// Pixels across.
+    pub width: u32,
+    /// Pixels down.
+    pub height: u32,
+    /// Under everything.
+    pub cells: Option<Cells>,
+    /// In the order they are drawn.
+    pub shapes: Vec<Shape>,
+}
+
+/// Height of a line of words, pixels.
+pub const LINE: f64 = 16.0;
+
+/// Light of a level: dark at the noise's mean, full 30 dB over what shows.
+///
+/// Under what shows there is a glimmer, as the operator leaves it to be sure of the gain.
+pub fn light(level_db: f32, threshold_db: f64) -> u8 {
+    /// From what shows to full light, decibels.
+    const SPAN_DB: f64 = 30.0;
+    /// Light of what just shows.
+    const SHOWS: f64 = 90.0;
+    let (level, threshold) = (f64::from(level_db), threshold_db.max(0.1));
+    let bright = if level < threshold {
+        0.6 * SHOWS * (level / threshold).max(0.0)
+    } else {
+        SHOWS + (255.0 - SHOWS) * ((level - threshold) / SPAN_DB).min(1.0)
+    };
+    bright as u8
+}
+
+/// What stands at the head and the foot of every sheet.
+pub fn words_of(asked: &Asked<'_>, what: &str, height: u32) -> Vec<Shape> {
+    let Asked { vantage, set, conditions, .. } = asked;
+    let heading =
+        vantage.heading.map_or(String::new(), |heading| format!(", heading {heading} true"));
+    let head = [
+        format!("{what} on {}", asked.chart.name()),
+        format!("from {}, {:.0} ft{heading}", vantage.position, vantage.height.feet()),
+        format!(
+            "set {}, sea state {}, {}, k {:.3}",
+            set.name,
+            conditions.sea_state,
+            rain(conditions.rain),
+            conditions.earth.k()
+        ),
+    ];
+    // Two lines: a small sheet is too narrow for one.
+    let (first, second) = CAUTION.split_once(": ").unwrap_or((CAUTION, ""));
+    let foot = [format!("A prediction. {first}:"), second.to_owned()];
+    let line = |y: f64, words: String| Shape::Text {
+        at: (10.0, y),
+        anchor: Anchor::Start,
+        words,
+        tone: Tone::Words,
+    };
+    let bottom = f64::from(height) - LINE * 1.5;
+    let heads = head.into_iter().enumerate().map(|(i, words)| line(LINE * (i as f64 + 1.0), words));
+    let feet = foot.into_iter().enumerate().map(|(i, words)| line(bottom + LINE * i as f64, words));
+    heads.chain(feet).collect()
+}
+
+/// Distances of rings, nautical miles: a round step that makes three to six of them to the scale.
+pub fn rings(scale_nm: f64) -> Vec<f64> {
+    let steps = (-3..4).flat_map(|power| [1.0, 2.0, 5.0].map(|step| step * 10f64.powi(power)));
+    let step = steps.into_iter().find(|step| scale_nm / step <= 6.0).unwrap_or(scale_nm);
+    let count = (scale_nm / step + 1e-9) as usize;
+    (1..=count).map(|ring| ring as f64 * step).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rings_are_round_and_few() {
+        for (scale, expected) in
+            [(100.0, 20.0), (48.0, 10.0), (6.0, 1.0), (0.25, 0.05), (90.0, 20.0)]
+        {
+            let rings = rings(scale);
+            assert!((rings[0] - expected).abs() < 1e-9, "{scale} {rings:?}");
+            assert!((3..=6).contains(&rings.len()), "{scale} {rings:?}");
+        }
+    }
+
+    #[test]
+    fn light_grows_with_the_level_and_breaks_where_echoes_show() {
+        let levels: Vec<u8> = (-20..80).map(|half| light(half as f32 * 0.5, 4.0)).collect();
+        assert!(levels.windows(2).all(|pair| pair[0] <= pair[1]), "{levels:?}");
+        assert_eq!(light(f32::NEG_INFINITY, 4.0), 0);
+        assert_eq!(light(90.0, 4.0), 255);
+        assert!(light(4.0, 4.0) > light(3.9, 4.0) + 30);
+    }
+}
