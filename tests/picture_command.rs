@@ -1,8 +1,9 @@
 //! `expect --picture`: the files that come of it, and what is refused.
 
+#![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
+
 use std::fs;
 use std::path::Path;
-#![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 use std::process::{Command, Output};
 
 use serde_json::Value;
