@@ -389,13 +389,53 @@ mod tests {
         assert!(reach(500.0) < reach(1_500.0) && reach(1_500.0) < reach(4_000.0));
     }
 
+    /// Every built-in set at each sea state, from 300 m up.
+    fn all_sets_and_seas(check: impl Fn(&str, u8, &Budget)) {
+        for name in Set::NAMES {
+            for sea_state in 0..=crate::radar::MOST_SEA_STATE {
+                let conditions = Conditions { sea_state, ..Conditions::default() };
+                let own = Height::from_metres(300.0).unwrap();
+                let set = Set::builtin(name).unwrap();
+                check(name, sea_state, &Budget::new(&set, &conditions, own));
+            }
+        }
+    }
+
+    #[test]
+    fn over_open_sea_the_same_target_shows_less_the_farther_it_is() {
+        all_sets_and_seas(|name, sea_state, budget| {
+            // From under the elevation beam's lower edge on: nearer, the beam takes more than the
+            // distance gives.
+            let (mut before, mut falls) = (1.0, 0);
+            for ground_m in (10..280).map(|i| f64::from(i) * 1_000.0) {
+                let (base_db, sea_m2) = (budget.base_db(ground_m), budget.sea_m2(ground_m));
+                let cell = Cell { base_db, land_m2: 1_000.0, sea_m2, rain_m2: 0.0 };
+                let heard = budget.heard(cell);
+                let now = heard.chance_without_clutter;
+                assert!(now <= before + 1e-12, "{name} {sea_state} {ground_m}");
+                // The sea only takes, and past its horizon it takes nothing.
+                assert!(heard.chance <= now + 1e-12, "{name} {sea_state} {ground_m}");
+                if ground_m > 72_000.0 {
+                    assert!((heard.chance - now).abs() < 1e-12, "{name} {sea_state} {ground_m}");
+                }
+                falls += i32::from(now < before);
+                before = now;
+            }
+            assert!(before < 0.2 && falls > 20, "{name} {sea_state} {before} {falls}");
+        });
+    }
+
     #[test]
     fn ten_decibels_under_never_shows() {
-        let dry = budget(&Conditions::default());
-        let at = |base_db: f64| {
-            dry.heard(Cell { base_db, land_m2: 1.0, sea_m2: 0.0, rain_m2: 0.0 }).chance
-        };
-        let even = (-400..400).map(|i| f64::from(i) * 0.1).find(|db| at(*db) >= SHOWS);
-        assert!(at(even.unwrap() - 10.0) < 0.2);
+        all_sets_and_seas(|name, _, budget| {
+            let at = |base_db: f64| {
+                budget.heard(Cell { base_db, land_m2: 1.0, sea_m2: 0.0, rain_m2: 0.0 }).chance
+            };
+            let even = (-400..400).map(|i| f64::from(i) * 0.1).find(|db| at(*db) >= SHOWS);
+            for under in 100..400 {
+                let chance = at(even.unwrap() - 0.1 * f64::from(under));
+                assert!(chance < 0.2, "{name} {under}: {chance}");
+            }
+        });
     }
 }

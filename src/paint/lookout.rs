@@ -1,7 +1,5 @@
 use std::collections::HashMap;
-use std::marker::PhantomData;
-
-use rayon::prelude::*;
+use std::sync::atomic::{AtomicU32, Ordering};
 
 use super::budget::{Budget, Cell};
 use super::mark_echo::own_m2;
@@ -38,10 +36,9 @@ const MOST_CHANCE: f64 = 0.99;
 /// a mark by the size of its own face, and what grazes a crest or the horizon fades in over what
 /// heights are known to, so that the chance never jumps. [`super::expect`] is the careful answer.
 pub struct Lookout<'a> {
-    chart: PhantomData<&'a Chart>,
     plane: LocalPlane,
     budget: Budget,
-    ground: CoarseGround,
+    ground: CoarseGround<'a>,
     places: HashMap<MarkId, Place>,
     /// An empty cell by each half kilometre.
     by_range: Vec<Cell>,
@@ -73,7 +70,7 @@ impl<'a> Lookout<'a> {
         let reach_m =
             set.greatest_scale().metres().min(set.unambiguous_range().metres()).min(horizon);
         let all = GroundRange::clamped_metres(radius.metres() + reach_m);
-        let ground = CoarseGround::of(chart, &plane, all.metres());
+        let ground = CoarseGround::of(chart, plane, all.metres());
         let places = chart
             .marks()
             .within(centre, all)
@@ -95,7 +92,7 @@ impl<'a> Lookout<'a> {
                 rain_m2: budget.rain_m2(ground_m),
             })
             .collect();
-        Self { chart: PhantomData, plane, budget, ground, places, by_range }
+        Self { plane, budget, ground, places, by_range }
     }
 
     /// 0.01 to 0.99; a mark outside the region, or past the set's reach, has the least.
@@ -167,23 +164,24 @@ fn soft_plus(x: f64) -> f64 {
 }
 
 /// Heights in square cells around a place; zero at sea.
-struct CoarseGround {
+///
+/// Most of a region is never looked over, so that a cell's height is found when first asked for, and
+/// kept. Which thread asks first changes nothing: it depends on the chart alone.
+struct CoarseGround<'a> {
+    chart: &'a Chart,
+    plane: LocalPlane,
     cell_m: f64,
     side: usize,
-    heights: Vec<f32>,
+    /// The bits of each height, or of no number where none has been found yet.
+    heights: Vec<AtomicU32>,
 }
 
-impl CoarseGround {
-    fn of(chart: &Chart, plane: &LocalPlane, half_m: f64) -> Self {
+impl<'a> CoarseGround<'a> {
+    fn of(chart: &'a Chart, plane: LocalPlane, half_m: f64) -> Self {
         let side = ((2.0 * half_m / CELL_M) as usize + 1).min(MOST_CELLS);
         let cell_m = 2.0 * half_m / side as f64;
-        let middle = |i: usize| (i as f64 + 0.5) * cell_m - half_m;
-        let heights = (0..side * side).into_par_iter().map(|i| {
-            let at = PlanePoint { east: middle(i % side), north: middle(i / side) };
-            let ground = chart.ground().at(plane.to_position(at));
-            ground.height.metres() as f32
-        });
-        Self { cell_m, side, heights: heights.collect() }
+        let heights = (0..side * side).map(|_| AtomicU32::new(f32::NAN.to_bits())).collect();
+        Self { chart, plane, cell_m, side, heights }
     }
 
     fn at(&self, point: PlanePoint) -> f64 {
@@ -195,7 +193,17 @@ impl CoarseGround {
             return 0.0;
         }
         let index = row as usize * self.side + column as usize;
-        self.heights.get(index).map_or(0.0, |height| f64::from(*height))
+        let Some(kept) = self.heights.get(index) else { return 0.0 };
+        let known = f32::from_bits(kept.load(Ordering::Relaxed));
+        if !known.is_nan() {
+            return f64::from(known);
+        }
+        let half_m = half * self.cell_m;
+        let middle = |i: f64| (i + 0.5) * self.cell_m - half_m;
+        let at = PlanePoint { east: middle(column), north: middle(row) };
+        let found = self.chart.ground().at(self.plane.to_position(at)).height.metres() as f32;
+        kept.store(found.to_bits(), Ordering::Relaxed);
+        f64::from(found)
     }
 }
 
