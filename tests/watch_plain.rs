@@ -65,10 +65,25 @@ fn deflections_are_heard_kept_and_taken_up_again() {
         assert!(line.contains(why), "{line}");
     }
     assert_eq!(refused.len(), 4, "{:?}", said.lines);
+    // Bank tilts what is entered after it: 14.9 NM from 2,000 ft is 1.36° down; times tan 30°, 0.78°.
+    let banked =
+        plain(&["--chart", chart(), "--log", "trace.log"], "bank 30r\n14.9 d 2/2\n", folder.path());
+    let line =
+        |start: &str| banked.lines.iter().any(|line| line.starts_with(&format!("kept: {start}")));
+    assert!(line("bank 30° right wing down, for contacts from now on"), "{:?}", banked.lines);
+    assert!(
+        line("contact B: 14.9 NM, deflections 2/2 (equal, 359.2 relative)"),
+        "{:?}",
+        banked.lines
+    );
     // Taken up again, the log gives the same contacts in the same words.
     let log = std::fs::read_to_string(folder.path().join("trace.log")).unwrap();
     assert!(log.contains(r#""deflection":{"port":3.6,"starboard":5.0}"#), "{log}");
-    let again = plain(&["--chart", chart(), "--log", "trace.log"], "undo\nredo\n", folder.path());
+    let again = plain(
+        &["--chart", chart(), "--log", "trace.log"],
+        "undo\nundo\nundo\nredo\n",
+        folder.path(),
+    );
     let line = again.lines.iter().find(|line| line.contains("redo: contact K")).unwrap();
     assert!(line.contains("14.8 NM, deflections 5/1.3"), "{line}");
 }

@@ -25,7 +25,7 @@ mod sightings;
 pub use deflection::{Deflections, LobeReading};
 pub use file::{Fault, SightingsError, Wrong};
 pub use kinds::{BearingKind, Part};
-pub use own::{Own, OwnError, ReadBearing};
+pub use own::{MOST_BANK_DEG, Own, OwnError, ReadBearing};
 pub use reading::{Belief, Contact, Reading, ReadingError};
 pub use reckoning::{Reckoning, ReckoningError};
 pub use sightings::{Radar, Sightings, StatedAccuracy};

@@ -6,6 +6,9 @@ use crate::units::{
     UnitError, Variation,
 };
 
+/// The steepest bank taken, in degrees: no range trace is read in a steeper turn.
+pub const MOST_BANK_DEG: f64 = 60.0;
+
 /// Own ship or aircraft: how high the antenna is, where the bow points, what the compasses do.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Own {

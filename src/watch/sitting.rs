@@ -192,6 +192,7 @@ impl Watch {
             Entry::Heading { degrees, kind } => {
                 What::Heading { degrees: *degrees, kind: kind.as_str().to_owned() }
             }
+            Entry::Bank(bank) => What::Bank { bank_deg: bank.degrees() },
             Entry::Reckoning { position, sigma, when } => {
                 let stated = sigma.map(Covariance::circular);
                 let kept = self.reckoning.as_ref().map(|r| r.covariance);
@@ -350,6 +351,15 @@ impl Watch {
                 let heading = self.own.to_true(read).map_err(refused)?;
                 let before = self.own.clone();
                 self.own.heading = Some(heading);
+                Ok(Before::Own(Box::new(before)))
+            }
+            What::Bank { bank_deg } => {
+                if self.radar.set.lobes.is_none() {
+                    let set = &self.radar.set_name;
+                    return Err(refused(format!("bank tilts fixed lobes; {set} turns a beam")));
+                }
+                let before = self.own.clone();
+                self.own.bank = Angle::from_degrees(*bank_deg);
                 Ok(Before::Own(Box::new(before)))
             }
             What::Reckoning { time, lat_deg, lon_deg, covariance_nm2 } => {

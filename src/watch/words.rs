@@ -54,6 +54,16 @@ fn mend(error: &ReadingError) -> String {
     }
 }
 
+/// `bank 10° right wing down`, `wings level`.
+fn bank_words(bank_deg: f64) -> String {
+    let wing = if bank_deg > 0.0 { "right" } else { "left" };
+    if bank_deg == 0.0 {
+        "wings level".to_owned()
+    } else {
+        format!("bank {bank_deg:.0}° {wing} wing down", bank_deg = bank_deg.abs())
+    }
+}
+
 /// A time of day in UTC: `03:41:10`.
 pub fn clock(time: Timestamp) -> String {
     TimeZone::UTC.to_datetime(time).strftime("%H:%M:%S").to_string()
@@ -109,6 +119,9 @@ impl Watch {
                     spoken_bearing(*degrees),
                     kind.as_str()
                 )
+            }
+            What::Bank { bank_deg } => {
+                format!("{}, for contacts from now on", bank_words(*bank_deg))
             }
             What::Reckoning { time, lat_deg, lon_deg, covariance_nm2 } => {
                 let [[ee, _], [_, nn]] = *covariance_nm2;

@@ -3,14 +3,12 @@
 use super::contacts::kinds_used;
 use super::section::Section;
 use super::{MOST_BEARING_SIGMA_DEG, Wrong};
-use crate::contact::{BearingKind, Own, Radar, ReadBearing, Reckoning};
+use crate::contact::{BearingKind, MOST_BANK_DEG, Own, Radar, ReadBearing, Reckoning};
 use crate::geodesy::magnetic_variation;
 use crate::units::{Angle, Deviation, GyroError, Height, Variation};
 
 /// The greatest own height taken, in feet.
 const MOST_FEET: f64 = 100_000.0;
-/// The steepest bank taken, in degrees.
-const MOST_BANK_DEG: f64 = 60.0;
 
 /// The kinds a heading can be of: all but relative, which needs a heading itself.
 const HEADING_KINDS: &[&str] = &["true", "magnetic", "compass", "gyro"];

@@ -1,5 +1,7 @@
 use thiserror::Error;
 
+use crate::contact::MOST_BANK_DEG;
+
 /// Why a line typed at the watch is no entry, and what would be one.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum EntryError {
@@ -110,6 +112,14 @@ pub enum EntryError {
     /// A heading that reads as none.
     #[error("heading \"{text}\": write it like \"hdg 070\", \"hdg 070m\"")]
     Heading {
+        /// As typed.
+        text: String,
+    },
+    /// A bank that reads as none, or is steeper than a trace is read in.
+    #[error(
+        "bank \"{text}\": write it like \"bank 10r\", right wing down, \"bank 10l\" or \"bank 0\", to {MOST_BANK_DEG:.0}°"
+    )]
+    Bank {
         /// As typed.
         text: String,
     },

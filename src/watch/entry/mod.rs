@@ -15,9 +15,9 @@ pub use error::EntryError;
 pub use measured::{Measured, spoken_bearing};
 pub use when::When;
 
-use crate::contact::BearingKind;
+use crate::contact::{BearingKind, MOST_BANK_DEG};
 use crate::geodesy::Position;
-use crate::units::{Bearing, GroundRange, Height, Speed, True};
+use crate::units::{Angle, Bearing, GroundRange, Height, Speed, True};
 use token::{Figure, Token, tokens};
 
 /// The most characters in one entry.
@@ -54,6 +54,8 @@ pub enum Entry {
         /// What from: any kind but relative.
         kind: BearingKind,
     },
+    /// How far the wings are off level from now on, right wing down positive.
+    Bank(Angle),
     /// A new reckoning: where we think we are.
     Reckoning {
         /// The dead-reckoned position.
@@ -79,8 +81,8 @@ pub enum Entry {
 }
 
 /// Words that begin an entry that is no contact; for telling a slip of the finger from a name.
-const WORDS: [&str; 10] =
-    ["del", "mark", "unmark", "undo", "redo", "hdg", "trk", "dr", "note", "height"];
+const WORDS: [&str; 11] =
+    ["bank", "del", "mark", "unmark", "undo", "redo", "hdg", "trk", "dr", "note", "height"];
 
 /// Reads one line.
 ///
@@ -119,6 +121,7 @@ pub fn understood(line: &str) -> Result<Entry, EntryError> {
         "note" if !rest.is_empty() => Ok(Entry::Note(rest.to_owned())),
         "h" | "height" if first.text != "H" => height(rest),
         "hdg" | "heading" => heading(rest),
+        "bank" => bank(rest),
         "trk" | "track" => track(rest),
         "dr" => reckoning(rest),
         _ => measured::read(line).map(Entry::Measured),
@@ -175,6 +178,22 @@ fn heading(rest: &str) -> Result<Entry, EntryError> {
         return Err(refused());
     }
     Ok(Entry::Heading { degrees: figure.value, kind })
+}
+
+/// `10r`, `10 right`, `5l`, `0`: the wing that is down must be said, a sign would be guessed at.
+fn bank(rest: &str) -> Result<Entry, EntryError> {
+    let refused = || EntryError::Bank { text: rest.to_owned() };
+    let figure = Figure::read(rest).ok_or_else(refused)?;
+    let side = match figure.ending.trim() {
+        "r" | "right" => 1.0,
+        "l" | "left" => -1.0,
+        "" if figure.value == 0.0 => 0.0,
+        _ => return Err(refused()),
+    };
+    if figure.value > MOST_BANK_DEG {
+        return Err(refused());
+    }
+    Ok(Entry::Bank(Angle::from_degrees(side * figure.value)))
 }
 
 fn track(rest: &str) -> Result<Entry, EntryError> {
@@ -262,6 +281,10 @@ mod tests {
         let magnetic = Entry::Heading { degrees: 70.0, kind: BearingKind::Magnetic };
         assert_eq!(understood("hdg 070m"), Ok(magnetic));
         assert!(understood("trk 074 165kn").is_ok());
+        for (line, degrees) in [("bank 10r", 10.0), ("bank 10 right", 10.0), ("bank 5L", -5.0)] {
+            assert_eq!(understood(line), Ok(Entry::Bank(Angle::from_degrees(degrees))), "{line}");
+        }
+        assert_eq!(understood("bank 0"), Ok(Entry::Bank(Angle::ZERO)));
     }
 
     #[test]
@@ -288,6 +311,9 @@ mod tests {
         assert!(refusal("h -5").contains("h 2000"));
         assert!(refusal("hdg 070r").contains("hdg 070m"));
         assert!(refusal("trk 074").contains("trk 074 165"));
+        for line in ["bank", "bank 10", "bank -10", "bank 70r", "bank right"] {
+            assert!(refusal(line).contains("bank 10r"), "{line}");
+        }
         assert!(refusal("undp").contains("did you mean undo?"));
         assert!(refusal(&"1".repeat(300)).contains("200"));
         assert!(refusal("17.3\u{1b}[2J").contains("control"));

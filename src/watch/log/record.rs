@@ -61,6 +61,11 @@ pub enum What {
         /// What from: `true`, `magnetic`, `compass` or `gyro`.
         kind: String,
     },
+    /// Own bank from now on.
+    Bank {
+        /// Right wing down positive.
+        bank_deg: f64,
+    },
     /// A new reckoning.
     Reckoning {
         /// The time it is for.
