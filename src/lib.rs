@@ -94,6 +94,8 @@ pub mod documents {
     pub mod tutorial {}
     #[doc = include_str!("../docs/how-to/read-an-answer.md")]
     pub mod read_an_answer {}
+    #[doc = include_str!("../docs/how-to/plan-a-landfall.md")]
+    pub mod plan_a_landfall {}
     #[doc = include_str!("../docs/explanation/identification-and-fix.md")]
     pub mod identification_and_fix {}
     #[doc = include_str!("../docs/explanation/two-lobes.md")]

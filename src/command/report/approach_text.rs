@@ -16,7 +16,7 @@ use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, Relative, True};
 const WIDTH: usize = 80;
 
 /// The most rows of marks that do not paint, of shore, and of marks alike.
-const MOST_NEVER: usize = 20;
+const MOST_NEVER: usize = 12;
 const MOST_SHORE: usize = 16;
 const MOST_TRAPS: usize = 8;
 const MOST_ALIKE: usize = 10;

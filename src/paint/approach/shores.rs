@@ -18,6 +18,9 @@ const LEAST_PIECE_M: f64 = 1.5 * METRES_PER_NAUTICAL_MILE;
 /// Two places of shore nearer to each other than this are one, in metres.
 const APART_M: f64 = 3.0 * METRES_PER_NAUTICAL_MILE;
 
+/// Metres between the places of a long segment of shore.
+const STRIDE_M: f64 = METRES_PER_NAUTICAL_MILE;
+
 /// The most places that are followed.
 const MOST_PLACES: usize = 32;
 
@@ -171,13 +174,22 @@ struct Piece {
 }
 
 impl Piece {
+    /// Walks on to a point of the shore, in strides where it is far: a coarse shore has few points.
     fn add(&mut self, line: &Line, at: Position) {
         let flat = line.plane.to_plane(at);
-        self.length_m += self.last.map_or(0.0, |last| last.distance(flat));
-        self.last = Some(flat);
-        let (off_m, abeam_m) = line.nearest(flat);
-        if self.nearest.is_none_or(|place| off_m < place.off_m) {
-            self.nearest = Some(Place { at, off_m, abeam_m });
+        let last = self.last.replace(flat).unwrap_or(flat);
+        let length_m = last.distance(flat);
+        self.length_m += length_m;
+        for along_m in places(STRIDE_M.min(length_m), length_m, STRIDE_M) {
+            let share = if length_m > 0.0 { along_m / length_m } else { 1.0 };
+            let point = PlanePoint {
+                east: last.east + share * (flat.east - last.east),
+                north: last.north + share * (flat.north - last.north),
+            };
+            let (off_m, abeam_m) = line.nearest(point);
+            if self.nearest.is_none_or(|place| off_m < place.off_m) {
+                self.nearest = Some(Place { at: line.plane.to_position(point), off_m, abeam_m });
+            }
         }
     }
 

@@ -6,11 +6,14 @@ use crate::chart::{Mark, MarkId, MarkKind};
 use crate::geodesy::{Covariance, LocalPlane, Position, distance};
 use crate::units::{GroundRange, Height, METRES_PER_FOOT, METRES_PER_NAUTICAL_MILE};
 
-/// Ground that far behind the shore misleads when it shows first, in metres: a nautical mile.
-const MISLEADS_M: f64 = METRES_PER_NAUTICAL_MILE;
+/// Ground that far behind the shore misleads when it shows first, in metres: two nautical miles.
+const MISLEADS_M: f64 = 2.0 * METRES_PER_NAUTICAL_MILE;
 
-/// Ground is called after the nearest mark within this, in metres.
-const NAMED_WITHIN_M: f64 = 3.0 * METRES_PER_NAUTICAL_MILE;
+/// Ground is called after the nearest peak within this, in metres: its slope answers, not its top.
+const PEAK_WITHIN_M: f64 = 4.0 * METRES_PER_NAUTICAL_MILE;
+
+/// Else after the nearest mark within this, in metres.
+const MARK_WITHIN_M: f64 = METRES_PER_NAUTICAL_MILE;
 
 /// A low shore, in feet, whose horizon tells whether a run comes near enough for a shore to show.
 const LOW_SHORE_FT: f64 = 10.0;
@@ -90,23 +93,23 @@ pub(super) fn traps(glance: &Glance<'_>, coast: &[Stretch]) -> Vec<Trap> {
     traps
 }
 
-/// The mark that ground is called after: the nearest peak near by, else the nearest mark.
+/// The mark that ground is called after: the nearest peak, else the nearest mark close by.
 fn called(glance: &Glance<'_>, place: Position) -> Option<MarkId> {
     let marks = glance.chart.marks();
-    let within = GroundRange::clamped_metres(NAMED_WITHIN_M);
     let near: Vec<(MarkId, &Mark, f64)> = marks
-        .within(place, within)
+        .within(place, GroundRange::clamped_metres(PEAK_WITHIN_M))
         .into_iter()
         .filter_map(|id| marks.get(id).map(|mark| (id, mark)))
         .map(|(id, mark)| (id, mark, distance(place, mark.position).metres()))
         .collect();
-    let nearest = |peaks: bool| {
+    let nearest = |serves: &dyn Fn(&Mark, f64) -> bool| {
         near.iter()
-            .filter(|(_, mark, _)| !peaks || mark.kind == MarkKind::Peak)
+            .filter(|(_, mark, off_m)| serves(mark, *off_m))
             .min_by(|a, b| a.2.total_cmp(&b.2).then(a.0.cmp(&b.0)))
             .map(|(id, ..)| *id)
     };
-    nearest(true).or_else(|| nearest(false))
+    nearest(&|mark, _| mark.kind == MarkKind::Peak)
+        .or_else(|| nearest(&|_, off_m| off_m <= MARK_WITHIN_M))
 }
 
 /// Pairs of marks that will look alike, the most easily taken for each other first.

@@ -1,0 +1,160 @@
+//! `foreland approach`, run as a user runs it.
+
+#![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
+
+use std::process::Command;
+
+use serde_json::Value;
+
+/// Runs the program from the project's root: exit status, standard output, standard error.
+fn foreland(arguments: &[&str], threads: &str) -> (i32, String, String) {
+    let output = Command::new(env!("CARGO_BIN_EXE_foreland"))
+        .args(arguments)
+        .env("NO_COLOR", "1")
+        .env("RAYON_NUM_THREADS", threads)
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .output()
+        .unwrap();
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+}
+
+/// A small vessel closing the sample's coast from the west-south-west.
+const PLAN: [&str; 19] = [
+    "approach",
+    "--chart",
+    "charts-sample",
+    "--from",
+    "-38.2833,-21.6667",
+    "--track-deg",
+    "60",
+    "--speed-kn",
+    "20",
+    "--height-ft",
+    "50",
+    "--set",
+    "boat",
+    "--time",
+    "2031-03-09T03:10:00Z",
+    "--landfall",
+    "38 02.0 S, 21 13.0 W",
+    "--format",
+    "json",
+];
+
+#[test]
+fn the_answer_for_scripts_has_every_key_of_its_schema() {
+    let (status, out, err) = foreland(&PLAN, "2");
+    assert_eq!((status, err.as_str()), (0, ""));
+    let answer: Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(answer["schema"], "foreland.approach/1");
+    let events = answer["events"].as_array().unwrap();
+    assert!(events.len() > 10, "{}", events.len());
+    for event in events {
+        for key in ["time", "mark", "event", "earliest"] {
+            assert!(event[key].is_string(), "{key} {event}");
+        }
+        for key in ["range_nm", "bearing_deg", "relative_deg", "paint_probability", "run_nm"] {
+            assert!(event[key].is_number(), "{key} {event}");
+        }
+        assert!(event["latest"].is_string() || event["latest"].is_null());
+        assert!(["first-paint", "first-paint-90"].contains(&event["event"].as_str().unwrap()));
+        let (time, earliest) = (event["time"].as_str(), event["earliest"].as_str());
+        assert!(earliest <= time, "{event}");
+        assert!(event["latest"].is_null() || event["latest"].as_str() >= time, "{event}");
+        let turn = event["bearing_deg"].as_f64().unwrap() - 60.0;
+        let off = (turn - event["relative_deg"].as_f64().unwrap()).rem_euclid(360.0);
+        assert!(off.min(360.0 - off) < 0.002, "{event}");
+    }
+    let times: Vec<&str> = events.iter().map(|event| event["time"].as_str().unwrap()).collect();
+    assert!(times.is_sorted());
+    for list in ["never", "coast", "traps", "alike", "cautions"] {
+        assert!(answer[list].is_array(), "{list}");
+    }
+    let landfall = &answer["landfall"];
+    for key in ["time", "earliest", "latest"] {
+        assert!(landfall[key].is_string(), "{key}");
+    }
+    for key in ["sigma_along_nm", "sigma_across_nm", "cross_track_nm", "run_nm"] {
+        assert!(landfall[key].is_number(), "{key}");
+    }
+    assert!(landfall["position"]["lat_deg"].is_number());
+    // 2 NM at the start; then 3 % of 20 kn over the time, and 2° over the run (computed).
+    let run = landfall["run_nm"].as_f64().unwrap();
+    let along = 2.0_f64.hypot(0.03 * run);
+    let across = 2.0_f64.hypot(2.0_f64.to_radians() * run);
+    assert!((landfall["sigma_along_nm"].as_f64().unwrap() - along).abs() < 2e-3, "{landfall}");
+    assert!((landfall["sigma_across_nm"].as_f64().unwrap() - across).abs() < 2e-3, "{landfall}");
+}
+
+#[test]
+fn the_same_question_gives_the_same_bytes() {
+    let mut short = PLAN.to_vec();
+    short.extend(["--run-nm", "6"]);
+    let (status, out, err) = foreland(&short, "1");
+    assert_eq!((status, err.as_str()), (0, ""));
+    assert_eq!(foreland(&short, "3"), (status, out, err));
+}
+
+#[test]
+fn no_landfall_planned_is_null() {
+    let mut arguments = PLAN.to_vec();
+    arguments.drain(15..17);
+    arguments.extend(["--run-nm", "1"]);
+    let (status, out, _) = foreland(&arguments, "2");
+    let answer: Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(status, 0);
+    assert!(answer["landfall"].is_null());
+    assert_eq!(answer["run"]["ends_by"], "asked");
+}
+
+#[test]
+fn what_cannot_be_run_is_refused_with_what_would_be_right() {
+    let refused: [(&[&str], &str); 12] = [
+        (&["--track-deg", "361"], "bearing 361 ° is outside 0 to 360 °"),
+        (&["--speed-kn", "0"], "0 is outside 1 to 2000 kn"),
+        (&["--height-ft", "-5"], "below the sea"),
+        (&["--time", "03:10"], "2031-03-09T03:10:00Z"),
+        (&["--sigma-nm", "-1"], "-1 is outside 0 to 100 NM"),
+        (&["--track-sigma-deg", "31"], "31 is outside 0 to 30 degrees"),
+        (&["--speed-sigma-kn", "8"], "8 is outside 0 to 6.7 kn"),
+        (&["--run-nm", "1001"], "1001 is outside 0.1 to 1000 NM"),
+        (&["--run-nm", "10", "--minutes", "30"], "cannot be used with"),
+        (&["--landfall", "39 S, 23 W"], "give a landfall ahead of --from"),
+        (&["--landfall", "10 S, 20 W"], "past the 1000 NM that a run goes"),
+        (&["--set", "ferry"], "no set \"ferry\""),
+    ];
+    for (more, told) in refused {
+        let mut arguments = PLAN.to_vec();
+        // An option given twice is a fault of its own: take out what is given anew.
+        for pair in more.chunks(2) {
+            if let Some(at) = arguments.iter().position(|word| *word == pair[0]) {
+                arguments.drain(at..at + 2);
+            }
+        }
+        arguments.extend_from_slice(more);
+        let (status, out, err) = foreland(&arguments, "1");
+        assert_eq!((status, out.as_str()), (2, ""), "{more:?} {err}");
+        // Messages are wrapped at a hundred columns.
+        let err = err.split_whitespace().collect::<Vec<_>>().join(" ").replace("│ ", "");
+        assert!(err.contains(told), "{more:?}: {err}");
+    }
+}
+
+#[test]
+fn a_card_is_eighty_columns_wide() {
+    let mut arguments = PLAN.to_vec();
+    arguments.truncate(17);
+    let (status, out, _) = foreland(&arguments, "2");
+    assert_eq!(status, 0);
+    // The standing caution of every report is one line.
+    for line in out.lines().filter(|line| !line.starts_with("An aid only")) {
+        assert!(line.chars().count() <= 80, "{line}");
+    }
+    assert!(out.contains("An aid only, never the sole means of navigation"));
+}
+
+#[test]
+fn golden() {
+    trycmd::TestCases::new().case("tests/cmd/approach-*.toml");
+}
