@@ -79,10 +79,10 @@ fn the_answer_for_scripts_has_every_key_of_its_schema() {
         assert!(landfall[key].is_number(), "{key}");
     }
     assert!(landfall["position"]["lat_deg"].is_number());
-    // 2 NM at the start; then 3 % of 20 kn over the time, and 2° over the run (computed).
+    // 2 NM at the start; then 3 % of 20 kn over the time, and 2°, 0.0349 rad, over the run (computed).
     let run = landfall["run_nm"].as_f64().unwrap();
     let along = 2.0_f64.hypot(0.03 * run);
-    let across = 2.0_f64.hypot(2.0_f64.to_radians() * run);
+    let across = 2.0_f64.hypot(0.034_906_585 * run);
     assert!((landfall["sigma_along_nm"].as_f64().unwrap() - along).abs() < 2e-3, "{landfall}");
     assert!((landfall["sigma_across_nm"].as_f64().unwrap() - across).abs() < 2e-3, "{landfall}");
 }

@@ -5,8 +5,8 @@ use std::f64::consts::{PI, TAU};
 use rayon::prelude::*;
 
 use super::fan::Fan;
-use crate::chart::{Chart, Coast, Ground, LandSide, Terrain};
-use crate::geodesy::{LocalPlane, PlanePoint, Position};
+use crate::chart::{Chart, Coast, GeoBox, Ground, LandSide, Terrain};
+use crate::geodesy::{LocalPlane, PlanePoint, Position, destination};
 use crate::units::{Bearing, GroundRange, True};
 
 /// Metres between the places of a ray that are laid on the ellipsoid; those between them lie on
@@ -59,13 +59,31 @@ struct Between {
 impl Relief {
     /// From a chart, around `centre`.
     pub fn of_chart(chart: &Chart, centre: Position, fan: &Fan) -> Self {
+        let all = GeoBox::around(centre, GroundRange::clamped_metres(fan.reach_m()));
+        Self::over(chart, centre, fan, &[all])
+    }
+
+    /// The same for rays that lie within `half_rad` of one direction: quicker, since shore elsewhere
+    /// is not looked at.
+    pub fn of_sector(
+        chart: &Chart,
+        centre: Position,
+        fan: &Fan,
+        towards: Bearing<True>,
+        half_rad: f64,
+    ) -> Self {
+        let slabs = slabs(centre, fan.reach_m(), towards, half_rad);
+        Self::over(chart, centre, fan, &slabs)
+    }
+
+    fn over(chart: &Chart, centre: Position, fan: &Fan, areas: &[GeoBox]) -> Self {
         let ground = chart.ground();
         let height = |at: Position| ground.at(at).height.metres();
         if chart.coast().line_count() == 0 {
             return Self::of_ground(ground, centre, fan);
         }
         let plane = LocalPlane::new(centre);
-        let crossings = crossings(chart.coast(), &plane, fan);
+        let crossings = crossings(chart.coast(), &plane, fan, areas);
         let inland = chart.coast().is_land(centre);
         let rays = crossings.into_par_iter().enumerate().map(|(ray, mut crossings)| {
             crossings.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
@@ -179,11 +197,31 @@ impl RayLine {
     }
 }
 
+/// Boxes that hold a sector from a place outward, in slabs that widen with it.
+fn slabs(centre: Position, reach_m: f64, towards: Bearing<True>, half_rad: f64) -> Vec<GeoBox> {
+    /// The first slab, and each further one's share of its distance.
+    const FIRST_M: f64 = 6_000.0;
+    const SHARE: f64 = 0.4;
+    let mut slabs = Vec::new();
+    let mut near_m = 0.0;
+    while near_m < reach_m {
+        let far_m = (near_m + FIRST_M.max(SHARE * near_m)).min(reach_m);
+        let middle =
+            destination(centre, towards, GroundRange::clamped_metres(0.5 * (near_m + far_m)));
+        // From the middle to the far corners, and a little over.
+        let corner_m = (0.5 * (far_m - near_m)).hypot(far_m * half_rad.min(1.5).tan());
+        slabs.push(GeoBox::around(middle, GroundRange::clamped_metres(1.02 * corner_m + 500.0)));
+        near_m = far_m;
+    }
+    slabs
+}
+
 /// Where each ray meets the shore or an edge at which the chart was cut, in no order.
-fn crossings(coast: &Coast, plane: &LocalPlane, fan: &Fan) -> Vec<Vec<Crossing>> {
+fn crossings(coast: &Coast, plane: &LocalPlane, fan: &Fan, areas: &[GeoBox]) -> Vec<Vec<Crossing>> {
     let mut rays: Vec<Vec<Crossing>> = vec![Vec::new(); fan.len()];
     let reach = GroundRange::clamped_metres(fan.reach_m());
-    let shore = coast.stretches(plane, reach).into_iter().map(|stretch| (stretch, false));
+    let shore =
+        coast.stretches_over(plane, reach, areas).into_iter().map(|stretch| (stretch, false));
     let clips = coast.clip_stretches(plane, reach).into_iter().map(|stretch| (stretch, true));
     for (stretch, cut) in shore.chain(clips) {
         let azimuth = |point: &PlanePoint| {

@@ -52,6 +52,11 @@ pub(super) struct Strong {
 /// ([`Kind`]). A piece in shadow, or partly, counts by
 /// what bends over the edge that hides it ([`Mask`]).
 pub(super) fn glints(spans: &[LandSpan], fan: &Fan, budget: &Budget) -> Vec<Glint> {
+    glints_from(0.0, spans, fan, budget)
+}
+
+/// The same from a distance on: what lies nearer hides, and is not asked what it answers.
+fn glints_from(from_m: f64, spans: &[LandSpan], fan: &Fan, budget: &Budget) -> Vec<Glint> {
     let mut mask = Mask::new(budget);
     let mut glints = Vec::with_capacity(spans.iter().map(|span| span.heights.len()).sum());
     let pulse = budget.set().pulse_length_m();
@@ -71,6 +76,11 @@ pub(super) fn glints(spans: &[LandSpan], fan: &Fan, budget: &Budget) -> Vec<Glin
             let ground_m = fan.distance_m(sample).max(span.start_m);
             let height = f64::from(height);
             let top = mask.slope_of(ground_m, height);
+            if ground_m < from_m {
+                mask.land(ground_m, height);
+                (before_m, before_height, foot) = (ground_m, height, top);
+                continue;
+            }
             let face = mask.face(ground_m, foot, top);
             mask.land(ground_m, height);
             // The first sample of a shore may lie anywhere in its step; its rise is no cliff for
@@ -227,9 +237,10 @@ impl<'a> Sweep<'a> {
         (0..=2 * side).map(|off| (ray + count + off - side) % count.max(1)).collect()
     }
 
-    /// Ground under some rays of a fan alone; all other rays are bare sea.
+    /// Ground under some rays of a fan alone, from a distance on; all other rays are bare sea.
     pub fn of_rays<'s>(
         fan: Fan,
+        from_m: f64,
         table: RangeTable,
         budget: &'a Budget,
         rays: impl Iterator<Item = (usize, &'s [LandSpan])>,
@@ -237,7 +248,7 @@ impl<'a> Sweep<'a> {
         let mut all = vec![Vec::new(); fan.len()];
         for (ray, spans) in rays {
             if let Some(place) = all.get_mut(ray) {
-                *place = glints(spans, &fan, budget);
+                *place = glints_from(from_m, spans, &fan, budget);
             }
         }
         Self { fan, budget, table, glints: all }

@@ -188,7 +188,17 @@ impl Coast {
     /// The shore within `radius` of a plane's centre, laid flat; neighbouring runs of a line come
     /// as one stretch. Sorted by line and along it.
     pub fn stretches(&self, plane: &LocalPlane, radius: GroundRange) -> Vec<Stretch> {
-        let runs = self.runs_in(&GeoBox::around(plane.centre(), radius)).collect();
+        self.stretches_over(plane, radius, &[GeoBox::around(plane.centre(), radius)])
+    }
+
+    /// As [`Coast::stretches`], of the runs alone whose boxes touch one of these areas.
+    pub fn stretches_over(
+        &self,
+        plane: &LocalPlane,
+        radius: GroundRange,
+        areas: &[GeoBox],
+    ) -> Vec<Stretch> {
+        let runs = areas.iter().flat_map(|area| self.runs_in(area)).collect();
         Self::laid_flat(runs, plane, radius)
     }
 

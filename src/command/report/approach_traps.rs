@@ -12,7 +12,12 @@ pub(super) fn trap_words(planned: &Planned<'_>, trap: &Trap) -> String {
         let height = ground.echo.height.feet();
         match mark {
             Some(mark) => {
-                format!("{} ({} of {:.0} ft)", mark.name, mark.kind.as_str(), mark.height.feet())
+                format!(
+                    "ground by {} ({} of {:.0} ft)",
+                    mark.name,
+                    mark.kind.as_str(),
+                    mark.height.feet()
+                )
             }
             None => format!("ground of {height:.0} ft"),
         }
@@ -22,20 +27,21 @@ pub(super) fn trap_words(planned: &Planned<'_>, trap: &Trap) -> String {
             let behind = ground.echo.behind.nautical_miles();
             let range = ground.echo.range.nautical_miles();
             let first = format!(
-                "The first echo is {}, {behind:.1} NM behind the shore {}: it paints at {}, {range:.1} NM off. \
-                 The shore is then {behind:.1} NM nearer than the echo, {:.1} NM off",
-                name(mark, ground),
+                "On the bearing of the shore {} the first echo is {}, {behind:.1} NM \
+                 behind it: it paints at {}, {range:.1} NM off. The shore is then {behind:.1} NM \
+                 nearer than the echo, {:.1} NM off",
                 place(*shore_at),
+                name(mark, ground),
                 when(ground),
                 (range - behind).max(0.0)
             );
             match shore {
                 Some(shore) => format!(
-                    "{first}; it paints {:.0} min later, at {}.",
+                    "{first}; the shore paints {:.0} min later, at {}.",
                     (shore.seconds - ground.seconds) / 60.0,
                     when(shore)
                 ),
-                None => format!("{first}, and does not paint on this run."),
+                None => format!("{first}, and the shore does not paint on this run."),
             }
         }
         Trap::LowShore { shore_at, closest, ground, mark } => {

@@ -22,7 +22,7 @@ const BEFORE_SHORE_M: f64 = 1_000.0;
 pub(super) const SHORE_M: f64 = 0.5 * METRES_PER_NAUTICAL_MILE;
 
 /// How far behind a shore ground is looked at, in metres.
-const BEHIND_M: f64 = 40.0 * METRES_PER_NAUTICAL_MILE;
+const BEHIND_M: f64 = 30.0 * METRES_PER_NAUTICAL_MILE;
 
 /// Water narrower than this does not part ground from the shore before it, in metres.
 const NARROW_M: f64 = 2.0 * METRES_PER_NAUTICAL_MILE;
@@ -92,7 +92,8 @@ impl<'a> Glance<'a> {
         let (before, behind) = own_ground_m(mark);
         let about = before.max(behind) + self.budget.set().pulse_length_m();
         let reach_m = line.distance.metres() + about + 8.0 * self.fan.step_m;
-        let (sweep, spans) = self.towards(from, &line, reach_m);
+        let near_m = line.distance.metres() - before - 4.0 * self.fan.step_m;
+        let (sweep, spans) = self.towards(from, &line, (near_m, reach_m));
         let vantage = self.vantage(from);
         let seen = Seen { chart: self.chart, vantage: &vantage, sweep: &sweep };
         seen.mark(id, mark, line.distance, line.initial, &spans)
@@ -106,7 +107,9 @@ impl<'a> Glance<'a> {
         if along_m > reach_m {
             return ShoreSeen { land: None, shore: None };
         }
-        let (sweep, spans) = self.towards(from, &line, reach_m);
+        // A shore that begins nearer on the line than the place itself begins no more than this so.
+        let near_m = along_m - 2.0 * BEFORE_SHORE_M - 4.0 * self.fan.step_m;
+        let (sweep, spans) = self.towards(from, &line, (near_m, reach_m));
         let vantage = self.vantage(from);
         let seen = Seen { chart: self.chart, vantage: &vantage, sweep: &sweep };
         let (start_m, end_m) = mass(&spans, along_m);
@@ -152,7 +155,14 @@ impl<'a> Glance<'a> {
     }
 
     /// The rays that the beam takes in along a line, and the ground under the line itself.
-    fn towards(&self, from: Position, line: &Course, reach_m: f64) -> (Sweep<'_>, Vec<LandSpan>) {
+    ///
+    /// What lies nearer than `near_m` hides, and is not asked for its own echo.
+    fn towards(
+        &self,
+        from: Position,
+        line: &Course,
+        (near_m, reach_m): (f64, f64),
+    ) -> (Sweep<'_>, Vec<LandSpan>) {
         let fan = self.fan.reaching(reach_m.min(self.fan.reach_m()));
         let rays = Sweep::taken_in(&fan, &self.budget, line.initial);
         let azimuth = |ray: &usize| fan.bearing(*ray).radians();
@@ -162,10 +172,12 @@ impl<'a> Glance<'a> {
         wanted.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         let azimuths = wanted.iter().map(|ray| ray.0).collect();
         let some = Fan::towards(azimuths, fan.step_m, fan.reach_m());
-        let relief = Relief::of_chart(self.chart, from, &some);
+        // The beam's outermost ray, and one spacing over.
+        let half = (1.2 * self.budget.beam_rad()) + 2.0 * std::f64::consts::TAU / fan.len() as f64;
+        let relief = Relief::of_sector(self.chart, from, &some, line.initial, half);
         let grounds = || wanted.iter().zip(&relief.rays);
         let of_beam = grounds().filter_map(|(ray, spans)| Some((ray.1?, spans.as_slice())));
-        let sweep = Sweep::of_rays(fan, self.table.clone(), &self.budget, of_beam);
+        let sweep = Sweep::of_rays(fan, near_m, self.table.clone(), &self.budget, of_beam);
         let own = grounds().find(|(ray, _)| ray.1.is_none());
         (sweep, own.map(|(_, spans)| spans.clone()).unwrap_or_default())
     }

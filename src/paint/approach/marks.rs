@@ -136,7 +136,7 @@ impl<'a> Watcher<'a> {
             let tried = planned.as_ref().map_or(&[][..], |search| search.seen());
             return (Vec::new(), Some(self.never(id, mark, tried)));
         };
-        let others = self.displaced(id, mark, reach_m, half.0 <= 0.0);
+        let others = self.displaced(id, mark, reach_m, half.0);
         let event = |kind: EventKind, (run_m, seen): (f64, ExpectedMark), which: usize| {
             let mut runs = others.map(|runs| runs[which]);
             let at_start = run_m <= 0.0;
@@ -164,12 +164,12 @@ impl<'a> Watcher<'a> {
         id: MarkId,
         mark: &Mark,
         reach_m: f64,
-        from_start: bool,
+        known_m: f64,
     ) -> [[Option<f64>; 2]; 5] {
         let (plan, speed) = (self.plan, self.plan.speed.metres_per_second());
         let span = plan.longer_m(self.length_m);
         ACROSS.map(|across| {
-            if across.abs() < 1e-9 && !from_start {
+            if across.abs() < 1e-9 && known_m > 0.0 {
                 return [None; 2];
             }
             let Some(entry_m) = self.entry_m(span, across, mark.position, reach_m) else {
@@ -178,7 +178,8 @@ impl<'a> Watcher<'a> {
             let look = |run_m: f64| {
                 self.glance.mark(plan.displaced(run_m, across), id, mark).paint_probability
             };
-            let mut search = Search::new(look, speed, (entry_m, span.1), false);
+            let mut search = Search::new(look, speed, (entry_m, span.1), false)
+                .close_to(known_m, |seen| *seen >= HALF);
             [HALF, NINE_IN_TEN].map(|least| search.first(|seen| *seen >= least).map(|it| it.0))
         })
     }

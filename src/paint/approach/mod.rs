@@ -6,7 +6,7 @@
 //! the caller's.
 //!
 //! A mark shows where [`crate::paint::expect`] would say so: the same rays, ground and budget, looked
-//! at in one direction at a time. The track is tried in steps of half a mile, the first place is then
+//! at in one direction at a time. The track is tried in steps of a mile, the first place is then
 //! found by halving, to two seconds of the run.
 
 mod first;

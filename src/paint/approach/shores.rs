@@ -229,7 +229,7 @@ impl Watcher<'_> {
         let mut planned = Search::new(look, speed, (0.0, self.length_m), true);
         let land = planned.first(|seen| seen.land.is_some());
         let shore = planned.first(|seen| seen.shore.is_some());
-        let others = land.map(|first| self.displaced(place, first.0 <= 0.0));
+        let others = land.map(|first| self.displaced(place, first.0));
         let told = |found: Option<(f64, ShoreSeen)>, which: usize| {
             let (run_m, seen) = found?;
             let echo = if which == 0 { seen.land } else { seen.shore }?;
@@ -256,15 +256,17 @@ impl Watcher<'_> {
 
     /// On each displaced track the runs at which land and shore first show; on the planned one only
     /// where land shows from the start.
-    fn displaced(&self, place: &Place, from_start: bool) -> [[Option<f64>; 2]; 5] {
+    fn displaced(&self, place: &Place, known_m: f64) -> [[Option<f64>; 2]; 5] {
         let plan = self.plan;
         let span = plan.longer_m(self.length_m);
         ACROSS.map(|across| {
-            if across.abs() < 1e-9 && !from_start {
+            if across.abs() < 1e-9 && known_m > 0.0 {
                 return [None; 2];
             }
             let look = |run_m: f64| self.glance.shore(plan.displaced(run_m, across), place.at);
-            let mut search = Search::new(look, plan.speed.metres_per_second(), span, false);
+            let speed = plan.speed.metres_per_second();
+            let mut search =
+                Search::new(look, speed, span, false).close_to(known_m, |seen| seen.land.is_some());
             [
                 search.first(|seen| seen.land.is_some()).map(|it| it.0),
                 search.first(|seen| seen.shore.is_some()).map(|it| it.0),
