@@ -209,3 +209,38 @@ fn places_where_nothing_can_be_told_do_not_break_it() {
         problem(vec![candidate(5.0, 0.0)], vec![sight(Some((5.0, 0.1)), None)], (0.0, 0.0), 1.0);
     assert!(solve(&alone, &Charted, &all(1), at(0.0, 0.0), 0.0, false).is_none());
 }
+
+#[test]
+fn a_ratio_changes_with_own_place_and_heading_as_its_slopes_say() {
+    // Central differences over 2 m and 0.001°, from 6,000 ft in a bank, near the bow and past the
+    // turn of the curve. The slopes leave out the convergence of the meridians, tan φ / R by metre
+    // east: 1.2e-7 radians, 2.1e-6 dB by the slope near the bow.
+    const TOLERANCE: f64 = 4e-6;
+    let lobes = crate::radar::Set::builtin("metric").and_then(|set| set.lobes).unwrap();
+    for heading in [40.0, 330.0] {
+        let ratio = RatioReading::new(2.0, lobes, radians(heading), Angle::from_degrees(20.0));
+        let ranged = Sight { ratio: Some(ratio), ..sight(None, None) };
+        let mut one = problem(vec![candidate(4.0, 5.0)], vec![ranged], (0.0, 0.0), 4.0);
+        one.own_height_m = 6_000.0 * 0.3048;
+        let here = at(0.0, 0.0);
+        let expected = |east: f64, north: f64, bias: f64| {
+            let place = LocalPlane::new(here).to_position(PlanePoint { east, north });
+            let mut state = State::zeros();
+            state[BEARING_BIAS] = bias;
+            let rows = rows(&one, &Charted, &[Some(0)], place, &state);
+            (ratio.db - rows[0].residual, rows[0])
+        };
+        let (_, row) = expected(0.0, 0.0, 0.0);
+        assert_eq!(row.quantity, Quantity::Ratio);
+        let by_east = (expected(1.0, 0.0, 0.0).0 - expected(-1.0, 0.0, 0.0).0) / 2.0;
+        let by_north = (expected(0.0, 1.0, 0.0).0 - expected(0.0, -1.0, 0.0).0) / 2.0;
+        let step = radians(0.001);
+        let by_bias = (expected(0.0, 0.0, step).0 - expected(0.0, 0.0, -step).0) / (2.0 * step);
+        assert!((by_east - row.slope[0]).abs() < TOLERANCE, "{by_east} {}", row.slope[0]);
+        assert!((by_north - row.slope[1]).abs() < TOLERANCE, "{by_north} {}", row.slope[1]);
+        assert!((by_bias - row.slope[BEARING_BIAS]).abs() < 1e-3, "{by_bias}");
+        // What it leaves as a bearing is the residual by that slope.
+        let angle = row.as_angle().unwrap();
+        assert!((angle * row.slope[BEARING_BIAS] - row.residual).abs() < 1e-12);
+    }
+}
