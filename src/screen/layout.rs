@@ -11,6 +11,9 @@ pub const LEAST_ROWS: u16 = 20;
 /// From this width on every panel is shown beside the chart.
 const WIDE_COLUMNS: u16 = 120;
 
+/// The least width beside the chart that a picture is given.
+const PICTURE_COLUMNS: u16 = 44;
+
 /// From this height on the side holds every panel.
 const HIGH_ROWS: u16 = 36;
 
@@ -21,6 +24,8 @@ pub struct Layout {
     pub verdict: Rect,
     /// The chart.
     pub chart: Rect,
+    /// The radar's picture, where it is open: beside the chart, or in its place.
+    pub picture: Option<Rect>,
     /// The line between chart and panels, where there is one.
     pub rule: Rect,
     /// The panels shown, with their places.
@@ -32,9 +37,10 @@ pub struct Layout {
 }
 
 impl Layout {
-    /// Places everything on a screen; `shown` is the panel on a small one. `None` where the screen
-    /// is too small to show anything that could be trusted.
-    pub fn new(size: Size, shown: Panel) -> Option<Self> {
+    /// Places everything on a screen; `shown` is the panel on a small one, `picture` whether the
+    /// radar's picture is open. `None` where the screen is too small to show anything that could be
+    /// trusted.
+    pub fn new(size: Size, shown: Panel, picture: bool) -> Option<Self> {
         if size.width < LEAST_COLUMNS || size.height < LEAST_ROWS {
             return None;
         }
@@ -45,8 +51,19 @@ impl Layout {
         let body = Rect::new(0, 2, width, height - 6);
         let (chart, rule, panels) =
             if width < 100 && height >= 44 { tall(body, shown) } else { beside(body, shown) };
-        Some(Self { verdict, chart, rule, panels, entry, foot })
+        let (chart, picture) = if picture { with_picture(chart) } else { (chart, None) };
+        Some(Self { verdict, chart, picture, rule, panels, entry, foot })
     }
+}
+
+/// A chart and the picture beside it where both have room, else the picture in its place.
+fn with_picture(chart: Rect) -> (Rect, Option<Rect>) {
+    if chart.width < 2 * PICTURE_COLUMNS {
+        return (chart, Some(chart));
+    }
+    let left = Rect { width: chart.width / 2, ..chart };
+    let right = Rect { x: left.right(), width: chart.width - left.width, ..chart };
+    (left, Some(right))
 }
 
 /// Chart above, panels side by side below it.
@@ -86,10 +103,11 @@ mod tests {
     fn nothing_overlaps_and_the_verdict_is_never_hidden() {
         for width in (LEAST_COLUMNS..240).step_by(7) {
             for height in (LEAST_ROWS..90).step_by(5) {
-                let layout = Layout::new(Size { width, height }, Panel::Expected).unwrap();
+                let layout = Layout::new(Size { width, height }, Panel::Expected, true).unwrap();
                 assert_eq!((layout.verdict.y, layout.verdict.height), (0, 2));
                 let mut areas = vec![layout.verdict, layout.chart, layout.entry, layout.foot];
                 areas.extend(layout.panels.iter().map(|(_, area)| *area));
+                areas.extend(layout.picture.filter(|picture| *picture != layout.chart));
                 let screen = Rect::new(0, 0, width, height);
                 for (i, area) in areas.iter().enumerate() {
                     assert_eq!(area.intersection(screen), *area, "{width}x{height}");
@@ -100,6 +118,6 @@ mod tests {
                 }
             }
         }
-        assert!(Layout::new(Size { width: 71, height: 24 }, Panel::Contacts).is_none());
+        assert!(Layout::new(Size { width: 71, height: 24 }, Panel::Contacts, false).is_none());
     }
 }

@@ -11,7 +11,9 @@
 mod chart_panel;
 mod focus;
 mod layout;
+mod plotting;
 mod run;
+mod scope;
 mod state;
 mod theme;
 mod update;
@@ -21,6 +23,7 @@ mod work;
 
 pub use layout::{LEAST_COLUMNS, LEAST_ROWS};
 pub use run::{ScreenError, run};
+pub use scope::{Ask, Drawn, Scope};
 pub use state::{Command, Echo, Keeping, Message, Panel, State};
 pub use theme::{Colours, Theme};
 pub use update::update;

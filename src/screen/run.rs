@@ -122,7 +122,11 @@ impl Workers {
             match command {
                 Command::Solve { asked, sightings } => self
                     .questions
-                    .send(Question { asked, sightings })
+                    .send(Question::Solve { asked, sightings })
+                    .map_err(|_| io::Error::other("the worker is gone"))?,
+                Command::Draw(ask) => self
+                    .questions
+                    .send(Question::Draw(ask))
                     .map_err(|_| io::Error::other("the worker is gone"))?,
                 keep @ Command::Keep { .. } => self
                     .changes

@@ -9,6 +9,7 @@ use tui_input::Input;
 
 use super::chart_panel::{Port, Raster};
 use super::focus::Focus;
+use super::scope::{Ask, Drawn, Scope};
 use super::theme::Theme;
 use super::work::Answer;
 use crate::chart::Chart;
@@ -48,6 +49,8 @@ pub struct State {
     pub focus: Focus,
     /// Shore and land at that place and scale.
     pub shore: Option<(Port, Arc<Raster>)>,
+    /// The picture panel.
+    pub scope: Scope,
     /// Label of the selected contact.
     pub selected: Option<String>,
     /// The panel shown where there is room for one.
@@ -152,6 +155,8 @@ pub enum Message {
         /// The answer.
         answer: Box<Answer>,
     },
+    /// The worker has drawn a picture.
+    Drawn(Box<Ask>, Drawn),
     /// The worker failed on a question.
     Failed {
         /// The question's number.
@@ -180,6 +185,8 @@ pub enum Command {
         /// The sightings as they stand.
         sightings: Box<Sightings>,
     },
+    /// Draw what the screen of the radar shows.
+    Draw(Box<Ask>),
 }
 
 impl State {
@@ -202,6 +209,7 @@ impl State {
             answer: None,
             focus,
             shore: None,
+            scope: Scope::default(),
             selected: None,
             panel: Panel::Contacts,
             help: None,

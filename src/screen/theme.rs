@@ -47,6 +47,15 @@ pub struct Theme {
     colours: Colours,
 }
 
+/// One pixel of a picture.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Shade {
+    /// From dark, 0, to full light, 1.
+    Light(f64),
+    /// Something drawn over the picture.
+    Ink(Ink),
+}
+
 /// A light grey, a grey and near black: the ground that the palette stands on.
 const LIGHT: (u8, u8, u8) = (218, 218, 218);
 const GREY: (u8, u8, u8) = (150, 150, 150);
@@ -121,6 +130,48 @@ impl Theme {
     /// What is selected.
     pub fn selected(self) -> Style {
         self.ink(okabe_ito::YELLOW, Color::Yellow, Modifier::BOLD).add_modifier(Modifier::BOLD)
+    }
+
+    /// Two pixels, one above the other, as a character cell. Without colours, light is a shading of
+    /// the cell, and what is drawn over it a dot.
+    pub fn two_pixels(self, upper: Shade, lower: Shade) -> (char, Style) {
+        if self.colours == Colours::None {
+            return self.shading(upper, lower);
+        }
+        let paint = |shade: Shade| match shade {
+            Shade::Ink(ink) => self.of(ink).fg.unwrap_or(Color::White),
+            Shade::Light(light) => self.grey(light),
+        };
+        let (upper, lower) = (paint(upper), paint(lower));
+        let symbol = if upper == lower { ' ' } else { '▀' };
+        (symbol, Style::new().fg(upper).bg(lower))
+    }
+
+    fn grey(self, light: f64) -> Color {
+        if self.colours == Colours::Full {
+            let level = (light.clamp(0.0, 1.0) * 255.0) as u8;
+            return Color::Rgb(level, level, level);
+        }
+        match light {
+            light if light < 0.2 => Color::Black,
+            light if light < 0.4 => Color::DarkGray,
+            light if light < 0.7 => Color::Gray,
+            _ => Color::White,
+        }
+    }
+
+    fn shading(self, upper: Shade, lower: Shade) -> (char, Style) {
+        match (upper, lower) {
+            (Shade::Light(upper), Shade::Light(lower)) => {
+                let shades = [(0.2, ' '), (0.38, '░'), (0.55, '▒'), (0.75, '▓')];
+                let light = 0.5 * (upper + lower);
+                let found = shades.into_iter().find(|(most, _)| light < *most);
+                (found.map_or('█', |(_, shade)| shade), Style::new())
+            }
+            (Shade::Ink(Ink::Contact | Ink::Selected), _)
+            | (_, Shade::Ink(Ink::Contact | Ink::Selected)) => ('•', self.of(Ink::Contact)),
+            (Shade::Ink(ink), _) | (_, Shade::Ink(ink)) => ('·', self.of(ink)),
+        }
     }
 
     /// What stands on the chart.

@@ -5,6 +5,7 @@ use tui_input::{Input, InputRequest};
 
 use super::chart_panel;
 use super::layout::Layout;
+use super::scope;
 use super::state::{Command, Echo, Keeping, Message, Panel, State, Unkept};
 use super::wording;
 use crate::watch::entry::{Entry, EntryError, MOST_CHARACTERS, understood};
@@ -15,7 +16,7 @@ const HELP_PAGE: u16 = 10;
 
 /// Turns a message into new state, and into what is to be done about it.
 pub fn update(state: &mut State, message: Message) -> Vec<Command> {
-    let commands = match message {
+    let mut commands = match message {
         Message::Time(wall) => {
             state.wall = wall;
             Vec::new()
@@ -42,6 +43,10 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
             }
             Vec::new()
         }
+        Message::Drawn(ask, drawn) => {
+            state.scope.drawn = Some((*ask, drawn));
+            Vec::new()
+        }
         Message::Failed { asked } => {
             if asked == state.asked {
                 state.answer = None;
@@ -58,12 +63,20 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
         state.quit = true;
     }
     settle(state);
+    commands.extend(picture(state));
     commands
+}
+
+/// Asks for the picture that should be shown, where it is another than was asked for.
+fn picture(state: &mut State) -> Option<Command> {
+    let ask = scope::wanted(state).filter(|ask| state.scope.asked.as_ref() != Some(ask))?;
+    state.scope.asked = Some(ask.clone());
+    Some(Command::Draw(Box::new(ask)))
 }
 
 /// Brings what depends on size, place and answer up to date: the fit, and the shore in view.
 pub(super) fn settle(state: &mut State) {
-    let Some(layout) = Layout::new(state.size, state.panel) else { return };
+    let Some(layout) = Layout::new(state.size, state.panel, state.scope.open) else { return };
     let (columns, rows) = (layout.chart.width, layout.chart.height);
     let answer = state.answer.as_ref().map(|(_, answer)| Arc::clone(answer));
     state.focus.fit(&state.watch, answer.as_deref(), columns, rows);
@@ -134,6 +147,10 @@ fn on_key_over_chart(state: &mut State, code: KeyCode) -> Vec<Command> {
         KeyCode::Char('-' | '_') => zoom(state, -1),
         KeyCode::Char('.') | KeyCode::Home => state.focus.by_hand = false,
         KeyCode::Char(' ') => state.panel = state.panel.next(),
+        KeyCode::Char('/') => state.scope.open = !state.scope.open,
+        KeyCode::Char('^') => state.scope.heading_up = !state.scope.heading_up,
+        KeyCode::Char('<') => rescale(state, -1),
+        KeyCode::Char('>') => rescale(state, 1),
         KeyCode::Char(c) => {
             insert(state, c);
             preview(state);
@@ -354,7 +371,19 @@ fn edit_selected(state: &mut State) {
     }
 }
 
+fn rescale(state: &mut State, step: isize) {
+    let ranges = scope::ranges(state);
+    let set = state.watch.radar().set.clone();
+    state.scope.rescale(&set, &ranges, step);
+}
+
+/// On a small screen an open picture has the chart's place, and its keys.
 fn zoom(state: &mut State, steps: i32) {
+    let layout = Layout::new(state.size, state.panel, state.scope.open);
+    if layout.is_some_and(|layout| layout.picture == Some(layout.chart)) {
+        rescale(state, -isize::from(steps > 0) + isize::from(steps < 0));
+        return;
+    }
     if let Some((port, _)) = &state.shore {
         state.focus.zoom(port, steps);
     }

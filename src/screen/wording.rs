@@ -238,13 +238,14 @@ pub fn time(time: Timestamp) -> String {
 }
 
 /// The keys, for the foot of the screen, the most needed first.
-pub const KEYS: [(&str, &str); 12] = [
+pub const KEYS: [(&str, &str); 13] = [
     ("?", "help"),
     ("Tab", "select"),
     ("Enter", "mend"),
     ("Del", "out"),
     ("^Z", "undo"),
     ("Space", "panel"),
+    ("/", "radar"),
     ("+ -", "zoom"),
     ("q", "leave"),
     ("arrows", "move"),
@@ -288,6 +289,8 @@ pub const HELP: &[&str] = &[
     "\tTab  Shift-Tab\tselect a contact; Enter corrects it, Del takes it out",
     "\tCtrl-Z  Ctrl-Y\tundo, redo",
     "\tSpace\tnext panel, where there is room for one only",
+    "\t/\tthe radar's picture as predicted, beside the chart or in its place",
+    "\t< >  ^\tits scale; own heading up, or north",
     "\tShift-Up\tearlier lines (Up, once something is typed)",
     "\tq   Ctrl-C\tleave; leave at once",
     "",
@@ -298,6 +301,10 @@ pub const HELP: &[&str] = &[
     "\tarc  line  A B\ta contact's range and bearing, with its letter",
     "\t◄ ○ ▲ * ■\theadland, islet, peak, light, town",
     "\tdots\tland; the line around it: the shore",
+    "",
+    "ON THE RADAR'S PICTURE",
+    "\t×A\ta contact where it was measured, carried to now",
+    "\tbars\ton a range trace: port signal to the left, starboard to the right",
     "",
     "THE VERDICT",
     "\tFIXED\tone place fits, and the contacts fix it without the reckoning",

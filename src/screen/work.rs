@@ -1,6 +1,8 @@
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender};
 
+use super::scope::{Ask, Drawn};
 use super::state::Message;
 use crate::chart::Chart;
 use crate::contact::Sightings;
@@ -68,22 +70,45 @@ pub fn solve(chart: &Chart, sightings: &Sightings) -> Answer {
     answer
 }
 
-/// A question on its way to the worker.
-pub(super) struct Question {
-    pub asked: u64,
-    pub sightings: Box<Sightings>,
+/// What the worker is asked for.
+pub(super) enum Question {
+    /// The fix of sightings.
+    Solve { asked: u64, sightings: Box<Sightings> },
+    /// The picture of the radar's screen.
+    Draw(Box<Ask>),
 }
 
-/// Answers questions until nobody asks; only the latest of those that wait is worked out.
+/// Draws what the screen of the radar shows, in the weather of [`Conditions::default`].
+fn draw(chart: &Chart, ask: &Ask) -> Drawn {
+    let picture = paint::picture(chart, &ask.vantage, &ask.set, &Conditions::default(), &ask.frame);
+    picture.map(Arc::new)
+}
+
+/// Answers questions until nobody asks; only the latest of each kind that wait is worked out, the
+/// fix first.
 pub(super) fn worker(chart: &Chart, questions: &Receiver<Question>, answers: &Sender<Message>) {
     while let Ok(first) = questions.recv() {
-        let Question { asked, sightings } = questions.try_iter().last().unwrap_or(first);
-        let worked = catch_unwind(AssertUnwindSafe(|| solve(chart, &sightings)));
-        let message = match worked {
-            Ok(answer) => Message::Answered { asked, answer: Box::new(answer) },
-            Err(_) => Message::Failed { asked },
-        };
-        if answers.send(message).is_err() {
+        let (mut fix, mut picture) = (None, None);
+        for question in std::iter::once(first).chain(questions.try_iter()) {
+            match question {
+                Question::Solve { asked, sightings } => fix = Some((asked, sightings)),
+                Question::Draw(ask) => picture = Some(ask),
+            }
+        }
+        let fixed = fix.map(|(asked, sightings)| {
+            match catch_unwind(AssertUnwindSafe(|| solve(chart, &sightings))) {
+                Ok(answer) => Message::Answered { asked, answer: Box::new(answer) },
+                Err(_) => Message::Failed { asked },
+            }
+        });
+        let sent = fixed.is_none_or(|message| answers.send(message).is_ok());
+        // A picture that cannot be drawn leaves the one before, marked as being drawn.
+        let drawn = picture.and_then(|ask| {
+            let drawn = catch_unwind(AssertUnwindSafe(|| draw(chart, &ask))).ok()?;
+            Some(Message::Drawn(ask, drawn))
+        });
+        let sent = sent && drawn.is_none_or(|message| answers.send(message).is_ok());
+        if !sent {
             return;
         }
     }

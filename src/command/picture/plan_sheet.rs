@@ -1,9 +1,9 @@
 //! A plan picture on a sheet: cells, rings, bearing scale, heading line.
 
 use super::Up;
-use super::sheet::{Anchor, Cells, LINE, Shape, Sheet, Tone, light, rings, words_of};
+use super::sheet::{Anchor, Cells, LINE, Shape, Sheet, Tone, rings, words_of};
 use crate::command::report::Asked;
-use crate::paint::Plan;
+use crate::paint::{Plan, brightness};
 use crate::units::{Angle, Bearing, METRES_PER_NAUTICAL_MILE, SlantRange, True};
 
 /// Pixels from the centre to the edge of the picture.
@@ -66,7 +66,8 @@ impl Scope {
             let bearing = Bearing::wrapped(east.atan2(north) + self.turn.radians());
             let range = SlantRange::clamped_metres(east.hypot(north) * metres);
             let level = plan.shown_at(bearing, range);
-            level.map_or(0, |db| light(db, plan.threshold_db()))
+            let bright = |db: f32| brightness(f64::from(db), plan.threshold_db());
+            level.map_or(0, |db| (255.0 * bright(db)) as u8)
         };
         let corner = (self.centre.0 - RADIUS, self.centre.1 - RADIUS);
         Cells {

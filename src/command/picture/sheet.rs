@@ -86,23 +86,6 @@ pub struct Sheet {
 /// Height of a line of words, pixels.
 pub const LINE: f64 = 16.0;
 
-/// Light of a level: dark at the noise's mean, full 30 dB over what shows.
-///
-/// Under what shows there is a glimmer, as the operator leaves it to be sure of the gain.
-pub fn light(level_db: f32, threshold_db: f64) -> u8 {
-    /// From what shows to full light, decibels.
-    const SPAN_DB: f64 = 30.0;
-    /// Light of what just shows.
-    const SHOWS: f64 = 90.0;
-    let (level, threshold) = (f64::from(level_db), threshold_db.max(0.1));
-    let bright = if level < threshold {
-        0.6 * SHOWS * (level / threshold).max(0.0)
-    } else {
-        SHOWS + (255.0 - SHOWS) * ((level - threshold) / SPAN_DB).min(1.0)
-    };
-    bright as u8
-}
-
 /// What stands at the head and the foot of every sheet.
 pub fn words_of(asked: &Asked<'_>, what: &str, height: u32) -> Vec<Shape> {
     let Asked { vantage, set, conditions, .. } = asked;
@@ -155,14 +138,5 @@ mod tests {
             assert!((rings[0] - expected).abs() < 1e-9, "{scale} {rings:?}");
             assert!((3..=6).contains(&rings.len()), "{scale} {rings:?}");
         }
-    }
-
-    #[test]
-    fn light_grows_with_the_level_and_breaks_where_echoes_show() {
-        let levels: Vec<u8> = (-20..80).map(|half| light(half as f32 * 0.5, 4.0)).collect();
-        assert!(levels.windows(2).all(|pair| pair[0] <= pair[1]), "{levels:?}");
-        assert_eq!(light(f32::NEG_INFINITY, 4.0), 0);
-        assert_eq!(light(90.0, 4.0), 255);
-        assert!(light(4.0, 4.0) > light(3.9, 4.0) + 30);
     }
 }

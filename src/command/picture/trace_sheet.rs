@@ -14,30 +14,12 @@ const DEFLECTION: f64 = 280.0;
 /// Beside them, for the range scale.
 const MARGIN: f64 = 90.0;
 
-/// The share of cells whose deflection may pass the edge: the sea at the trace's foot.
-const PAST_THE_EDGE: f64 = 0.02;
-
-/// No gain is set higher: the noise would fill the trace.
-const LEAST_FULL: f32 = 6.0;
-
-/// The deflection that is drawn to the edge, in units of the noise's own: the strongest but for the
-/// few that stand at the foot.
-pub(super) fn full_deflection(trace: &Trace) -> f32 {
-    let of = |side: &TraceSide| {
-        (0..trace.frame().bins).map(|bin| side.deflection(bin)).collect::<Vec<f32>>()
-    };
-    let mut all = [of(trace.port()), of(trace.starboard())].concat();
-    all.sort_by(f32::total_cmp);
-    let last = ((1.0 - PAST_THE_EDGE) * all.len() as f64) as usize;
-    all.get(last).copied().unwrap_or(LEAST_FULL).max(LEAST_FULL)
-}
-
 /// Lays a range trace out.
 pub fn lay_out(asked: &Asked<'_>, trace: &Trace) -> Sheet {
     let (top, width) = (LINE * 5.0, 2.0 * (DEFLECTION + MARGIN));
     let (axis, foot) = (0.5 * width, top + LENGTH);
     let height = foot + LINE * 4.5;
-    let full = full_deflection(trace);
+    let full = trace.full_deflection();
     let title = format!("Range trace, {} NM,", trace.scale_nm());
     let mut shapes = words_of(asked, &title, height as u32);
     let say = |at: (f64, f64), anchor: Anchor, words: String, tone: Tone| Shape::Text {

@@ -251,3 +251,12 @@ fn fixed_lobes_want_a_heading() {
     let told = picture(&chart, &vantage(2_000.0, None), &set, &Conditions::default(), &frame);
     assert_eq!(told, Err(PictureError::NoHeading));
 }
+
+#[test]
+fn light_grows_with_the_level_and_breaks_where_echoes_show() {
+    let light: Vec<f64> = (-20..80).map(|half| brightness(f64::from(half) * 0.5, 4.0)).collect();
+    assert!(light.windows(2).all(|pair| pair[0] <= pair[1]), "{light:?}");
+    assert!(brightness(f64::NEG_INFINITY, 4.0).abs() < 1e-12);
+    assert!((brightness(90.0, 4.0) - 1.0).abs() < 1e-12);
+    assert!(brightness(4.0, 4.0) > brightness(3.9, 4.0) + 0.1);
+}

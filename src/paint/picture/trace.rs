@@ -55,6 +55,21 @@ impl Trace {
         &self.starboard
     }
 
+    /// The deflection that is drawn to the edge, in units of the noise's own: as the operator sets
+    /// the gain, the strongest but for the few that stand at the foot.
+    pub fn full_deflection(&self) -> f32 {
+        /// The share of cells whose deflection may pass the edge.
+        const PAST_THE_EDGE: f64 = 0.02;
+        /// No gain is set higher: the noise would fill the trace.
+        const LEAST: f32 = 6.0;
+        let of = |side: &Side| (0..self.frame.bins).map(|bin| side.deflection(bin)).collect();
+        let sides: [Vec<f32>; 2] = [of(&self.port), of(&self.starboard)];
+        let mut all = sides.concat();
+        all.sort_by(f32::total_cmp);
+        let last = ((1.0 - PAST_THE_EDGE) * all.len() as f64) as usize;
+        all.get(last).copied().unwrap_or(LEAST).max(LEAST)
+    }
+
     /// The range at the middle of a cell.
     pub fn range(&self, bin: usize) -> SlantRange {
         SlantRange::clamped_metres((bin as f64 + 0.5) * self.frame.bin_m())

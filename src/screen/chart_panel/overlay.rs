@@ -9,11 +9,11 @@ use super::raster::{DOTS_ACROSS, DOTS_DOWN, Dot, Ink, Raster, Stroke};
 use crate::chart::{Mark, MarkId, MarkKind};
 use crate::contact::{Contact, Part};
 use crate::fix::{Estimate, Verdict};
-use crate::geodesy::{Ellipse, LocalPlane, Position, destination};
-use crate::radar::geometry::{EarthRadius, ground_range};
+use crate::geodesy::{Ellipse, Position, destination};
+use crate::screen::plotting;
 use crate::screen::state::State;
 use crate::screen::work::{Answer, Stand};
-use crate::units::{Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True};
+use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE};
 
 /// Dots from the centre of a position's symbol to its rim.
 const SYMBOL_DOTS: f64 = 3.2;
@@ -65,8 +65,7 @@ impl Picture<'_> {
 
     /// Where the rings and the contacts are drawn from.
     fn stand(&self) -> Option<(Position, Stand)> {
-        let reckoned = || self.state.watch.reckoning().map(|r| (r.position, Stand::Reckoning));
-        self.answer().map(Answer::stand).or_else(reckoned)
+        plotting::stand(self.state)
     }
 
     fn lines(&self, raster: &mut Raster) {
@@ -162,33 +161,21 @@ impl Picture<'_> {
         }
     }
 
-    /// Where own position was when a contact was measured.
-    fn origin(&self, contact: &Contact) -> Option<Position> {
-        let (stand, _) = self.stand()?;
-        let Some(answer) = self.answer() else { return Some(stand) };
-        let reckoning = self.state.watch.reckoning()?;
-        let moved = reckoning.displacement(answer.fix.time, contact.time);
-        Some(LocalPlane::new(stand).to_position(moved))
-    }
-
-    fn is_selected(&self, contact: &Contact) -> bool {
-        self.state.selected.as_ref() == Some(&contact.label)
-    }
-
     /// A range is an arc, a bearing a line; with both, the line ends at the arc. Two deflections may
     /// have two lines.
     fn contact(&self, raster: &mut Raster, contact: &Contact) {
-        let Some(origin) = self.origin(contact) else { return };
-        let ink = if self.is_selected(contact) { Ink::Selected } else { Ink::Contact };
+        let Some(origin) = plotting::origin(self.state, contact) else { return };
+        let ink = plotting::ink(self.state, contact);
         let from = self.port.dot(origin);
-        let radius = contact.range.map(|range| self.port.dots(self.along(range, origin)));
+        let radius =
+            contact.range.map(|range| self.port.dots(plotting::along(self.state, range, origin)));
         let bearings = contact.bearings();
         if let (true, Some(radius)) = (bearings.is_empty(), radius) {
             raster.circle(from, radius, Stroke::dashed(ink, 2, 2));
         }
         for (bearing, sigma) in bearings {
             if let Some(radius) = radius {
-                let to = self.port.dot(self.echo(contact, origin, bearing));
+                let to = self.port.dot(plotting::echo(self.state, contact, origin, bearing));
                 raster.line(from, to, Stroke::dashed(ink, 2, 2));
                 let half =
                     (2.0 * sigma.radians()).max(LEAST_ARC_DOTS / radius.max(1.0)).min(PI / 8.0);
@@ -199,19 +186,6 @@ impl Picture<'_> {
                 raster.line(from, to, Stroke::dashed(ink, 3, 2));
             }
         }
-    }
-
-    /// A slant range laid on the chart, for an echo at the sea's level.
-    fn along(&self, range: SlantRange, from: Position) -> GroundRange {
-        let radius = EarthRadius::towards(from, Bearing::ZERO);
-        let own = self.state.watch.own().height;
-        ground_range(range, own, Height::SEA_LEVEL, radius)
-            .unwrap_or(GroundRange::clamped_metres(range.metres()))
-    }
-
-    fn echo(&self, contact: &Contact, origin: Position, bearing: Bearing<True>) -> Position {
-        let range = contact.range.map_or(GroundRange::ZERO, |range| self.along(range, origin));
-        destination(origin, bearing, range)
     }
 
     /// Scale bar, north arrow, ring distances, and what the contacts are drawn from.
@@ -301,17 +275,21 @@ impl Picture<'_> {
     fn contact_labels(&self, labels: &mut Labels<'_>, buffer: &mut Buffer) {
         for held in self.state.watch.contacts() {
             let contact = &held.contact;
-            let Some(origin) = self.origin(contact) else { continue };
-            let ink = if self.is_selected(contact) { Ink::Selected } else { Ink::Contact };
+            let Some(origin) = plotting::origin(self.state, contact) else { continue };
+            let ink = plotting::ink(self.state, contact);
             let place = match contact.bearings().first().map(|(bearing, _)| *bearing) {
-                Some(bearing) if contact.range.is_some() => self.echo(contact, origin, bearing),
+                Some(bearing) if contact.range.is_some() => {
+                    plotting::echo(self.state, contact, origin, bearing)
+                }
                 // A line alone is named two thirds of the way to the nearest edge it may reach.
                 Some(bearing) => {
                     let reach = self.port.span_nm() / 3.0;
                     destination(origin, bearing, miles(reach))
                 }
                 None => {
-                    let range = contact.range.map_or(GroundRange::ZERO, |r| self.along(r, origin));
+                    let range = contact
+                        .range
+                        .map_or(GroundRange::ZERO, |r| plotting::along(self.state, r, origin));
                     destination(origin, Bearing::wrapped(FRAC_PI_2 * 0.6), range)
                 }
             };

@@ -16,6 +16,7 @@ use ratatui::widgets::{Paragraph, Widget, Wrap};
 
 use super::chart_panel;
 use super::layout::{LEAST_COLUMNS, LEAST_ROWS, Layout};
+use super::scope;
 use super::state::{Panel, State};
 
 /// Draws the whole display.
@@ -23,12 +24,18 @@ pub fn view(state: &State, frame: &mut Frame<'_>) {
     let area = frame.area();
     let buffer = frame.buffer_mut();
     buffer.set_style(area, state.theme.ground());
-    let Some(layout) = Layout::new(Size::new(area.width, area.height), state.panel) else {
+    let size = Size::new(area.width, area.height);
+    let Some(layout) = Layout::new(size, state.panel, state.scope.open) else {
         too_small(state, area, buffer);
         return;
     };
     verdict::draw(state, layout.verdict, buffer);
-    chart_panel::draw(state, layout.chart, buffer);
+    if layout.picture != Some(layout.chart) {
+        chart_panel::draw(state, layout.chart, buffer);
+    }
+    if let Some(place) = layout.picture {
+        scope::draw(state, place, buffer);
+    }
     rule(state, layout.rule, buffer);
     for (panel, place) in &layout.panels {
         match panel {
@@ -40,7 +47,7 @@ pub fn view(state: &State, frame: &mut Frame<'_>) {
     let cursor = entry::draw(state, layout.entry, buffer);
     entry::draw_foot(state, layout.foot, buffer);
     if let Some(scrolled) = state.help {
-        let body = layout.chart.union(layout.rule);
+        let body = layout.chart.union(layout.picture.unwrap_or(layout.chart)).union(layout.rule);
         let body = layout.panels.iter().fold(body, |body, (_, place)| body.union(*place));
         help::draw(state, scrolled, body, buffer);
     }

@@ -1,0 +1,66 @@
+//! Where a contact is drawn: the chart and the picture lay it down alike.
+
+use super::chart_panel::Ink;
+use super::state::State;
+use super::work::{Answer, Stand};
+use crate::contact::Contact;
+use crate::geodesy::{LocalPlane, Position, course, destination};
+use crate::radar::geometry::{EarthRadius, ground_range, slant_range};
+use crate::units::{Bearing, GroundRange, Height, SlantRange, True};
+
+/// Where we most probably are, and what that rests on.
+pub fn stand(state: &State) -> Option<(Position, Stand)> {
+    let reckoned = || state.watch.reckoning().map(|r| (r.position, Stand::Reckoning));
+    state.answer().map(Answer::stand).or_else(reckoned)
+}
+
+/// Where own position was when a contact was measured.
+pub fn origin(state: &State, contact: &Contact) -> Option<Position> {
+    let (stand, _) = stand(state)?;
+    let Some(answer) = state.answer() else { return Some(stand) };
+    let reckoning = state.watch.reckoning()?;
+    let moved = reckoning.displacement(answer.fix.time, contact.time);
+    Some(LocalPlane::new(stand).to_position(moved))
+}
+
+/// A slant range laid on the chart, for an echo at the sea's level.
+pub fn along(state: &State, range: SlantRange, from: Position) -> GroundRange {
+    let radius = EarthRadius::towards(from, Bearing::ZERO);
+    let own = state.watch.own().height;
+    ground_range(range, own, Height::SEA_LEVEL, radius)
+        .unwrap_or(GroundRange::clamped_metres(range.metres()))
+}
+
+/// Where the echo of a contact lies on one of its bearings.
+pub fn echo(
+    state: &State,
+    contact: &Contact,
+    origin: Position,
+    bearing: Bearing<True>,
+) -> Position {
+    let range = contact.range.map_or(GroundRange::ZERO, |range| along(state, range, origin));
+    destination(origin, bearing, range)
+}
+
+/// Where the echoes of a contact with range and bearing stand on the screen now, carried from the
+/// time they were measured.
+pub fn on_the_screen(state: &State, contact: &Contact) -> Vec<(Bearing<True>, SlantRange)> {
+    let (Some((stand, _)), Some(origin), Some(_)) =
+        (stand(state), origin(state, contact), contact.range)
+    else {
+        return Vec::new();
+    };
+    let own = state.watch.own().height;
+    let place = |bearing: Bearing<True>| {
+        let line = course(stand, echo(state, contact, origin, bearing));
+        let radius = EarthRadius::towards(stand, line.initial);
+        (line.initial, slant_range(own, Height::SEA_LEVEL, line.distance, radius))
+    };
+    contact.bearings().into_iter().map(|(bearing, _)| place(bearing)).collect()
+}
+
+/// The ink of a contact.
+pub fn ink(state: &State, contact: &Contact) -> Ink {
+    let selected = state.selected.as_ref() == Some(&contact.label);
+    if selected { Ink::Selected } else { Ink::Contact }
+}

@@ -1,0 +1,157 @@
+//! The picture panel: the screen of the radar as it is predicted, with the operator's contacts on
+//! it where they were measured. A turning beam has a plan picture, fixed lobes a range trace.
+
+mod cells;
+mod plan;
+mod trace;
+
+use std::sync::Arc;
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use self::cells::write;
+use super::state::State;
+use super::work::Stand;
+use crate::contact::Own;
+use crate::paint::{Frame, Picture, PictureError, Vantage};
+use crate::radar::Set;
+use crate::units::{METRES_PER_NAUTICAL_MILE, SlantRange};
+
+/// Cells of range and of bearing: as fine as a terminal can show.
+const CELLS: (usize, usize) = (512, 360);
+
+/// What the picture panel shows.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Scope {
+    /// The panel is open.
+    pub open: bool,
+    /// Own heading is up; else north.
+    pub heading_up: bool,
+    /// The scale the operator chose, by its place among the set's; else the smallest that holds
+    /// every contact.
+    pub scale: Option<usize>,
+    /// What was asked of the worker last.
+    pub asked: Option<Ask>,
+    /// What it drew last, and of what.
+    pub drawn: Option<(Ask, Drawn)>,
+}
+
+/// A picture, or why there is none.
+pub type Drawn = Result<Arc<Picture>, PictureError>;
+
+/// What a picture is drawn of.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ask {
+    /// From where.
+    pub vantage: Vantage,
+    /// What that rests on.
+    pub stand: Stand,
+    /// With which set.
+    pub set: Set,
+    /// How it is laid out.
+    pub frame: Frame,
+}
+
+impl Scope {
+    /// One scale up or down.
+    pub fn rescale(&mut self, set: &Set, contacts: &[SlantRange], step: isize) {
+        let at = self.scale_place(set, contacts);
+        let last = set.scales_nm.len().saturating_sub(1);
+        self.scale = Some(at.saturating_add_signed(step).min(last));
+    }
+
+    fn scale_place(&self, set: &Set, contacts: &[SlantRange]) -> usize {
+        let last = set.scales_nm.len().saturating_sub(1);
+        let farthest = contacts.iter().map(|range| range.nautical_miles()).fold(0.0, f64::max);
+        let holding = || {
+            // With nothing measured, the largest shows most.
+            let holds = |scale: &f64| farthest > 0.0 && *scale >= farthest;
+            set.scales_nm.iter().position(holds).unwrap_or(last)
+        };
+        self.scale.map_or_else(holding, |place| place.min(last))
+    }
+
+    fn scale(&self, set: &Set, contacts: &[SlantRange]) -> SlantRange {
+        let miles = set.scales_nm.get(self.scale_place(set, contacts)).copied();
+        let miles = miles.unwrap_or_else(|| set.greatest_scale().nautical_miles());
+        SlantRange::clamped_metres(miles * METRES_PER_NAUTICAL_MILE)
+    }
+}
+
+/// Every range measured.
+pub fn ranges(state: &State) -> Vec<SlantRange> {
+    state.watch.contacts().iter().filter_map(|held| held.contact.range).collect()
+}
+
+/// The picture that should be shown; `None` where none should, or while the fix is being worked
+/// out.
+pub fn wanted(state: &State) -> Option<Ask> {
+    if !state.scope.open || !state.is_current() {
+        return None;
+    }
+    let reckoned = || state.watch.reckoning().map(|r| (r.position, Stand::Reckoning));
+    let (position, stand) = state.answer().map(super::work::Answer::stand).or_else(reckoned)?;
+    let Own { height, heading, bank, .. } = state.watch.own().clone();
+    let set = state.watch.radar().set.clone();
+    let scale = state.scope.scale(&set, &ranges(state));
+    let frame = Frame { bins: CELLS.0, bearings: CELLS.1, bank, ..Frame::to(scale) };
+    Some(Ask { vantage: Vantage { position, height, heading }, stand, set, frame })
+}
+
+/// Draws the panel into its place.
+pub fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
+    let theme = state.theme;
+    for row in 0..i32::from(area.height) {
+        write(buffer, area, (0, row), &" ".repeat(area.width.into()), theme.text());
+    }
+    match &state.scope.drawn {
+        Some((ask, Ok(picture))) => match picture.as_ref() {
+            Picture::Plan(picture) => plan::draw(state, ask, picture, area, buffer),
+            Picture::Trace(picture) => trace::draw(state, ask, picture, area, buffer),
+        },
+        Some((_, Err(PictureError::NoHeading))) => {
+            write(
+                buffer,
+                area,
+                (1, 1),
+                "no picture: fixed lobes look where the bow points,",
+                theme.doubt(),
+            );
+            write(
+                buffer,
+                area,
+                (1, 2),
+                "and own heading is not known: type hdg 070",
+                theme.doubt(),
+            );
+        }
+        None if state.watch.reckoning().is_none() => {
+            write(buffer, area, (1, 1), "no picture: no position yet", theme.quiet());
+        }
+        None => write(buffer, area, (1, 1), "the picture is being drawn …", theme.quiet()),
+    }
+    let stale =
+        state.scope.drawn.as_ref().is_some_and(|(ask, _)| Some(ask) != wanted(state).as_ref());
+    if stale {
+        let told = "drawing …";
+        write(buffer, area, (i32::from(area.width) - 10, 1), told, theme.doubt());
+    }
+}
+
+/// What the picture shows, for its upper left corner, and what it is drawn from.
+fn told(ask: &Ask, way: &str) -> [String; 2] {
+    let from = match ask.stand {
+        Stand::Fix => "from the fix",
+        Stand::MostProbable => "from the likeliest place",
+        Stand::Reckoning => "from the reckoning",
+    };
+    let scale = ask.frame.scale.nautical_miles();
+    [format!("PREDICTED {way}, {} NM", (scale * 100.0).round() / 100.0), from.to_owned()]
+}
+
+/// A distance between rings that makes three to six of them.
+fn ring_step(scale_nm: f64) -> f64 {
+    let steps = (-3..4).flat_map(|power| [1.0, 2.0, 5.0].map(|step| step * 10f64.powi(power)));
+    steps.into_iter().find(|step| scale_nm / step <= 5.0).unwrap_or(scale_nm)
+}

@@ -1,0 +1,131 @@
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use super::cells::write;
+use super::{Ask, ring_step, told};
+use crate::contact::Contact;
+use crate::paint::{Trace, TraceSide};
+use crate::screen::chart_panel::Ink;
+use crate::screen::plotting;
+use crate::screen::state::State;
+use crate::units::{METRES_PER_NAUTICAL_MILE, SlantRange};
+
+/// Columns to the left, for the range scale, and to the right, for the contacts.
+const MARGIN: (i32, i32) = (5, 10);
+
+/// Rows above the trace: what it shows, and its two sides.
+const HEAD: i32 = 3;
+
+/// Draws a range trace, range upward, with the contacts beside it.
+pub(super) fn draw(state: &State, ask: &Ask, trace: &Trace, area: Rect, buffer: &mut Buffer) {
+    let theme = state.theme;
+    let face = Face::new(trace, area);
+    for (row, line) in (0..).zip(told(ask, "range trace")) {
+        write(buffer, area, (0, row), &line, theme.quiet());
+    }
+    // Each ends, or begins, a cell from the axis.
+    write(buffer, area, (face.axis - 5, HEAD - 1), "port", theme.heading());
+    write(buffer, area, (face.axis + 2, HEAD - 1), "starboard", theme.heading());
+    for row in HEAD..face.foot {
+        let bins = face.bins(row);
+        let strongest = |side: &TraceSide| {
+            bins.clone().map(|bin| side.deflection(bin)).fold(0.0, f32::max) / face.full
+        };
+        let out = |side: &TraceSide| (f64::from(strongest(side)).min(1.0) * face.half).round();
+        let style = theme.of(Ink::Coast);
+        let (port, starboard) = (out(trace.port()) as i32, out(trace.starboard()) as i32);
+        let bar = |cells: i32| "█".repeat(cells.max(0) as usize);
+        write(buffer, area, (face.axis - port, row), &bar(port), style);
+        write(buffer, area, (face.axis + 1, row), &bar(starboard), style);
+        write(buffer, area, (face.axis, row), "│", theme.quiet());
+    }
+    let step = ring_step(trace.scale_nm());
+    let rings = (trace.scale_nm() / step + 1e-9) as usize;
+    for ring in 0..=rings {
+        let miles = ring as f64 * step;
+        let text = format!("{:>4}", (miles * 1e3).round() / 1e3);
+        write(buffer, area, (0, face.row(miles)), &text, theme.of(Ink::Reckoning));
+        write(buffer, area, (MARGIN.0 - 1, face.row(miles)), "┤", theme.of(Ink::Reckoning));
+    }
+    contacts(state, &face, area, buffer);
+}
+
+/// Each contact with a range, at its range, with its deflections as they were read.
+fn contacts(state: &State, face: &Face, area: Rect, buffer: &mut Buffer) {
+    let mut off = Vec::new();
+    for held in state.watch.contacts() {
+        let contact = &held.contact;
+        let style = state.theme.of(plotting::ink(state, contact));
+        match contact.range {
+            Some(range) if range.nautical_miles() <= face.scale_nm => {
+                let column = face.width - MARGIN.1 + 1;
+                let text = format!("◄{}", said(contact));
+                write(buffer, area, (column, face.row(range.nautical_miles())), &text, style);
+            }
+            _ => off.push(contact.label.as_str()),
+        }
+    }
+    if !off.is_empty() {
+        let text = format!("not on this trace: {}", off.join(" "));
+        write(buffer, area, (0, i32::from(area.height) - 1), &text, state.theme.doubt());
+    }
+}
+
+fn said(contact: &Contact) -> String {
+    match &contact.lobes {
+        Some(read) => {
+            format!("{} {}/{}", contact.label, read.deflections.port, read.deflections.starboard)
+        }
+        None => contact.label.clone(),
+    }
+}
+
+/// Where things are in the panel.
+struct Face {
+    axis: i32,
+    foot: i32,
+    width: i32,
+    half: f64,
+    full: f32,
+    scale_nm: f64,
+    bins: usize,
+    bin_m: f64,
+}
+
+impl Face {
+    fn new(trace: &Trace, area: Rect) -> Self {
+        let width = i32::from(area.width);
+        let half = 0.5 * f64::from(width - MARGIN.0 - MARGIN.1 - 1);
+        Self {
+            axis: MARGIN.0 + half.floor() as i32,
+            foot: i32::from(area.height) - 1,
+            width,
+            half: half.floor().max(1.0),
+            full: trace.full_deflection(),
+            scale_nm: trace.scale_nm(),
+            bins: trace.frame().bins,
+            bin_m: trace.frame().bin_m(),
+        }
+    }
+
+    fn rows(&self) -> f64 {
+        f64::from((self.foot - HEAD).max(1))
+    }
+
+    /// The row that a range stands in.
+    fn row(&self, miles: f64) -> i32 {
+        let up = (miles / self.scale_nm * self.rows()).floor() as i32;
+        (self.foot - 1 - up).max(HEAD)
+    }
+
+    /// The cells of range in a row.
+    fn bins(&self, row: i32) -> std::ops::Range<usize> {
+        let edge = |row: i32| {
+            let share = f64::from(self.foot - row) / self.rows();
+            let range =
+                SlantRange::clamped_metres(share * self.scale_nm * METRES_PER_NAUTICAL_MILE);
+            ((range.metres() / self.bin_m).round() as usize).min(self.bins)
+        };
+        edge(row + 1)..edge(row)
+    }
+}
