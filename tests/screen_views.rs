@@ -13,8 +13,8 @@ use foreland::fix::{
     Residual, Rival, Unmatched, Verdict,
 };
 use foreland::geodesy::{Covariance, LocalPlane, Position, course};
-use foreland::paint::{Expectation, ExpectedCoast, ExpectedMark, Outcome};
-use foreland::screen::{Answer, Colours, Keeping, Message, State, Theme, update, view};
+use foreland::paint::{Conditions, Expectation, ExpectedCoast, ExpectedMark, Outcome, picture};
+use foreland::screen::{Answer, Colours, Command, Keeping, Message, State, Theme, update, view};
 use foreland::units::{Angle, Bearing, GroundRange, SlantRange};
 use foreland::watch::Watch;
 use ratatui::Terminal;
@@ -378,4 +378,41 @@ fn stipple_stands_on_land_only() {
     }
     let plane = LocalPlane::new(place());
     assert!(plane.to_plane(state.focus.centre).polar().0.nautical_miles() < 100.0);
+}
+
+/// Opens the radar's picture and draws it as the worker does.
+fn opened(mut state: State) -> State {
+    let key = KeyEvent::new(KeyCode::Char('/'), KeyModifiers::NONE);
+    let commands = update(&mut state, Message::Key(key));
+    let Some(Command::Draw(ask)) = commands.into_iter().next() else { panic!("no picture asked") };
+    let conditions = Conditions::default();
+    let drawn = picture(&CHART, &ask.vantage, &ask.set, &conditions, &ask.frame).map(Arc::new);
+    update(&mut state, Message::Drawn(ask, drawn));
+    state
+}
+
+#[test]
+fn the_radar_s_picture_in_the_chart_s_place_and_beside_it() {
+    let sightings = sightings();
+    for size in [(80, 24), (160, 50)] {
+        let state =
+            opened(answered(display(&sightings, size), answer(fixed(&sightings), &sightings)));
+        insta::assert_snapshot!(format!("picture_{}x{}", size.0, size.1), drawn(&state));
+    }
+}
+
+#[test]
+fn the_range_trace_of_two_lobes() {
+    let text = include_str!("../charts-sample/landfall.toml").replace("\"patrol\"", "\"metric\"");
+    let sightings = Sightings::parse(&text, "landfall.toml", Path::new("")).unwrap();
+    let state =
+        opened(answered(display(&sightings, (80, 30)), answer(fixed(&sightings), &sightings)));
+    insta::assert_snapshot!("trace_80x30", drawn(&state));
+    // Without a heading it says what is wanting.
+    let text = text.replace("heading_deg", "# heading_deg");
+    let text = text.replace("bearing_kind = \"relative\"", "bearing_kind = \"true\"");
+    let sightings = Sightings::parse(&text, "landfall.toml", Path::new("")).unwrap();
+    let state =
+        opened(answered(display(&sightings, (80, 24)), answer(fixed(&sightings), &sightings)));
+    assert!(drawn(&state).contains("own heading is not known: type hdg 070"), "{}", drawn(&state));
 }

@@ -191,3 +191,28 @@ fn earlier_lines_come_back() {
     key(&mut state, KeyCode::Down);
     assert_eq!(state.line.value(), "");
 }
+
+#[test]
+fn a_picture_is_asked_for_once_and_again_when_its_scale_changes() {
+    let mut state = state();
+    let Some(Command::Solve { asked, sightings }) = state.first_question() else { panic!() };
+    let press = |state: &mut State, c: char| match key(state, KeyCode::Char(c)).as_slice() {
+        [Command::Draw(ask)] => Some((ask.frame.scale.nautical_miles(), ask.stand)),
+        [] => None,
+        other => panic!("{other:?}"),
+    };
+    // Nothing is drawn of a place that may be another as soon as the fix is known.
+    assert_eq!(press(&mut state, '/'), None);
+    let answer = Box::new(crate::screen::solve(&CHART, &sightings));
+    let commands = update(&mut state, Message::Answered { asked, answer });
+    let [Command::Draw(ask)] = commands.as_slice() else { panic!("{commands:?}") };
+    // The smallest scale of the set that holds the farthest contact, at 25.7 NM.
+    assert!((ask.frame.scale.nautical_miles() - 50.0).abs() < 1e-9);
+    assert!(update(&mut state, Message::Resized(Size::new(90, 30))).is_empty());
+    assert_eq!(press(&mut state, '<').map(|(miles, _)| miles.round()), Some(25.0));
+    // In the chart's place, so do the keys of its zoom.
+    assert_eq!(press(&mut state, '-').map(|(miles, _)| miles.round()), Some(50.0));
+    assert_eq!(press(&mut state, '^'), None, "only the drawing of it turns");
+    assert_eq!(press(&mut state, '/'), None);
+    assert!(!state.scope.open);
+}
