@@ -10,8 +10,14 @@ use crate::geodesy::{LocalPlane, PlanePoint, Position, destination};
 use crate::units::{Bearing, GroundRange, True};
 
 /// Metres between the places of a ray that are laid on the ellipsoid; those between them lie on
-/// straight lines of latitude and longitude, at most a metre off at 80° of latitude.
-const NODE_M: f64 = 2000.0;
+/// parabolas of latitude and longitude through three of them, at most a metre off.
+const NODE_M: f64 = 8000.0;
+
+/// The same within ten degrees or so of a pole, where longitude turns fast.
+const POLAR_NODE_M: f64 = 1000.0;
+
+/// The latitude, degrees, from which a place counts as near a pole.
+const POLAR_DEG: f64 = 70.0;
 
 /// A stretch of land under a ray.
 #[derive(Debug, Clone, PartialEq)]
@@ -87,9 +93,13 @@ impl Relief {
         let inland = chart.coast().is_land(centre);
         let rays = crossings.into_par_iter().enumerate().map(|(ray, mut crossings)| {
             crossings.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
-            let line = RayLine::new(&plane, fan.bearing(ray), fan.reach_m());
-            let spans = spans(&crossings, inland, fan).into_iter();
-            let spans = spans.map(|land| span(land, fan, |distance_m| height(line.at(distance_m))));
+            let spans = spans(&crossings, inland, fan);
+            // Only as far as there is land.
+            let farthest_m = spans.last().map_or(0.0, |land| land.end_m.min(fan.reach_m()));
+            let line = RayLine::new(&plane, fan.bearing(ray), farthest_m + fan.step_m);
+            let spans = spans
+                .into_iter()
+                .map(|land| span(land, fan, |distance_m| height(line.at(distance_m))));
             classed(spans.collect(), ground, fan, &line)
         });
         Self { rays: rays.collect() }
@@ -165,35 +175,40 @@ fn sampled(fan: &Fan, height: impl Fn(f64) -> Option<f64>) -> Vec<LandSpan> {
 
 /// Places along one ray, quickly.
 struct RayLine {
+    node_m: f64,
+    /// Latitudes and longitudes, degrees.
     nodes: Vec<(f64, f64)>,
 }
 
 impl RayLine {
     fn new(plane: &LocalPlane, bearing: Bearing<True>, reach_m: f64) -> Self {
         let (sin, cos) = bearing.sin_cos();
-        let count = (reach_m / NODE_M) as usize + 2;
+        let polar = plane.centre().latitude().abs() > POLAR_DEG;
+        let node_m = if polar { POLAR_NODE_M } else { NODE_M };
+        let count = (reach_m / node_m) as usize + 3;
         let mut nodes: Vec<(f64, f64)> = Vec::with_capacity(count);
         for i in 0..count {
-            let along = i as f64 * NODE_M;
+            let along = i as f64 * node_m;
             let at = plane.to_position(PlanePoint { east: along * sin, north: along * cos });
             // Longitudes go on across the date line.
             let near = nodes.last().map_or(at.longitude(), |node| node.1);
             let turns = ((near - at.longitude()) / 360.0).round();
             nodes.push((at.latitude(), at.longitude() + 360.0 * turns));
         }
-        Self { nodes }
+        Self { node_m, nodes }
     }
 
     fn at(&self, distance_m: f64) -> Position {
-        let place = distance_m / NODE_M;
-        let below = (place as usize).min(self.nodes.len().saturating_sub(2));
-        match (self.nodes.get(below), self.nodes.get(below + 1)) {
-            (Some(a), Some(b)) => {
-                let share = place - below as f64;
-                Position::wrapped(a.0 + (b.0 - a.0) * share, a.1 + (b.1 - a.1) * share)
-            }
-            _ => Position::wrapped(0.0, 0.0),
-        }
+        let place = distance_m / self.node_m;
+        let first = (place as usize).min(self.nodes.len().saturating_sub(3));
+        let Some([a, b, c]) = self.nodes.get(first..first + 3) else {
+            return Position::wrapped(0.0, 0.0);
+        };
+        let t = place - first as f64;
+        // Lagrange's parabola through the places at 0, 1 and 2.
+        let (of_a, of_b, of_c) = (0.5 * (t - 1.0) * (t - 2.0), t * (2.0 - t), 0.5 * t * (t - 1.0));
+        let through = |a: f64, b: f64, c: f64| of_a * a + of_b * b + of_c * c;
+        Position::wrapped(through(a.0, b.0, c.0), through(a.1, b.1, c.1))
     }
 }
 
@@ -344,6 +359,23 @@ mod tests {
             ray.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
         }
         rays
+    }
+
+    #[test]
+    fn places_along_a_ray_are_those_of_the_plane() {
+        for latitude in [0.0, 38.0, -60.0, 69.9, 72.0, 80.0, -85.0] {
+            let plane = LocalPlane::new(Position::new(latitude, 179.9).unwrap());
+            for degrees in [0.0, 33.0, 90.0, 211.0, 300.0] {
+                let bearing = Bearing::wrapped_degrees(degrees);
+                let line = RayLine::new(&plane, bearing, 185_000.0);
+                for hundreds in 1..1_850 {
+                    let along = f64::from(hundreds) * 100.0;
+                    let at = plane.to_plane(line.at(along));
+                    let there = PlanePoint::at(GroundRange::clamped_metres(along), bearing);
+                    assert!(at.distance(there) < 1.0, "{latitude} {degrees} {along}");
+                }
+            }
+        }
     }
 
     #[test]
