@@ -34,7 +34,7 @@ impl Fan {
 
     /// Metres between samples that lose nothing of a ground.
     pub fn step_over(ground: &Ground) -> f64 {
-        ground.cell_m().unwrap_or(100.0).clamp(60.0, 150.0)
+        ground.shorter_cell_m().unwrap_or(100.0).clamp(60.0, 150.0)
     }
 
     pub fn len(&self) -> usize {

@@ -239,6 +239,21 @@ impl Ground {
         self.grids.first().map(arc)
     }
 
+    /// The shorter side of a cell of the finest grid, in metres at the middle of it.
+    pub fn shorter_cell_m(&self) -> Option<f64> {
+        let degrees = |grid: &Grid| {
+            let frame = &grid.frame;
+            let middle = frame.north - 0.5 * frame.step_lat * frame.rows as f64;
+            let (_, across) = crate::units::Angle::from_degrees(middle).radians().sin_cos();
+            frame.step_lat.min(frame.step_lon * across)
+        };
+        let arc = |degrees: f64| {
+            crate::units::Angle::from_degrees(degrees).radians()
+                * crate::geodesy::MEAN_EARTH_RADIUS_M
+        };
+        self.grids.first().map(degrees).map(arc)
+    }
+
     /// Metres in the finest grid that covers a place, whether charted as land or not.
     pub fn grid_height(&self, at: Position) -> Option<f64> {
         self.grids.iter().find_map(|grid| grid.height(at))
