@@ -17,9 +17,9 @@ use foreland::chart::Chart;
 use foreland::contact::Sightings;
 use foreland::fix::{self, Options};
 use foreland::geodesy::{LocalPlane, Position, course};
-use foreland::paint::{Conditions, Vantage, expect};
+use foreland::paint::{Conditions, Frame, Vantage, expect, picture};
 use foreland::radar::Set;
-use foreland::units::{GroundRange, Height};
+use foreland::units::{Bearing, GroundRange, Height, SlantRange};
 
 fn main() {
     divan::main();
@@ -122,6 +122,20 @@ fn gdal_viewshed_to_60_nm_on_3_seconds(bencher: Bencher) {
     let (heights, answer) = (folder.path().join("heights.img"), folder.path().join("seen.img"));
     raster.write(&heights);
     bencher.bench(|| viewshed_tool::run(&heights, &answer, 609.6, 0.75, reach_m));
+}
+
+#[divan::bench(args = ["patrol", "boat", "metric"])]
+fn picture_of_1024_ranges_to_50_nm(bencher: Bencher, set: &str) {
+    let chart = Chart::sample().expect("the sample chart is sound");
+    let set = Set::builtin(set).expect("a built-in set");
+    let vantage = Vantage {
+        position: offing(),
+        height: Height::from_feet(2000.0).expect("a height"),
+        heading: Some(Bearing::wrapped_degrees(70.0)),
+    };
+    let frame = Frame::to(SlantRange::from_nautical_miles(50.0).expect("a range"));
+    let weather = Conditions::default();
+    bencher.bench(|| picture(&chart, &vantage, &set, &weather, &frame));
 }
 
 #[divan::bench(args = ["landfall.toml", "lookalike.toml"])]
