@@ -279,3 +279,17 @@ fn a_range_of_nothing_and_the_greatest_are_taken() {
 fn golden() {
     trycmd::TestCases::new().case("tests/cmd/set-*.toml").case("tests/cmd/expect-*.toml");
 }
+
+#[test]
+fn a_height_the_set_is_not_meant_for_is_cautioned() {
+    let (status, text, _) = foreland(&["set", "show", "patrol"]);
+    assert_eq!(status, 0);
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("low.toml");
+    std::fs::write(&file, format!("{text}usable_height_ft = [500, 1000]\n")).unwrap();
+    let told = |feet: &str| {
+        let answer = answer(&["--height-ft", feet, "--set", file.to_str().unwrap()]);
+        answer["cautions"].to_string().contains("outside the 500 to 1000 ft")
+    };
+    assert!(told("2000") && told("50") && !told("800"));
+}

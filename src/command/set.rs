@@ -176,6 +176,7 @@ struct Figures<'a> {
     range_sigma_nm: f64,
     range_sigma_share: f64,
     bearing_sigma_deg: f64,
+    usable_height_ft: Option<(f64, f64)>,
     lobes: Option<LobeFigures>,
     unambiguous_nm: f64,
     pulses_on_target: u32,
@@ -211,6 +212,7 @@ impl<'a> Figures<'a> {
             range_sigma_nm: set.range_sigma_nm,
             range_sigma_share: set.range_sigma_share,
             bearing_sigma_deg: set.bearing_sigma_deg,
+            usable_height_ft: set.usable_height_ft,
             lobes: set.lobes.map(|lobes| LobeFigures {
                 squint_deg: lobes.squint_deg,
                 width_deg: lobes.width_deg,

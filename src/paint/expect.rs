@@ -471,6 +471,12 @@ pub(super) fn cautions(
                 .to_owned(),
         );
     }
+    let feet = vantage.height.feet();
+    if let Some((least, most)) = set.usable_height_ft.filter(|(l, m)| !(*l..=*m).contains(&feet)) {
+        cautions.push(format!(
+            "own height of {feet:.0} ft is outside the {least} to {most} ft that the set is meant for"
+        ));
+    }
     if let Some(refraction) = conditions.earth.refraction().caution() {
         cautions.push(refraction.to_owned());
     }

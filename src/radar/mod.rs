@@ -21,6 +21,7 @@ mod rain;
 mod sea;
 mod set;
 mod set_file;
+mod set_text;
 mod weather;
 
 pub use detection::Detector;

@@ -2,6 +2,7 @@ use std::path::Path;
 
 use super::lobes::Lobes;
 use super::set_file::{self, SetError};
+use super::set_text;
 use crate::units::{METRES_PER_NAUTICAL_MILE, SlantRange};
 
 /// The speed of light in metres per second (exact by definition).
@@ -49,6 +50,9 @@ pub struct Set {
     pub range_sigma_share: f64,
     /// Error of a bearing as read, one standard deviation, degrees.
     pub bearing_sigma_deg: f64,
+    /// The least and the most antenna height that the set is meant for, feet; `None` where nothing
+    /// is stated.
+    pub usable_height_ft: Option<(f64, f64)>,
     /// The two receiving lobes of a set of kind [`SetKind::Lobes`].
     pub lobes: Option<Lobes>,
 }
@@ -131,7 +135,7 @@ impl Set {
 
     /// The text of a file that reads back as this set.
     pub fn to_toml(&self) -> String {
-        set_file::write(self)
+        set_text::write(self)
     }
 
     /// The wave's length in metres.

@@ -1,6 +1,6 @@
-//! Set files: read with every fault told at once, and written.
+//! Set files, read with every fault told at once.
 
-use std::fmt::{self, Write as _};
+use std::fmt;
 use std::fs;
 use std::ops::{Range, RangeInclusive};
 use std::path::Path;
@@ -65,7 +65,7 @@ impl fmt::Display for SetFault {
 }
 
 /// The keys of the file itself.
-const KEYS: [&str; 20] = [
+const KEYS: [&str; 21] = [
     "name",
     "kind",
     "frequency_mhz",
@@ -85,6 +85,7 @@ const KEYS: [&str; 20] = [
     "range_sigma_nm",
     "range_sigma_share",
     "bearing_sigma_deg",
+    "usable_height_ft",
     "lobes",
 ];
 
@@ -180,6 +181,7 @@ impl Reader<'_> {
                 Some(0.005),
             ),
             bearing_sigma_deg: self.number(table, "bearing_sigma_deg", "°", 0.01..=90.0, Some(1.0)),
+            usable_height_ft: self.heights(table),
             lobes,
         }
     }
@@ -300,6 +302,22 @@ impl Reader<'_> {
         }
     }
 
+    fn heights(&mut self, table: &Table) -> Option<(f64, f64)> {
+        let value = table.get("usable_height_ft")?;
+        let heights: Option<Vec<f64>> =
+            value.get_ref().as_array().and_then(|array| array.iter().map(number_of).collect());
+        match heights.as_deref() {
+            Some(&[least, most]) if (0.0..most).contains(&least) && most <= 100_000.0 => {
+                Some((least, most))
+            }
+            _ => {
+                let what = "write the least and the most height in feet, like [500, 10000]";
+                self.fault(Some(value.span()), "usable_height_ft", what.to_owned());
+                None
+            }
+        }
+    }
+
     fn lobes(&mut self, table: &Table, kind: SetKind) -> Option<Lobes> {
         let value = table.get("lobes");
         if kind == SetKind::Scan {
@@ -340,50 +358,6 @@ fn are_scales(scales: &[f64]) -> bool {
     (1..=32).contains(&scales.len())
         && scales.iter().all(|scale| (0.1..=500.0).contains(scale))
         && scales.windows(2).all(|pair| pair[0] < pair[1])
-}
-
-pub(super) fn write(set: &Set) -> String {
-    let mut text = String::new();
-    let name = set.name.replace('\\', "\\\\").replace('"', "\\\"");
-    let figures = [
-        ("peak_power_kw", Some(set.peak_power_kw)),
-        ("antenna_gain_dbi", Some(set.antenna_gain_dbi)),
-        ("beam_width_deg", Some(set.beam_width_deg)),
-        ("elevation_beam_deg", Some(set.elevation_beam_deg)),
-        ("cosecant_to_deg", set.cosecant_to_deg),
-        ("pulse_us", Some(set.pulse_us)),
-        ("pulse_rate_hz", Some(set.pulse_rate_hz)),
-        ("scan_rpm", set.scan_rpm),
-        ("noise_figure_db", Some(set.noise_figure_db)),
-        ("losses_db", Some(set.losses_db)),
-    ];
-    let errors = [
-        ("min_range_nm", set.min_range_nm),
-        ("range_sigma_nm", set.range_sigma_nm),
-        ("range_sigma_share", set.range_sigma_share),
-        ("bearing_sigma_deg", set.bearing_sigma_deg),
-    ];
-    let scales: Vec<String> = set.scales_nm.iter().map(ToString::to_string).collect();
-    // Writing to a string cannot fail.
-    let _ = writeln!(text, "name = \"{name}\"\nkind = \"{}\"", set.kind.as_str());
-    let _ = writeln!(text, "frequency_mhz = {}", set.frequency_mhz);
-    let _ = writeln!(text, "polarisation = \"{}\"", set.polarisation.as_str());
-    for (key, value) in figures {
-        if let Some(value) = value {
-            let _ = writeln!(text, "{key} = {value}");
-        }
-    }
-    let _ = writeln!(text, "scales_nm = [{}]", scales.join(", "));
-    for (key, value) in errors {
-        let _ = writeln!(text, "{key} = {value}");
-    }
-    if let Some(lobes) = &set.lobes {
-        let _ = writeln!(text, "[lobes]\nsquint_deg = {}", lobes.squint_deg);
-        let _ = writeln!(text, "width_deg = {}", lobes.width_deg);
-        let _ = writeln!(text, "ratio_sigma_db = {}", lobes.ratio_sigma_db);
-        let _ = writeln!(text, "back_db = {}", lobes.back_db);
-    }
-    text
 }
 
 #[cfg(test)]
@@ -460,6 +434,22 @@ mod tests {
         assert_eq!(parse(&set.to_toml(), "again.toml").unwrap(), set);
         let told = parse(&format!("{text}cosecant_to_deg = 95\n"), "own.toml").unwrap_err();
         assert!(told.to_string().contains("95 is outside 1 to 80 °"), "{told}");
+    }
+
+    #[test]
+    fn usable_heights_are_read_held_to_their_order_and_written() {
+        let text = Set::builtin_text("patrol").unwrap();
+        let set = parse(&format!("{text}usable_height_ft = [500, 10000]\n"), "own.toml").unwrap();
+        assert_eq!(set.usable_height_ft, Some((500.0, 10_000.0)));
+        assert_eq!(parse(&set.to_toml(), "again.toml").unwrap(), set);
+        for wrong in ["[900, 500]", "[500]", "500", "[-1, 500]", "[\"low\", 500]"] {
+            let text = format!("{text}usable_height_ft = {wrong}\n");
+            let told = parse(&text, "own.toml").unwrap_err().to_string();
+            assert!(
+                told.contains("write the least and the most height in feet"),
+                "{wrong}: {told}"
+            );
+        }
     }
 
     #[test]
