@@ -5,6 +5,8 @@
 //! estimator's geometry is used.
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
+mod towers;
+
 use std::path::Path;
 
 use foreland::chart::Chart;
@@ -12,13 +14,12 @@ use foreland::contact::{Belief, Contact, Own, Part, Radar, Reckoning, Sightings}
 use foreland::fix::{Options, Verdict, fix};
 use foreland::geodesy::{Covariance, Position, course, destination};
 use foreland::radar::Set;
-use foreland::units::{Angle, Bearing, GroundRange, Height, SlantRange, Speed, True};
+use foreland::units::{Angle, Bearing, Height, SlantRange, Speed};
 use jiff::{SignedDuration, Timestamp};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use rand_distr::StandardNormal;
 use rayon::prelude::*;
-use shapefile::dbase::{FieldName, FieldValue, Record, TableWriterBuilder};
+use towers::{centre, chart_of, miles, moved, name, normal};
 
 const SEED: u64 = 20_310_309;
 const TRIALS: u64 = 2_000;
@@ -30,28 +31,6 @@ const BIAS_DEG: f64 = 1.0;
 const RANGE_BIAS_NM: f64 = 0.05;
 const MARKS: usize = 24;
 
-fn miles(nm: f64) -> GroundRange {
-    GroundRange::clamped_metres(nm * 1852.0)
-}
-
-fn centre() -> Position {
-    Position::new(-38.0, -21.0).unwrap()
-}
-
-fn name(index: usize) -> String {
-    format!("Mark {index:02}")
-}
-
-fn normal(random: &mut ChaCha8Rng) -> f64 {
-    random.sample(StandardNormal)
-}
-
-/// A point moved east and north by so many miles.
-fn moved(from: Position, east: f64, north: f64) -> Position {
-    let towards = Bearing::<True>::wrapped(east.atan2(north));
-    destination(from, towards, miles(east.hypot(north)))
-}
-
 /// Marks strewn over an area of 60 by 40 miles, and the chart that holds them.
 fn chart(folder: &Path) -> (Chart, Vec<Position>) {
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
@@ -62,19 +41,7 @@ fn chart(folder: &Path) -> (Chart, Vec<Position>) {
             moved(centre(), east, north)
         })
         .collect();
-    let table = TableWriterBuilder::new()
-        .add_character_field(FieldName::try_from("NAME").unwrap(), 20)
-        .add_character_field(FieldName::try_from("KIND").unwrap(), 20);
-    let mut writer = shapefile::Writer::from_path(folder.join("marks.shp"), table).unwrap();
-    for (index, place) in places.iter().enumerate() {
-        let point = shapefile::Point::new(place.longitude(), place.latitude());
-        let mut record = Record::default();
-        record.insert("NAME".to_owned(), FieldValue::Character(Some(name(index))));
-        record.insert("KIND".to_owned(), FieldValue::Character(Some("tower".to_owned())));
-        writer.write_shape_and_record(&point, &record).unwrap();
-    }
-    drop(writer);
-    (Chart::open(&[folder.to_path_buf()]).unwrap(), places)
+    (chart_of(folder, &places), places)
 }
 
 /// The chord between two heights over `ground` metres of a sphere of 6371 km.

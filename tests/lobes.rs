@@ -4,22 +4,21 @@
 //! the patterns' code is used.
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
-use std::path::Path;
+mod towers;
 
 use foreland::chart::Chart;
 use foreland::contact::{
     Belief, Contact, Deflections, LobeReading, Own, Part, Radar, Reckoning, Sightings,
 };
 use foreland::fix::{Fix, Options, Verdict, fix};
-use foreland::geodesy::{Covariance, Position, course, destination, distance};
+use foreland::geodesy::{Covariance, Position, course, distance};
 use foreland::radar::Set;
-use foreland::units::{Angle, Bearing, GroundRange, Height, SlantRange, Speed, True};
+use foreland::units::{Angle, Bearing, Height, SlantRange, Speed};
 use jiff::Timestamp;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use rand_distr::StandardNormal;
 use rayon::prelude::*;
-use shapefile::dbase::{FieldName, FieldValue, Record, TableWriterBuilder};
+use towers::{centre, chart_of, miles, moved, name, normal};
 
 const SEED: u64 = 20_310_310;
 const TRIALS: u64 = 1_500;
@@ -32,44 +31,6 @@ const RATIO_DB: f64 = 1.0;
 const OWN_FEET: f64 = 4_000.0;
 const MARKS: usize = 60;
 const UNNAMED: u64 = 200;
-
-fn miles(nm: f64) -> GroundRange {
-    GroundRange::clamped_metres(nm * 1852.0)
-}
-
-fn centre() -> Position {
-    Position::new(-38.0, -21.0).unwrap()
-}
-
-fn name(index: usize) -> String {
-    format!("Mark {index:02}")
-}
-
-fn normal(random: &mut ChaCha8Rng) -> f64 {
-    random.sample(StandardNormal)
-}
-
-fn moved(from: Position, east: f64, north: f64) -> Position {
-    let towards = Bearing::<True>::wrapped(east.atan2(north));
-    destination(from, towards, miles(east.hypot(north)))
-}
-
-/// A chart of towers at these places.
-fn chart_of(folder: &Path, places: &[Position]) -> Chart {
-    let table = TableWriterBuilder::new()
-        .add_character_field(FieldName::try_from("NAME").unwrap(), 20)
-        .add_character_field(FieldName::try_from("KIND").unwrap(), 20);
-    let mut writer = shapefile::Writer::from_path(folder.join("marks.shp"), table).unwrap();
-    for (index, place) in places.iter().enumerate() {
-        let point = shapefile::Point::new(place.longitude(), place.latitude());
-        let mut record = Record::default();
-        record.insert("NAME".to_owned(), FieldValue::Character(Some(name(index))));
-        record.insert("KIND".to_owned(), FieldValue::Character(Some("tower".to_owned())));
-        writer.write_shape_and_record(&point, &record).unwrap();
-    }
-    drop(writer);
-    Chart::open(&[folder.to_path_buf()]).unwrap()
-}
 
 fn radians(degrees: f64) -> f64 {
     Angle::from_degrees(degrees).radians()

@@ -32,6 +32,8 @@ pub use explain::{AnsweredBy, ClutterHeard, Explanation, Hides, Term, explain};
 pub use heights::{Confidence, heights_of};
 pub use kind::{Kind, KindBy};
 pub use lookout::Lookout;
-pub use picture::{Frame, Picture, PictureError, Plan, Trace, TraceSide, brightness, picture};
+pub use picture::{
+    Frame, Picture, PictureError, Plan, Trace, TraceSide, brightness, picture, range_rings,
+};
 pub use sight::Sight;
 pub use vantage::{Conditions, Vantage};

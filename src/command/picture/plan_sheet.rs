@@ -1,9 +1,9 @@
 //! A plan picture on a sheet: cells, rings, bearing scale, heading line.
 
 use super::Up;
-use super::sheet::{Anchor, Cells, LINE, Shape, Sheet, Tone, rings, words_of};
+use super::sheet::{Anchor, Cells, LINE, Shape, Sheet, Tone, words_of};
 use crate::command::report::Asked;
-use crate::paint::{Plan, brightness};
+use crate::paint::{Plan, brightness, range_rings};
 use crate::units::{Angle, Bearing, METRES_PER_NAUTICAL_MILE, SlantRange, True};
 
 /// Pixels from the centre to the edge of the picture.
@@ -80,13 +80,13 @@ impl Scope {
 
     fn rings(&self, plan: &Plan) -> Vec<Shape> {
         let mut shapes = Vec::new();
-        for miles in rings(plan.scale_nm()) {
+        for miles in range_rings(plan.scale_nm()) {
             let radius = miles / plan.scale_nm() * RADIUS;
             shapes.push(Shape::Circle { centre: self.centre, radius, tone: Tone::Scale });
             shapes.push(Shape::Text {
                 at: (self.centre.0 + 4.0, self.centre.1 - radius + LINE * 0.5),
                 anchor: Anchor::Start,
-                words: format!("{} NM", round(miles)),
+                words: format!("{miles} NM"),
                 tone: Tone::Scale,
             });
         }
@@ -115,9 +115,4 @@ impl Scope {
         }
         shapes
     }
-}
-
-/// A number without zeros that say nothing.
-pub(super) fn round(number: f64) -> f64 {
-    (number * 1e6).round() / 1e6
 }

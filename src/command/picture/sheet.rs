@@ -116,27 +116,3 @@ pub fn words_of(asked: &Asked<'_>, what: &str, height: u32) -> Vec<Shape> {
     let feet = foot.into_iter().enumerate().map(|(i, words)| line(bottom + LINE * i as f64, words));
     heads.chain(feet).collect()
 }
-
-/// Distances of rings, nautical miles: a round step that makes three to six of them to the scale.
-pub fn rings(scale_nm: f64) -> Vec<f64> {
-    let steps = (-3..4).flat_map(|power| [1.0, 2.0, 5.0].map(|step| step * 10f64.powi(power)));
-    let step = steps.into_iter().find(|step| scale_nm / step <= 6.0).unwrap_or(scale_nm);
-    let count = (scale_nm / step + 1e-9) as usize;
-    (1..=count).map(|ring| ring as f64 * step).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn rings_are_round_and_few() {
-        for (scale, expected) in
-            [(100.0, 20.0), (48.0, 10.0), (6.0, 1.0), (0.25, 0.05), (90.0, 20.0)]
-        {
-            let rings = rings(scale);
-            assert!((rings[0] - expected).abs() < 1e-9, "{scale} {rings:?}");
-            assert!((3..=6).contains(&rings.len()), "{scale} {rings:?}");
-        }
-    }
-}

@@ -1,9 +1,8 @@
 //! A range trace on a sheet: range upward, the port signal to the left, starboard to the right.
 
-use super::plan_sheet::round;
-use super::sheet::{Anchor, LINE, Shape, Sheet, Tone, rings, words_of};
+use super::sheet::{Anchor, LINE, Shape, Sheet, Tone, words_of};
 use crate::command::report::Asked;
-use crate::paint::{Trace, TraceSide};
+use crate::paint::{Trace, TraceSide, range_rings};
 
 /// Pixels of the whole range.
 const LENGTH: f64 = 760.0;
@@ -34,14 +33,14 @@ pub fn lay_out(asked: &Asked<'_>, trace: &Trace) -> Sheet {
     let starboard = "starboard".to_owned();
     shapes.push(say((axis + 20.0, top - LINE), Anchor::Start, starboard, Tone::Starboard));
     shapes.push(say((axis, foot + LINE), Anchor::Middle, edge, Tone::Words));
-    for miles in rings(trace.scale_nm()) {
+    for miles in range_rings(trace.scale_nm()) {
         let y = foot - miles / trace.scale_nm() * LENGTH;
         shapes.push(Shape::Line {
             from: (axis - DEFLECTION, y),
             to: (axis + DEFLECTION, y),
             tone: Tone::Scale,
         });
-        let words = format!("{} NM", round(miles));
+        let words = format!("{miles} NM");
         shapes.push(say((width - 8.0, y), Anchor::End, words, Tone::Scale));
     }
     for (side, out, tone) in

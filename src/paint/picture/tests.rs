@@ -260,3 +260,12 @@ fn light_grows_with_the_level_and_breaks_where_echoes_show() {
     assert!((brightness(90.0, 4.0) - 1.0).abs() < 1e-12);
     assert!(brightness(4.0, 4.0) > brightness(3.9, 4.0) + 0.1);
 }
+
+#[test]
+fn rings_are_round_and_few() {
+    for (scale, expected) in [(100.0, 20.0), (48.0, 10.0), (6.0, 1.0), (0.25, 0.05), (90.0, 20.0)] {
+        let rings = range_rings(scale);
+        assert!((rings[0] - expected).abs() < 1e-9, "{scale} {rings:?}");
+        assert!((3..=6).contains(&rings.len()), "{scale} {rings:?}");
+    }
+}

@@ -149,9 +149,3 @@ fn told(ask: &Ask, way: &str) -> [String; 2] {
     let scale = ask.frame.scale.nautical_miles();
     [format!("PREDICTED {way}, {} NM", (scale * 100.0).round() / 100.0), from.to_owned()]
 }
-
-/// A distance between rings that makes three to six of them.
-fn ring_step(scale_nm: f64) -> f64 {
-    let steps = (-3..4).flat_map(|power| [1.0, 2.0, 5.0].map(|step| step * 10f64.powi(power)));
-    steps.into_iter().find(|step| scale_nm / step <= 5.0).unwrap_or(scale_nm)
-}

@@ -2,9 +2,9 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::cells::{Pixels, write};
-use super::{Ask, ring_step, told};
+use super::{Ask, told};
 use crate::contact::Contact;
-use crate::paint::{Plan, brightness};
+use crate::paint::{Plan, brightness, range_rings};
 use crate::screen::chart_panel::Ink;
 use crate::screen::plotting;
 use crate::screen::state::State;
@@ -22,10 +22,9 @@ pub(super) fn draw(state: &State, ask: &Ask, plan: &Plan, area: Rect, buffer: &m
     let scope = Face::new(state, ask, area);
     let mut pixels = Pixels::new(area);
     pixels.fill(|x, y| scope.light(plan, x, y));
-    let step = ring_step(plan.scale_nm());
-    let rings = (plan.scale_nm() / step + 1e-9) as usize;
-    for ring in 1..=rings {
-        let radius = ring as f64 * step / plan.scale_nm() * scope.radius;
+    let rings = range_rings(plan.scale_nm());
+    for miles in &rings {
+        let radius = miles / plan.scale_nm() * scope.radius;
         pixels.circle(scope.centre, radius, Ink::Ring, 3);
     }
     pixels.circle(scope.centre, scope.radius, Ink::Ring, 0);
@@ -41,10 +40,9 @@ pub(super) fn draw(state: &State, ask: &Ask, plan: &Plan, area: Rect, buffer: &m
         let (x, y) = scope.place(bearing, scope.radius + 2.5);
         write(buffer, area, cell((x - 1.0, y)), &format!("{degrees:03}"), theme.quiet());
     }
-    for ring in 1..=rings {
-        let miles = ring as f64 * step;
+    for miles in rings {
         let y = scope.centre.1 - miles / plan.scale_nm() * scope.radius;
-        let text = format!("{}", (miles * 1e3).round() / 1e3);
+        let text = miles.to_string();
         write(buffer, area, cell((scope.centre.0 + 1.0, y + 1.0)), &text, theme.quiet());
     }
     let off = scope.contact_labels(state, plan, area, buffer);

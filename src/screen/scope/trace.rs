@@ -2,9 +2,9 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::cells::write;
-use super::{Ask, ring_step, told};
+use super::{Ask, told};
 use crate::contact::Contact;
-use crate::paint::{Trace, TraceSide};
+use crate::paint::{Trace, TraceSide, range_rings};
 use crate::screen::chart_panel::Ink;
 use crate::screen::plotting;
 use crate::screen::state::State;
@@ -39,11 +39,8 @@ pub(super) fn draw(state: &State, ask: &Ask, trace: &Trace, area: Rect, buffer: 
         write(buffer, area, (face.axis + 1, row), &bar(starboard), style);
         write(buffer, area, (face.axis, row), "│", theme.quiet());
     }
-    let step = ring_step(trace.scale_nm());
-    let rings = (trace.scale_nm() / step + 1e-9) as usize;
-    for ring in 0..=rings {
-        let miles = ring as f64 * step;
-        let text = format!("{:>4}", (miles * 1e3).round() / 1e3);
+    for miles in std::iter::once(0.0).chain(range_rings(trace.scale_nm())) {
+        let text = format!("{miles:>4}");
         write(buffer, area, (0, face.row(miles)), &text, theme.of(Ink::Reckoning));
         write(buffer, area, (MARGIN.0 - 1, face.row(miles)), "┤", theme.of(Ink::Reckoning));
     }
