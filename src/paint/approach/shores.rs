@@ -212,7 +212,7 @@ fn in_sight(chart: &Chart, plan: &Plan, place: &Place, length_m: f64, reach_m: f
         line.distance.metres() <= reach_m
             && places(0.0, clear_m.max(0.0), SIGHT_STEP_M)
                 .map(|away_m| destination(from, line.initial, GroundRange::clamped_metres(away_m)))
-                .all(|at| chart.coast().is_land(at) != Some(true))
+                .all(|at| chart.ground().is_land(at) != Some(true))
     })
 }
 
