@@ -110,7 +110,7 @@ fn no_landfall_planned_is_null() {
 
 #[test]
 fn what_cannot_be_run_is_refused_with_what_would_be_right() {
-    let refused: [(&[&str], &str); 12] = [
+    let refused: [(&[&str], &str); 13] = [
         (&["--track-deg", "361"], "bearing 361 ° is outside 0 to 360 °"),
         (&["--speed-kn", "0"], "0 is outside 1 to 2000 kn"),
         (&["--height-ft", "-5"], "below the sea"),
@@ -122,6 +122,7 @@ fn what_cannot_be_run_is_refused_with_what_would_be_right() {
         (&["--run-nm", "10", "--minutes", "30"], "cannot be used with"),
         (&["--landfall", "39 S, 23 W"], "give a landfall ahead of --from"),
         (&["--landfall", "10 S, 20 W"], "past the 1000 NM that a run goes"),
+        (&["--rain-from-nm", "9", "--rain-to-nm", "5"], "give --rain-to-nm more"),
         (&["--set", "ferry"], "no set \"ferry\""),
     ];
     for (more, told) in refused {

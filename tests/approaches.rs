@@ -7,7 +7,7 @@ use std::io::Cursor;
 use foreland::chart::Chart;
 use foreland::paint::approach::{Approach, EventKind, Plan, RunEnd, Trap, approach};
 use foreland::paint::{Conditions, Vantage, expect};
-use foreland::radar::Set;
+use foreland::radar::{Rain, Set};
 use foreland::units::{Angle, Bearing, GroundRange, Height, Speed};
 use shapefile::{Point, Polygon, PolygonRing, ShapeWriter};
 
@@ -44,8 +44,8 @@ fn run(chart: &Chart, plan: &Plan, set: &str, length_nm: Option<f64>) -> Approac
 const SHORE_LON: f64 = 0.30;
 const BEHIND_NM: f64 = 25.0;
 
-/// A shore of 30 ft that lies north and south, and a ridge far behind it.
-fn low_shore_and_hill(hill_ft: f64) -> Chart {
+/// A low shore that lies north and south, and a ridge far behind it.
+fn low_shore_and_hill(shore_ft: f64, hill_ft: f64) -> Chart {
     let corners = [
         (SHORE_LON, 0.08),
         (SHORE_LON - 0.001, 0.31),
@@ -74,7 +74,8 @@ fn low_shore_and_hill(hill_ft: f64) -> Chart {
         let top_m = hill_ft * 0.3048;
         let ridge = (0.5 * beyond_m).min(top_m).min(top_m - 0.5 * (beyond_m - 4_000.0));
         let along = (0.2..0.8).contains(&lat);
-        if along { ridge.max(9.144) } else { 9.144 }
+        let shore_m = shore_ft * 0.3048;
+        if along { ridge.max(shore_m) } else { shore_m }
     };
     let mut hgt = Vec::with_capacity(2 * 1201 * 1201);
     for row in 0..1201 {
@@ -91,7 +92,7 @@ fn the_hill_behind_a_low_shore_is_called_out_as_a_trap() {
     // Trade practice, the trap of inland high ground (distances computed with 1.23·(√h + √H)). From
     // 50 ft a hill of 1,000 ft can paint from 47.6 NM, when the shore 25 NM before it is 22.6 NM
     // off; the shore, with 30 ft, only from 15.4 NM. From 500 ft the same are 66.4 and 34.2 NM.
-    let chart = low_shore_and_hill(1_000.0);
+    let chart = low_shore_and_hill(30.0, 1_000.0);
     for (set, feet, knots, from) in
         [("boat", 50.0, 20.0, "0.5, -0.25"), ("patrol", 500.0, 165.0, "0.5, -0.6")]
     {
@@ -118,10 +119,30 @@ fn the_hill_behind_a_low_shore_is_called_out_as_a_trap() {
 #[test]
 fn a_shore_that_the_set_sees_first_is_no_trap() {
     // From 2,000 ft the shore is over the horizon all the way: 61.7 NM by the rule.
-    let chart = low_shore_and_hill(9.144 / 0.3048);
+    let chart = low_shore_and_hill(30.0, 30.0);
     let found = run(&chart, &plan("0.5, -0.15", 90.0, 165.0, 2_000.0), "patrol", None);
     let misled = found.traps.iter().any(|trap| matches!(trap, Trap::GroundFirst { .. }));
     assert!(!misled, "{:?}", found.traps);
+}
+
+#[test]
+fn a_shore_that_never_paints_before_ground_that_does_is_called_out() {
+    // From 50 ft a shore of 10 ft comes over the horizon at 12.6 NM, 1,000 ft at 47.6 NM (computed
+    // with 1.23·(√h + √H)). The run ends 10 NM off the shore, whose echo is lost in the rain about
+    // it, and 35 NM off the ridge, far behind the rain.
+    let chart = low_shore_and_hill(10.0, 1_000.0);
+    let rain = Rain { mm_h: 16.0, from: miles(8.0), to: miles(16.0) };
+    let conditions = Conditions { rain, ..Conditions::default() };
+    let (plan, set) = (plan("0.5, -0.25", 90.0, 20.0, 50.0), Set::builtin("boat").unwrap());
+    let found = approach(&chart, &plan, &set, &conditions, Some(miles(23.0)), None).unwrap();
+    let trap = found.traps.iter().find_map(|trap| match trap {
+        Trap::LowShore { closest, ground, .. } => Some((*closest, *ground)),
+        Trap::GroundFirst { .. } => None,
+    });
+    let (closest, ground) = trap.unwrap_or_else(|| panic!("{:?} {:?}", found.traps, found.coast));
+    assert!((closest.nautical_miles() - 10.06).abs() < 0.3, "{closest:?}");
+    let ground = ground.unwrap();
+    assert!((ground.echo.behind.nautical_miles() - BEHIND_NM).abs() < 0.6, "{ground:?}");
 }
 
 const OFF_GANNET: &str = "38 20 S, 21 50 W";

@@ -4,13 +4,15 @@ use clap::Args;
 use jiff::Timestamp;
 
 use super::common::{Common, Format};
-use super::expect::{gradient, height, k_factor, number, position, rain, sea_state, within};
+use super::expect::{
+    gradient, height, k_factor, number, position, rain, rain_of, range, sea_state, within,
+};
 use super::failure::{Done, Failure};
 use super::report::{Planned, approach_json, approach_text};
 use crate::geodesy::Position;
 use crate::paint::Conditions;
 use crate::paint::approach::{MOST_RUN_NM, Plan, approach};
-use crate::radar::{EffectiveEarth, Rain, Set};
+use crate::radar::{EffectiveEarth, Set};
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
 
 /// The speeds that a run may have, in knots.
@@ -79,10 +81,16 @@ pub(super) struct PlanArgs {
     #[arg(long, value_name = "S", default_value = "2", allow_hyphen_values = true,
           value_parser = sea_state)]
     sea_state: u8,
-    /// Rain over the whole path, millimetres an hour
+    /// Rain, millimetres an hour: over the whole path where no extent is given
     #[arg(long, value_name = "P", default_value = "0", allow_hyphen_values = true,
           value_parser = rain)]
     rain_mm_h: f64,
+    /// The rain begins at this distance from the aircraft or vessel, all along, nautical miles
+    #[arg(long, value_name = "NM", allow_hyphen_values = true, value_parser = range)]
+    rain_from_nm: Option<GroundRange>,
+    /// The rain ends at this distance from it, nautical miles
+    #[arg(long, value_name = "NM", allow_hyphen_values = true, value_parser = range)]
+    rain_to_nm: Option<GroundRange>,
     /// Refraction: the Earth's radius is taken this many times as great; 4/3 where not given
     #[arg(long, value_name = "K", allow_hyphen_values = true, value_parser = k_factor)]
     k_factor: Option<EffectiveEarth>,
@@ -125,12 +133,12 @@ impl PlanArgs {
         })
     }
 
-    fn conditions(&self) -> Conditions {
-        Conditions {
+    fn conditions(&self) -> Result<Conditions, Failure> {
+        Ok(Conditions {
             sea_state: self.sea_state,
-            rain: Rain::everywhere(self.rain_mm_h),
+            rain: rain_of(self.rain_mm_h, self.rain_from_nm, self.rain_to_nm)?,
             earth: self.k_factor.or(self.gradient_n_km).unwrap_or_default(),
-        }
+        })
     }
 
     /// The run asked for, if any.
@@ -155,7 +163,7 @@ impl PlanArgs {
 /// A chart or a set that cannot be read; a plan that cannot be run.
 pub fn run(args: &ApproachArgs) -> Result<Done, Failure> {
     let (set, plan, asked) = (args.plan.set()?, args.plan.plan()?, args.plan.asked()?);
-    let conditions = args.plan.conditions();
+    let conditions = args.plan.conditions()?;
     let chart = args.common.open_chart()?;
     let found =
         approach(&chart, &plan, &set, &conditions, asked, args.plan.landfall).map_err(|error| {

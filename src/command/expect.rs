@@ -99,7 +99,7 @@ pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
     let vantage = Vantage { position: args.at, height: args.height_ft, heading: args.heading_deg };
     let conditions = Conditions {
         sea_state: args.sea_state,
-        rain: rain_of(args)?,
+        rain: rain_of(args.rain_mm_h, args.rain_from_nm, args.rain_to_nm)?,
         earth: args.k_factor.or(args.gradient_n_km).unwrap_or_default(),
     };
     let reach = args
@@ -130,11 +130,15 @@ pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
 }
 
 /// The rain asked for, and where it falls.
-fn rain_of(args: &ExpectArgs) -> Result<Rain, Failure> {
-    let everywhere = Rain::everywhere(args.rain_mm_h);
+pub(super) fn rain_of(
+    mm_h: f64,
+    from: Option<GroundRange>,
+    to: Option<GroundRange>,
+) -> Result<Rain, Failure> {
+    let everywhere = Rain::everywhere(mm_h);
     let asked = Rain {
-        from: args.rain_from_nm.unwrap_or(everywhere.from),
-        to: args.rain_to_nm.unwrap_or(everywhere.to),
+        from: from.unwrap_or(everywhere.from),
+        to: to.unwrap_or(everywhere.to),
         ..everywhere
     };
     if asked.to <= asked.from {
@@ -193,7 +197,7 @@ fn heading(text: &str) -> Result<Bearing<True>, String> {
     Bearing::from_degrees(number(text)?).map_err(|error| error.to_string())
 }
 
-fn range(text: &str) -> Result<GroundRange, String> {
+pub(super) fn range(text: &str) -> Result<GroundRange, String> {
     let miles = within(text, 0.0..=MOST_RANGE_NM, "NM")?;
     GroundRange::from_nautical_miles(miles).map_err(|error| error.to_string())
 }

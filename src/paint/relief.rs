@@ -90,7 +90,7 @@ impl Relief {
         }
         let plane = LocalPlane::new(centre);
         let crossings = crossings(chart.coast(), &plane, fan, areas);
-        let inland = chart.coast().is_land(centre);
+        let inland = ground.is_land(centre);
         let rays = crossings.into_par_iter().enumerate().map(|(ray, mut crossings)| {
             crossings.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
             let spans = spans(&crossings, inland, fan);

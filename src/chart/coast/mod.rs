@@ -384,5 +384,6 @@ fn closest_on_segment_of(a: PlanePoint, b: PlanePoint) -> (f64, PlanePoint, f64)
         0.0
     };
     let point = PlanePoint { east: a.east + along * east, north: a.north + along * north };
-    (point.east.hypot(point.north), point, along)
+    // Metres can neither overflow nor vanish when squared, and this is a hot line.
+    ((point.east * point.east + point.north * point.north).sqrt(), point, along)
 }
