@@ -53,10 +53,12 @@ pub struct ExpectArgs {
           value_parser = rain)]
     rain_mm_h: f64,
     /// The rain begins at this distance, nautical miles
-    #[arg(long, value_name = "NM", allow_hyphen_values = true, value_parser = range)]
+    #[arg(long, value_name = "NM", allow_hyphen_values = true, requires = "rain_mm_h",
+          value_parser = range)]
     rain_from_nm: Option<GroundRange>,
     /// The rain ends at this distance, nautical miles
-    #[arg(long, value_name = "NM", allow_hyphen_values = true, value_parser = range)]
+    #[arg(long, value_name = "NM", allow_hyphen_values = true, requires = "rain_mm_h",
+          value_parser = range)]
     rain_to_nm: Option<GroundRange>,
     /// Refraction: the Earth's radius is taken this many times as great; 4/3 where not given
     #[arg(long, value_name = "K", allow_hyphen_values = true, value_parser = k_factor)]
@@ -114,6 +116,10 @@ pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
         step_deg: args.step_deg,
     };
     if let Some(file) = &args.picture {
+        if args.common.output.as_ref() == Some(file) {
+            let told = format!("--picture and -o name the same file, {}", file.display());
+            return Err(Failure::input(told).with_help("give each a file of its own"));
+        }
         picture::write(&asked, file, args.picture_up, args.bank_deg)?;
     }
     let answer = if let Some(name) = &args.explain {

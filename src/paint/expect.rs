@@ -7,6 +7,7 @@ use super::late::{past_the_pulse, told_late};
 use super::mark_echo::{own_ground_m, own_m2};
 use super::mask::Mask;
 use super::relief::{LandSpan, Relief};
+use super::surroundings::{NOTHING_CHARTED, within_the_ground};
 use super::sweep::{Strong, Sweep};
 use super::vantage::{Conditions, Vantage};
 use crate::chart::{Chart, Mark, MarkId};
@@ -169,6 +170,9 @@ pub fn expect(
         marks.iter().filter(|mark| mark.shows_late()).copied().collect();
     marks.retain(|mark| mark.ground_range <= reach);
     let mut cautions = cautions(chart, vantage, set, conditions, reach);
+    if relief.rays.iter().all(Vec::is_empty) {
+        cautions.push(NOTHING_CHARTED.to_owned());
+    }
     cautions.extend(told_late(chart, &second_time));
     Expectation {
         horizon,
@@ -471,6 +475,7 @@ pub(super) fn cautions(
                 .to_owned(),
         );
     }
+    cautions.extend(within_the_ground(chart, vantage));
     let feet = vantage.height.feet();
     if let Some((least, most)) = set.usable_height_ft.filter(|(l, m)| !(*l..=*m).contains(&feet)) {
         cautions.push(format!(

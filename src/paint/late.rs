@@ -2,9 +2,10 @@
 
 use super::budget::Budget;
 use super::expect::{ExpectedMark, HIGHEST_M, MAY_SHOW};
-use super::vantage::Vantage;
+use super::vantage::{Conditions, Vantage};
 use crate::chart::{Chart, Mark};
 use crate::geodesy::course;
+use crate::radar::Set;
 use crate::units::{GroundRange, Height};
 
 impl ExpectedMark {
@@ -12,6 +13,16 @@ impl ExpectedMark {
     pub(super) fn shows_late(&self) -> bool {
         self.second_time.is_some_and(|late| late.paint_probability >= MAY_SHOW)
     }
+}
+
+/// Whether anything past the next pulse could be in sight, so that echoes stand at false ranges.
+pub fn shows_past_the_pulse(
+    chart: &Chart,
+    vantage: &Vantage,
+    set: &Set,
+    conditions: &Conditions,
+) -> bool {
+    past_the_pulse(chart, vantage, &Budget::new(set, conditions, vantage.height)).is_some()
 }
 
 /// As far as echoes of the second pulse can stand on the screen, where any mark out there is above
@@ -60,9 +71,8 @@ pub(super) fn told_late(chart: &Chart, second_time: &[ExpectedMark]) -> Option<S
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Conditions, Outcome, expect};
+    use super::super::{Outcome, expect};
     use super::*;
-    use crate::radar::Set;
 
     #[test]
     fn what_lies_past_the_next_pulse_stands_too_near_and_never_in_its_place() {

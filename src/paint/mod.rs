@@ -24,6 +24,7 @@ mod mask;
 mod picture;
 mod relief;
 mod sight;
+mod surroundings;
 mod sweep;
 mod vantage;
 
@@ -31,6 +32,7 @@ pub use expect::{Expectation, ExpectedCoast, ExpectedMark, Outcome, SecondTime, 
 pub use explain::{AnsweredBy, ClutterHeard, Explanation, Hides, Term, explain};
 pub use heights::{Confidence, heights_of};
 pub use kind::{Kind, KindBy};
+pub use late::shows_past_the_pulse;
 pub use lookout::Lookout;
 pub use picture::{
     Frame, Picture, PictureError, Plan, Trace, TraceSide, brightness, picture, range_rings,

@@ -3,7 +3,7 @@
 use super::Up;
 use super::sheet::{Anchor, Cells, LINE, Shape, Sheet, Tone, words_of};
 use crate::command::report::Asked;
-use crate::paint::{Plan, brightness, range_rings};
+use crate::paint::{Plan, brightness, range_rings, shows_past_the_pulse};
 use crate::units::{Angle, Bearing, METRES_PER_NAUTICAL_MILE, SlantRange, True};
 
 /// Pixels from the centre to the edge of the picture.
@@ -18,7 +18,7 @@ pub fn lay_out(asked: &Asked<'_>, plan: &Plan, up: Up) -> Sheet {
         Up::North => Bearing::wrapped(0.0),
         Up::Heading => asked.vantage.heading.unwrap_or(Bearing::wrapped(0.0)),
     };
-    let top = LINE * 4.0;
+    let top = LINE * 5.0;
     let (width, height) = (2.0 * (RADIUS + MARGIN), top + 2.0 * (RADIUS + MARGIN) + LINE * 2.5);
     let scope = Scope { centre: (RADIUS + MARGIN, top + RADIUS + MARGIN), turn };
     let way = match up {
@@ -26,7 +26,7 @@ pub fn lay_out(asked: &Asked<'_>, plan: &Plan, up: Up) -> Sheet {
         Up::Heading => "heading up",
     };
     let title = format!("Radar picture, {} NM, {way},", plan.scale_nm());
-    let mut shapes = words_of(asked, &title, height as u32);
+    let mut shapes = words_of(asked, &title, &late(asked), height as u32);
     shapes.extend(scope.rings(plan));
     shapes.extend(scope.bearings());
     shapes.extend(asked.vantage.heading.map(|heading| Shape::Line {
@@ -40,6 +40,19 @@ pub fn lay_out(asked: &Asked<'_>, plan: &Plan, up: Up) -> Sheet {
         height: height as u32,
         cells: Some(scope.cells(plan)),
         shapes,
+    }
+}
+
+/// What must be known of a picture that reaches past the next pulse, or into which echoes from there
+/// are folded.
+fn late(asked: &Asked<'_>) -> String {
+    let next = asked.set.unambiguous_range().nautical_miles();
+    let folded = shows_past_the_pulse(asked.chart, asked.vantage, asked.set, asked.conditions);
+    let past = asked.reach.nautical_miles() > next;
+    match (folded, past) {
+        (true, _) => format!("echoes from past {next:.1} NM stand too near, after the next pulse"),
+        (false, true) => format!("past {next:.1} NM nothing shows: the next pulse is out"),
+        (false, false) => String::new(),
     }
 }
 

@@ -86,8 +86,8 @@ pub struct Sheet {
 /// Height of a line of words, pixels.
 pub const LINE: f64 = 16.0;
 
-/// What stands at the head and the foot of every sheet.
-pub fn words_of(asked: &Asked<'_>, what: &str, height: u32) -> Vec<Shape> {
+/// What stands at the head and the foot of every sheet; `note` is a line more, or empty.
+pub fn words_of(asked: &Asked<'_>, what: &str, note: &str, height: u32) -> Vec<Shape> {
     let Asked { vantage, set, conditions, .. } = asked;
     let heading =
         vantage.heading.map_or(String::new(), |heading| format!(", heading {heading} true"));
@@ -101,6 +101,7 @@ pub fn words_of(asked: &Asked<'_>, what: &str, height: u32) -> Vec<Shape> {
             rain(conditions.rain),
             conditions.earth.k()
         ),
+        note.to_owned(),
     ];
     // Two lines: a small sheet is too narrow for one.
     let (first, second) = CAUTION.split_once(": ").unwrap_or((CAUTION, ""));
@@ -112,7 +113,8 @@ pub fn words_of(asked: &Asked<'_>, what: &str, height: u32) -> Vec<Shape> {
         tone: Tone::Words,
     };
     let bottom = f64::from(height) - LINE * 1.5;
-    let heads = head.into_iter().enumerate().map(|(i, words)| line(LINE * (i as f64 + 1.0), words));
+    let head = head.into_iter().filter(|words| !words.is_empty());
+    let heads = head.enumerate().map(|(i, words)| line(LINE * (i as f64 + 1.0), words));
     let feet = foot.into_iter().enumerate().map(|(i, words)| line(bottom + LINE * i as f64, words));
     heads.chain(feet).collect()
 }

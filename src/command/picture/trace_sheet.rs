@@ -13,14 +13,24 @@ const DEFLECTION: f64 = 280.0;
 /// Beside them, for the range scale.
 const MARGIN: f64 = 90.0;
 
+/// How far the wings are off level, where they are.
+fn banked(trace: &Trace) -> String {
+    let degrees = trace.frame().bank.degrees();
+    if degrees.abs() < 0.05 {
+        return String::new();
+    }
+    let wing = if degrees > 0.0 { "right" } else { "left" };
+    format!("banked {:.0} deg, {wing} wing down", degrees.abs())
+}
+
 /// Lays a range trace out.
 pub fn lay_out(asked: &Asked<'_>, trace: &Trace) -> Sheet {
-    let (top, width) = (LINE * 5.0, 2.0 * (DEFLECTION + MARGIN));
+    let (top, width) = (LINE * 6.0, 2.0 * (DEFLECTION + MARGIN));
     let (axis, foot) = (0.5 * width, top + LENGTH);
     let height = foot + LINE * 4.5;
     let full = trace.full_deflection();
     let title = format!("Range trace, {} NM,", trace.scale_nm());
-    let mut shapes = words_of(asked, &title, height as u32);
+    let mut shapes = words_of(asked, &title, &banked(trace), height as u32);
     let say = |at: (f64, f64), anchor: Anchor, words: String, tone: Tone| Shape::Text {
         at,
         anchor,

@@ -171,6 +171,14 @@ fn chance(text: &mut String, asked: &Asked<'_>, found: &Explanation) -> std::fmt
     if cells > 1 {
         writeln!(text, "  {cells} cells of it may show, this one the strongest")?;
     }
+    if let Some(late) = seen.second_time {
+        writeln!(
+            text,
+            "  after the next pulse, at a false range of {:.1} NM: chance {:.2} there",
+            late.appears.nautical_miles(),
+            late.paint_probability
+        )?;
+    }
     if seen.outcome == Outcome::OutOfRange {
         writeln!(text, "  but {}", off_the_screen(asked.set, seen))?;
     }

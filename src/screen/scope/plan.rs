@@ -48,7 +48,7 @@ pub(super) fn draw(state: &State, ask: &Ask, plan: &Plan, area: Rect, buffer: &m
     let off = scope.contact_labels(state, plan, area, buffer);
     let way = if scope.turned { "heading up" } else { "north up" };
     for (row, line) in (0..).zip(told(ask, way)) {
-        write(buffer, area, (0, row), &line, theme.quiet());
+        write(buffer, area, (0, row), &format!("{line} "), theme.quiet());
     }
     if !off.is_empty() {
         let text = format!("off this scale: {}", off.join(" "));

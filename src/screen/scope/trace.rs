@@ -1,3 +1,5 @@
+use std::collections::BTreeMap;
+
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
@@ -47,20 +49,34 @@ pub(super) fn draw(state: &State, ask: &Ask, trace: &Trace, area: Rect, buffer: 
     contacts(state, &face, area, buffer);
 }
 
-/// Each contact with a range, at its range, with its deflections as they were read.
+/// Each contact with a range, at its range, with its deflections as they were read; those that share
+/// a row by their letters. What finds no room is named at the foot.
 fn contacts(state: &State, face: &Face, area: Rect, buffer: &mut Buffer) {
+    let room = MARGIN.1 as usize - 2;
     let mut off = Vec::new();
+    let mut rows: BTreeMap<i32, Vec<&Contact>> = BTreeMap::new();
     for held in state.watch.contacts() {
-        let contact = &held.contact;
-        let style = state.theme.of(plotting::ink(state, contact));
-        match contact.range {
-            Some(range) if range.nautical_miles() <= face.scale_nm => {
-                let column = face.width - MARGIN.1 + 1;
-                let text = format!("◄{}", said(contact));
-                write(buffer, area, (column, face.row(range.nautical_miles())), &text, style);
+        match held.contact.range.map(SlantRange::nautical_miles) {
+            Some(miles) if miles <= face.scale_nm => {
+                rows.entry(face.row(miles)).or_default().push(&held.contact);
             }
-            _ => off.push(contact.label.as_str()),
+            _ => off.push(held.contact.label.clone()),
         }
+    }
+    for (row, contacts) in rows {
+        let mut text = String::new();
+        for contact in &contacts {
+            let more = if contacts.len() == 1 { said(contact) } else { contact.label.clone() };
+            if text.chars().count() + 1 + more.chars().count() > room && !text.is_empty() {
+                off.push(contact.label.clone());
+            } else {
+                text = format!("{text} {more}");
+            }
+        }
+        let inks = contacts.iter().map(|contact| plotting::ink(state, contact));
+        let style = state.theme.of(inks.max().unwrap_or(Ink::Contact));
+        let column = face.width - MARGIN.1 + 1;
+        write(buffer, area, (column, row), &format!("◄{}", text.trim_start()), style);
     }
     if !off.is_empty() {
         let text = format!("not on this trace: {}", off.join(" "));
