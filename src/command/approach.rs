@@ -86,10 +86,10 @@ pub(super) struct PlanArgs {
           value_parser = rain)]
     rain_mm_h: f64,
     /// The rain begins at this distance from the aircraft or vessel, all along, nautical miles
-    #[arg(long, value_name = "NM", allow_hyphen_values = true, value_parser = range)]
+    #[arg(long, value_name = "NM", allow_hyphen_values = true, value_parser = range, requires = "rain_mm_h")]
     rain_from_nm: Option<GroundRange>,
     /// The rain ends at this distance from it, nautical miles
-    #[arg(long, value_name = "NM", allow_hyphen_values = true, value_parser = range)]
+    #[arg(long, value_name = "NM", allow_hyphen_values = true, value_parser = range, requires = "rain_mm_h")]
     rain_to_nm: Option<GroundRange>,
     /// Refraction: the Earth's radius is taken this many times as great; 4/3 where not given
     #[arg(long, value_name = "K", allow_hyphen_values = true, value_parser = k_factor)]

@@ -16,12 +16,13 @@ use crate::watch::log::What;
 const MOST_BYTES: u64 = 8 * MOST_CHARACTERS as u64;
 
 /// What `?` tells; the whole grammar stands in the reference.
-const HELP: [&str; 8] = [
+const HELP: [&str; 9] = [
     "17.3 042: a contact, range in miles and true bearing; 042m is magnetic, 337r or rel off the bow",
     "17.3 042 Gannet Head: a contact with the mark you take it for; near, centre, left, right, shore",
+    "30.5 d 3/2: range, and the deflections to port and starboard of a set with two lobes",
     "A 17.4 042: corrects contact A; mark A Gannet Head names it; del A takes it out",
     "dr 38 12.9 S, 21 30.5 W sigma 4: a new reckoning; trk 074 165: track and speed made good",
-    "h 2000: own height in feet; hdg 070: own heading",
+    "h 2000: own height in feet; hdg 070: own heading; bank 10r: right wing down by so many degrees",
     "undo, redo; # and a note for the log",
     "@03:41:10 or -2m after a contact: when it was measured",
     "q or the end of input leaves; every entry said as kept is on disk",
