@@ -122,7 +122,10 @@ fn what_cannot_be_run_is_refused_with_what_would_be_right() {
         (&["--run-nm", "10", "--minutes", "30"], "cannot be used with"),
         (&["--landfall", "39 S, 23 W"], "give a landfall ahead of --from"),
         (&["--landfall", "10 S, 20 W"], "past the 1000 NM that a run goes"),
-        (&["--rain-from-nm", "9", "--rain-to-nm", "5"], "give --rain-to-nm more"),
+        (
+            &["--rain-mm-h", "4", "--rain-from-nm", "9", "--rain-to-nm", "5"],
+            "give --rain-to-nm more",
+        ),
         (&["--set", "ferry"], "no set \"ferry\""),
     ];
     for (more, told) in refused {
