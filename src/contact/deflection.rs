@@ -78,7 +78,7 @@ impl LobeReading {
         self.bearings.iter().map(|b| (b.relative.to_true(self.heading), b.sigma))
     }
 
-    /// `3.5 dB port`, and every bearing that it allows: `348.0 or 267.8`.
+    /// `3.5 dB port`: which deflection is the greater, and by how much.
     pub fn ratio_words(&self) -> String {
         ratio_words(self.ratio_db())
     }

@@ -340,7 +340,7 @@ fn shadow(open: f64, sharp: f64, bent: f64) -> [Term; 2] {
 fn rain_from(budget: &Budget, slant: SlantRange) -> String {
     let rain = budget.conditions().rain;
     let miles = rain.on_the_way_m(budget.own(), slant) / METRES_PER_NAUTICAL_MILE;
-    format!("{} mm/h over {miles:.2} NM of the way, there and back", rain.mm_h)
+    format!("{} mm/h over {miles:.2} NM of the way, each way", rain.mm_h)
 }
 
 fn term(name: &'static str, db: f64, from: String) -> Term {

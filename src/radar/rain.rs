@@ -45,7 +45,8 @@ impl Rain {
     }
 
     /// Metres of the straight way from the antenna down to the sea that lie in the rain, one way:
-    /// between its two distances, and under its top.
+    /// between its two distances, and under its top. The distances, along the ground, are taken along
+    /// the way: near an aircraft that makes it a little short.
     pub fn on_the_way_m(self, own: Height, slant: SlantRange) -> f64 {
         let (own_m, reach_m) = (own.metres().max(0.0), slant.metres());
         let under_m = if own_m > RAIN_TOP_M { reach_m * (1.0 - RAIN_TOP_M / own_m) } else { 0.0 };
@@ -78,7 +79,8 @@ pub fn rain_clutter_per_m(mm_h: f64, frequency_mhz: f64) -> f64 {
 
 impl Set {
     /// How much of the air over a distance the upright beam holds under the rain's top, metres:
-    /// its two-way gaussian about the horizon, integrated from the sea to the top.
+    /// its two-way gaussian about the horizon, integrated from the sea to the top. The Earth is taken
+    /// as flat: past the sea's horizon, where its curve hides the lower rain, that is too much.
     pub fn rain_height_m(&self, own: Height, along: GroundRange) -> f64 {
         let width = Angle::from_degrees(self.elevation_beam_deg).radians();
         let (own_m, along_m) = (own.metres(), along.metres().max(1.0));

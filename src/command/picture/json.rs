@@ -5,6 +5,7 @@ use serde::Serialize;
 use crate::command::failure::Failure;
 use crate::command::report::{Asked, rounded};
 use crate::paint::{Frame, Picture, Plan, Trace, TraceSide};
+use crate::units::METRES_PER_NAUTICAL_MILE;
 
 /// The picture as JSON.
 ///
@@ -64,7 +65,7 @@ impl<'a> Head<'a> {
             k: rounded(conditions.earth.k(), 6),
             scale_nm: rounded(scale_nm, 6),
             bins: frame.bins,
-            bin_nm: rounded(scale_nm / frame.bins as f64, 9),
+            bin_nm: rounded(frame.bin_m() / METRES_PER_NAUTICAL_MILE, 9),
             seed: frame.seed,
             threshold_db: rounded(threshold_db, 3),
             caution: crate::command::CAUTION,

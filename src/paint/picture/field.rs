@@ -28,6 +28,28 @@ pub(super) struct Point {
     pub m2_per_rad: f64,
 }
 
+/// Where an echo stands, in cells of range.
+#[derive(Debug, Clone, Copy)]
+struct Extent {
+    from: f64,
+    to: f64,
+    /// What a cell that it fills has of its power.
+    weight: f64,
+}
+
+impl Extent {
+    /// Of many pieces that follow on each other: a cell has the mean of what lies in it.
+    fn spread(from_m: f64, length_m: f64, bin_m: f64) -> Self {
+        Self { from: from_m / bin_m, to: (from_m + length_m) / bin_m, weight: 1.0 }
+    }
+
+    /// Of one thing: a cell longer than the pulse has all of it.
+    fn of_one(from_m: f64, length_m: f64, bin_m: f64) -> Self {
+        let weight = (bin_m / length_m).max(1.0);
+        Self { weight, ..Self::spread(from_m, length_m, bin_m) }
+    }
+}
+
 /// The sea under one cell of range.
 #[derive(Debug, Clone, Copy)]
 struct Water {
@@ -97,35 +119,45 @@ impl<'a> Screen<'a> {
         let mut field = Field { re: none.clone(), im: none.clone(), mean: none };
         let mut draw = ChaCha8Rng::seed_from_u64(self.seed);
         draw.set_stream(ray as u64);
+        let set = self.budget.set();
+        let pulse_m = set.pulse_length_m();
         // Ground across the edge of the chart is not known to begin where it is charted.
         for glint in glints.iter().filter(|glint| glint.m2_per_rad > 0.0 && !glint.across_cut) {
             let sample = glint.sample as usize;
             let Some(base_db) = table.base_db.get(sample) else { continue };
             let height = Height::from_metres(f64::from(glint.height)).unwrap_or_default();
-            let slant = self.budget.slant(fan.distance_m(sample), height);
             let power = f64::from(glint.m2_per_rad) * ratio(*base_db);
-            self.answer(&mut field, slant, power as f32, &mut draw);
+            // The ground of a sample lies in the step before it.
+            let near_m = (fan.distance_m(sample) - fan.step_m).max(1.0);
+            let from_m = set.appears_at(self.budget.slant(near_m, height)).metres();
+            let along_m = f64::from(glint.along_m);
+            let echo = if along_m > 0.0 {
+                Extent::spread(from_m, pulse_m.max(along_m), self.bin_m)
+            } else {
+                Extent::of_one(from_m, pulse_m, self.bin_m)
+            };
+            self.answer(&mut field, echo, power as f32, &mut draw);
         }
         for point in points {
             let slant = self.budget.slant(point.ground_m, point.height);
             let power = point.m2_per_rad * ratio(self.budget.base_db(point.ground_m));
-            self.answer(&mut field, slant, power as f32, &mut draw);
+            let from_m = set.appears_at(slant).metres();
+            let echo = Extent::of_one(from_m, pulse_m, self.bin_m);
+            self.answer(&mut field, echo, power as f32, &mut draw);
         }
         self.sea(&mut field, spans, fan, &mut draw);
         field
     }
 
-    /// Lays an echo of a random phase into the cells that its pulse fills.
-    fn answer(&self, field: &mut Field, slant: SlantRange, power: f32, draw: &mut ChaCha8Rng) {
-        let set = self.budget.set();
-        let from = set.appears_at(slant).metres() / self.bin_m;
-        let to = from + set.pulse_length_m() / self.bin_m;
+    /// Lays an echo of a random phase into the cells that it fills.
+    fn answer(&self, field: &mut Field, echo: Extent, power: f32, draw: &mut ChaCha8Rng) {
         let half = (0.5 * power).sqrt();
         let re: f32 = StandardNormal.sample(draw);
         let im: f32 = StandardNormal.sample(draw);
-        let last = (to.ceil() as usize).min(self.bins);
-        for bin in from as usize..last {
-            let filled = (to.min(bin as f64 + 1.0) - from.max(bin as f64)) as f32;
+        let last = (echo.to.ceil() as usize).min(self.bins);
+        for bin in echo.from as usize..last {
+            let overlap = echo.to.min(bin as f64 + 1.0) - echo.from.max(bin as f64);
+            let filled = (overlap * echo.weight) as f32;
             let cells =
                 field.re.get_mut(bin).zip(field.im.get_mut(bin)).zip(field.mean.get_mut(bin));
             if let Some(((in_re, in_im), mean)) = cells {
@@ -146,7 +178,9 @@ impl<'a> Screen<'a> {
         });
         let mut next = heights.next();
         let mut ahead = spans;
-        let pulse_bins = (self.budget.set().pulse_length_m() / self.bin_m) as f32;
+        // What a pulse holds, from each cell of the pulse.
+        let pulse_m = self.budget.set().pulse_length_m().max(self.bin_m);
+        let share = (self.bin_m / pulse_m) as f32;
         for (bin, water) in self.water.iter().enumerate() {
             let Some(water) = water else { continue };
             while let Some((ground_m, height)) = next.filter(|(at, _)| *at < water.ground_m) {
@@ -162,8 +196,8 @@ impl<'a> Screen<'a> {
             if land || water.slope < steepest || water.power <= 0.0 {
                 continue;
             }
-            let slant = SlantRange::clamped_metres((bin as f64 + 0.5) * self.bin_m);
-            self.answer(field, slant, water.power / pulse_bins.max(1e-3), draw);
+            let echo = Extent::spread(bin as f64 * self.bin_m, pulse_m, self.bin_m);
+            self.answer(field, echo, water.power * share, draw);
         }
     }
 }

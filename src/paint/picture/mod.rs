@@ -56,7 +56,7 @@ impl Frame {
 
     /// How much range a cell holds, metres.
     pub fn bin_m(&self) -> f64 {
-        (self.scale.metres() / self.bins.max(1) as f64).max(1.0)
+        (self.scale.metres() / self.bins.max(1) as f64).max(1e-3)
     }
 }
 
@@ -122,7 +122,7 @@ pub fn brightness(level_db: f64, threshold_db: f64) -> f64 {
 /// Where range rings stand on a scale, nautical miles: at a round step that makes three to six of
 /// them.
 pub fn range_rings(scale_nm: f64) -> Vec<f64> {
-    let steps = (-3..4).flat_map(|power| [1.0, 2.0, 5.0].map(|step| step * 10f64.powi(power)));
+    let steps = (-3..4).flat_map(|power| [1.0, 2.0, 2.5, 5.0].map(|step| step * 10f64.powi(power)));
     let step = steps.into_iter().find(|step| scale_nm / step <= 6.0).unwrap_or(scale_nm);
     let count = (scale_nm / step + 1e-9) as usize;
     // No zeros that say nothing: 0.3, not 0.30000000000000004.

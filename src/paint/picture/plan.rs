@@ -56,7 +56,8 @@ impl Plan {
     pub fn cell_at(&self, bearing: Bearing<True>, range: SlantRange) -> Option<(usize, usize)> {
         let turn = bearing.degrees() / 360.0 * self.frame.bearings as f64;
         let bin = (range.metres() / self.frame.bin_m()) as usize;
-        (bin < self.frame.bins).then_some((turn.round() as usize % self.frame.bearings, bin))
+        (bin < self.frame.bins && range <= self.frame.scale)
+            .then_some((turn.round() as usize % self.frame.bearings, bin))
     }
 
     /// As one look draws the cell at a bearing and a range.

@@ -264,8 +264,77 @@ fn light_grows_with_the_level_and_breaks_where_echoes_show() {
 #[test]
 fn rings_are_round_and_few() {
     for (scale, expected) in [(100.0, 20.0), (48.0, 10.0), (6.0, 1.0), (0.25, 0.05), (90.0, 20.0)] {
-        let rings = range_rings(scale);
-        assert!((rings[0] - expected).abs() < 1e-9, "{scale} {rings:?}");
-        assert!((3..=6).contains(&rings.len()), "{scale} {rings:?}");
+        assert!((range_rings(scale)[0] - expected).abs() < 1e-9, "{scale}");
     }
+    for tenths in 1..5_000 {
+        let rings = range_rings(f64::from(tenths) * 0.1);
+        assert!((3..=6).contains(&rings.len()), "{tenths} {rings:?}");
+    }
+}
+
+#[test]
+fn sea_and_rain_have_the_levels_of_their_own_formulas() {
+    // Open sea, no land near: what one beam and one pulse hold of them, over the noise.
+    let chart = Chart::sample().unwrap();
+    let far: Position = "38 S, 30 W".parse().unwrap();
+    let own = Height::from_feet(2_000.0).unwrap();
+    let vantage = Vantage { position: far, height: own, heading: None };
+    let everywhere = crate::radar::Rain::everywhere(2.0);
+    for (set, rain) in [("patrol", crate::radar::Rain::NONE), ("boat", everywhere)] {
+        let set = Set::builtin(set).unwrap();
+        for bins in [256, 1_024] {
+            let conditions = Conditions { sea_state: 4, rain, ..Conditions::default() };
+            let frame = Frame { bins, bearings: 36, ..Frame::to(miles(20.0)) };
+            let drawn = picture(&chart, &vantage, &set, &conditions, &frame).unwrap();
+            let Picture::Plan(plan) = drawn else { unreachable!("a turning beam shows a plan") };
+            let budget = Budget::new(&set, &conditions, own);
+            for at in [4.0, 8.0, 15.0] {
+                let bin = (at / 20.0 * bins as f64) as usize;
+                let ground_m = plan.range(bin).metres();
+                let over_noise = 10f64.powf(budget.base_db(ground_m) / 10.0)
+                    * (budget.sea_m2(ground_m) + budget.rain_m2(ground_m));
+                let expected = 10.0 * (1.0 + over_noise).log10();
+                let found = f64::from(plan.mean_db(9)[bin]);
+                assert!(
+                    (found - expected).abs() < 0.4,
+                    "{} {bins} {at}: {found} {expected}",
+                    set.name
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn a_short_pulse_leaves_no_rings_in_a_slope_and_a_tower_is_as_bright_in_any_cells() {
+    let short = Set { pulse_us: 0.08, ..Set::builtin("boat").unwrap() };
+    let calm = Conditions { sea_state: 0, ..Conditions::default() };
+    let plan = plan(&short, &vantage(2_000.0, None), &calm, &Frame::to(miles(24.0)));
+    // Great Ember, on its own bearing: behind the face of its shore, a step deep, no cell of the slope
+    // falls to noise.
+    let chart = Chart::sample().unwrap();
+    let islet = chart.marks().get(chart.marks().find("Great Ember").unwrap()).unwrap();
+    let line = course(at(), islet.position);
+    let (cell, near) = plan.cell_at(line.initial, miles(8.0)).unwrap();
+    let row = plan.mean_db(cell);
+    let first = near + row[near..].iter().position(|db| *db > 10.0).unwrap();
+    assert!(row[first + 6..first + 24].iter().all(|db| *db > 3.0), "{:?}", &row[first..first + 24]);
+    // A light by itself in the sea answers whole, whatever the length of the cells.
+    let peak = |bins: usize| {
+        let frame = Frame { bins, ..Frame::to(miles(24.0)) };
+        let point = field::Point {
+            ground_m: 18_520.0,
+            height: Height::from_feet(100.0).unwrap(),
+            m2_per_rad: 1e4,
+        };
+        let budget = Budget::new(&short, &calm, Height::from_feet(50.0).unwrap());
+        let fan = Fan::all_round(10, 100.0, 40_000.0);
+        let table = Sweep::table(&fan, &budget);
+        let screen = field::Screen::new(&budget, &frame);
+        let field = screen.field(0, (&[], &[], &[point]), &fan, &table);
+        let about = (18_520.0 / frame.bin_m()) as usize;
+        let power: f32 = field.mean[about - 1..about + 2].iter().sum();
+        10.0 * power.log10()
+    };
+    assert!((peak(256) - peak(512)).abs() < 0.5, "{} {}", peak(256), peak(512));
 }

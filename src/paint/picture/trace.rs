@@ -78,7 +78,7 @@ impl Trace {
     /// The cell that holds a range; `None` past the scale.
     pub fn bin_at(&self, range: SlantRange) -> Option<usize> {
         let bin = (range.metres() / self.frame.bin_m()) as usize;
-        (bin < self.frame.bins).then_some(bin)
+        (bin < self.frame.bins && range <= self.frame.scale).then_some(bin)
     }
 
     /// The range at its end, nautical miles.
@@ -166,7 +166,7 @@ impl Lobed<'_> {
             }
             let (port_db, starboard_db) = self.gains_db(off_bow, self.frame.bins);
             let share = |db: f64| {
-                (spacing / self.rays.budget.beam_rad() * 10f64.powf((sent + db) / 10.0)) as f32
+                (spacing / self.rays.budget.across_m(1.0) * 10f64.powf((sent + db) / 10.0)) as f32
             };
             port.rain += share(port_db);
             starboard.rain += share(starboard_db);
@@ -177,8 +177,12 @@ impl Lobed<'_> {
     fn gains_db(&self, off_bow: Angle, bin: usize) -> (f64, f64) {
         let range = SlantRange::clamped_metres((bin as f64 + 0.5) * self.frame.bin_m());
         let down = self.rays.budget.down(range);
-        let lobes = self.rays.budget.set().lobes;
-        lobes.map_or((0.0, 0.0), |lobes| lobes.gains_db(off_bow, down, self.frame.bank))
+        let set = self.rays.budget.set();
+        // The lobes are round: what they lose under the horizon is not to be lost again.
+        let once = 0.5 * set.elevation_loss_db(down);
+        let (port, starboard) =
+            set.lobes.map_or((0.0, 0.0), |lobes| lobes.gains_db(off_bow, down, self.frame.bank));
+        (port + once, starboard + once)
     }
 }
 

@@ -84,7 +84,8 @@ impl Pixels {
     }
 }
 
-/// Writes text into a panel at a column and row of its own; what lies outside is cut off.
+/// Writes text into a panel at a column and row of its own, from the left edge on where the column
+/// lies before it; what runs past the right edge is cut off.
 pub(super) fn write(
     buffer: &mut Buffer,
     area: Rect,

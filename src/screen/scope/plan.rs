@@ -111,7 +111,7 @@ impl<'a> Face<'a> {
         let ink = plotting::ink(state, contact);
         let bearings = contact.bearings();
         match contact.range {
-            Some(range) if bearings.is_empty() => {
+            Some(range) if bearings.is_empty() && range <= self.ask.frame.scale => {
                 pixels.circle(self.centre, self.of_range(range), ink, 1);
             }
             None => {
