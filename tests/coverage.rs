@@ -11,7 +11,6 @@ use std::path::Path;
 
 use foreland::chart::Chart;
 use foreland::contact::{Belief, Contact, Own, Part, Radar, Reckoning, Sightings};
-use foreland::fix::{Options, Verdict, fix};
 use foreland::geodesy::{Covariance, Position, course, destination};
 use foreland::radar::Set;
 use foreland::units::{Angle, Bearing, Height, SlantRange, Speed};
@@ -19,7 +18,7 @@ use jiff::{SignedDuration, Timestamp};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
-use towers::{centre, chart_of, miles, moved, name, normal};
+use towers::{centre, chart_of, distance_squared, miles, moved, name, normal};
 
 const SEED: u64 = 20_310_309;
 const TRIALS: u64 = 2_000;
@@ -132,18 +131,6 @@ fn trial(places: &[Position], index: u64) -> Trial {
     Trial { sightings, truth: carried(last) }
 }
 
-/// Squared statistical distance of the truth, where the trial was fixed.
-fn distance_squared(chart: &Chart, trial: &Trial) -> Option<f64> {
-    let found = fix(chart, &trial.sightings, &Options::default());
-    if found.verdict != Verdict::Fixed {
-        return None;
-    }
-    let line = course(found.position?, trial.truth);
-    let (sin, cos) = line.initial.sin_cos();
-    let metres = line.distance.metres();
-    Some(found.covariance?.mahalanobis_squared(metres * sin, metres * cos))
-}
-
 #[test]
 fn the_ellipse_holds_the_truth_as_often_as_it_says() {
     println!("seed {SEED}");
@@ -151,7 +138,10 @@ fn the_ellipse_holds_the_truth_as_often_as_it_says() {
     let (chart, places) = chart(folder.path());
     let found: Vec<Option<f64>> = (0..TRIALS)
         .into_par_iter()
-        .map(|index| distance_squared(&chart, &trial(&places, index)))
+        .map(|index| {
+            let trial = trial(&places, index);
+            distance_squared(&chart, &trial.sightings, trial.truth)
+        })
         .collect();
     let fixed: Vec<f64> = found.into_iter().flatten().collect();
     let share = |p: f64| {

@@ -6,7 +6,6 @@
 
 mod towers;
 
-use foreland::chart::Chart;
 use foreland::contact::{
     Belief, Contact, Deflections, LobeReading, Own, Part, Radar, Reckoning, Sightings,
 };
@@ -18,7 +17,7 @@ use jiff::Timestamp;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
-use towers::{centre, chart_of, miles, moved, name, normal};
+use towers::{centre, chart_of, distance_squared, miles, moved, name, normal};
 
 const SEED: u64 = 20_310_310;
 const TRIALS: u64 = 1_500;
@@ -181,18 +180,6 @@ fn strewn() -> Vec<Position> {
         .collect()
 }
 
-/// Squared statistical distance of the truth, where the trial was fixed.
-fn distance_squared(chart: &Chart, trial: &Trial) -> Option<f64> {
-    let found = fix(chart, &trial.sightings, &Options::default());
-    if found.verdict != Verdict::Fixed {
-        return None;
-    }
-    let line = course(found.position?, trial.truth);
-    let (sin, cos) = line.initial.sin_cos();
-    let metres = line.distance.metres();
-    Some(found.covariance?.mahalanobis_squared(metres * sin, metres * cos))
-}
-
 #[test]
 fn the_ellipse_of_ranges_and_deflections_holds_the_truth() {
     println!("seed {SEED}");
@@ -202,7 +189,7 @@ fn the_ellipse_of_ranges_and_deflections_holds_the_truth() {
     let found: Vec<Option<f64>> = (0..TRIALS)
         .into_par_iter()
         .filter_map(|index| trial(&places, index, 3, true))
-        .map(|trial| distance_squared(&chart, &trial))
+        .map(|trial| distance_squared(&chart, &trial.sightings, trial.truth))
         .collect();
     let tried = found.len();
     let fixed: Vec<f64> = found.into_iter().flatten().collect();
@@ -234,7 +221,7 @@ fn unnamed_echoes_claimed_at_99_percent_are_right() {
         let found: Vec<Option<f64>> = (0..UNNAMED)
             .into_par_iter()
             .filter_map(|index| trial(&places, index, count, false))
-            .map(|trial| distance_squared(&chart, &trial))
+            .map(|trial| distance_squared(&chart, &trial.sightings, trial.truth))
             .collect();
         let tried = found.len();
         let fixed: Vec<f64> = found.into_iter().flatten().collect();

@@ -1,18 +1,13 @@
-use std::path::Path;
-
 use clap::Args;
 use jiff::Timestamp;
 
-use super::common::{Common, Format};
-use super::expect::{
-    gradient, height, k_factor, number, position, rain, rain_of, range, sea_state, within,
-};
+use super::common::{Common, Format, resolve_set};
 use super::failure::{Done, Failure};
+use super::figures::{height, number, position, within};
 use super::report::{Planned, approach_json, approach_text};
+use super::weather::WeatherArgs;
 use crate::geodesy::Position;
-use crate::paint::Conditions;
 use crate::paint::approach::{MOST_RUN_NM, Plan, approach};
-use crate::radar::{EffectiveEarth, Set};
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
 
 /// The speeds that a run may have, in knots.
@@ -77,28 +72,8 @@ pub(super) struct PlanArgs {
     #[arg(long, value_name = "M", allow_hyphen_values = true, conflicts_with = "run_nm",
           value_parser = minutes)]
     minutes: Option<f64>,
-    /// Sea state, 0 to 6
-    #[arg(long, value_name = "S", default_value = "2", allow_hyphen_values = true,
-          value_parser = sea_state)]
-    sea_state: u8,
-    /// Rain, millimetres an hour: over the whole path where no extent is given
-    #[arg(long, value_name = "P", default_value = "0", allow_hyphen_values = true,
-          value_parser = rain)]
-    rain_mm_h: f64,
-    /// The rain begins at this distance from the aircraft or vessel, all along, nautical miles
-    #[arg(long, value_name = "NM", allow_hyphen_values = true, value_parser = range, requires = "rain_mm_h")]
-    rain_from_nm: Option<GroundRange>,
-    /// The rain ends at this distance from it, nautical miles
-    #[arg(long, value_name = "NM", allow_hyphen_values = true, value_parser = range, requires = "rain_mm_h")]
-    rain_to_nm: Option<GroundRange>,
-    /// Refraction: the Earth's radius is taken this many times as great; 4/3 where not given
-    #[arg(long, value_name = "K", allow_hyphen_values = true, value_parser = k_factor)]
-    k_factor: Option<EffectiveEarth>,
-    /// Refraction in place of a k: how refractivity changes with height, N units for each
-    /// kilometre up, -1000 to 1000; -39 is usual, from -157 on rays are ducted
-    #[arg(long, value_name = "G", allow_hyphen_values = true, conflicts_with = "k_factor",
-          value_parser = gradient)]
-    gradient_n_km: Option<EffectiveEarth>,
+    #[command(flatten)]
+    weather: WeatherArgs,
 }
 
 impl PlanArgs {
@@ -125,22 +100,6 @@ impl PlanArgs {
         })
     }
 
-    fn set(&self) -> Result<Set, Failure> {
-        Set::resolve(&self.set, Path::new("")).map_err(|error| {
-            Failure::input(format!("--set: {error}")).with_help(
-                "`foreland set list` names the built-in sets, `set show NAME` prints one",
-            )
-        })
-    }
-
-    fn conditions(&self) -> Result<Conditions, Failure> {
-        Ok(Conditions {
-            sea_state: self.sea_state,
-            rain: rain_of(self.rain_mm_h, self.rain_from_nm, self.rain_to_nm)?,
-            earth: self.k_factor.or(self.gradient_n_km).unwrap_or_default(),
-        })
-    }
-
     /// The run asked for, if any.
     fn asked(&self) -> Result<Option<GroundRange>, Failure> {
         let Some(minutes) = self.minutes else { return Ok(self.run_nm) };
@@ -162,8 +121,8 @@ impl PlanArgs {
 /// # Errors
 /// A chart or a set that cannot be read; a plan that cannot be run.
 pub fn run(args: &ApproachArgs) -> Result<Done, Failure> {
-    let (set, plan, asked) = (args.plan.set()?, args.plan.plan()?, args.plan.asked()?);
-    let conditions = args.plan.conditions()?;
+    let (set, plan, asked) = (resolve_set(&args.plan.set)?, args.plan.plan()?, args.plan.asked()?);
+    let conditions = args.plan.weather.conditions()?;
     let chart = args.common.open_chart()?;
     let found =
         approach(&chart, &plan, &set, &conditions, asked, args.plan.landfall).map_err(|error| {

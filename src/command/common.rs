@@ -6,6 +6,7 @@ use clap::{Args, ValueEnum};
 
 use super::failure::Failure;
 use crate::chart::Chart;
+use crate::radar::Set;
 
 /// The caution that every report carries.
 pub const CAUTION: &str = "An aid only, never the sole means of navigation: official charts, \
@@ -67,6 +68,17 @@ impl Common {
             None => print(answer),
         }
     }
+}
+
+/// A built-in set by its name, or the set of a file.
+///
+/// # Errors
+/// Neither a built-in name nor a file that can be read, or the file's own faults.
+pub(super) fn resolve_set(name_or_path: &str) -> Result<Set, Failure> {
+    Set::resolve(name_or_path, Path::new("")).map_err(|error| {
+        Failure::input(format!("--set: {error}"))
+            .with_help("`foreland set list` names the built-in sets, `set show NAME` prints one")
+    })
 }
 
 /// Writes to standard output; a closed pipe ends quietly.

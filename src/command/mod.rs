@@ -10,12 +10,14 @@ mod chart;
 mod common;
 mod expect;
 mod failure;
+mod figures;
 mod fix;
 mod landfall;
 mod picture;
 pub mod report;
 mod set;
 mod watch;
+mod weather;
 
 use clap::{Parser, Subcommand};
 

@@ -3,7 +3,9 @@
 use std::path::Path;
 
 use foreland::chart::Chart;
-use foreland::geodesy::{Position, destination};
+use foreland::contact::Sightings;
+use foreland::fix::{Options, Verdict, fix};
+use foreland::geodesy::{Position, course, destination};
 use foreland::units::{Bearing, GroundRange, True};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
@@ -51,4 +53,16 @@ pub fn chart_of(folder: &Path, places: &[Position]) -> Chart {
     }
     drop(writer);
     Chart::open(&[folder.to_path_buf()]).unwrap()
+}
+
+/// Squared statistical distance of the truth from the fix of these sightings, where they are fixed.
+pub fn distance_squared(chart: &Chart, sightings: &Sightings, truth: Position) -> Option<f64> {
+    let found = fix(chart, sightings, &Options::default());
+    if found.verdict != Verdict::Fixed {
+        return None;
+    }
+    let line = course(found.position?, truth);
+    let (sin, cos) = line.initial.sin_cos();
+    let metres = line.distance.metres();
+    Some(found.covariance?.mahalanobis_squared(metres * sin, metres * cos))
 }
