@@ -209,6 +209,9 @@ pub(super) struct Receiver {
     pub open_from: usize,
 }
 
+/// Streams of chance of the receivers begin here; those below are the rays'.
+pub(super) const RECEIVER_STREAM: u64 = 1 << 32;
+
 /// How far a cell in which the receiver is shut lies under the noise.
 pub(super) const SHUT_DB: f32 = f32::NEG_INFINITY;
 

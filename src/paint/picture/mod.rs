@@ -100,6 +100,9 @@ pub fn picture(
     }
 }
 
+/// The light of what just shows.
+pub const SHOWS_LIGHT: f64 = 0.35;
+
 /// How bright a level is drawn: 0 at the noise's mean, 1 from 30 dB over what shows.
 ///
 /// Under what shows there is a glimmer, as an operator leaves it to be sure of the gain; what shows
@@ -109,13 +112,11 @@ pub fn picture(
 pub fn brightness(level_db: f64, threshold_db: f64) -> f64 {
     /// From what shows to full light, decibels.
     const SPAN_DB: f64 = 30.0;
-    /// Light of what just shows.
-    const SHOWS: f64 = 0.35;
     let threshold_db = threshold_db.max(0.1);
     if level_db < threshold_db {
-        0.6 * SHOWS * (level_db / threshold_db).max(0.0)
+        0.6 * SHOWS_LIGHT * (level_db / threshold_db).max(0.0)
     } else {
-        SHOWS + (1.0 - SHOWS) * ((level_db - threshold_db) / SPAN_DB).min(1.0)
+        SHOWS_LIGHT + (1.0 - SHOWS_LIGHT) * ((level_db - threshold_db) / SPAN_DB).min(1.0)
     }
 }
 

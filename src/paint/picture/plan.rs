@@ -2,15 +2,12 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
-use super::field::{Receiver, SHUT_DB, level};
+use super::field::{RECEIVER_STREAM, Receiver, SHUT_DB, level};
 use super::{Frame, Rays};
 use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, SlantRange, True};
 
 /// How far off its axis a beam still gathers anything, in widths.
 const GATHERS: f64 = 1.2;
-
-/// Streams of chance for the receiver begin here; those below are the rays'.
-const RECEIVER_STREAM: u64 = 1 << 32;
 
 /// A plan picture: range outward, true bearing round, the level of each cell over the noise.
 #[derive(Debug, Clone, PartialEq)]

@@ -2,12 +2,9 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
-use super::field::{Receiver, SHUT_DB, level};
+use super::field::{RECEIVER_STREAM, Receiver, SHUT_DB, level};
 use super::{Frame, Rays};
 use crate::units::{Angle, Bearing, METRES_PER_NAUTICAL_MILE, SlantRange, True};
-
-/// Streams of chance of the two receivers; those below are the rays'.
-const RECEIVER_STREAM: u64 = 1 << 32;
 
 /// A range trace: the two signals of fixed lobes against range.
 #[derive(Debug, Clone, PartialEq)]

@@ -2,12 +2,9 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::{Color, Style};
 
+use crate::paint::SHOWS_LIGHT;
 use crate::screen::chart_panel::Ink;
 use crate::screen::theme::{Shade, Theme};
-
-/// The light from which an echo shows: that of what just shows, as [`crate::paint::brightness`] has
-/// it.
-const SHOWS: f64 = 0.35;
 
 /// A picture of square pixels, two to a character cell, one above the other.
 pub(super) struct Pixels {
@@ -42,8 +39,9 @@ impl Pixels {
         let inside = x < self.across && y < self.down;
         let place = self.shades.get_mut(y * self.across + x);
         // A ring goes behind an echo that shows.
-        let behind =
-            |shade: &Shade| ink == Ink::Ring && matches!(shade, Shade::Light(l) if *l > SHOWS);
+        let behind = |shade: &Shade| {
+            ink == Ink::Ring && matches!(shade, Shade::Light(l) if *l > SHOWS_LIGHT)
+        };
         if let Some(shade) = place.filter(|shade| inside && !behind(shade)) {
             *shade = Shade::Ink(ink);
         }
