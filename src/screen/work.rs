@@ -30,7 +30,9 @@ impl Answer {
     /// together, or the reckoning alone.
     pub fn stand(&self) -> (Position, Stand) {
         let fix = self.fix.position.map(|p| (p, Stand::Fix));
-        let probable = self.fix.most_probable.map(|e| (e.position, Stand::MostProbable));
+        // With nothing measured the likeliest place is the reckoning's own.
+        let probable = self.fix.most_probable.filter(|e| e.position != self.reckoned.0);
+        let probable = probable.map(|e| (e.position, Stand::MostProbable));
         fix.or(probable).unwrap_or((self.reckoned.0, Stand::Reckoning))
     }
 }

@@ -216,3 +216,11 @@ fn a_picture_is_asked_for_once_and_again_when_its_scale_changes() {
     assert_eq!(press(&mut state, '/'), None);
     assert!(!state.scope.open);
 }
+
+#[test]
+fn with_nothing_measured_what_is_shown_is_shown_from_the_reckoning() {
+    let sightings = state().watch.sightings().unwrap().with_contacts(Vec::new());
+    let answer = crate::screen::solve(&CHART, &sightings);
+    assert!(answer.fix.most_probable.is_some());
+    assert_eq!(answer.stand().1, crate::screen::work::Stand::Reckoning);
+}
