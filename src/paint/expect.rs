@@ -67,7 +67,7 @@ pub struct ExpectedMark {
     pub second_time: Option<SecondTime>,
 }
 
-/// An echo that comes back after the next pulse has left, and so stands at a false range.
+/// An echo that comes back after the next pulse or a later one, and so stands at a false range.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SecondTime {
     /// Where it stands on the screen.

@@ -56,7 +56,9 @@ fn contacts(state: &State, face: &Face, area: Rect, buffer: &mut Buffer) {
     let mut off = Vec::new();
     let mut rows: BTreeMap<i32, Vec<&Contact>> = BTreeMap::new();
     for held in state.watch.contacts() {
-        match held.contact.range.map(SlantRange::nautical_miles) {
+        // Carried to now where its bearing tells how.
+        let now = plotting::on_the_screen(state, &held.contact).first().map(|(_, range)| *range);
+        match now.or(held.contact.range).map(SlantRange::nautical_miles) {
             Some(miles) if miles <= face.scale_nm => {
                 rows.entry(face.row(miles)).or_default().push(&held.contact);
             }
