@@ -1,0 +1,165 @@
+//! The conditions that landfalls are made under.
+
+/// One standard deviation of a range, nautical miles, and of a bearing, degrees, as the solver is
+/// told.
+pub const RANGE_NM: f64 = 0.2;
+pub const BEARING_DEG: f64 = 1.0;
+/// Of the error that all bearings share.
+pub const BIAS_DEG: f64 = 1.5;
+/// Of each charted point, and of the whole chart.
+pub const POINT_NM: f64 = 0.10;
+pub const SHIFT_NM: f64 = 0.05;
+/// Of track and speed, where the contacts are spread over some minutes.
+pub const TRACK_DEG: f64 = 3.0;
+pub const SPEED_KN: f64 = 5.0;
+
+/// What is measured of an echo.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Measured {
+    /// Range and bearing of its leading edge; of some islets the middle.
+    Edges,
+    /// The same, with tangents among them, and a range of the nearest shore.
+    Mixed,
+    /// Ranges alone.
+    Ranges,
+    /// Bearings alone.
+    Bearings,
+}
+
+/// The set in use and where it is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Carried {
+    pub set: &'static str,
+    pub height_ft: f64,
+    /// The scale in use, nautical miles.
+    pub reach_nm: f64,
+    /// The nearest coast lies between these, nautical miles.
+    pub off_nm: [f64; 2],
+}
+
+pub const PATROL: Carried =
+    Carried { set: "patrol", height_ft: 2_000.0, reach_nm: 40.0, off_nm: [4.0, 22.0] };
+pub const BOAT: Carried =
+    Carried { set: "boat", height_ft: 50.0, reach_nm: 12.0, off_nm: [1.5, 7.0] };
+
+/// One set of conditions.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Case {
+    pub name: String,
+    pub carried: Carried,
+    pub contacts: usize,
+    /// Of the reckoning, nautical miles on each axis.
+    pub reckoning_nm: f64,
+    /// The share of contacts that are ships.
+    pub ships: f64,
+    /// The share of real contacts that the operator names wrongly, and rightly.
+    pub wrong_names: f64,
+    pub right_names: f64,
+    pub measured: Measured,
+    /// The contacts are taken over so many minutes; none for all at one time.
+    pub minutes: f64,
+    /// Every error is so many times what the solver is told.
+    pub truth_times: f64,
+    /// The whole chart is off by this besides, nautical miles.
+    pub shifted_nm: f64,
+    /// The truth is so many sigmas from the reckoning on a random side, in place of a normal draw.
+    pub outside: Option<[f64; 2]>,
+}
+
+impl Case {
+    /// Unnamed contacts of a patrol aircraft, fifteen of a hundred of them ships.
+    pub fn new(contacts: usize, reckoning_nm: f64) -> Self {
+        Self {
+            name: format!("k{contacts}-dr{reckoning_nm:.0}"),
+            carried: PATROL,
+            contacts,
+            reckoning_nm,
+            ships: 0.15,
+            wrong_names: 0.0,
+            right_names: 0.0,
+            measured: Measured::Edges,
+            minutes: 0.0,
+            truth_times: 1.0,
+            shifted_nm: 0.0,
+            outside: None,
+        }
+    }
+
+    fn called(self, name: &str) -> Self {
+        Self { name: format!("{name}-{}", self.name), ..self }
+    }
+
+    fn ships(self, ships: f64) -> Self {
+        Self { ships, ..self }.called(&format!("ships{:.0}", 100.0 * ships))
+    }
+
+    fn aboard(self, carried: Carried) -> Self {
+        Self { carried, ..self }.called(carried.set)
+    }
+
+    fn named(self, right_names: f64, wrong_names: f64) -> Self {
+        let name = format!("named{:.0}-wrong{:.0}", 100.0 * right_names, 100.0 * wrong_names);
+        Self { wrong_names, right_names, ..self }.called(&name)
+    }
+
+    fn measuring(self, measured: Measured, name: &str) -> Self {
+        Self { measured, ..self }.called(name)
+    }
+
+    fn over(self, minutes: f64) -> Self {
+        Self { minutes, ..self }.called(&format!("over{minutes:.0}min"))
+    }
+}
+
+/// The cells that the identification was designed by.
+pub fn design() -> Vec<Case> {
+    [20.0, 5.0]
+        .into_iter()
+        .flat_map(|sigma| [4, 5, 6, 8].map(|contacts| Case::new(contacts, sigma)))
+        .collect()
+}
+
+/// All others of the campaign.
+pub fn wider() -> Vec<Case> {
+    let mut cases: Vec<Case> = Vec::new();
+    for sigma in [2.0, 10.0] {
+        cases.extend([2, 3, 4, 5, 6, 8].map(|contacts| Case::new(contacts, sigma)));
+    }
+    for sigma in [5.0, 20.0] {
+        cases.extend([2, 3].map(|contacts| Case::new(contacts, sigma)));
+    }
+    cases.extend([0.0, 0.3].map(|ships| Case::new(5, 10.0).ships(ships)));
+    cases.extend([3, 4, 5].map(|contacts| Case::new(contacts, 5.0).aboard(BOAT)));
+    cases.extend(
+        [(0.0, 0.1), (0.0, 0.2), (0.5, 0.0), (0.8, 0.2)]
+            .map(|(right, wrong)| Case::new(5, 10.0).named(right, wrong)),
+    );
+    cases.push(Case::new(3, 5.0).named(0.8, 0.2));
+    cases.push(Case::new(5, 10.0).over(10.0));
+    cases.push(Case::new(6, 10.0).measuring(Measured::Mixed, "mixed"));
+    cases.push(Case::new(6, 10.0).measuring(Measured::Ranges, "ranges"));
+    cases.push(Case::new(6, 10.0).measuring(Measured::Bearings, "bearings"));
+    cases
+}
+
+/// Cases in which something is other than the solver is told.
+pub fn stress() -> Vec<Case> {
+    let base = || Case::new(6, 10.0);
+    vec![
+        Case { truth_times: 2.0, ..base() }.called("errors-twice"),
+        Case { shifted_nm: 0.5, ..base() }.called("chart-shifted"),
+        Case { outside: Some([3.0, 6.0]), ..Case::new(5, 5.0) }.called("outside"),
+        Case { ships: 1.0, ..Case::new(5, 10.0) }.called("all-ships"),
+        Case { ships: 1.0, ..Case::new(4, 5.0) }.called("all-ships"),
+        Case { ships: 0.0, ..Case::new(1, 5.0) }.called("alone"),
+    ]
+}
+
+/// Every case, in the order of their numbers: new ones go to the end of their list.
+pub fn all() -> Vec<(usize, Case)> {
+    let lists = [design(), wider(), stress()];
+    let numbered = |(list, cases): (usize, Vec<Case>)| {
+        cases.into_iter().enumerate().map(move |(number, case)| (100 * list + number, case))
+    };
+    lists.into_iter().enumerate().flat_map(numbered).collect()
+}

@@ -1,0 +1,150 @@
+//! The coasts that landfalls are made on: some to fit the estimator on, some to check it on.
+
+use std::path::{Path, PathBuf};
+use std::sync::{LazyLock, OnceLock};
+
+use foreland::chart::Chart;
+use foreland::geodesy::Position;
+
+use super::relief::Relief;
+use super::shore::{METRES_A_DEGREE, RADIAN, Shore};
+
+/// What a coast is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Group {
+    /// Figures of the estimator may be chosen by it.
+    Fit,
+    /// It only tells how those figures do elsewhere.
+    Check,
+    /// Given by the user.
+    Given,
+}
+
+impl Group {
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::Fit => "fit",
+            Self::Check => "check",
+            Self::Given => "given",
+        }
+    }
+}
+
+/// A chart, and what the simulator needs of it, worked out once.
+pub struct Coast {
+    pub name: String,
+    pub group: Group,
+    pub chart: Chart,
+    pub shore: Shore,
+    /// Its heights, where the chart tells any.
+    pub relief: Option<Relief>,
+    /// West, south, east, north: all land in it is on the chart.
+    pub charted: Option<[f64; 4]>,
+}
+
+/// Where a coast is read from.
+struct Source {
+    name: &'static str,
+    group: Group,
+    /// `None` where all the land there is stands on the chart.
+    charted: Option<[f64; 4]>,
+}
+
+const fn source(name: &'static str, group: Group, charted: Option<[f64; 4]>) -> Source {
+    Source { name, group, charted }
+}
+
+/// The order is part of the seed: new coasts go to the end.
+const SOURCES: [Source; 10] = [
+    source("sample", Group::Fit, None),
+    source("tasmania", Group::Fit, Some([143.5, -44.2, 149.0, -39.0])),
+    source("brittany", Group::Fit, Some([-8.0, 46.5, 0.5, 52.0])),
+    source("aegean", Group::Fit, Some([22.0, 34.5, 29.0, 41.0])),
+    source("hokkaido", Group::Fit, Some([138.5, 39.0, 146.5, 46.0])),
+    source("iceland", Group::Check, Some([-26.0, 62.5, -12.0, 67.5])),
+    source("galicia", Group::Check, Some([-11.0, 40.5, -4.0, 45.0])),
+    source("nova-scotia", Group::Check, Some([-68.0, 42.0, -58.0, 48.0])),
+    source("south-island", Group::Check, Some([165.0, -48.5, 175.5, -40.0])),
+    source("hebrides", Group::Check, Some([-9.5, 54.0, -3.5, 60.0])),
+];
+
+/// Every coast, each opened when it is first asked for.
+static OPENED: [OnceLock<Coast>; SOURCES.len()] = [const { OnceLock::new() }; SOURCES.len()];
+
+/// Charts named by `FORELAND_PROVING`, folders with colons between.
+static GIVEN: LazyLock<Vec<Coast>> = LazyLock::new(|| {
+    let folders = std::env::var("FORELAND_PROVING").unwrap_or_default();
+    folders
+        .split(':')
+        .filter(|folder| !folder.is_empty())
+        .map(|folder| given(Path::new(folder)))
+        .collect()
+});
+
+/// The names of all coasts, in the order of their numbers.
+pub fn names() -> Vec<(String, Group)> {
+    let own = SOURCES.iter().map(|source| (source.name.to_owned(), source.group));
+    own.chain(GIVEN.iter().map(|coast| (coast.name.clone(), coast.group))).collect()
+}
+
+/// A coast by its number. To be asked for first outside parallel work: opening is parallel itself.
+pub fn coast(number: usize) -> &'static Coast {
+    match OPENED.get(number) {
+        Some(coast) => coast.get_or_init(|| open(number)),
+        None => &GIVEN[number - SOURCES.len()],
+    }
+}
+
+fn tests() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference")
+}
+
+fn open(number: usize) -> Coast {
+    let source = &SOURCES[number];
+    let chart = match source.name {
+        "sample" => Chart::sample().unwrap(),
+        "tasmania" => Chart::open(&[tests().join("natural-earth-clip")]).unwrap(),
+        name => {
+            let file = tests().join("natural-earth-coasts").join(format!("{name}.shp"));
+            Chart::from_files(name, &[("coast.shp", &std::fs::read(file).unwrap())]).unwrap()
+        }
+    };
+    Coast::of(source.name, source.group, chart, source.charted)
+}
+
+fn given(folder: &Path) -> Coast {
+    let chart = Chart::open(&[folder.to_path_buf()]).unwrap();
+    let name =
+        folder.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+    Coast::of(&name, Group::Given, chart, None)
+}
+
+impl Coast {
+    /// What the simulator needs of a chart.
+    pub fn of(name: &str, group: Group, chart: Chart, charted: Option<[f64; 4]>) -> Self {
+        let shore = Shore::of(&chart);
+        let relief = Relief::of(&chart);
+        Self { name: name.to_owned(), group, chart, shore, relief, charted }
+    }
+
+    /// Whether all land within `reach_m` of a place is on the chart.
+    pub fn is_charted_about(&self, at: Position, reach_m: f64) -> bool {
+        let north = reach_m / METRES_A_DEGREE;
+        let east = north / (at.latitude() * RADIAN).cos().max(1e-3);
+        if let Some([west, south, easting, northing]) = self.charted {
+            return at.latitude() - north > south
+                && at.latitude() + north < northing
+                && at.longitude() - east > west
+                && at.longitude() + east < easting;
+        }
+        let coast = self.chart.coast();
+        let steps = [-1.0, -0.5, 0.0, 0.5, 1.0];
+        let mut about = steps.iter().flat_map(|x| steps.iter().map(move |y| (x, y)));
+        about.all(|(x, y)| {
+            !coast.is_beyond_clips(Position::wrapped(
+                at.latitude() + y * north,
+                at.longitude() + x * east,
+            ))
+        })
+    }
+}

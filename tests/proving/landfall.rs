@@ -1,0 +1,288 @@
+//! One landfall: a place off a coast, the reckoning that goes with it, and what was measured there.
+
+use std::fmt::Write;
+use std::path::Path;
+
+use foreland::contact::Sightings;
+use foreland::geodesy::{Position, distance};
+use foreland::radar::Set;
+use foreland::units::{Bearing, GroundRange, True};
+use rand_chacha::ChaCha8Rng;
+
+use super::case::{
+    BEARING_DEG, BIAS_DEG, Case, Measured, POINT_NM, RANGE_NM, SHIFT_NM, SPEED_KN, TRACK_DEG,
+};
+use super::coasts::Coast;
+use super::operator::{Hand, Taken, choose, measure, moved, nearest_shore, ship};
+use super::picture::{Picture, Scope};
+use super::random::{between, happens, normal};
+use super::shore::{ChartError, METRES_A_DEGREE, MILE, RADIAN, Stretch};
+
+/// Places tried before a coast is given up.
+const TRIES: usize = 2_000;
+
+/// The speeds of an aircraft, in knots.
+const SPEEDS_KN: [f64; 2] = [165.0, 180.0];
+
+/// A mark this near what was measured is the one it is, in nautical miles.
+const SAME_NM: f64 = 1.0;
+
+/// One landfall, and its truth.
+pub struct Landfall {
+    /// The sightings as a file, the truth of it in its comments.
+    pub text: String,
+    pub sightings: Sightings,
+    /// Own place at the time of the last contact.
+    pub truth: Position,
+    /// How many contacts are of the coast.
+    pub real: usize,
+}
+
+/// Own course while the contacts are taken.
+#[derive(Debug, Clone, Copy)]
+struct Course {
+    stated: [f64; 2],
+    true_course: [f64; 2],
+}
+
+/// The coast of one landfall as it truly lies, and the set that looks at it.
+struct Scene<'a> {
+    coast: &'a Coast,
+    error: ChartError,
+    scope: Scope,
+    shore: Vec<Stretch>,
+}
+
+impl Scene<'_> {
+    fn picture(&self, own: Position) -> Picture {
+        Picture::new(own, &self.shore, self.coast.relief.as_ref(), self.scope)
+    }
+}
+
+/// Makes a landfall; `None` where no place off this coast shows enough.
+pub fn landfall(random: &mut ChaCha8Rng, coast: &Coast, case: &Case) -> Option<Landfall> {
+    for _ in 0..TRIES {
+        let Some(start) = place(random, coast, case) else { continue };
+        let scene = scene(random, coast, case, start);
+        if let Some(landfall) = attempt(random, &scene, case, start) {
+            return Some(landfall);
+        }
+    }
+    None
+}
+
+/// A place at sea, the coast as near as the case asks, and all land in reach on the chart.
+fn place(random: &mut ChaCha8Rng, coast: &Coast, case: &Case) -> Option<Position> {
+    let area = coast.chart.coast().extent()?;
+    let [nearest, farthest] = case.carried.off_nm;
+    let north = farthest / 60.0;
+    let east = north / (0.5 * (area.south + area.north) * RADIAN).cos().max(0.01);
+    let at = Position::wrapped(
+        between(random, (area.south - north).max(-89.9), (area.north + north).min(89.9)),
+        between(random, area.west - east, area.east + east),
+    );
+    let chart = coast.chart.coast();
+    let reach_m = (case.carried.reach_nm + 180.0 * case.minutes / 60.0) * MILE;
+    if !coast.is_charted_about(at, reach_m) || chart.is_land(at) != Some(false) {
+        return None;
+    }
+    let (range, _) = chart.nearest(at, GroundRange::clamped_metres(farthest * MILE))?;
+    (range.nautical_miles() >= nearest).then_some(at)
+}
+
+fn scene<'a>(random: &mut ChaCha8Rng, coast: &'a Coast, case: &Case, start: Position) -> Scene<'a> {
+    let set = Set::builtin(case.carried.set).unwrap();
+    let side = between(random, 0.0, std::f64::consts::TAU).sin_cos();
+    let sigma = SHIFT_NM * case.truth_times;
+    let shift_m =
+        [side.0, side.1].map(|part| MILE * (case.shifted_nm * part + sigma * normal(random)));
+    let error = ChartError {
+        seed: between(random, 0.0, 4_294_967_296.0) as u64,
+        shift_m,
+        point_sigma_m: POINT_NM * case.truth_times * MILE,
+        degree_east_m: METRES_A_DEGREE * (start.latitude() * RADIAN).cos().max(1e-3),
+    };
+    let scope = Scope {
+        height_m: case.carried.height_ft * 0.3048,
+        beam_deg: set.beam_width_deg,
+        cell_m: set.pulse_length_m(),
+        reach_m: case.carried.reach_nm * MILE,
+    };
+    let reach = scope.reach_m + 180.0 * case.minutes / 60.0 * MILE;
+    Scene { coast, error, scope, shore: coast.shore.moved(start, reach, &error) }
+}
+
+/// Takes the contacts from a place; `None` where too little shows.
+fn attempt(
+    random: &mut ChaCha8Rng,
+    scene: &Scene<'_>,
+    case: &Case,
+    start: Position,
+) -> Option<Landfall> {
+    let course = course(random);
+    let hand =
+        Hand { bias_deg: BIAS_DEG * case.truth_times * normal(random), times: case.truth_times };
+    let step = case.minutes * 60.0 / (case.contacts.max(2) - 1) as f64;
+    let first = scene.picture(start);
+    let (mut taken, mut places): (Vec<Taken>, Vec<Position>) = (Vec::new(), Vec::new());
+    for number in 0..case.contacts {
+        let own = carried(start, course.true_course, step * number as f64);
+        let later = (case.minutes > 0.0 && number > 0).then(|| scene.picture(own));
+        let picture = later.as_ref().unwrap_or(&first);
+        // Chosen in any case: a place must show enough whether or not ships are taken for it.
+        let feature = choose(random, picture, &places)?;
+        let contact = if happens(random, case.ships) {
+            ship(random, picture, &places, case, hand)?
+        } else if case.measured == Measured::Mixed && number + 1 == case.contacts {
+            nearest_shore(random, picture, hand)?
+        } else {
+            measure(random, picture, &feature, case, hand)
+        };
+        places.push(contact.place);
+        taken.push(contact);
+    }
+    let reckoned = reckoned(random, case, start);
+    let mut text = head(scene, case, hand, reckoned, course, start);
+    for (number, contact) in taken.iter().enumerate() {
+        let seconds = (step * number as f64).round();
+        write_contact(&mut text, number, contact, seconds, scene);
+        if let Some(name) = name_of(random, scene, case, contact) {
+            writeln!(text, "mark = {}", toml::Value::String(name)).unwrap();
+        }
+    }
+    let last = (step * (case.contacts - 1) as f64).round();
+    let sightings = Sightings::parse(&text, "landfall.toml", Path::new("")).unwrap();
+    Some(Landfall {
+        text,
+        sightings,
+        truth: carried(start, course.true_course, last),
+        real: taken.iter().filter(|contact| !contact.ship).count(),
+    })
+}
+
+fn course(random: &mut ChaCha8Rng) -> Course {
+    let tenth = |value: f64| (10.0 * value).round() / 10.0;
+    let track = tenth(between(random, 0.0, 360.0));
+    let speed = tenth(between(random, SPEEDS_KN[0], SPEEDS_KN[1]));
+    let true_course = [track + TRACK_DEG * normal(random), speed + SPEED_KN * normal(random)];
+    Course { stated: [track, speed], true_course }
+}
+
+/// Own place so many seconds on.
+fn carried(start: Position, [track, knots]: [f64; 2], seconds: f64) -> Position {
+    let (sin, cos) = Bearing::<True>::wrapped_degrees(track).sin_cos();
+    let run = knots * seconds / 3_600.0;
+    if run > 0.0 { moved(start, run * sin, run * cos) } else { start }
+}
+
+/// Where the reckoning says we are.
+fn reckoned(random: &mut ChaCha8Rng, case: &Case, start: Position) -> Position {
+    let sigma = case.reckoning_nm;
+    let Some([low, high]) = case.outside else {
+        return moved(start, sigma * normal(random), sigma * normal(random));
+    };
+    let far = sigma * between(random, low, high);
+    let (sin, cos) = between(random, 0.0, std::f64::consts::TAU).sin_cos();
+    moved(start, far * sin, far * cos)
+}
+
+/// The name that the operator gives a contact: that of the mark it is, or of the nearest other.
+fn name_of(
+    random: &mut ChaCha8Rng,
+    scene: &Scene<'_>,
+    case: &Case,
+    contact: &Taken,
+) -> Option<String> {
+    let (wrong, right) = (happens(random, case.wrong_names), happens(random, case.right_names));
+    if contact.ship || !(wrong || right) {
+        return None;
+    }
+    let charted = scene.error.charted_place(contact.place);
+    let marks = scene.coast.chart.marks();
+    let mut near: Vec<(f64, &str)> = marks
+        .within(charted, GroundRange::clamped_metres(30.0 * MILE))
+        .into_iter()
+        .filter_map(|id| marks.get(id))
+        .map(|mark| (distance(charted, mark.position).nautical_miles(), mark.name.as_str()))
+        .collect();
+    near.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let other = near.iter().find(|(far, _)| *far > SAME_NM);
+    let same = near.first().filter(|(far, _)| *far <= SAME_NM);
+    let chosen = if wrong { other } else { same };
+    chosen.map(|(_, name)| (*name).to_owned())
+}
+
+fn head(
+    scene: &Scene<'_>,
+    case: &Case,
+    hand: Hand,
+    reckoned: Position,
+    course: Course,
+    start: Position,
+) -> String {
+    let mut text = format!(
+        "# {} off {}\n# truth at the start: {:.6},{:.6}; bearing bias {:.2} deg, chart shift {:.0} \
+         m east, {:.0} m north\n",
+        case.name,
+        scene.coast.name,
+        start.latitude(),
+        start.longitude(),
+        hand.bias_deg,
+        scene.error.shift_m[0],
+        scene.error.shift_m[1],
+    );
+    writeln!(
+        text,
+        "[reckoning]\ntime = \"2031-03-09T03:40:00Z\"\nposition = \"{:.6},{:.6}\"\nsigma_nm = {:.1}",
+        reckoned.latitude(),
+        reckoned.longitude(),
+        case.reckoning_nm
+    )
+    .unwrap();
+    if case.minutes > 0.0 {
+        let [track, speed] = course.stated;
+        writeln!(
+            text,
+            "track_deg = {track:.1}\nspeed_kn = {speed:.1}\ntrack_sigma_deg = \
+             {TRACK_DEG:.1}\nspeed_sigma_kn = {SPEED_KN:.1}"
+        )
+        .unwrap();
+    }
+    writeln!(
+        text,
+        "[own]\nheight_ft = {:.0}\nheading_sigma_deg = {BIAS_DEG:.1}\n[radar]\nset = \
+         \"{}\"\nrange_sigma_nm = {RANGE_NM}\nbearing_sigma_deg = {BEARING_DEG:.1}\n[chart]\n\
+         point_sigma_nm = {POINT_NM}\nshift_sigma_nm = {SHIFT_NM}",
+        case.carried.height_ft, case.carried.set
+    )
+    .unwrap();
+    text
+}
+
+fn write_contact(
+    text: &mut String,
+    number: usize,
+    contact: &Taken,
+    seconds: f64,
+    scene: &Scene<'_>,
+) {
+    let charted = scene.error.charted_place(contact.place);
+    let time = format!("2031-03-09T03:{:02}:{:02}Z", 40 + (seconds / 60.0) as u32, seconds % 60.0);
+    writeln!(
+        text,
+        "\n# truth: {}, charted at {:.5},{:.5}\n[[contact]]\nlabel = \"{}\"\ntime = \"{time}\"\n\
+         part = \"{}\"",
+        contact.what,
+        charted.latitude(),
+        charted.longitude(),
+        number + 1,
+        contact.part
+    )
+    .unwrap();
+    if let Some(range) = contact.range_nm {
+        writeln!(text, "range_nm = {range:.2}").unwrap();
+    }
+    if let Some(bearing) = contact.bearing_deg {
+        writeln!(text, "bearing_deg = {:.1}", bearing.min(359.9)).unwrap();
+    }
+}

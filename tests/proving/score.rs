@@ -1,0 +1,174 @@
+//! What the program makes of a landfall, held against the truth.
+
+use std::fmt::Write;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+use foreland::fix::{Estimate, Fix, Options, Verdict, fix};
+use foreland::geodesy::{Covariance, Position, course};
+use foreland::units::GroundRange;
+
+use super::coasts::{Coast, Group};
+use super::landfall::Landfall;
+
+/// A position this near the truth is right, in nautical miles.
+const NEAR_NM: f64 = 1.0;
+
+/// And so is one whose own 99.9 % ellipse holds the truth: chi-square, two degrees of freedom.
+pub const ELLIPSE_999: f64 = 13.816;
+pub const ELLIPSE_95: f64 = 5.991;
+pub const ELLIPSE_50: f64 = 1.386;
+
+/// How far a position is from the truth.
+#[derive(Debug, Clone, Copy)]
+pub struct Off {
+    pub error_nm: f64,
+    /// Squared statistical distance, by its own covariance.
+    pub squared: f64,
+    /// Half axes of its 95 % ellipse, nautical miles.
+    pub axes_nm: [f64; 2],
+}
+
+impl Off {
+    fn new(truth: Position, position: Position, covariance: Covariance) -> Self {
+        let line = course(position, truth);
+        let (sin, cos) = line.initial.sin_cos();
+        let metres = line.distance.metres();
+        let ellipse = covariance.ellipse(0.95);
+        Self {
+            error_nm: line.distance.nautical_miles(),
+            squared: covariance.mahalanobis_squared(metres * sin, metres * cos),
+            axes_nm: [ellipse.semi_major.nautical_miles(), ellipse.semi_minor.nautical_miles()],
+        }
+    }
+
+    pub fn is_right(self) -> bool {
+        self.error_nm <= NEAR_NM || self.squared <= ELLIPSE_999
+    }
+}
+
+/// One landfall of a campaign.
+#[derive(Debug, Clone)]
+pub struct Row {
+    /// The number of its case, its coast and itself.
+    pub id: (usize, usize, u64),
+    pub case: String,
+    pub coast: String,
+    pub group: Group,
+    pub contacts: usize,
+    pub reckoning_nm: f64,
+    pub ships: f64,
+    pub wrong_names: f64,
+    /// Contacts that are of the coast.
+    pub real: usize,
+    /// `None` where the program broke down.
+    pub verdict: Option<Verdict>,
+    pub none_of_these: f64,
+    /// The fix, or the place listed first where there is none.
+    pub top: Option<Off>,
+    /// Its probability.
+    pub top_probability: Option<f64>,
+    /// The probability of the best other place.
+    pub next_probability: f64,
+    pub protection_nm: Option<f64>,
+}
+
+/// What came of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outcome {
+    Right,
+    Wrong,
+    Ambiguous,
+    TooFew,
+    AtOdds,
+    Broken,
+}
+
+impl Row {
+    pub fn outcome(&self) -> Outcome {
+        match self.verdict {
+            None => Outcome::Broken,
+            Some(Verdict::Ambiguous) => Outcome::Ambiguous,
+            Some(Verdict::TooFew) => Outcome::TooFew,
+            Some(Verdict::AtOdds) => Outcome::AtOdds,
+            Some(Verdict::Fixed) if self.top_is_right() => Outcome::Right,
+            Some(Verdict::Fixed) => Outcome::Wrong,
+        }
+    }
+
+    /// Whether the place stated, or listed first, is right.
+    pub fn top_is_right(&self) -> bool {
+        self.top.is_some_and(Off::is_right)
+    }
+
+    pub fn is_fixed(&self) -> bool {
+        self.verdict == Some(Verdict::Fixed)
+    }
+
+    /// What makes it again.
+    pub fn name(&self) -> String {
+        format!("{}/{}/{}", self.case, self.coast, self.id.2)
+    }
+
+    pub const COLUMNS: &'static str = "id,coast,group,contacts,reckoning_nm,ships,wrong_names,real,\
+                                       verdict,probability,next_probability,none_of_these,right,\
+                                       error_nm,squared,major_nm,minor_nm,protection_nm";
+
+    /// As a line of comma-separated values.
+    pub fn csv(&self) -> String {
+        let figure = |value: Option<f64>| value.map_or_else(String::new, |v| format!("{v:.6}"));
+        let mut line = format!(
+            "{},{},{},{},{},{},{},{},{},{},{:.6},{:.6},{}",
+            self.name(),
+            self.coast,
+            self.group.as_str(),
+            self.contacts,
+            self.reckoning_nm,
+            self.ships,
+            self.wrong_names,
+            self.real,
+            self.verdict.map_or("broken", Verdict::as_str),
+            figure(self.top_probability),
+            self.next_probability,
+            self.none_of_these,
+            self.top_is_right(),
+        );
+        let off = [
+            self.top.map(|off| off.error_nm),
+            self.top.map(|off| off.squared),
+            self.top.map(|off| off.axes_nm[0]),
+            self.top.map(|off| off.axes_nm[1]),
+            self.protection_nm,
+        ];
+        for value in off {
+            write!(line, ",{}", figure(value)).unwrap();
+        }
+        line
+    }
+}
+
+/// Solves a landfall; `None` where the program broke down.
+pub fn solve(coast: &Coast, landfall: &Landfall) -> Option<Fix> {
+    let solving = || fix(&coast.chart, &landfall.sightings, &Options::default());
+    catch_unwind(AssertUnwindSafe(solving)).ok()
+}
+
+/// Holds an answer against the truth, into a row that has the conditions already.
+pub fn score(row: Row, landfall: &Landfall, found: Option<&Fix>) -> Row {
+    let Some(found) = found else { return row };
+    let off = |estimate: Estimate| Off::new(landfall.truth, estimate.position, estimate.covariance);
+    let stated = found
+        .position
+        .zip(found.covariance)
+        .map(|(position, covariance)| Off::new(landfall.truth, position, covariance));
+    let listed = found.rivals.first();
+    let next = usize::from(stated.is_none());
+    Row {
+        verdict: Some(found.verdict),
+        none_of_these: found.none_of_these,
+        top: stated.or_else(|| listed.map(|rival| off(rival.estimate))),
+        top_probability: found.probability.or_else(|| listed.map(|rival| rival.probability)),
+        next_probability: found.rivals.get(next).map_or(0.0, |rival| rival.probability),
+        protection_nm: found.protection.radius.map(GroundRange::nautical_miles),
+        ..row
+    }
+}

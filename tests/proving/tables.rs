@@ -1,0 +1,254 @@
+//! What a campaign came to, as tables in markdown.
+
+use std::fmt::Write;
+
+use super::coasts::Group;
+use super::score::{ELLIPSE_50, ELLIPSE_95, ELLIPSE_999, Outcome, Row};
+
+/// The wrong fixes that are listed by name.
+const LISTED: usize = 25;
+
+/// Wilson's interval of 95 % for a share (Wilson 1927), in per cent.
+pub fn wilson(hits: usize, of: usize) -> [f64; 2] {
+    if of == 0 {
+        return [0.0, 100.0];
+    }
+    let (z, n) = (1.96_f64, of as f64);
+    let share = hits as f64 / n;
+    let middle = share + z * z / (2.0 * n);
+    let half = z * (share * (1.0 - share) / n + z * z / (4.0 * n * n)).sqrt();
+    let whole = 1.0 + z * z / n;
+    [100.0 * (middle - half) / whole, 100.0 * (middle + half) / whole]
+}
+
+fn percent(hits: usize, of: usize) -> f64 {
+    100.0 * hits as f64 / of.max(1) as f64
+}
+
+fn with_interval(hits: usize, of: usize) -> String {
+    let [low, high] = wilson(hits, of);
+    format!("{:.1} ({:.1} to {:.1})", percent(hits, of), low.max(0.0), high.min(100.0))
+}
+
+/// All tables.
+pub fn tables(rows: &[Row]) -> String {
+    let mut text = String::new();
+    let all: Vec<&Row> = rows.iter().collect();
+    outcomes(&mut text, "By condition", &all, |row| row.case.clone());
+    for group in [Group::Fit, Group::Check, Group::Given] {
+        let of_group: Vec<&Row> = all.iter().copied().filter(|row| row.group == group).collect();
+        if !of_group.is_empty() {
+            let title = format!("By coast: {}", group.as_str());
+            outcomes(&mut text, &title, &of_group, |row| row.coast.clone());
+        }
+    }
+    outcomes(&mut text, "By group and condition", &all, |row| {
+        format!("{} {}", row.group.as_str(), row.case)
+    });
+    outcomes(&mut text, "By contacts that are of the coast", &all, |row| {
+        format!("{} of {}", row.real, row.contacts)
+    });
+    coverage(&mut text, &all);
+    reliability(&mut text, &all);
+    assurance(&mut text, &all);
+    protection(&mut text, &all);
+    wrong(&mut text, &all);
+    text
+}
+
+/// One row for each key, in the order in which keys first come, and one for all.
+fn outcomes(text: &mut String, title: &str, rows: &[&Row], key: impl Fn(&Row) -> String) {
+    let mut keys: Vec<String> = Vec::new();
+    for row in rows {
+        let key = key(row);
+        if !keys.contains(&key) {
+            keys.push(key);
+        }
+    }
+    writeln!(
+        text,
+        "\n## {title}\n\n| | n | fixed right % | ambiguous % | too few % | at odds % | fixed wrong % \
+         | wrong | of fixes wrong % | first listed right, not fixed % |\n| --- | --- | --- | --- | \
+         --- | --- | --- | --- | --- | --- |"
+    )
+    .unwrap();
+    for key_of_row in &keys {
+        let those: Vec<&Row> = rows.iter().copied().filter(|row| key(row) == *key_of_row).collect();
+        outcome_line(text, key_of_row, &those);
+    }
+    if keys.len() > 1 {
+        outcome_line(text, "all", rows);
+    }
+}
+
+fn outcome_line(text: &mut String, title: &str, rows: &[&Row]) {
+    let count = |outcome: Outcome| rows.iter().filter(|row| row.outcome() == outcome).count();
+    let n = rows.len();
+    let (right, wrong) = (count(Outcome::Right), count(Outcome::Wrong));
+    let not_fixed = rows.iter().filter(|row| !row.is_fixed());
+    let listed = not_fixed.clone().filter(|row| row.top_is_right()).count();
+    writeln!(
+        text,
+        "| {title} | {n} | {} | {:.1} | {:.1} | {:.1} | {} | {wrong} | {} | {:.0} |",
+        with_interval(right, n),
+        percent(count(Outcome::Ambiguous), n),
+        percent(count(Outcome::TooFew), n),
+        percent(count(Outcome::AtOdds), n),
+        with_interval(wrong, n),
+        with_interval(wrong, right + wrong),
+        percent(listed, not_fixed.count()),
+    )
+    .unwrap();
+    let broken = count(Outcome::Broken);
+    if broken > 0 {
+        writeln!(text, "| {title}: **broke down** | {broken} | | | | | | | | |").unwrap();
+    }
+}
+
+fn coverage(text: &mut String, rows: &[&Row]) {
+    let all: Vec<f64> =
+        rows.iter().filter(|r| r.is_fixed()).filter_map(|r| Some(r.top?.squared)).collect();
+    let right: Vec<f64> = rows
+        .iter()
+        .filter(|r| r.outcome() == Outcome::Right)
+        .filter_map(|r| Some(r.top?.squared))
+        .collect();
+    writeln!(
+        text,
+        "\n## Does the ellipse hold the truth\n\n| fixes | n | 50 % | 95 % | 99.9 % | NEES/2 | median \
+         error NM | median 95 % half axis NM |\n| --- | --- | --- | --- | --- | --- | --- | --- |"
+    )
+    .unwrap();
+    for (title, squared, only_right) in [("all", &all, false), ("right", &right, true)] {
+        let n = squared.len();
+        let within = |limit: f64| squared.iter().filter(|d| **d <= limit).count();
+        let those = || {
+            rows.iter()
+                .filter(|r| r.is_fixed() && (!only_right || r.top_is_right()))
+                .filter_map(|r| r.top)
+        };
+        writeln!(
+            text,
+            "| {title} | {n} | {} | {} | {} | {:.2} | {:.2} | {:.2} |",
+            with_interval(within(ELLIPSE_50), n),
+            with_interval(within(ELLIPSE_95), n),
+            with_interval(within(ELLIPSE_999), n),
+            squared.iter().sum::<f64>() / (2.0 * n.max(1) as f64),
+            median(those().map(|off| off.error_nm).collect()),
+            median(those().map(|off| off.axes_nm[0]).collect()),
+        )
+        .unwrap();
+    }
+}
+
+fn median(mut values: Vec<f64>) -> f64 {
+    values.sort_by(f64::total_cmp);
+    values.get(values.len() / 2).copied().unwrap_or(f64::NAN)
+}
+
+/// The probability claimed for the first place, against how often it is right.
+fn reliability(text: &mut String, rows: &[&Row]) {
+    const EDGES: [f64; 16] =
+        [0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98, 0.99, 0.999, 0.9999, 1.0001];
+    writeln!(
+        text,
+        "\n## Is the probability that is claimed borne out\n\nThe first place of every answer but \
+         too few.\n\n| claimed | n | mean claimed % | right % |\n| --- | --- | --- | --- |"
+    )
+    .unwrap();
+    let judged: Vec<(f64, bool)> = rows
+        .iter()
+        .filter(|row| row.outcome() != Outcome::TooFew)
+        .filter_map(|row| Some((row.top_probability?, row.top_is_right())))
+        .collect();
+    for pair in EDGES.windows(2) {
+        let those: Vec<&(f64, bool)> =
+            judged.iter().filter(|(p, _)| (pair[0]..pair[1]).contains(p)).collect();
+        let right = those.iter().filter(|(_, right)| *right).count();
+        let mean = those.iter().map(|(p, _)| p).sum::<f64>() / those.len().max(1) as f64;
+        writeln!(
+            text,
+            "| {} to {} | {} | {:.2} | {} |",
+            pair[0],
+            pair[1].min(1.0),
+            those.len(),
+            100.0 * mean,
+            with_interval(right, those.len())
+        )
+        .unwrap();
+    }
+}
+
+/// What each assurance would fix, by the probability of the first place.
+fn assurance(text: &mut String, rows: &[&Row]) {
+    writeln!(
+        text,
+        "\n## By the assurance asked\n\nFixed or ambiguous, the first place held at the \
+         assurance.\n\n| assurance | held right % | held wrong % | wrong | of those held wrong \
+         % |\n| --- | --- | --- | --- | --- |"
+    )
+    .unwrap();
+    for asked in [0.9, 0.95, 0.99, 0.999, 0.9999] {
+        let held = rows.iter().filter(|row| {
+            matches!(row.outcome(), Outcome::Right | Outcome::Wrong | Outcome::Ambiguous)
+                && row.top_probability.is_some_and(|p| p >= asked)
+        });
+        let right = held.clone().filter(|row| row.top_is_right()).count();
+        let wrong = held.count() - right;
+        writeln!(
+            text,
+            "| {asked} | {} | {} | {wrong} | {} |",
+            with_interval(right, rows.len()),
+            with_interval(wrong, rows.len()),
+            with_interval(wrong, right + wrong)
+        )
+        .unwrap();
+    }
+}
+
+fn protection(text: &mut String, rows: &[&Row]) {
+    let fixed = rows.iter().filter(|row| row.is_fixed());
+    let assured: Vec<(f64, f64)> =
+        fixed.clone().filter_map(|row| Some((row.protection_nm?, row.top?.error_nm))).collect();
+    let beyond = assured.iter().filter(|(radius, error)| error > radius).count();
+    writeln!(
+        text,
+        "\n## Protection, at a risk of 0.001\n\n| fixes | assured % | error beyond the radius % | \
+         beyond | median radius NM |\n| --- | --- | --- | --- | --- |\n| {} | {} | {} | {beyond} | \
+         {:.2} |",
+        fixed.clone().count(),
+        with_interval(assured.len(), fixed.count()),
+        with_interval(beyond, assured.len()),
+        median(assured.iter().map(|(radius, _)| *radius).collect())
+    )
+    .unwrap();
+}
+
+/// The wrong fixes, the surest first.
+fn wrong(text: &mut String, rows: &[&Row]) {
+    let mut those: Vec<&&Row> = rows.iter().filter(|row| row.outcome() == Outcome::Wrong).collect();
+    those.sort_by(|a, b| b.top_probability.partial_cmp(&a.top_probability).unwrap());
+    writeln!(
+        text,
+        "\n## Wrong fixes, the surest first ({} in all)\n\n| id | real contacts | probability | \
+         error NM | d² | 95 % axes NM |\n| --- | --- | --- | --- | --- | --- |",
+        those.len()
+    )
+    .unwrap();
+    for row in those.into_iter().take(LISTED) {
+        let Some(off) = row.top else { continue };
+        writeln!(
+            text,
+            "| {} | {} of {} | {:.5} | {:.2} | {:.1} | {:.2} × {:.2} |",
+            row.name(),
+            row.real,
+            row.contacts,
+            row.top_probability.unwrap_or_default(),
+            off.error_nm,
+            off.squared,
+            off.axes_nm[0],
+            off.axes_nm[1]
+        )
+        .unwrap();
+    }
+}
