@@ -108,8 +108,12 @@ fn every_key_is_always_there() {
     ];
     let no_contact = ONE_RANGE.split("[[contact]]").next().unwrap();
     for text in [landfall(&[]), ONE_RANGE.to_owned(), no_contact.to_owned()] {
+        let planned = text.contains("[landfall]");
         let (_, answer) = json(fix().arg("-").stdin(text));
-        assert_eq!(keys(&answer), all);
+        // The one key that is not always there.
+        let found: Vec<&str> = keys(&answer).into_iter().filter(|key| *key != "landfall").collect();
+        assert_eq!(found, all);
+        assert_eq!(answer.get("landfall").is_some(), planned);
         assert_eq!(answer["schema"], "foreland.fix/1");
         assert_eq!(keys(&answer["reckoning"]), ["agrees", "chi2", "offset_deg", "offset_nm"]);
         assert_eq!(keys(&answer["protection"]), ["assured", "radius_nm", "risk"]);
@@ -119,6 +123,7 @@ fn every_key_is_always_there() {
         assert!((sum - 1.0).abs() < 1e-6, "{sum}");
     }
     let (_, answer) = json(fix().arg("-").stdin(landfall(&[])));
+    assert_eq!(keys(&answer["landfall"]), ["odds", "settle_by", "verdict", "why"]);
     let ellipse = ["major_axis_deg", "probability", "semi_major_nm", "semi_minor_nm"];
     assert_eq!(keys(&answer["ellipse"]), ellipse);
     assert_eq!(keys(&answer["contacts_only"]), ["covariance_nm2", "ellipse", "position"]);
@@ -161,6 +166,19 @@ fn the_report_says_where_how_sure_and_how_far_from_dead_reckoning() {
     assert!(out.contains(" from DR, within its stated error"));
     assert!(out.contains("R 337.0, heading T 070.0, T 047.0"));
     assert!(out.contains("official charts"));
+}
+
+#[test]
+fn a_landfall_asked_for_wins_over_that_of_the_sightings() {
+    let (_, planned) = json(fix().arg(sample("landfall.toml")));
+    let (_, asked) =
+        json(fix().arg(sample("landfall.toml")).args(["--landfall", "10 00 N, 30 00 W"]));
+    assert_eq!(planned["landfall"]["verdict"], "confirmed");
+    assert_eq!(asked["landfall"]["verdict"], "cannot-say");
+    let why = "no charted land within 3 NM of the landfall planned: check its position";
+    assert_eq!(asked["landfall"]["why"], why);
+    let (status, _, err) = run(fix().arg(sample("landfall.toml")).args(["--landfall", "north"]));
+    assert_eq!(status, 2, "{err}");
 }
 
 #[test]

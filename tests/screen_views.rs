@@ -9,8 +9,8 @@ use std::sync::{Arc, LazyLock};
 use foreland::chart::{Chart, MarkId};
 use foreland::contact::Sightings;
 use foreland::fix::{
-    Comparison, Consistency, Estimate, Fix, Identity, Measure, NextMeasurement, Protection,
-    Residual, Rival, Unmatched, Verdict,
+    Comparison, Consistency, Estimate, Fix, Identity, Landfall, LandfallVerdict, Measure,
+    NextMeasurement, Protection, Residual, Rival, Unmatched, Verdict,
 };
 use foreland::geodesy::{Covariance, LocalPlane, Position, course};
 use foreland::paint::{Conditions, Expectation, ExpectedCoast, ExpectedMark, Outcome, picture};
@@ -98,6 +98,7 @@ fn nothing(verdict: Verdict, sightings: &Sightings) -> Fix {
         reckoning: Comparison::default(),
         protection: Protection { risk: 1e-3, radius: None, assured: false },
         next: Vec::new(),
+        landfall: None,
         cautions: Vec::new(),
     }
 }
@@ -117,6 +118,13 @@ fn residual(contact: &str, range_m: f64, bearing: f64, standardised: [f64; 2]) -
         standardised: standardised.to_vec(),
         used: true,
     }
+}
+
+/// What came of the landfall, its mark told last.
+fn landfall(verdict: LandfallVerdict, odds: Option<f64>, why: &str, by: &str) -> Option<Landfall> {
+    let why = format!("{why}; landfall: Gannet Head, at the place planned");
+    let settle_by = (!by.is_empty()).then(|| by.to_owned());
+    Some(Landfall { verdict, odds, why, settle_by })
 }
 
 fn fixed(sightings: &Sightings) -> Fix {
@@ -152,6 +160,12 @@ fn fixed(sightings: &Sightings) -> Fix {
             measure: Measure::RangeAndBearing,
             major_axis_after: miles(0.31),
         }],
+        landfall: landfall(
+            LandfallVerdict::Confirmed,
+            Some(22.5),
+            "B is Gannet Head, odds 22 : 1",
+            "",
+        ),
         cautions: vec!["contact A may be Great Ember or Ember Light".into()],
         ..nothing(Verdict::Fixed, sightings)
     }
@@ -179,6 +193,12 @@ fn ambiguous(sightings: &Sightings) -> Fix {
             measure: Measure::Bearing,
             major_axis_after: miles(0.4),
         }],
+        landfall: landfall(
+            LandfallVerdict::NotUnique,
+            Some(7.6),
+            "A fits Gannet Head, but Saddle Isle fits as well: odds 7.6 : 1",
+            "range and bearing of Corbel Point: 14.2 NM, 063° T",
+        ),
         ..nothing(Verdict::Ambiguous, sightings)
     }
 }
@@ -193,6 +213,13 @@ fn too_few(sightings: &Sightings) -> Fix {
             measure: Measure::Range,
             major_axis_after: miles(0.5),
         }],
+        landfall: landfall(
+            LandfallVerdict::Denied,
+            None,
+            "A at 42.2 NM is inland high ground, not the coast: Gannet Head paints only from \
+             15.2 NM on, and lies 12.2 NM nearer than the echo",
+            "",
+        ),
         ..nothing(Verdict::TooFew, sightings)
     }
 }
@@ -200,6 +227,12 @@ fn too_few(sightings: &Sightings) -> Fix {
 fn at_odds(sightings: &Sightings) -> Fix {
     Fix {
         residuals: vec![residual("D", -1700.0, 6.1, [-4.2, 5.1])],
+        landfall: landfall(
+            LandfallVerdict::CannotSay,
+            None,
+            "the contacts are at odds: contact D does not agree with the other four by 0.9 NM",
+            "D once more: it fits worst",
+        ),
         cautions: vec!["contact D does not agree with the other four by 0.9 NM".into()],
         ..nothing(Verdict::AtOdds, sightings)
     }

@@ -5,10 +5,12 @@ use jiff::Timestamp;
 
 use super::common::{Common, Format, read_text};
 use super::failure::{Done, Failure};
+use super::figures::position;
 use super::report::{fix_json, fix_text};
 use crate::chart::Chart;
 use crate::contact::Sightings;
 use crate::fix::{Fix, Options, Verdict, fix};
+use crate::geodesy::Position;
 
 /// The assurances that may be asked for: it is never switched off, and never certain.
 const ASSURANCE: std::ops::RangeInclusive<f64> = 0.9..=0.9999;
@@ -29,6 +31,9 @@ pub struct FixArgs {
     /// The time that everything is carried to; the latest contact's where not given
     #[arg(long, value_name = "TIME", value_parser = time)]
     time: Option<Timestamp>,
+    /// Where it is planned to make the coast; in place of the sightings' own landfall
+    #[arg(long, value_name = "POS", allow_hyphen_values = true, value_parser = position)]
+    landfall: Option<Position>,
 }
 
 /// Reads sightings, asks for their fix and hands it on.
@@ -36,7 +41,8 @@ pub struct FixArgs {
 /// # Errors
 /// Bad input: a chart, a file, a mark, or a time that the reckoning cannot be carried to.
 pub fn run(args: &FixArgs) -> Result<Done, Failure> {
-    let sightings = read(&args.sightings)?;
+    let mut sightings = read(&args.sightings)?;
+    sightings.landfall = args.landfall.or(sightings.landfall);
     if let Some(time) = args.time {
         sightings.reckoning.carried_to(time).map_err(|error| {
             Failure::input(format!("--time: {error}"))

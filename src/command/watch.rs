@@ -8,6 +8,7 @@ use jiff::Timestamp;
 
 use super::common::{Common, read_text};
 use super::failure::{Done, Failure};
+use super::figures::position;
 use crate::chart::Chart;
 use crate::contact::{Radar, Sightings};
 use crate::geodesy::Position;
@@ -49,6 +50,17 @@ pub struct WatchArgs {
     /// Without sightings: where you think you are; else the entry line asks for it
     #[arg(long, value_name = "POS", allow_hyphen_values = true)]
     at: Option<Position>,
+    /// Where it is planned to make the coast; in place of the sightings' own landfall
+    #[arg(long, value_name = "POS", allow_hyphen_values = true, value_parser = position)]
+    landfall: Option<Position>,
+}
+
+impl WatchArgs {
+    /// The record of the landfall asked for, where one is.
+    fn landfall(&self) -> Option<What> {
+        let landfall = self.landfall?;
+        Some(What::Landfall { lat_deg: landfall.latitude(), lon_deg: landfall.longitude() })
+    }
 }
 
 /// A sitting ready to begin.
@@ -161,11 +173,24 @@ fn take_up(
         }
         notices.push(format!("the log was kept on chart {kept_on}; this is {}", chart.name()));
     }
-    let watch = resumed.watch.unwrap_or(blank);
-    let opened = vec![opened(&chart)];
+    let mut watch = resumed.watch.unwrap_or(blank);
+    let mut opened = vec![opened(&chart)];
+    plan_landfall(args, &mut watch, &mut opened)?;
     let keeper =
         Keeper::in_log(log, watch.own_time(now), opened).map_err(|error| bad_log(&error))?;
     Ok(Sitting { chart: Arc::new(chart), watch, keeper, notices })
+}
+
+/// Plans the landfall asked for, and records it.
+fn plan_landfall(
+    args: &WatchArgs,
+    watch: &mut Watch,
+    record: &mut Vec<What>,
+) -> Result<(), Failure> {
+    let Some(landfall) = args.landfall() else { return Ok(()) };
+    watch.apply(&landfall).map_err(|error| Failure::input(format!("--landfall: {error}")))?;
+    record.push(landfall);
+    Ok(())
 }
 
 fn opened(chart: &Chart) -> What {
@@ -196,11 +221,13 @@ struct Start {
 
 impl Start {
     fn new(args: &WatchArgs, chart: &Chart, now: Timestamp) -> Result<Self, Failure> {
-        match &args.sightings {
+        let mut start = match &args.sightings {
             Some(path) => Self::from_file(path, args.plain, chart),
             None if args.common.chart.is_empty() => Self::sample(),
             None => Self::blank(args, now),
-        }
+        }?;
+        plan_landfall(args, &mut start.watch, &mut start.record)?;
+        Ok(start)
     }
 
     fn from_file(path: &Path, plain: bool, chart: &Chart) -> Result<Self, Failure> {

@@ -25,23 +25,41 @@ const SPREAD: f64 = 5.0;
 /// With names to go by, the contacts may be looked for this far off.
 const NAMED_SPREAD: f64 = 30.0;
 
+/// The assurance asked for, within what may be.
+pub(super) fn assurance(options: &Options) -> f64 {
+    options.assurance.clamp(0.9, 0.9999)
+}
+
+/// Weighs every set of identities; nothing in it where nothing was measured.
+pub(super) fn weigh(case: &Case<'_>) -> Posterior {
+    if case.problem.sights.iter().all(|s| s.scalars() == 0) {
+        return Posterior::default();
+    }
+    identify(&case.problem, case.answering, case.sighting)
+}
+
 /// Weighs the case and says what it comes to.
+#[cfg(test)]
 pub(super) fn judge(case: &Case<'_>, options: &Options) -> Fix {
-    let assurance = options.assurance.clamp(0.9, 0.9999);
+    decide(case, options, &weigh(case))
+}
+
+/// Says what the case comes to, its sets of identities weighed.
+pub(super) fn decide(case: &Case<'_>, options: &Options, posterior: &Posterior) -> Fix {
+    let assurance = assurance(options);
     if case.problem.sights.iter().all(|s| s.scalars() == 0) {
         return nothing(case, options, Verdict::TooFew, words::NO_CONTACT.to_owned());
     }
-    let posterior = identify(&case.problem, case.answering, case.sighting);
     let Some((mode, best)) = posterior.best() else {
         return unexplained(case, options);
     };
-    let mut finding = examine(case, &posterior, mode, best, assurance);
+    let mut finding = examine(case, posterior, mode, best, assurance);
     let held = mode.probability >= assurance || finding.rests_on_names;
     let doubtful = posterior.none > 0.5
         || best.matched() < case.problem.sights.len()
         || !finding.odds.is_empty()
         || finding.comparison.chi2.is_some_and(|chi2| tail(chi2, 2) < 0.05);
-    if doubtful && let Some(other) = agreement_elsewhere(case, &posterior, finding.mode) {
+    if doubtful && let Some(other) = agreement_elsewhere(case, posterior, finding.mode) {
         finding.odds.insert(0, other.why.clone());
         return at_odds(case, options, &finding, Some(&other));
     }

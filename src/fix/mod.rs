@@ -4,6 +4,7 @@ mod case;
 mod finding;
 mod geometry;
 mod judge;
+mod landfall;
 mod next;
 mod protection;
 mod report;
@@ -13,6 +14,7 @@ mod tell;
 mod unmatched;
 mod words;
 
+pub use landfall::{Landfall, LandfallVerdict, odds_words};
 pub use report::{
     Comparison, Consistency, EchoPlace, Estimate, Fix, Identity, Measure, NextMeasurement, Options,
     Protection, Residual, Rival, Unmatched, Verdict,
@@ -37,5 +39,20 @@ pub fn fix(chart: &Chart, sightings: &Sightings, options: &Options) -> Fix {
         time: setting.time,
         cautions: setting.cautions,
     };
-    judge::judge(&case, options)
+    let posterior = judge::weigh(&case);
+    let mut fix = judge::decide(&case, options, &posterior);
+    if let Some(planned) = sightings.landfall {
+        let asked = landfall::Asked {
+            chart,
+            sightings,
+            marks: setting.ground.marks(),
+            bare: setting.ground.is_bare(),
+            case: &case,
+            posterior: &posterior,
+            fix: &fix,
+            assurance: judge::assurance(options),
+        };
+        fix.landfall = Some(landfall::landfall(&asked, planned));
+    }
+    fix
 }

@@ -1,5 +1,6 @@
 use jiff::Timestamp;
 
+use super::landfall::Landfall;
 use crate::geodesy::{Covariance, Ellipse, Position};
 use crate::units::{Angle, Bearing, GroundRange, True};
 
@@ -242,6 +243,8 @@ pub struct Fix {
     pub protection: Protection,
     /// What to measure next, best first.
     pub next: Vec<NextMeasurement>,
+    /// What has come of the planned landfall; none where none is planned.
+    pub landfall: Option<Landfall>,
     /// What the operator must know, in plain words.
     pub cautions: Vec<String>,
 }

@@ -20,7 +20,7 @@ use crate::radar::Set;
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange};
 
 /// A contact of no stated identity is nothing on the chart this often.
-const OFF_CHART: f64 = 0.15;
+pub(super) const OFF_CHART: f64 = 0.15;
 /// Prior error of every range alike, one standard deviation in miles.
 const RANGE_BIAS_NM: f64 = 0.05;
 /// Marks are looked for this many standard deviations of the reckoning beyond reach.
@@ -337,6 +337,16 @@ impl<'a> ChartGround<'a> {
                 .then(|| Lookout::new(self.chart, centre, radius, self.own, &self.set, &conditions))
         });
         made.as_ref()
+    }
+
+    /// Whether the chart holds no land at all.
+    pub(super) fn is_bare(&self) -> bool {
+        self.lookout().is_none()
+    }
+
+    /// The marks among the candidates, in their order, which is that of their numbers.
+    pub(super) fn marks(&self) -> &[MarkId] {
+        &self.marks
     }
 
     /// The shore about a mark, in the smaller or the larger disc; an islet's own in both.

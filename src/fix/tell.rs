@@ -53,6 +53,7 @@ pub(super) fn nothing(case: &Case<'_>, options: &Options, verdict: Verdict, why:
         reckoning: Comparison::default(),
         protection: Protection { risk: options.risk, radius: None, assured: false },
         next: Vec::new(),
+        landfall: None,
         cautions,
     }
 }

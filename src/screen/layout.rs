@@ -38,17 +38,19 @@ pub struct Layout {
 
 impl Layout {
     /// Places everything on a screen; `shown` is the panel on a small one, `picture` whether the
-    /// radar's picture is open. `None` where the screen is too small to show anything that could be
+    /// radar's picture is open, `landfall` whether one is planned, which takes a line of its own.
+    /// `None` where the screen is too small to show anything that could be
     /// trusted.
-    pub fn new(size: Size, shown: Panel, picture: bool) -> Option<Self> {
+    pub fn new(size: Size, shown: Panel, picture: bool, landfall: bool) -> Option<Self> {
         if size.width < LEAST_COLUMNS || size.height < LEAST_ROWS {
             return None;
         }
         let (width, height) = (size.width, size.height);
-        let verdict = Rect::new(0, 0, width, 2);
+        let told = if landfall { 3 } else { 2 };
+        let verdict = Rect::new(0, 0, width, told);
         let entry = Rect::new(0, height - 4, width, 2);
         let foot = Rect::new(0, height - 2, width, 2);
-        let body = Rect::new(0, 2, width, height - 6);
+        let body = Rect::new(0, told, width, height - 4 - told);
         let (chart, rule, panels) =
             if width < 100 && height >= 44 { tall(body, shown) } else { beside(body, shown) };
         let (chart, picture) = if picture { with_picture(chart) } else { (chart, None) };
@@ -103,8 +105,11 @@ mod tests {
     fn nothing_overlaps_and_the_verdict_is_never_hidden() {
         for width in (LEAST_COLUMNS..240).step_by(7) {
             for height in (LEAST_ROWS..90).step_by(5) {
-                let layout = Layout::new(Size { width, height }, Panel::Expected, true).unwrap();
-                assert_eq!((layout.verdict.y, layout.verdict.height), (0, 2));
+                let size = Size { width, height };
+                let planned = height % 2 == 1;
+                let layout = Layout::new(size, Panel::Expected, true, planned).unwrap();
+                let told = if planned { 3 } else { 2 };
+                assert_eq!((layout.verdict.y, layout.verdict.height), (0, told));
                 let mut areas = vec![layout.verdict, layout.chart, layout.entry, layout.foot];
                 areas.extend(layout.panels.iter().map(|(_, area)| *area));
                 areas.extend(layout.picture.filter(|picture| *picture != layout.chart));
@@ -118,6 +123,8 @@ mod tests {
                 }
             }
         }
-        assert!(Layout::new(Size { width: 71, height: 24 }, Panel::Contacts, false).is_none());
+        assert!(
+            Layout::new(Size { width: 71, height: 24 }, Panel::Contacts, false, false).is_none()
+        );
     }
 }

@@ -9,6 +9,7 @@ use tui_input::Input;
 
 use super::chart_panel::{Port, Raster};
 use super::focus::Focus;
+use super::layout::Layout;
 use super::scope::{Ask, Drawn, Scope};
 use super::theme::Theme;
 use super::work::Answer;
@@ -218,6 +219,12 @@ impl State {
             leaving: false,
             quit: false,
         }
+    }
+
+    /// Where everything stands on a screen of this size; `None` where it is too small.
+    pub(super) fn layout(&self, size: Size) -> Option<Layout> {
+        let planned = self.watch.landfall().is_some();
+        Layout::new(size, self.panel, self.scope.open, planned)
     }
 
     /// The question the display opens with.

@@ -4,7 +4,6 @@ use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use tui_input::{Input, InputRequest};
 
 use super::chart_panel;
-use super::layout::Layout;
 use super::scope;
 use super::state::{Command, Echo, Keeping, Message, Panel, State, Unkept};
 use super::wording;
@@ -76,7 +75,7 @@ fn picture(state: &mut State) -> Option<Command> {
 
 /// Brings what depends on size, place and answer up to date: the fit, and the shore in view.
 pub(super) fn settle(state: &mut State) {
-    let Some(layout) = Layout::new(state.size, state.panel, state.scope.open) else { return };
+    let Some(layout) = state.layout(state.size) else { return };
     let (columns, rows) = (layout.chart.width, layout.chart.height);
     let answer = state.answer.as_ref().map(|(_, answer)| Arc::clone(answer));
     state.focus.fit(&state.watch, answer.as_deref(), columns, rows);
@@ -379,7 +378,7 @@ fn rescale(state: &mut State, step: isize) {
 
 /// On a small screen an open picture has the chart's place, and its keys.
 fn zoom(state: &mut State, steps: i32) {
-    let layout = Layout::new(state.size, state.panel, state.scope.open);
+    let layout = state.layout(state.size);
     if layout.is_some_and(|layout| layout.picture == Some(layout.chart)) {
         rescale(state, -isize::from(steps > 0) + isize::from(steps < 0));
         return;

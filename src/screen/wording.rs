@@ -4,7 +4,7 @@ use jiff::Timestamp;
 
 use super::work::Answer;
 use crate::contact::Deflections;
-use crate::fix::{Comparison, Fix, Verdict};
+use crate::fix::{Comparison, Fix, LandfallVerdict, Verdict};
 use crate::geodesy::Ellipse;
 use crate::units::GroundRange;
 use crate::watch::entry::spoken_bearing;
@@ -29,6 +29,16 @@ pub fn verdict_word(verdict: Verdict) -> &'static str {
         Verdict::Ambiguous => "AMBIGUOUS",
         Verdict::TooFew => "TOO FEW",
         Verdict::AtOdds => "AT ODDS",
+    }
+}
+
+/// The landfall's verdict, for the line under the fix's own.
+pub fn landfall_word(verdict: LandfallVerdict) -> &'static str {
+    match verdict {
+        LandfallVerdict::Confirmed => "LANDFALL CONFIRMED",
+        LandfallVerdict::NotUnique => "LANDFALL NOT UNIQUE",
+        LandfallVerdict::Denied => "LANDFALL DENIED",
+        LandfallVerdict::CannotSay => "LANDFALL CANNOT SAY",
     }
 }
 
@@ -311,6 +321,12 @@ pub const HELP: &[&str] = &[
     "\tAMBIGUOUS\tmore than one place fits: none is stated",
     "\tTOO FEW\ta direction is still free: measure another mark",
     "\tAT ODDS\tcontacts, names, chart or reckoning disagree",
+    "",
+    "THE PLANNED LANDFALL",
+    "\tCONFIRMED\ta contact is it, at 20 : 1 or better: no clearance to descend",
+    "\tNOT UNIQUE\ta contact may be it; something else fits as well",
+    "\tDENIED\twhat stands for it is another mark, or ground inland",
+    "\tCANNOT SAY\tthe contacts do not tell",
     "",
     CAUTION,
 ];

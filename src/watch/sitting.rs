@@ -286,6 +286,11 @@ impl Watch {
             What::Open { .. } | What::Start { .. } | What::Blank { .. } | What::Note { .. } => {
                 Ok(())
             }
+            // Part of how the sitting was begun: no entry, and nothing to take back.
+            What::Landfall { lat_deg, lon_deg } => {
+                self.landfall = Some(Position::new(*lat_deg, *lon_deg).map_err(refused)?);
+                Ok(())
+            }
             change => {
                 let before = self.replace(change)?;
                 self.done.push((change.clone(), before));

@@ -140,6 +140,9 @@ impl Watch {
                 Some(next) => format!("redo: {}", self.say_done(next)),
                 None => "nothing to redo".to_owned(),
             },
+            What::Landfall { lat_deg, lon_deg } => {
+                format!("landfall planned at {}", Position::wrapped(*lat_deg, *lon_deg))
+            }
             What::Note { text } => format!("note: {text}"),
             What::Blank { height_ft, .. } => format!("no sightings, own height {height_ft:.0} ft"),
             What::Start { name, .. } => format!("sightings {name}"),

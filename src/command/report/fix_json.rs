@@ -1,6 +1,6 @@
 use serde::Serialize;
 
-use crate::fix::{Comparison, Estimate, Fix, Identity, Residual, Rival, Unmatched};
+use crate::fix::{Comparison, Estimate, Fix, Identity, Landfall, Residual, Rival, Unmatched};
 use crate::geodesy::{Covariance, Ellipse, Position};
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
@@ -13,9 +13,10 @@ const LENGTH_PLACES: i32 = 6;
 const AREA_PLACES: i32 = 9;
 const ANGLE_PLACES: i32 = 4;
 const SHARE_PLACES: i32 = 9;
+const ODDS_PLACES: i32 = 3;
 
-/// A fix for scripts, ending in a line feed. Every key is always there: null or an empty list
-/// where it has nothing to say. Lengths in nautical miles, angles in degrees.
+/// A fix for scripts, ending in a line feed. Every key but `landfall`, which stands where
+/// one is planned, is always there: null or an empty list where it has nothing to say. Lengths in nautical miles, angles in degrees.
 pub fn fix_json(fix: &Fix) -> String {
     let answer = Answer::from(fix);
     // Plain values with fixed keys: there is nothing in them that cannot be written.
@@ -43,6 +44,8 @@ struct Answer<'a> {
     reckoning: ReckoningJson,
     protection: ProtectionJson,
     next: Vec<NextJson<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    landfall: Option<LandfallJson<'a>>,
     cautions: &'a [String],
 }
 
@@ -146,6 +149,14 @@ struct NextJson<'a> {
     major_axis_after_nm: f64,
 }
 
+#[derive(Serialize)]
+struct LandfallJson<'a> {
+    verdict: &'static str,
+    odds: Option<f64>,
+    why: &'a str,
+    settle_by: Option<&'a str>,
+}
+
 impl<'a> From<&'a Fix> for Answer<'a> {
     fn from(fix: &'a Fix) -> Self {
         Self {
@@ -182,7 +193,19 @@ impl<'a> From<&'a Fix> for Answer<'a> {
                 assured: fix.protection.assured,
             },
             next: next(fix),
+            landfall: fix.landfall.as_ref().map(LandfallJson::from),
             cautions: &fix.cautions,
+        }
+    }
+}
+
+impl<'a> From<&'a Landfall> for LandfallJson<'a> {
+    fn from(landfall: &'a Landfall) -> Self {
+        Self {
+            verdict: landfall.verdict.as_str(),
+            odds: landfall.odds.map(|odds| rounded(odds, ODDS_PLACES)),
+            why: &landfall.why,
+            settle_by: landfall.settle_by.as_deref(),
         }
     }
 }

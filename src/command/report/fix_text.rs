@@ -5,7 +5,7 @@ use super::words::{
 use crate::chart::Chart;
 use crate::command::CAUTION;
 use crate::contact::{LobeReading, Sightings};
-use crate::fix::{Estimate, Fix, Protection, Rival, Verdict};
+use crate::fix::{Estimate, Fix, Landfall, Protection, Rival, Verdict, odds_words};
 use crate::geodesy::{Ellipse, Position, course};
 
 /// The account of a fix for people: where, how sure, how old, what was left over, what next, what
@@ -13,11 +13,11 @@ use crate::geodesy::{Ellipse, Position, course};
 pub fn fix_text(chart: &Chart, sightings: &Sightings, fix: &Fix) -> String {
     let mut report = Report::default();
     report.verdict(chart, sightings, fix);
+    report.landfall(sightings, fix);
     report.reckoning(fix);
     report.contacts(sightings, fix);
     report.rivals(chart, fix);
     report.next(fix);
-    report.landfall(sightings, fix);
     report.block("CAUTIONS", &fix.cautions);
     report.conversion(sightings);
     for line in broken(CAUTION) {
@@ -161,14 +161,18 @@ impl Report {
     }
 
     fn landfall(&mut self, sightings: &Sightings, fix: &Fix) {
-        let (Some(landfall), Some(position)) = (sightings.landfall, fix.position) else { return };
-        let line = course(position, landfall);
-        let words = format!(
-            "{landfall}: {} on {}° true from the fix",
-            distance_words(line.distance),
-            whole_degrees(line.initial.degrees())
-        );
-        self.block("PLANNED LANDFALL", &[words]);
+        let (Some(planned), Some(landfall)) = (sightings.landfall, &fix.landfall) else { return };
+        let mut lines = vec![landfall.why.clone()];
+        if let Some(position) = fix.position {
+            let line = course(position, planned);
+            let towards = whole_degrees(line.initial.degrees());
+            let far = distance_words(line.distance);
+            lines.push(format!(
+                "the place planned, {planned}: {far} on {towards}° true from the fix"
+            ));
+        }
+        lines.extend(landfall.settle_by.iter().map(|by| format!("settle it by {by}")));
+        self.block(&format!("LANDFALL {}", landfall_words(landfall)), &lines);
     }
 
     fn conversion(&mut self, sightings: &Sightings) {
@@ -182,6 +186,13 @@ impl Report {
         }
         self.block("BEARINGS TO TRUE", &lines);
     }
+}
+
+/// `CONFIRMED, odds 1520 : 1`.
+fn landfall_words(landfall: &Landfall) -> String {
+    let word = landfall.verdict.as_str().to_uppercase().replace('-', " ");
+    let odds = landfall.odds.map(|odds| format!(", odds {}", odds_words(odds)));
+    format!("{word}{}", odds.unwrap_or_default())
 }
 
 fn place_lines(chart: &Chart, position: Position) -> Vec<String> {

@@ -8,6 +8,7 @@ use jiff::Timestamp;
 use super::super::common::{CAUTION, Common, Format};
 use super::super::failure::{Done, Failure};
 use super::{Sitting, now, parting};
+use crate::fix::Landfall;
 use crate::screen::{Keeping, solve, verdict_lines};
 use crate::watch::entry::{MOST_CHARACTERS, understood};
 use crate::watch::log::What;
@@ -36,7 +37,8 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
     } else {
         Keeping::Ready(sitting.keeper.path().to_owned())
     };
-    greet(&sitting, &mut out)?;
+    let mut landfall = None;
+    greet(&sitting, &mut landfall, &mut out)?;
     let mut input = io::stdin().lock();
     let mut lost = None;
     while let Some(line) = next_line(&mut input)? {
@@ -51,7 +53,7 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
                     keeping = Keeping::In(path, before + 1);
                     out.say("kept", &said)?;
                     if count {
-                        answer(&sitting, &mut out)?;
+                        answer(&sitting, &mut landfall, &mut out)?;
                     }
                 }
                 Taken::Refused(why) => out.say("refused", &why)?,
@@ -105,7 +107,7 @@ fn take(sitting: &mut Sitting, line: &str, wall: Timestamp) -> Taken {
     }
 }
 
-fn greet(sitting: &Sitting, out: &mut Out) -> Result<(), Failure> {
+fn greet(sitting: &Sitting, landfall: &mut Option<Landfall>, out: &mut Out) -> Result<(), Failure> {
     out.say("chart", sitting.chart.name())?;
     for notice in sitting.notices.iter().chain(sitting.chart.cautions()) {
         out.say("caution", notice)?;
@@ -115,11 +117,12 @@ fn greet(sitting: &Sitting, out: &mut Out) -> Result<(), Failure> {
         let said = crate::watch::words::contact(&held.entry);
         out.say("contact", &format!("{}: {said}", held.contact.label))?;
     }
-    answer(sitting, out)
+    answer(sitting, landfall, out)
 }
 
-/// The verdict on what is known now, in the display's own words.
-fn answer(sitting: &Sitting, out: &mut Out) -> Result<(), Failure> {
+/// The verdict on what is known now, in the display's own words, and the landfall's where it has
+/// changed from what was `said`.
+fn answer(sitting: &Sitting, said: &mut Option<Landfall>, out: &mut Out) -> Result<(), Failure> {
     let Some(sightings) = sitting.watch.sightings() else {
         return out.say("no reckoning", "type where you think you are: dr 38 12.9 S, 21 30.5 W");
     };
@@ -127,7 +130,18 @@ fn answer(sitting: &Sitting, out: &mut Out) -> Result<(), Failure> {
     let [first, second] = verdict_lines(&answer);
     let word = answer.fix.verdict.as_str();
     out.say(word, &first)?;
-    if second.is_empty() { Ok(()) } else { out.say(word, &second) }
+    if !second.is_empty() {
+        out.say(word, &second)?;
+    }
+    if answer.fix.landfall != *said {
+        said.clone_from(&answer.fix.landfall);
+        if let Some(landfall) = said {
+            let by = landfall.settle_by.as_ref().map(|by| format!("; settle it by {by}"));
+            let by = by.unwrap_or_default();
+            out.say("landfall", &format!("{}: {}{by}", landfall.verdict.as_str(), landfall.why))?;
+        }
+    }
+    Ok(())
 }
 
 /// One line of standard input; what is beyond the longest is passed over. `None` at the end.

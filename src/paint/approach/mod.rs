@@ -11,6 +11,7 @@
 
 mod first;
 mod glance;
+mod landward;
 mod marks;
 mod plan;
 mod shores;
@@ -25,6 +26,7 @@ use crate::radar::Set;
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
 pub use glance::LandEcho;
+pub use landward::{Inland, Landward};
 pub use marks::{Event, EventKind, Never};
 pub use plan::{LandfallPlan, MOST_RUN_NM, Plan, PlanError, Run, RunEnd};
 pub use shores::{LandShows, Stretch};

@@ -1,13 +1,11 @@
 use super::glance::Glance;
+use super::landward::MISLEADS_M;
 use super::marks::{Event, EventKind, HALF};
 use super::plan::Plan;
 use super::shores::{LandShows, Stretch};
 use crate::chart::{Mark, MarkId, MarkKind};
 use crate::geodesy::{Covariance, LocalPlane, Position, distance};
 use crate::units::{GroundRange, Height, METRES_PER_FOOT, METRES_PER_NAUTICAL_MILE};
-
-/// Ground that far behind the shore misleads when it shows first, in metres: two nautical miles.
-const MISLEADS_M: f64 = 2.0 * METRES_PER_NAUTICAL_MILE;
 
 /// Ground is called after the nearest peak within this, in metres: its slope answers, not its top.
 const PEAK_WITHIN_M: f64 = 4.0 * METRES_PER_NAUTICAL_MILE;
@@ -94,7 +92,7 @@ pub(super) fn traps(glance: &Glance<'_>, coast: &[Stretch]) -> Vec<Trap> {
 }
 
 /// The mark that ground is called after: the nearest peak, else the nearest mark close by.
-fn called(glance: &Glance<'_>, place: Position) -> Option<MarkId> {
+pub(super) fn called(glance: &Glance<'_>, place: Position) -> Option<MarkId> {
     let marks = glance.chart.marks();
     let near: Vec<(MarkId, &Mark, f64)> = marks
         .within(place, GroundRange::clamped_metres(PEAK_WITHIN_M))

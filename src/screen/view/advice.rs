@@ -13,6 +13,7 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     let area = heading(state, area, buffer, "WHAT NEXT, WHAT TO KNOW", "");
     let mut told = Vec::new();
     if let Some(answer) = state.answer().filter(|_| state.is_current()) {
+        landfall(state, &answer.fix, &mut told);
         next(&answer.fix, &mut told);
         rivals(state, &answer.fix, &mut told);
         unmatched(state, &answer.fix, &mut told);
@@ -32,6 +33,15 @@ fn push_caution<'a>(state: &State, text: &'a str, told: &mut Vec<Line<'a>>) {
     if !told.contains(&line) {
         told.push(line);
     }
+}
+
+/// Why the landfall is what it is said to be, and what would settle it.
+fn landfall<'a>(state: &State, fix: &'a Fix, told: &mut Vec<Line<'a>>) {
+    let Some(landfall) = &fix.landfall else { return };
+    if let Some(by) = &landfall.settle_by {
+        told.push(Line::from(format!("landfall, settle by: {by}")));
+    }
+    told.push(Line::from(Span::styled(landfall.why.as_str(), state.theme.quiet())));
 }
 
 fn next(fix: &Fix, told: &mut Vec<Line<'_>>) {

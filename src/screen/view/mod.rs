@@ -15,7 +15,7 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
 use super::chart_panel;
-use super::layout::{LEAST_COLUMNS, LEAST_ROWS, Layout};
+use super::layout::{LEAST_COLUMNS, LEAST_ROWS};
 use super::scope;
 use super::state::{Panel, State};
 
@@ -25,7 +25,7 @@ pub fn view(state: &State, frame: &mut Frame<'_>) {
     let buffer = frame.buffer_mut();
     buffer.set_style(area, state.theme.ground());
     let size = Size::new(area.width, area.height);
-    let Some(layout) = Layout::new(size, state.panel, state.scope.open) else {
+    let Some(layout) = state.layout(size) else {
         too_small(state, area, buffer);
         return;
     };

@@ -3,11 +3,12 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 
 use super::{cells, put};
-use crate::fix::Verdict;
+use crate::fix::{LandfallVerdict, Verdict};
 use crate::screen::state::State;
 use crate::screen::wording;
 
-/// Where are we, and how sure: two lines that are always there.
+/// Where are we, and how sure: two lines that are always there, and a third where a landfall is
+/// planned.
 pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     let told = told(state);
     let band = format!(" {} ", told.word);
@@ -24,6 +25,30 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
         room,
         state.theme.text(),
     );
+    if area.height > 2 {
+        draw_landfall(state, Rect { y: area.y + 2, height: 1, ..area }, buffer);
+    }
+}
+
+/// What has come of the planned landfall: one line, where one is planned.
+fn draw_landfall(state: &State, area: Rect, buffer: &mut Buffer) {
+    let theme = state.theme;
+    let found = state.answer().and_then(|answer| answer.fix.landfall.as_ref());
+    let (word, why, style) = match found.filter(|_| state.is_current()) {
+        Some(landfall) => {
+            let style = match landfall.verdict {
+                LandfallVerdict::Confirmed => theme.fixed(),
+                LandfallVerdict::NotUnique | LandfallVerdict::CannotSay => theme.doubt(),
+                LandfallVerdict::Denied => theme.wrong(),
+            };
+            (wording::landfall_word(landfall.verdict), landfall.why.as_str(), style)
+        }
+        None => ("LANDFALL", "", theme.quiet()),
+    };
+    put(buffer, area.x + 1, area.y, word, area.width, style);
+    let x = cells(word) + 3;
+    let room = area.width.saturating_sub(x);
+    put(buffer, area.x + x, area.y, whole_clauses(why, room), room, theme.text());
 }
 
 /// As many clauses as there is room for: half a figure at the edge would be another figure.

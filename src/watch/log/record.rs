@@ -42,6 +42,13 @@ pub enum What {
         /// Above mean sea level.
         height_ft: f64,
     },
+    /// The landfall planned from now on.
+    Landfall {
+        /// North positive.
+        lat_deg: f64,
+        /// East positive.
+        lon_deg: f64,
+    },
     /// A contact was put in, or corrected: all that it is now.
     Contact(ContactEntry),
     /// A contact was taken out.
