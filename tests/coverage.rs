@@ -66,6 +66,9 @@ fn trial(places: &[Position], index: u64) -> Trial {
     let (track, speed) = (random.random_range(0.0..360.0), 165.0);
     let (track_sigma, speed_sigma) = (3.0, 5.0);
     let height = Height::from_feet([0.0, 2_000.0, 9_000.0][(index / 3 % 3) as usize]).unwrap();
+    let mut own = Own::at_height(height);
+    own.heading_sigma = Angle::from_degrees(BIAS_DEG);
+    let true_height_m = height.metres() + own.height_sigma().metres() * normal(&mut random);
     let (true_track, true_speed) =
         (track + track_sigma * normal(&mut random), speed + speed_sigma * normal(&mut random));
     let carried = |seconds: f64| {
@@ -92,7 +95,7 @@ fn trial(places: &[Position], index: u64) -> Trial {
             shift.1 + POINT_NM * normal(&mut random),
         );
         let line = course(carried(seconds), there);
-        let slant = chord(line.distance.metres(), height.metres(), 0.0) / 1852.0;
+        let slant = chord(line.distance.metres(), true_height_m, 0.0) / 1852.0;
         let range = slant + range_bias + RANGE_NM * normal(&mut random);
         let bearing = line.initial.degrees() + bias + BEARING_DEG * normal(&mut random);
         // The third has its range only, the fourth its bearing only.
@@ -119,8 +122,6 @@ fn trial(places: &[Position], index: u64) -> Trial {
         track_sigma: Angle::from_degrees(track_sigma),
         speed_sigma: Speed::from_knots(speed_sigma).unwrap(),
     };
-    let mut own = Own::at_height(height);
-    own.heading_sigma = Angle::from_degrees(BIAS_DEG);
     let radar = Radar {
         set: Set::builtin("patrol").unwrap(),
         set_name: "patrol".to_owned(),

@@ -14,6 +14,8 @@ pub const MOST_BANK_DEG: f64 = 60.0;
 pub struct Own {
     /// The antenna above mean sea level.
     pub height: Height,
+    /// One standard deviation of the height, where it was stated.
+    pub stated_height_sigma: Option<Height>,
     /// True heading.
     pub heading: Option<Bearing<True>>,
     /// One standard deviation of the bias that every bearing of the set shares.
@@ -61,6 +63,7 @@ impl Own {
     pub fn at_height(height: Height) -> Self {
         Self {
             height,
+            stated_height_sigma: None,
             heading: None,
             heading_sigma: Angle::from_degrees(Self::HEADING_SIGMA_DEG),
             variation: None,
@@ -69,6 +72,20 @@ impl Own {
             bank: Angle::ZERO,
             conversion: Vec::new(),
         }
+    }
+
+    /// One standard deviation of the height: as stated, or what is common.
+    ///
+    /// An altimeter above 500 ft: 50 ft, or 2 % of the height where that is more (its own error and
+    /// that of the pressure set). Below, a mast: 3 ft, for tide and draught. Common practice, no
+    /// published source.
+    pub fn height_sigma(&self) -> Height {
+        const AIRBORNE_FT: f64 = 500.0;
+        let feet = self.height.feet();
+        let common = if feet > AIRBORNE_FT { (0.02 * feet).max(50.0) } else { 3.0 };
+        self.stated_height_sigma
+            .or_else(|| Height::from_feet(common).ok())
+            .unwrap_or(Height::SEA_LEVEL)
     }
 
     /// The true direction of one that was read.
@@ -182,6 +199,16 @@ mod tests {
             own.chain(read(BearingKind::Gyro, 281.0)).unwrap(),
             "G 281.0, error 2.0 W, T 279.0"
         );
+    }
+
+    #[test]
+    fn how_sure_own_height_is() {
+        let sigma = |feet| Own::at_height(Height::from_feet(feet).unwrap()).height_sigma().feet();
+        for (feet, expected) in [(60.0, 3.0), (500.0, 3.0), (2_000.0, 50.0), (10_000.0, 200.0)] {
+            assert!((sigma(feet) - expected).abs() < 1e-9, "{feet}");
+        }
+        let stated = Own { stated_height_sigma: Height::from_feet(20.0).ok(), ..own() };
+        assert!((stated.height_sigma().feet() - 20.0).abs() < 1e-9);
     }
 
     #[test]

@@ -120,6 +120,7 @@ pub(super) fn setting<'a>(
             bearing_bias_sigma: sightings.own.heading_sigma.radians().abs(),
             range_bias_sigma: RANGE_BIAS_NM * METRES_PER_NAUTICAL_MILE,
             chart_shift_sigma: accuracy.shift_sigma.metres(),
+            own_height_sigma: sightings.own.height_sigma().metres(),
         },
         own_height_m: sightings.own.height.metres(),
         reach_m: reach.metres(),

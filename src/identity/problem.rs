@@ -145,8 +145,8 @@ pub struct Prior {
     pub across_sigma: f64,
 }
 
-/// The errors that all contacts of a set share.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// The errors that all contacts of a set share, one standard deviation each.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Shared {
     /// Of every bearing, radians.
     pub bearing_bias_sigma: f64,
@@ -154,6 +154,8 @@ pub struct Shared {
     pub range_bias_sigma: f64,
     /// Of the whole chart, metres on each axis.
     pub chart_shift_sigma: f64,
+    /// Of own height, metres.
+    pub own_height_sigma: f64,
 }
 
 /// All that the estimator and the search look at.

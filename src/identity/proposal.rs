@@ -262,10 +262,8 @@ impl<'a> Tree<'a> {
             return;
         };
         let along = ground(range, self.problem.own_height_m, about.height_m);
-        let (_, slope) =
-            slant(along.max(range_sigma).max(1.0), self.problem.own_height_m, about.height_m);
         let along_sigma =
-            (range_sigma.hypot(self.problem.shared.range_bias_sigma) / slope.max(0.05)).max(1.0);
+            self.along_sigma(along.max(range_sigma), range_sigma, about.height_m).max(1.0);
         let across_sigma = (along * bearing.sigma).max(1.0);
         let (at, direction, run) = self.behind(mark, along, bearing.value, sight.run);
         let log_prior = self.log_prior(sight, candidate) + log_measure(sight, bearing);
@@ -278,6 +276,15 @@ impl<'a> Tree<'a> {
         });
     }
 
+    /// What the errors of a range and of own height come to along the ground.
+    fn along_sigma(&self, along: f64, range_sigma: f64, height_m: f64) -> f64 {
+        let shared = &self.problem.shared;
+        let by = slant(along.max(1.0), self.problem.own_height_m, height_m);
+        let sigma =
+            range_sigma.hypot(shared.range_bias_sigma).hypot(by.by_own * shared.own_height_sigma);
+        sigma / by.by_ground.max(0.05)
+    }
+
     /// The circle of a lone range, in pieces.
     fn ring(&self, sight: &Sight, candidate: usize, range: Reading, places: &mut Vec<Place>) {
         let (Some(&mark), Some(&about)) =
@@ -286,8 +293,7 @@ impl<'a> Tree<'a> {
             return;
         };
         let along = ground(range.value, self.problem.own_height_m, about.height_m).max(1.0);
-        let (_, slope) = slant(along, self.problem.own_height_m, about.height_m);
-        let sigma = range.sigma.hypot(self.problem.shared.range_bias_sigma) / slope.max(0.05);
+        let sigma = self.along_sigma(along, range.sigma, about.height_m);
         // A piece bows away from its tangent by less than a sigma and a half.
         let pieces = (PI * along / (1.7 * (along * sigma.max(1.0)).sqrt())).ceil();
         let pieces = (pieces as usize).clamp(12, MOST_PIECES);

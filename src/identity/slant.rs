@@ -1,20 +1,35 @@
 use crate::geodesy::MEAN_EARTH_RADIUS_M;
 
-/// Slant range in metres over `ground` metres between two heights, and its derivative by `ground`.
+/// A slant range in metres, and how it changes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Slant {
+    pub range: f64,
+    /// For each metre along the ground.
+    pub by_ground: f64,
+    /// For each metre of own height.
+    pub by_own: f64,
+}
+
+/// The slant range over `ground` metres between two heights.
 ///
 /// The straight chord over a sphere: ρ² = (h₁ - h₂)² + 4 (R + h₁)(R + h₂) sin²(s / 2R). Taking the
 /// mean radius for the radius along the line changes it by under a metre within 100 NM, and the
 /// bending of the ray by half a metre.
-pub(super) fn slant(ground: f64, own: f64, target: f64) -> (f64, f64) {
+pub(super) fn slant(ground: f64, own: f64, target: f64) -> Slant {
     let r = MEAN_EARTH_RADIUS_M;
     let (a, b) = (r + own, r + target);
     let half = ground / (2.0 * r);
-    let squared = (own - target).powi(2) + 4.0 * a * b * half.sin().powi(2);
+    let half_sine = half.sin();
+    let squared = (own - target).powi(2) + 4.0 * a * b * half_sine * half_sine;
     let range = squared.sqrt();
     if range <= 0.0 {
-        return (0.0, 1.0);
+        return Slant { range: 0.0, by_ground: 1.0, by_own: 0.0 };
     }
-    (range, a * b * (2.0 * half).sin() / (r * range))
+    Slant {
+        range,
+        by_ground: a * b * (2.0 * half).sin() / (r * range),
+        by_own: (own - target + 2.0 * b * half_sine * half_sine) / range,
+    }
 }
 
 /// The ground under a slant range in metres; zero where the range is shorter than the heights'
@@ -36,10 +51,12 @@ mod tests {
         for (range, flat) in [(6.0, 5.918), (7.0, 6.930)] {
             let along = ground(range * 1852.0, 6_000.0 * 0.3048, 0.0) / 1852.0;
             assert!((along - flat).abs() < 2e-3, "{along}");
-            let (back, slope) = slant(along * 1852.0, 6_000.0 * 0.3048, 0.0);
-            assert!((back / 1852.0 - range).abs() < 1e-9);
-            let (further, _) = slant(along * 1852.0 + 1.0, 6_000.0 * 0.3048, 0.0);
-            assert!((further - back - slope).abs() < 1e-4);
+            let here = slant(along * 1852.0, 6_000.0 * 0.3048, 0.0);
+            assert!((here.range / 1852.0 - range).abs() < 1e-9);
+            let further = slant(along * 1852.0 + 1.0, 6_000.0 * 0.3048, 0.0);
+            assert!((further.range - here.range - here.by_ground).abs() < 1e-4);
+            let higher = slant(along * 1852.0, 6_000.0 * 0.3048 + 1.0, 0.0);
+            assert!((higher.range - here.range - here.by_own).abs() < 1e-4);
         }
         assert!(ground(100.0, 6_000.0, 0.0) <= 0.0);
     }

@@ -10,6 +10,9 @@ use crate::units::{Angle, Deviation, GyroError, Height, Variation};
 /// The greatest own height taken, in feet.
 const MOST_FEET: f64 = 100_000.0;
 
+/// The largest error taken for own height, in feet.
+const MOST_HEIGHT_SIGMA_FT: f64 = 10_000.0;
+
 /// The kinds a heading can be of: all but relative, which needs a heading itself.
 const HEADING_KINDS: &[&str] = &["true", "magnetic", "compass", "gyro"];
 
@@ -21,6 +24,7 @@ pub(super) fn read(
 ) -> Option<Own> {
     section.only(&[
         "height_ft",
+        "height_sigma_ft",
         "heading_deg",
         "heading_kind",
         "heading_sigma_deg",
@@ -38,7 +42,9 @@ pub(super) fn read(
     let sigma = section
         .sigma("heading_sigma_deg", MOST_BEARING_SIGMA_DEG)
         .unwrap_or(Own::HEADING_SIGMA_DEG);
+    let height_sigma = section.sigma("height_sigma_ft", MOST_HEIGHT_SIGMA_FT);
     let mut own = Own {
+        stated_height_sigma: height_sigma.and_then(|feet| Height::from_feet(feet).ok()),
         heading_sigma: Angle::from_degrees(sigma),
         variation,
         deviation: section.correction("deviation", Deviation::parse),

@@ -1,5 +1,10 @@
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::StandardNormal;
+
 use super::*;
-use crate::identity::problem::{Candidate, Charted, Prior, Reading, Shared, Sight};
+use crate::identity::problem::{Candidate, Charted, Prior, RatioReading, Reading, Shared, Sight};
+use crate::units::Angle;
 
 const NM: f64 = 1852.0;
 
@@ -52,7 +57,7 @@ fn problem(
             along_sigma: 0.0,
             across_sigma: 0.0,
         },
-        shared: Shared { bearing_bias_sigma: 0.0, range_bias_sigma: 0.0, chart_shift_sigma: 0.0 },
+        shared: Shared::default(),
         own_height_m: 0.0,
         reach_m: 60.0 * NM,
     }
@@ -239,8 +244,69 @@ fn a_ratio_changes_with_own_place_and_heading_as_its_slopes_say() {
         assert!((by_east - row.slope[0]).abs() < TOLERANCE, "{by_east} {}", row.slope[0]);
         assert!((by_north - row.slope[1]).abs() < TOLERANCE, "{by_north} {}", row.slope[1]);
         assert!((by_bias - row.slope[BEARING_BIAS]).abs() < 1e-3, "{by_bias}");
+        let higher = |metres: f64| {
+            let mut state = State::zeros();
+            state[HEIGHT] = metres;
+            ratio.db - rows(&one, &Charted, &[Some(0)], here, &state)[0].residual
+        };
+        let by_height = (higher(1.0) - higher(-1.0)) / 2.0;
+        assert!((by_height - row.slope[HEIGHT]).abs() < TOLERANCE, "{by_height}");
         // What it leaves as a bearing is the residual by that slope.
         let angle = row.as_angle().unwrap();
         assert!((angle * row.slope[BEARING_BIAS] - row.residual).abs() < 1e-12);
     }
+}
+
+/// The chord between two heights over `ground` metres of a sphere of 6371 km: the law of cosines.
+fn chord(ground: f64, own: f64, target: f64) -> f64 {
+    let radius = 6_371_000.0;
+    let (a, b) = (radius + own, radius + target);
+    (a * a + b * b - 2.0 * a * b * (ground / radius).cos()).sqrt()
+}
+
+#[test]
+fn close_ranges_from_high_up_hold_the_truth_where_own_height_may_be_wrong() {
+    // Three ranges, good to 0.02 NM, of marks 1 to 3.5 NM off on one hand, from 10,000 ft give or
+    // take 300: up to 0.04 NM of range each, all of one sign.
+    const SEED: u64 = 20_310_317;
+    const TRIALS: u32 = 2_000;
+    const FOOT: f64 = 0.3048;
+    println!("seed {SEED}");
+    let mut random = ChaCha8Rng::seed_from_u64(SEED);
+    let mut draw = |sigma: f64| sigma * random.sample::<f64, _>(StandardNormal);
+    let sigma = 0.02;
+    let (mut with, mut without) = (0, 0);
+    for trial in 0..TRIALS {
+        let height = 10_000.0 * FOOT + draw(300.0 * FOOT);
+        let marks: Vec<Candidate> = [(1.0, 20.0), (2.0, 55.0), (3.5, 95.0)]
+            .map(|(far, towards)| {
+                let (sin, cos) = radians(towards + 5.0 * f64::from(trial % 7)).sin_cos();
+                candidate(far * sin, far * cos)
+            })
+            .to_vec();
+        let sights = marks
+            .iter()
+            .map(|mark| {
+                let ground = crate::geodesy::distance(origin(), mark.position).metres();
+                let range = chord(ground, height, 0.0) / NM + draw(sigma);
+                sight(Some((range, sigma)), None)
+            })
+            .collect();
+        let mut problem = problem(marks, sights, (draw(0.5), draw(0.5)), 0.5);
+        problem.own_height_m = 10_000.0 * FOOT;
+        let held = |problem: &Problem| {
+            let start = problem.prior.position;
+            let solution = solve(problem, &Charted, &all(3), start, 0.0, true).unwrap();
+            let off = LocalPlane::new(solution.position).to_plane(origin());
+            solution.position_covariance().mahalanobis_squared(off.east, off.north) <= 5.991
+        };
+        without += u32::from(held(&problem));
+        problem.shared.own_height_sigma = 300.0 * FOOT;
+        with += u32::from(held(&problem));
+    }
+    let share = |count: u32| 100.0 * f64::from(count) / f64::from(TRIALS);
+    println!("truth in the 95 % ellipse: {:.1} %, without {:.1} %", share(with), share(without));
+    // Three binomial sigmas of 0.5 points about 95 %.
+    assert!((93.5..=96.5).contains(&share(with)), "{}", share(with));
+    assert!(share(without) < 85.0, "{}", share(without));
 }

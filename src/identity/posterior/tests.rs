@@ -54,7 +54,7 @@ fn problem(candidates: Vec<Candidate>, sights: Vec<Sight>, sigma: f64) -> Proble
             along_sigma: 0.0,
             across_sigma: 0.0,
         },
-        shared: Shared { bearing_bias_sigma: 0.0, range_bias_sigma: 0.0, chart_shift_sigma: 0.0 },
+        shared: Shared::default(),
         own_height_m: 0.0,
         reach_m: 60.0 * NM,
     }

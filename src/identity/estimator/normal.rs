@@ -1,0 +1,131 @@
+use super::{
+    ACROSS, ALONG, BEARING_BIAS, HEIGHT, LEAST_SIGMA, RANGE_BIAS, Row, SHIFT_EAST, SHIFT_NORTH,
+    Square, State, rows,
+};
+use crate::geodesy::{LocalPlane, Position};
+use crate::identity::problem::{Answering, Problem};
+use crate::units::Angle;
+
+/// Own position is never taken to be known better than to a metre before any contact.
+const LEAST_PRIOR_M: f64 = 1.0;
+
+/// The normal equations of one set of identities at one place.
+pub(super) struct Normal {
+    pub information: Square,
+    pub gradient: State,
+    pub cost: f64,
+    pub prior_half_log_det: f64,
+    pub rows: Vec<Row>,
+}
+
+impl Normal {
+    fn take(&mut self, slope: &State, residual: f64, variance: f64) {
+        let weight = 1.0 / variance;
+        self.information += slope * slope.transpose() * weight;
+        self.gradient += slope * (residual * weight);
+        self.cost += residual * residual * weight;
+    }
+}
+
+pub(super) fn normal(
+    problem: &Problem,
+    answering: &dyn Answering,
+    targets: &[Option<usize>],
+    position: Position,
+    state: &State,
+    reckoning: bool,
+) -> Normal {
+    let rows = rows(problem, answering, targets, position, state);
+    let mut sum = Normal {
+        information: Square::zeros(),
+        gradient: State::zeros(),
+        cost: 0.0,
+        prior_half_log_det: 0.0,
+        rows: Vec::new(),
+    };
+    for row in &rows {
+        sum.take(&row.slope, row.residual, row.variance);
+    }
+    sum.rows = rows;
+    for (index, sigma) in shared_sigmas(problem) {
+        let mut slope = State::zeros();
+        slope[index] = 1.0;
+        sum.take(&slope, -state[index], sigma * sigma);
+        sum.prior_half_log_det -= sigma.ln();
+    }
+    if reckoning {
+        take_reckoning(problem, position, state, &mut sum);
+    }
+    sum
+}
+
+fn shared_sigmas(problem: &Problem) -> [(usize, f64); 7] {
+    let shared = &problem.shared;
+    [
+        (BEARING_BIAS, shared.bearing_bias_sigma),
+        (RANGE_BIAS, shared.range_bias_sigma),
+        (ALONG, problem.prior.along_sigma),
+        (ACROSS, problem.prior.across_sigma),
+        (SHIFT_EAST, shared.chart_shift_sigma),
+        (SHIFT_NORTH, shared.chart_shift_sigma),
+        (HEIGHT, shared.own_height_sigma),
+    ]
+    .map(|(index, sigma)| (index, sigma.max(LEAST_SIGMA)))
+}
+
+/// The reckoning's own position as two measurements, the error of the run since taken out.
+fn take_reckoning(problem: &Problem, position: Position, state: &State, sum: &mut Normal) {
+    let prior = &problem.prior;
+    let [ee, en, nn] = reckoning_axes(problem, position);
+    let determinant = ee * nn - en * en;
+    let [iee, ien, inn] = [nn / determinant, -en / determinant, ee / determinant];
+    let reckoned = LocalPlane::new(position).to_plane(prior.position);
+    let (sin, cos) = prior.track.sin_cos();
+    let t = prior.elapsed_s;
+    // Position less reckoning, less the run's error, should be nothing.
+    let residual = [
+        reckoned.east + t * (sin * state[ALONG] + cos * state[ACROSS]),
+        reckoned.north + t * (cos * state[ALONG] - sin * state[ACROSS]),
+    ];
+    let (mut east, mut north) = (State::zeros(), State::zeros());
+    (east[0], east[ALONG], east[ACROSS]) = (1.0, -t * sin, -t * cos);
+    (north[1], north[ALONG], north[ACROSS]) = (1.0, -t * cos, t * sin);
+    sum.information += east * east.transpose() * iee
+        + (east * north.transpose() + north * east.transpose()) * ien
+        + north * north.transpose() * inn;
+    sum.gradient += east * (iee * residual[0] + ien * residual[1])
+        + north * (ien * residual[0] + inn * residual[1]);
+    sum.cost += iee * residual[0] * residual[0]
+        + 2.0 * ien * residual[0] * residual[1]
+        + inn * residual[1] * residual[1];
+    sum.prior_half_log_det -= 0.5 * determinant.ln();
+}
+
+/// The reckoning's covariance, its axes turned to true north at `position`.
+fn reckoning_axes(problem: &Problem, position: Position) -> [f64; 3] {
+    let prior = &problem.prior;
+    let [ee, en, nn] = prior.covariance.square_metres();
+    let turn = turn_between(prior.position, position);
+    let (sin, cos) = turn.sin_cos();
+    // A direction of azimuth A at the reckoning has azimuth A + turn here.
+    let (e1, n1) = (cos, -sin);
+    let (e2, n2) = (sin, cos);
+    let least = LEAST_PRIOR_M * LEAST_PRIOR_M;
+    [
+        ee * e1 * e1 + 2.0 * en * e1 * e2 + nn * e2 * e2 + least,
+        ee * e1 * n1 + en * (e1 * n2 + e2 * n1) + nn * e2 * n2,
+        ee * n1 * n1 + 2.0 * en * n1 * n2 + nn * n2 * n2 + least,
+    ]
+}
+
+/// How much greater the azimuth of one and the same direction is at `to` than at `from`.
+fn turn_between(from: Position, to: Position) -> f64 {
+    let out = LocalPlane::new(from).to_plane(to);
+    let back = LocalPlane::new(to).to_plane(from);
+    if out.east.hypot(out.north) < 1.0 {
+        return 0.0;
+    }
+    let leaving = out.east.atan2(out.north);
+    let arriving = (-back.east).atan2(-back.north);
+    Angle::from_radians(arriving - leaving).radians()
+}
