@@ -5,6 +5,11 @@
 
 #![allow(clippy::expect_used, clippy::unwrap_used)] // a bench that cannot start has nothing to measure
 
+#[path = "../strewn/mod.rs"]
+mod strewn;
+#[path = "../towers/mod.rs"]
+#[allow(dead_code, reason = "the tests use more of it")]
+mod towers;
 #[path = "../viewshed_tool/mod.rs"]
 mod viewshed_tool;
 
@@ -143,5 +148,25 @@ fn fix_with_no_names_given(bencher: Bencher, file: &str) {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("charts-sample");
     let chart = Chart::sample().expect("the sample chart is sound");
     let sightings = Sightings::read(&folder.join(file)).expect("sound sightings");
+    bencher.bench(|| fix::fix(&chart, &sightings, &Options::default()));
+}
+
+/// Four contacts of the landfall that the sample comes with, one of them of a tower.
+#[divan::bench]
+fn fix_of_four_typical(bencher: Bencher) {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("charts-sample");
+    let chart = Chart::sample().expect("the sample chart is sound");
+    let all = Sightings::read(&folder.join("landfall.toml")).expect("sound sightings");
+    let sightings = all.with_contacts(all.contacts.iter().take(4).cloned().collect());
+    bencher.bench(|| fix::fix(&chart, &sightings, &Options::default()));
+}
+
+#[divan::bench(args = [8, 12])]
+fn fix_of_unnamed_among_10_000_marks_dr_20_nm(bencher: Bencher, contacts: usize) {
+    const SEED: u64 = 20_310_318;
+    let folder = tempfile::tempdir().expect("a folder");
+    let places = strewn::places(10_000, SEED);
+    let chart = towers::chart_of(folder.path(), &places);
+    let (sightings, _) = strewn::landfall(&places, contacts, 20.0, SEED);
     bencher.bench(|| fix::fix(&chart, &sightings, &Options::default()));
 }
