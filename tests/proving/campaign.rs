@@ -79,6 +79,7 @@ impl Campaign {
             ships: numbered.1.ships,
             wrong_names: numbered.1.wrong_names,
             real: landfall.real,
+            marked: landfall.marked,
             verdict: None,
             none_of_these: 0.0,
             top: None,

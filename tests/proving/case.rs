@@ -56,6 +56,8 @@ pub struct Case {
     pub wrong_names: f64,
     pub right_names: f64,
     pub measured: Measured,
+    /// What stands out less than this from the coast about it is not measured, nautical miles.
+    pub least_out_nm: f64,
     /// The contacts are taken over so many minutes; none for all at one time.
     pub minutes: f64,
     /// Every error is so many times what the solver is told.
@@ -78,6 +80,7 @@ impl Case {
             wrong_names: 0.0,
             right_names: 0.0,
             measured: Measured::Edges,
+            least_out_nm: 0.4,
             minutes: 0.0,
             truth_times: 1.0,
             shifted_nm: 0.0,
@@ -139,6 +142,7 @@ pub fn wider() -> Vec<Case> {
     cases.push(Case::new(6, 10.0).measuring(Measured::Mixed, "mixed"));
     cases.push(Case::new(6, 10.0).measuring(Measured::Ranges, "ranges"));
     cases.push(Case::new(6, 10.0).measuring(Measured::Bearings, "bearings"));
+    cases.push(Case { least_out_nm: 0.2, ..Case::new(6, 10.0) }.called("slack"));
     cases
 }
 

@@ -11,9 +11,6 @@ const JUMP_M: f64 = MILE;
 /// How far to either side of a point the eye compares it with the coast, in metres.
 const EITHER_SIDE_M: f64 = 2.0 * MILE;
 
-/// A point stands out that is this far before the line between its neighbours, in metres.
-const STANDS_OUT_M: f64 = 0.25 * MILE;
-
 /// A point this little behind the foremost is as far out: the middle of them is taken, in metres.
 const AS_FAR_OUT_M: f64 = 0.05 * MILE;
 
@@ -68,9 +65,11 @@ struct Run {
 }
 
 /// All features of a picture, no two of them the same.
-pub fn features(picture: &Picture) -> Vec<Feature> {
+///
+/// A point stands out that is `least_m` before the line between its neighbours.
+pub fn features(picture: &Picture, least_m: f64) -> Vec<Feature> {
     let mut all: Vec<Feature> =
-        runs(picture).into_iter().flat_map(|run| of_run(picture, run)).collect();
+        runs(picture).into_iter().flat_map(|run| of_run(picture, run, least_m)).collect();
     all.sort_by(|a, b| b.weight.total_cmp(&a.weight).then(a.ray.cmp(&b.ray)));
     let mut kept: Vec<Feature> = Vec::new();
     for feature in all {
@@ -110,12 +109,12 @@ fn runs(picture: &Picture) -> Vec<Run> {
         .collect()
 }
 
-fn of_run(picture: &Picture, run: Run) -> Vec<Feature> {
+fn of_run(picture: &Picture, run: Run, least_m: f64) -> Vec<Feature> {
     if let Some(islet) = islet(picture, run) {
         return vec![islet];
     }
-    let mut found = points(picture, run);
-    found.extend(ends(picture, run));
+    let mut found = points(picture, run, least_m);
+    found.extend(ends(picture, run, least_m));
     found
 }
 
@@ -147,7 +146,7 @@ fn islet(picture: &Picture, run: Run) -> Option<Feature> {
 /// Ends of a coast beyond which there is nothing, or land farther off.
 ///
 /// Where the shore goes on along the bearing, there is only as much of an end as there is of a corner.
-fn ends(picture: &Picture, run: Run) -> Vec<Feature> {
+fn ends(picture: &Picture, run: Run, least_m: f64) -> Vec<Feature> {
     let half = picture.scope.half_beam().min((run.last - run.first) / 2);
     let reach = picture.scope.reach_m.min(picture.horizon_m(3.05));
     let sides = [
@@ -161,11 +160,11 @@ fn ends(picture: &Picture, run: Run) -> Vec<Feature> {
             let near = picture.edge[ray(index)];
             let gap = beyond.min(EITHER_SIDE_M);
             let weight = if picture.shore_along(ray(index), near, near + gap) < GOES_ON {
-                0.5 + 0.5 * (beyond / MILE).min(3.0)
+                0.5 + 0.5 * (beyond / MILE).min(2.0)
             } else {
                 corner(picture, index, other) / MILE
             };
-            (weight * MILE >= STANDS_OUT_M).then(|| feature(picture, kind, index, weight))
+            (weight * MILE >= least_m).then(|| feature(picture, kind, index, weight))
         })
         .collect()
 }
@@ -187,11 +186,11 @@ fn corner(picture: &Picture, end: i64, other: i64) -> f64 {
 }
 
 /// Points of the shore that jut out towards the set from the line between their neighbours.
-fn points(picture: &Picture, run: Run) -> Vec<Feature> {
+fn points(picture: &Picture, run: Run, least_m: f64) -> Vec<Feature> {
     let flat: Vec<PlanePoint> =
         (run.first..=run.last).map(|index| picture.point(ray(index))).collect();
     let out: Vec<f64> = (0..flat.len()).map(|at| stands_out(&flat, at)).collect();
-    let mut order: Vec<usize> = (0..flat.len()).filter(|at| out[*at] >= STANDS_OUT_M).collect();
+    let mut order: Vec<usize> = (0..flat.len()).filter(|at| out[*at] >= least_m).collect();
     order.sort_by(|a, b| out[*b].total_cmp(&out[*a]).then(a.cmp(b)));
     let mut taken: Vec<usize> = Vec::new();
     for at in order {

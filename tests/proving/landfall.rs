@@ -36,6 +36,8 @@ pub struct Landfall {
     pub truth: Position,
     /// How many contacts are of the coast.
     pub real: usize,
+    /// How many of those the chart has a mark for, within a mile.
+    pub marked: usize,
 }
 
 /// Own course while the contacts are taken.
@@ -130,7 +132,7 @@ fn attempt(
         let later = (case.minutes > 0.0 && number > 0).then(|| scene.picture(own));
         let picture = later.as_ref().unwrap_or(&first);
         // Chosen in any case: a place must show enough whether or not ships are taken for it.
-        let feature = choose(random, picture, &places)?;
+        let feature = choose(random, picture, &places, case)?;
         let contact = if happens(random, case.ships) {
             ship(random, picture, &places, case, hand)?
         } else if case.measured == Measured::Mixed && number + 1 == case.contacts {
@@ -157,6 +159,11 @@ fn attempt(
         sightings,
         truth: carried(start, course.true_course, last),
         real: taken.iter().filter(|contact| !contact.ship).count(),
+        marked: taken
+            .iter()
+            .filter(|contact| !contact.ship)
+            .filter(|contact| marks_near(scene, contact).first().is_some_and(|m| m.0 <= SAME_NM))
+            .count(),
     })
 }
 
@@ -197,6 +204,15 @@ fn name_of(
     if contact.ship || !(wrong || right) {
         return None;
     }
+    let near = marks_near(scene, contact);
+    let other = near.iter().find(|(far, _)| *far > SAME_NM);
+    let same = near.first().filter(|(far, _)| *far <= SAME_NM);
+    let chosen = if wrong { other } else { same };
+    chosen.map(|(_, name)| (*name).to_owned())
+}
+
+/// The chart's marks within 30 miles of what was measured: how far, and their names, nearest first.
+fn marks_near<'a>(scene: &Scene<'a>, contact: &Taken) -> Vec<(f64, &'a str)> {
     let charted = scene.error.charted_place(contact.place);
     let marks = scene.coast.chart.marks();
     let mut near: Vec<(f64, &str)> = marks
@@ -206,10 +222,7 @@ fn name_of(
         .map(|mark| (distance(charted, mark.position).nautical_miles(), mark.name.as_str()))
         .collect();
     near.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let other = near.iter().find(|(far, _)| *far > SAME_NM);
-    let same = near.first().filter(|(far, _)| *far <= SAME_NM);
-    let chosen = if wrong { other } else { same };
-    chosen.map(|(_, name)| (*name).to_owned())
+    near
 }
 
 fn head(
@@ -267,14 +280,18 @@ fn write_contact(
     scene: &Scene<'_>,
 ) {
     let charted = scene.error.charted_place(contact.place);
+    let mark = marks_near(scene, contact).first().copied().unwrap_or((f64::INFINITY, "any mark"));
     let time = format!("2031-03-09T03:{:02}:{:02}Z", 40 + (seconds / 60.0) as u32, seconds % 60.0);
     writeln!(
         text,
-        "\n# truth: {}, charted at {:.5},{:.5}\n[[contact]]\nlabel = \"{}\"\ntime = \"{time}\"\n\
+        "\n# truth: {}, charted at {:.5},{:.5}, stands out {:.2} NM, {:.2} NM from {}\n[[contact]]\nlabel = \"{}\"\ntime = \"{time}\"\n\
          part = \"{}\"",
         contact.what,
         charted.latitude(),
         charted.longitude(),
+        contact.weight,
+        mark.0,
+        mark.1,
         number + 1,
         contact.part
     )

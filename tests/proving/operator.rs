@@ -1,8 +1,9 @@
 //! The operator: which echoes are measured, and how well.
 //!
 //! Echoes are taken by chance, in proportion to how they stand out, none within a mile and a half of
-//! another. Half of the error of a bearing is in where the cursor is laid, half in how it is read; the
-//! range is that of the leading edge under the cursor. Ships show no different from small islands.
+//! another. The cursor is laid on the echo as the blurred picture shows it: its range is that of the
+//! leading edge there, its bearing that of what stands out, each then read with its error. Ships show no
+//! different from small islands.
 
 use foreland::geodesy::{PlanePoint, Position, destination, distance};
 use foreland::units::{Bearing, GroundRange, True};
@@ -40,6 +41,8 @@ pub struct Taken {
     /// What it is, for whoever reads it again.
     pub what: &'static str,
     pub ship: bool,
+    /// How much it stands out, in nautical miles.
+    pub weight: f64,
 }
 
 /// What one operator's hand and set do to every reading.
@@ -52,11 +55,16 @@ pub struct Hand {
 }
 
 /// An echo taken by chance, by how it stands out, apart from all taken before.
-pub fn choose(random: &mut ChaCha8Rng, picture: &Picture, before: &[Position]) -> Option<Feature> {
+pub fn choose(
+    random: &mut ChaCha8Rng,
+    picture: &Picture,
+    before: &[Position],
+    case: &Case,
+) -> Option<Feature> {
     let apart = |feature: &&Feature| {
         before.iter().all(|other| distance(*other, feature.place).metres() >= APART_M)
     };
-    let all = features(picture);
+    let all = features(picture, case.least_out_nm * MILE);
     let mut keyed: Vec<(f64, &Feature)> = all
         .iter()
         .filter(apart)
@@ -76,6 +84,7 @@ pub fn nearest_shore(random: &mut ChaCha8Rng, picture: &Picture, hand: Hand) -> 
         place: picture.painted_place(ray),
         what: "nearest shore",
         ship: false,
+        weight: 0.0,
     })
 }
 
@@ -87,13 +96,9 @@ pub fn measure(
     case: &Case,
     hand: Hand,
 ) -> Taken {
-    let each = BEARING_DEG * hand.times * std::f64::consts::FRAC_1_SQRT_2;
     let degrees = feature.ray as f64 * 360.0 / RAYS as f64;
-    let cursor = degrees + each * normal(random);
-    let read = cursor + each * normal(random) + hand.bias_deg;
-    let edge = picture.edge[under(cursor)];
-    // Beside the echo there is nothing to range: the cursor is laid on it again.
-    let near = if (edge - feature.near_m).abs() < MILE { edge } else { feature.near_m };
+    let read = degrees + BEARING_DEG * hand.times * normal(random) + hand.bias_deg;
+    let near = feature.near_m;
     let tangent = case.measured == Measured::Mixed && happens(random, TANGENTS);
     let (part, along, off, what) = match feature.kind {
         Kind::Islet if happens(random, CENTRED) => ("centre", feature.middle_m, 0.0, "islet"),
@@ -114,6 +119,7 @@ pub fn measure(
         place: feature.place,
         what,
         ship: false,
+        weight: feature.weight,
     }
 }
 
@@ -147,6 +153,7 @@ pub fn ship(
         place,
         what: "ship",
         ship: true,
+        weight: 0.0,
     })
 }
 

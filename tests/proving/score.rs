@@ -60,6 +60,8 @@ pub struct Row {
     pub wrong_names: f64,
     /// Contacts that are of the coast.
     pub real: usize,
+    /// Those of them that the chart has a mark for.
+    pub marked: usize,
     /// `None` where the program broke down.
     pub verdict: Option<Verdict>,
     pub none_of_these: f64,
@@ -109,7 +111,7 @@ impl Row {
         format!("{}/{}/{}", self.case, self.coast, self.id.2)
     }
 
-    pub const COLUMNS: &'static str = "id,coast,group,contacts,reckoning_nm,ships,wrong_names,real,\
+    pub const COLUMNS: &'static str = "id,coast,group,contacts,reckoning_nm,ships,wrong_names,real,marked,\
                                        verdict,probability,next_probability,none_of_these,right,\
                                        error_nm,squared,major_nm,minor_nm,protection_nm";
 
@@ -117,7 +119,7 @@ impl Row {
     pub fn csv(&self) -> String {
         let figure = |value: Option<f64>| value.map_or_else(String::new, |v| format!("{v:.6}"));
         let mut line = format!(
-            "{},{},{},{},{},{},{},{},{},{},{:.6},{:.6},{}",
+            "{},{},{},{},{},{},{},{},{},{},{},{:.6},{:.6},{}",
             self.name(),
             self.coast,
             self.group.as_str(),
@@ -126,6 +128,7 @@ impl Row {
             self.ships,
             self.wrong_names,
             self.real,
+            self.marked,
             self.verdict.map_or("broken", Verdict::as_str),
             figure(self.top_probability),
             self.next_probability,

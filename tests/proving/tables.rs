@@ -48,6 +48,9 @@ pub fn tables(rows: &[Row]) -> String {
     outcomes(&mut text, "By contacts that are of the coast", &all, |row| {
         format!("{} of {}", row.real, row.contacts)
     });
+    outcomes(&mut text, "By contacts that the chart has a mark for", &all, |row| {
+        format!("{} of {}", row.marked, row.contacts)
+    });
     coverage(&mut text, &all);
     reliability(&mut text, &all);
     assurance(&mut text, &all);
