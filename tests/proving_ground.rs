@@ -7,6 +7,7 @@ mod proving;
 
 use proving::campaign::{Campaign, cases_of, coasts_of};
 use proving::score::{ELLIPSE_95, ELLIPSE_999, Outcome, Row};
+use proving::stress::{Must, TRIALS};
 
 const SEED: u64 = 20_310_312;
 
@@ -41,6 +42,8 @@ fn unnamed_contacts_on_real_coasts_are_fixed_rightly_or_refused() {
     // One fix in a hundred may be wrong at the assurance asked. If that were so of the half that
     // is fixed, five would come of it four times in a thousand.
     assert!(count(&rows, Outcome::Wrong) <= 4);
+    // 78 were fixed rightly when this was written; three standard deviations fewer would be news.
+    assert!(count(&rows, Outcome::Right) >= 57);
     assert_eq!(count(&rows, Outcome::Broken), 0);
     let squared: Vec<f64> =
         rows.iter().filter(|row| row.is_fixed()).filter_map(|row| Some(row.top?.squared)).collect();
@@ -51,15 +54,23 @@ fn unnamed_contacts_on_real_coasts_are_fixed_rightly_or_refused() {
         squared.len(),
         within(ELLIPSE_999)
     );
+    // Outside by a mistaken point now and then, and by the law once in a thousand.
+    assert!(squared.len() - within(ELLIPSE_999) <= 4);
 }
 
 #[test]
-fn a_truth_outside_the_reckoning_and_ships_alone_are_refused() {
-    for case in ["outside-k5-dr5", "all-ships-k5-dr10"] {
-        let rows = run(case, "fit", 40);
-        told(case, &rows);
-        assert!(count(&rows, Outcome::Wrong) <= 2);
-        assert_eq!(count(&rows, Outcome::Broken), 0);
+fn what_must_be_refused_is_refused() {
+    println!("seed {SEED}");
+    for trial in &TRIALS {
+        let rows = trial.run(SEED, 10);
+        told(trial.title, &rows);
+        assert_eq!(count(&rows, Outcome::Broken), 0, "{}", trial.title);
+        if let Some(most) = trial.most(rows.len()) {
+            let names: Vec<String> = rows.iter().map(Row::name).collect();
+            // One in so few says nothing, where any is allowed at all.
+            let most = if trial.must == Must::FixedAtMost(0.0) { most } else { most.max(1) };
+            assert!(trial.found(&rows) <= most, "{}: {names:?}", trial.title);
+        }
     }
 }
 

@@ -16,6 +16,7 @@ use clap::Parser;
 use proving::campaign::{Campaign, cases_of, coasts_of, one};
 use proving::coasts;
 use proving::score::{Row, solve};
+use proving::stress;
 use proving::tables::tables;
 
 /// Simulated landfalls on real coasts, solved and counted.
@@ -39,6 +40,9 @@ struct Args {
     /// Shows one landfall and its answer: CONDITION/COAST/NUMBER
     #[arg(long, value_name = "ID")]
     one: Option<String>,
+    /// Runs what must be refused in place of the campaign: so many landfalls each
+    #[arg(long, value_name = "N")]
+    stress: Option<usize>,
     /// Given by cargo
     #[arg(long, hide = true)]
     bench: bool,
@@ -48,6 +52,10 @@ fn main() {
     let args = Args::parse();
     if let Some(id) = &args.one {
         return show(args.seed, id);
+    }
+    if let Some(landfalls) = args.stress {
+        println!("seed {}", args.seed);
+        return print!("{}", stress::tables(args.seed, landfalls));
     }
     let campaign = Campaign {
         seed: args.seed,

@@ -21,25 +21,32 @@ pub struct Campaign {
 /// The coasts of a word: `fit`, `check`, `all`, or the name of one.
 pub fn coasts_of(word: &str) -> Vec<usize> {
     let wanted = |name: &str, group: Group| {
-        word == "all" || word == name || word.split(',').any(|w| w == group.as_str() || w == name)
+        (word == "all" && group != Group::Made)
+            || word.split(',').any(|w| w == group.as_str() || w == name)
     };
     let named = coasts::names().into_iter().enumerate();
     named.filter(|(_, (name, group))| wanted(name, *group)).map(|(number, _)| number).collect()
 }
 
-/// The cases of a word: `design`, `stress`, `all`, or part of a name.
+/// The cases of a word: `design`, `wider`, `stress`, `all` (but stress), names with commas between,
+/// or part of a name.
 pub fn cases_of(word: &str) -> Vec<(usize, Case)> {
-    let wanted = |(number, case): &(usize, Case)| match word {
-        "all" => *number < 200,
-        "design" => *number < 100,
-        "wider" => (100..200).contains(number),
-        "stress" => *number >= 200,
-        part => {
-            part.split(',').any(|part| case.name == part)
-                || (!part.contains(',') && case.name.contains(part))
-        }
+    let all = case::all();
+    let kept = |wanted: &dyn Fn(&(usize, Case)) -> bool| {
+        all.iter().filter(|case| wanted(case)).cloned().collect::<Vec<_>>()
     };
-    case::all().into_iter().filter(wanted).collect()
+    let numbered = match word {
+        "all" => Some(0..200),
+        "design" => Some(0..100),
+        "wider" => Some(100..200),
+        "stress" => Some(200..300),
+        _ => None,
+    };
+    if let Some(numbers) = numbered {
+        return kept(&|(number, _)| numbers.contains(number));
+    }
+    let named = kept(&|(_, case)| word.split(',').any(|name| case.name == name));
+    if named.is_empty() { kept(&|(_, case)| case.name.contains(word)) } else { named }
 }
 
 /// One landfall by its numbers: the same however large the campaign.

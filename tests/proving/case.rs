@@ -64,6 +64,8 @@ pub struct Case {
     pub truth_times: f64,
     /// The whole chart is off by this besides, nautical miles.
     pub shifted_nm: f64,
+    /// The last contact is the first once more.
+    pub repeats: bool,
     /// The truth is so many sigmas from the reckoning on a random side, in place of a normal draw.
     pub outside: Option<[f64; 2]>,
 }
@@ -84,6 +86,7 @@ impl Case {
             minutes: 0.0,
             truth_times: 1.0,
             shifted_nm: 0.0,
+            repeats: false,
             outside: None,
         }
     }
@@ -156,6 +159,7 @@ pub fn stress() -> Vec<Case> {
         Case { ships: 1.0, ..Case::new(5, 10.0) }.called("all-ships"),
         Case { ships: 1.0, ..Case::new(4, 5.0) }.called("all-ships"),
         Case { ships: 0.0, ..Case::new(1, 5.0) }.called("alone"),
+        Case { ships: 0.0, repeats: true, ..Case::new(2, 5.0) }.called("repeated"),
     ]
 }
 

@@ -6,6 +6,7 @@ use std::sync::{LazyLock, OnceLock};
 use foreland::chart::Chart;
 use foreland::geodesy::Position;
 
+use super::made;
 use super::relief::Relief;
 use super::shore::{METRES_A_DEGREE, RADIAN, Shore};
 
@@ -16,6 +17,8 @@ pub enum Group {
     Fit,
     /// It only tells how those figures do elsewhere.
     Check,
+    /// Made up, for what no real coast has.
+    Made,
     /// Given by the user.
     Given,
 }
@@ -25,6 +28,7 @@ impl Group {
         match self {
             Self::Fit => "fit",
             Self::Check => "check",
+            Self::Made => "made",
             Self::Given => "given",
         }
     }
@@ -55,7 +59,7 @@ const fn source(name: &'static str, group: Group, charted: Option<[f64; 4]>) -> 
 }
 
 /// The order is part of the seed: new coasts go to the end.
-const SOURCES: [Source; 10] = [
+const SOURCES: [Source; 14] = [
     source("sample", Group::Fit, None),
     source("tasmania", Group::Fit, Some([143.5, -44.2, 149.0, -39.0])),
     source("brittany", Group::Fit, Some([-8.0, 46.5, 0.5, 52.0])),
@@ -66,6 +70,11 @@ const SOURCES: [Source; 10] = [
     source("nova-scotia", Group::Check, Some([-68.0, 42.0, -58.0, 48.0])),
     source("south-island", Group::Check, Some([165.0, -48.5, 175.5, -40.0])),
     source("hebrides", Group::Check, Some([-9.5, 54.0, -3.5, 60.0])),
+    // Not so near the ends of the saw that these would tell one tooth from another.
+    source("sawtooth", Group::Made, Some([-30.0, -2.0, -10.0, 2.0])),
+    source("ragged", Group::Made, None),
+    source("ragged-date-line", Group::Made, None),
+    source("ragged-pole", Group::Made, None),
 ];
 
 /// Every coast, each opened when it is first asked for.
@@ -103,6 +112,10 @@ fn open(number: usize) -> Coast {
     let source = &SOURCES[number];
     let chart = match source.name {
         "sample" => Chart::sample().unwrap(),
+        "sawtooth" => made::sawtooth(),
+        "ragged" => made::ragged(45.0, 20.0),
+        "ragged-date-line" => made::ragged(45.0, 180.0),
+        "ragged-pole" => made::ragged(88.6, 20.0),
         "tasmania" => Chart::open(&[tests().join("natural-earth-clip")]).unwrap(),
         name => {
             let file = tests().join("natural-earth-coasts").join(format!("{name}.shp"));

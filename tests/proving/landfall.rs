@@ -143,6 +143,12 @@ fn attempt(
         places.push(contact.place);
         taken.push(contact);
     }
+    let again = taken.first().cloned();
+    if case.repeats
+        && let Some((last, again)) = taken.last_mut().zip(again)
+    {
+        *last = again;
+    }
     let reckoned = reckoned(random, case, start);
     let mut text = head(scene, case, hand, reckoned, course, start);
     for (number, contact) in taken.iter().enumerate() {

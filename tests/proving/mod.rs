@@ -8,9 +8,11 @@
 //! - [`coasts`]: the charts, some to fit the estimator on, some to check it on;
 //! - [`case`]: the conditions;
 //! - [`shore`], [`relief`]: the charted coast, and where it truly lies;
+//! - [`made`]: coasts that are nowhere;
 //! - [`picture`], [`features`]: what shows, and what stands out of it;
 //! - [`operator`], [`landfall`]: what is measured, and the file that tells it;
-//! - [`score`], [`campaign`], [`tables`]: what came of it.
+//! - [`score`], [`campaign`], [`tables`]: what came of it;
+//! - [`stress`]: what must be refused.
 
 #![allow(dead_code, reason = "each front end uses its own part")]
 #![allow(clippy::cast_possible_wrap, reason = "rays are counted in thousands")]
@@ -21,10 +23,12 @@ pub mod case;
 pub mod coasts;
 pub mod features;
 pub mod landfall;
+pub mod made;
 pub mod operator;
 pub mod picture;
 pub mod random;
 pub mod relief;
 pub mod score;
 pub mod shore;
+pub mod stress;
 pub mod tables;

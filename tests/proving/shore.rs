@@ -140,7 +140,7 @@ pub struct ChartError {
     pub shift_m: [f64; 2],
     /// Of each point by itself, one standard deviation on each axis, in metres.
     pub point_sigma_m: f64,
-    /// Metres in a degree of longitude.
+    /// Metres in a degree of longitude where the landfall is, for the grid of the smooth part.
     pub degree_east_m: f64,
 }
 
@@ -173,18 +173,21 @@ impl ChartError {
     /// Where a charted point is.
     pub fn true_place(&self, charted: Position) -> Position {
         let [east, north] = self.at(charted);
-        Position::wrapped(
-            charted.latitude() + north / METRES_A_DEGREE,
-            charted.longitude() + east / self.degree_east_m,
-        )
+        offset(charted, east, north)
     }
 
     /// Where a point is charted that is here: the error is smooth, so that it hardly differs.
     pub fn charted_place(&self, true_place: Position) -> Position {
         let [east, north] = self.at(true_place);
-        Position::wrapped(
-            true_place.latitude() - north / METRES_A_DEGREE,
-            true_place.longitude() - east / self.degree_east_m,
-        )
+        offset(true_place, -east, -north)
     }
+}
+
+/// A place so many metres off: for errors, not for distances.
+fn offset(from: Position, east: f64, north: f64) -> Position {
+    let degree_east = METRES_A_DEGREE * (from.latitude() * RADIAN).cos().max(1e-4);
+    Position::wrapped(
+        from.latitude() + north / METRES_A_DEGREE,
+        from.longitude() + east / degree_east,
+    )
 }

@@ -35,7 +35,7 @@ pub fn tables(rows: &[Row]) -> String {
     let mut text = String::new();
     let all: Vec<&Row> = rows.iter().collect();
     outcomes(&mut text, "By condition", &all, |row| row.case.clone());
-    for group in [Group::Fit, Group::Check, Group::Given] {
+    for group in [Group::Fit, Group::Check, Group::Made, Group::Given] {
         let of_group: Vec<&Row> = all.iter().copied().filter(|row| row.group == group).collect();
         if !of_group.is_empty() {
             let title = format!("By coast: {}", group.as_str());
