@@ -96,7 +96,7 @@ fn nothing(verdict: Verdict, sightings: &Sightings) -> Fix {
         rivals: Vec::new(),
         consistency: None,
         reckoning: Comparison::default(),
-        protection: Protection { risk: 1e-3, radius: None, assured: false },
+        protection: Protection { risk: 1e-3, radius: None, assured: false, why: None },
         next: Vec::new(),
         landfall: None,
         cautions: Vec::new(),
@@ -121,6 +121,7 @@ fn residual(contact: &str, range_m: f64, bearing: f64, standardised: [f64; 2]) -
 }
 
 /// What came of the landfall, its mark told last.
+#[allow(clippy::unnecessary_wraps)] // it goes into a fix as it is
 fn landfall(verdict: LandfallVerdict, odds: Option<f64>, why: &str, by: &str) -> Option<Landfall> {
     let why = format!("{why}; landfall: Gannet Head, at the place planned");
     let settle_by = (!by.is_empty()).then(|| by.to_owned());
@@ -154,7 +155,7 @@ fn fixed(sightings: &Sightings) -> Fix {
             chi2: Some(1.7),
             agrees: Some(true),
         },
-        protection: Protection { risk: 1e-3, radius: Some(miles(0.9)), assured: true },
+        protection: Protection { risk: 1e-3, radius: Some(miles(0.9)), assured: true, why: None },
         next: vec![NextMeasurement {
             mark: "Corbel Point".into(),
             measure: Measure::RangeAndBearing,

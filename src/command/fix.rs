@@ -15,6 +15,9 @@ use crate::geodesy::Position;
 /// The assurances that may be asked for: it is never switched off, and never certain.
 const ASSURANCE: std::ops::RangeInclusive<f64> = 0.9..=0.9999;
 
+/// The risks that a radius may be asked for.
+const RISK: std::ops::RangeInclusive<f64> = 1e-5..=0.1;
+
 /// Sightings in, position and error ellipse out.
 ///
 /// Exit status: 0 fixed; 3 ambiguous; 4 too few contacts; 5 contacts at odds; 2 bad input.
@@ -28,6 +31,9 @@ pub struct FixArgs {
     /// The probability that a position must hold to be stated as the fix, from 0.9 to 0.9999
     #[arg(long, value_name = "P", default_value = "0.99", value_parser = assurance)]
     assurance: f64,
+    /// The chance, for each fix, that its error exceeds the radius stated for it, from 1e-5 to 0.1
+    #[arg(long, value_name = "P", default_value = "0.001", value_parser = risk)]
+    risk: f64,
     /// The time that everything is carried to; the latest contact's where not given
     #[arg(long, value_name = "TIME", value_parser = time)]
     time: Option<Timestamp>,
@@ -51,7 +57,7 @@ pub fn run(args: &FixArgs) -> Result<Done, Failure> {
     }
     let chart = args.common.open_chart()?;
     sightings.check_marks(&chart)?;
-    let options = Options { assurance: args.assurance, time: args.time, ..Options::default() };
+    let options = Options { assurance: args.assurance, time: args.time, risk: args.risk };
     let found = solved(&chart, &sightings, &options);
     let answer = match args.common.format {
         Format::Text => fix_text(&chart, &sightings, &found),
@@ -95,6 +101,13 @@ fn assurance(text: &str) -> Result<f64, String> {
     match text.parse() {
         Ok(assurance) if ASSURANCE.contains(&assurance) => Ok(assurance),
         _ => Err("give a probability from 0.9 to 0.9999".to_owned()),
+    }
+}
+
+fn risk(text: &str) -> Result<f64, String> {
+    match text.parse() {
+        Ok(risk) if RISK.contains(&risk) => Ok(risk),
+        _ => Err("give a chance from 1e-5 to 0.1".to_owned()),
     }
 }
 

@@ -152,7 +152,7 @@ pub struct Comparison {
 }
 
 /// A radius that the error exceeds with no more than the stated risk, wrong identities included.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Protection {
     /// The risk it is for.
     pub risk: f64,
@@ -160,6 +160,8 @@ pub struct Protection {
     pub radius: Option<GroundRange>,
     /// Whether it can be assured.
     pub assured: bool,
+    /// Why not, in plain words; none where it can be, and where no position is stated.
+    pub why: Option<String>,
 }
 
 /// What to measure on a mark.

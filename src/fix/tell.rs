@@ -51,7 +51,7 @@ pub(super) fn nothing(case: &Case<'_>, options: &Options, verdict: Verdict, why:
         rivals: Vec::new(),
         consistency: None,
         reckoning: Comparison::default(),
-        protection: Protection { risk: options.risk, radius: None, assured: false },
+        protection: Protection { risk: options.risk, radius: None, assured: false, why: None },
         next: Vec::new(),
         landfall: None,
         cautions,
@@ -113,9 +113,8 @@ pub(super) fn fixed(case: &Case<'_>, options: &Options, finding: &Finding<'_>) -
         case,
         finding.posterior,
         mode,
-        solution,
         finding.alone.as_ref(),
-        options.risk.clamp(1e-9, 0.5),
+        options.risk.clamp(1e-6, 0.5),
     );
     fix.next = next::shorten(case, solution);
     fix

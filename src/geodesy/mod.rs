@@ -7,6 +7,7 @@
 //! A position is never handed on as exact where it is not: [`Covariance`] and [`Ellipse`] say how
 //! far to believe it.
 
+mod circle;
 mod covariance;
 mod geodesic;
 mod plane;
@@ -15,6 +16,7 @@ mod position_text;
 mod rhumb;
 mod variation;
 
+pub(crate) use circle::radius_where;
 pub use covariance::{Covariance, CovarianceError, Ellipse, circle_scale};
 pub use geodesic::{Course, course, destination, distance};
 pub use plane::{LocalPlane, PlanePoint};

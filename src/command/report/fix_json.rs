@@ -42,7 +42,7 @@ struct Answer<'a> {
     rivals: Vec<RivalJson<'a>>,
     consistency: Option<ConsistencyJson>,
     reckoning: ReckoningJson,
-    protection: ProtectionJson,
+    protection: ProtectionJson<'a>,
     next: Vec<NextJson<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     landfall: Option<LandfallJson<'a>>,
@@ -136,10 +136,11 @@ struct ReckoningJson {
 }
 
 #[derive(Serialize)]
-struct ProtectionJson {
+struct ProtectionJson<'a> {
     risk: f64,
     radius_nm: Option<f64>,
     assured: bool,
+    why: Option<&'a str>,
 }
 
 #[derive(Serialize)]
@@ -191,6 +192,7 @@ impl<'a> From<&'a Fix> for Answer<'a> {
                     .radius
                     .map(|radius| rounded(radius.nautical_miles(), LENGTH_PLACES)),
                 assured: fix.protection.assured,
+                why: fix.protection.why.as_deref(),
             },
             next: next(fix),
             landfall: fix.landfall.as_ref().map(LandfallJson::from),

@@ -212,7 +212,7 @@ fn sure_lines(fix: &Fix) -> Vec<String> {
         None => {}
     }
     if fix.position.is_some() {
-        lines.push(protection_words(fix.protection));
+        lines.push(protection_words(&fix.protection));
         lines.extend(fix.bearing_bias.map(|(bias, sigma)| {
             let (bias, sigma) = (bias.degrees(), sigma.degrees());
             format!("all bearings read {bias:+.1}° (sigma {sigma:.1}°) against true")
@@ -228,14 +228,30 @@ fn sure_lines(fix: &Fix) -> Vec<String> {
     lines
 }
 
-fn protection_words(protection: Protection) -> String {
-    let odds = (1.0 / protection.risk).round();
+fn protection_words(protection: &Protection) -> String {
+    let odds = thousands((1.0 / protection.risk).round() as u64);
     match protection.radius {
         Some(radius) if protection.assured => {
-            format!("within {} but for 1 chance in {odds}", distance_words(radius))
+            format!("error under {} but for 1 chance in {odds}", distance_words(radius))
         }
-        _ => format!("no radius can be assured to 1 chance in {odds}"),
+        _ => {
+            let why = protection.why.as_deref().unwrap_or("no radius holds");
+            format!("cannot be assured at 1 in {odds}: {why}")
+        }
     }
+}
+
+/// `1,000`, `100,000`.
+fn thousands(number: u64) -> String {
+    let digits = number.to_string();
+    let mut words = String::new();
+    for (index, digit) in digits.chars().enumerate() {
+        if index > 0 && (digits.len() - index).is_multiple_of(3) {
+            words.push(',');
+        }
+        words.push(digit);
+    }
+    words
 }
 
 fn ellipse_words(ellipse: Ellipse) -> String {

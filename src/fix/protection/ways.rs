@@ -1,0 +1,227 @@
+use super::echoes::{Echo, echoes};
+use crate::geodesy::Covariance;
+use crate::identity::{Solution, Square, State, covariance_of};
+
+/// Ways whose chances come to less than this share of the risk are not followed: they are taken off
+/// it.
+const TOO_SMALL: f64 = 1e-3;
+/// And no more than so many are followed, for any one set of identities and for all.
+const MOST_OF_ONE: f64 = 6_000.0;
+const MOST: usize = 20_000;
+
+/// What is wrong, where a way is the true one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Cause {
+    /// Nothing: the stated errors.
+    Errors,
+    /// Another place of the list.
+    Elsewhere,
+    /// One echo, by its first sight.
+    One(usize),
+    /// Several echoes.
+    Several,
+    /// Every listed place.
+    NoneListed,
+    /// The reckoning.
+    Reckoning,
+}
+
+/// One way in which the position may be wrong.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Way {
+    pub chance: f64,
+    /// East and north of the stated position, metres.
+    pub off: [f64; 2],
+    pub covariance: Covariance,
+    pub cause: Cause,
+}
+
+impl Way {
+    /// The chance that this is the truth and the error more than `radius` metres.
+    pub fn beyond(&self, radius: f64) -> f64 {
+        self.chance * self.covariance.chance_beyond(radius, self.off)
+    }
+}
+
+/// Where a set of identities puts us.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Place {
+    /// East and north of the stated position, metres.
+    pub off: [f64; 2],
+    pub chance: f64,
+    /// Whether it belongs to the stated place.
+    pub here: bool,
+}
+
+/// All the ways that were looked at, and the chance of those that were not.
+#[derive(Debug, Clone)]
+pub(super) struct Ways {
+    list: Vec<Way>,
+    left_out: f64,
+    too_small: f64,
+}
+
+impl Ways {
+    pub fn new(risk: f64) -> Self {
+        Self { list: Vec::new(), left_out: 0.0, too_small: TOO_SMALL * risk }
+    }
+
+    pub fn list(&self) -> &[Way] {
+        &self.list
+    }
+
+    /// The chance of ways that are not looked at.
+    pub fn left_out(&self) -> f64 {
+        self.left_out
+    }
+
+    pub fn leave_out(&mut self, chance: f64) {
+        self.left_out += chance;
+    }
+
+    pub fn push(&mut self, way: Way) {
+        self.list.push(way);
+    }
+
+    /// The chance, all ways together, of an error of more than `radius` metres.
+    pub fn beyond(&self, radius: f64) -> f64 {
+        self.list.iter().map(|way| way.beyond(radius)).sum()
+    }
+
+    /// One set of identities, and the same without one, two, three … of its echoes.
+    pub fn take(&mut self, solution: &Solution, targets: &[Option<usize>], place: Place) {
+        let cause = if place.here { Cause::Errors } else { Cause::Elsewhere };
+        self.follow(solution, &echoes(solution, targets), place, cause);
+    }
+
+    /// The same where the solution leaves out the reckoning.
+    pub fn take_without_reckoning(
+        &mut self,
+        alone: &Solution,
+        targets: &[Option<usize>],
+        place: Place,
+    ) {
+        self.follow(alone, &echoes(alone, targets), place, Cause::Reckoning);
+    }
+
+    fn follow(&mut self, solution: &Solution, echoes: &[Echo], place: Place, cause: Cause) {
+        self.list.push(Way {
+            chance: place.chance,
+            off: place.off,
+            covariance: solution.position_covariance(),
+            cause,
+        });
+        let room = MOST.saturating_sub(self.list.len()) as f64;
+        let (deepest, rest) = depth(echoes, self.too_small / place.chance, room.min(MOST_OF_ONE));
+        self.left_out += place.chance * rest;
+        let whole = Without {
+            information: solution.information,
+            pull: State::zeros(),
+            chance: place.chance,
+            gone: 0,
+        };
+        self.remove(&whole, echoes, deepest, place.off, cause);
+    }
+
+    /// Each echo of the rest gone as well, and so on down.
+    fn remove(
+        &mut self,
+        from: &Without,
+        rest: &[Echo],
+        deepest: usize,
+        off: [f64; 2],
+        cause: Cause,
+    ) {
+        if from.gone >= deepest {
+            return;
+        }
+        for (index, echo) in rest.iter().enumerate() {
+            let less = from.without(echo);
+            let named = match (cause, less.gone) {
+                (Cause::Errors, 1) => Cause::One(echo.sight),
+                (Cause::Errors, _) => Cause::Several,
+                _ => cause,
+            };
+            match less.way(off, named) {
+                Some(way) => self.list.push(way),
+                // Nothing holds the position then.
+                None => self.left_out += less.chance,
+            }
+            self.remove(&less, rest.get(index + 1..).unwrap_or_default(), deepest, off, cause);
+        }
+    }
+}
+
+/// A solution less some of its echoes.
+struct Without {
+    information: Square,
+    pull: State,
+    chance: f64,
+    gone: usize,
+}
+
+impl Without {
+    fn without(&self, echo: &Echo) -> Self {
+        Self {
+            information: self.information - echo.information,
+            pull: self.pull - echo.pull,
+            chance: self.chance * echo.chance,
+            gone: self.gone + 1,
+        }
+    }
+
+    fn way(&self, off: [f64; 2], cause: Cause) -> Option<Way> {
+        let factor = self.information.cholesky()?;
+        let step = factor.solve(&self.pull);
+        let covariance = covariance_of(&factor.inverse());
+        let off = [off[0] + step[0], off[1] + step[1]];
+        Some(Way { chance: self.chance, off, covariance, cause })
+    }
+}
+
+/// How many echoes at once to follow, and the chance that more are wrong.
+///
+/// As many as make the rest less likely than `small`, or as give no more than `most` ways.
+fn depth(echoes: &[Echo], small: f64, most: f64) -> (usize, f64) {
+    // Elementary symmetric sums of the chances, by order.
+    let mut sums = vec![0.0; echoes.len() + 1];
+    if let Some(first) = sums.first_mut() {
+        *first = 1.0;
+    }
+    for echo in echoes {
+        let before = sums.clone();
+        for (sum, lower) in sums.iter_mut().skip(1).zip(before) {
+            *sum += echo.chance * lower;
+        }
+    }
+    let (mut ways, mut subsets) = (0.0, 1.0);
+    for order in 0..=echoes.len() {
+        let rest: f64 = sums.iter().skip(order + 1).sum();
+        subsets *= (echoes.len() - order) as f64 / (order + 1) as f64;
+        ways += subsets;
+        if rest <= small || ways > most {
+            return (order, rest);
+        }
+    }
+    (echoes.len(), 0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_not_followed_is_counted() {
+        let echo =
+            Echo { sight: 0, chance: 0.02, information: Square::zeros(), pull: State::zeros() };
+        let three = vec![echo; 3];
+        // All three wrong 8 in a million; two or more that and 3 × 4e-4.
+        let (deepest, rest) = depth(&three, 1e-5, 1e9);
+        assert_eq!(deepest, 2);
+        assert!((rest - 8e-6).abs() < 1e-15);
+        assert_eq!(depth(&three, 1e-9, 1e9), (3, 0.0));
+        let (deepest, rest) = depth(&three, 1e-9, 3.0);
+        assert_eq!(deepest, 1);
+        assert!((rest - 12e-4 - 8e-6).abs() < 1e-15);
+    }
+}
