@@ -107,8 +107,14 @@ fn two_headlands_in_one_gate_are_not_unique() {
     // (computed by ordinary statistics).
     let hand: f64 = ((4.157_f64 - 0.107) / 2.0).exp();
     for (place, words) in [
-        (at(18.6, 345.0), "A fits Point Q, but Point P fits as well: odds"),
-        (at(18.0, 330.0), "A fits Point P, but Point Q fits better: odds"),
+        (
+            at(18.6, 345.0),
+            "Point P fits A as well: odds 7.1 : 1; landfall: Point Q, at the place planned",
+        ),
+        (
+            at(18.0, 330.0),
+            "Point Q fits A better than Point P: odds 7.1 : 1; landfall: Point P, at the",
+        ),
     ] {
         let found = which_headland(2.0, place, "");
         let told = landfall(&found);
@@ -133,8 +139,8 @@ fn a_headland_out_of_the_gate_is_denied() {
     // the least assurance that may be asked for it can.
     let q = which_headland(0.7, at(18.6, 345.0), "");
     assert_eq!(landfall(&q).verdict, LandfallVerdict::NotUnique);
-    let words = "A fits Point Q, odds 82 : 1 over nothing charted (a ship, rain), but is not held at \
-                 the 99 % asked; ";
+    let words =
+        "A fits Point Q, but not as surely as asked (99 %): odds 82 : 1 over a ship or rain; ";
     assert!(landfall(&q).why.starts_with(words), "{}", landfall(&q).why);
     let lax = which_headland_at(0.9, 0.7, at(18.6, 345.0), "");
     assert_eq!(landfall(&lax).verdict, LandfallVerdict::Confirmed);

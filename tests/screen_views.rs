@@ -197,7 +197,7 @@ fn ambiguous(sightings: &Sightings) -> Fix {
         landfall: landfall(
             LandfallVerdict::NotUnique,
             Some(7.6),
-            "A fits Gannet Head, but Saddle Isle fits as well: odds 7.6 : 1",
+            "Saddle Isle fits A as well: odds 7.6 : 1",
             "range and bearing of Corbel Point: 14.2 NM, 063° T",
         ),
         ..nothing(Verdict::Ambiguous, sightings)

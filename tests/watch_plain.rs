@@ -114,6 +114,32 @@ fn entries_are_repeated_once_kept_and_the_log_is_taken_up() {
 }
 
 #[test]
+fn the_landfall_is_said_when_it_changes_and_kept_in_the_log() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments = [
+        "--chart",
+        chart(),
+        "--log",
+        "watch.log",
+        "--at=38 12.9 S, 21 30.5 W",
+        "--landfall",
+        "38 01.0 S, 21 11.4 W",
+    ];
+    let said = plain(&arguments, "# haze\n21.5 047\n11.6 076\n", folder.path());
+    assert_eq!((said.status, said.error.as_str()), (0, ""));
+    let told: Vec<&String> = said.lines.iter().filter(|l| l.starts_with("landfall: ")).collect();
+    // Once at the start, once for each contact; the note changes nothing.
+    assert_eq!(told.len(), 3, "{told:?}");
+    let start = "landfall: cannot-say: nothing is measured yet; by the reckoning it lies 19.2 NM, \
+                 052° T, and should paint; landfall: Gannet Head, at the place planned; settle it by \
+                 range and bearing of Gannet Head: 19.2 NM, 052° T";
+    assert_eq!(told[0], start);
+    let again = plain(&["--chart", chart(), "--log", "watch.log"], "", folder.path());
+    let last = again.lines.iter().find(|line| line.starts_with("landfall: ")).unwrap();
+    assert_eq!(last, told[2]);
+}
+
+#[test]
 fn without_a_log_named_one_is_begun_with_the_first_entry() {
     let folder = tempfile::tempdir().unwrap();
     let said = plain(&[], "13.8 062\n", folder.path());

@@ -215,7 +215,10 @@ impl Weighing<'_> {
             .into_iter()
             .find(|&sight| self.is_other(sight));
         let Some(sight) = other else {
-            return self.cannot_say("no contact is taken for it");
+            return self.cannot_say(match self.readings.of_contact() {
+                Some(_) => "no contact fits it",
+                None => "no contact is taken for it",
+            });
         };
         let label = self.asked.case.label(sight);
         let name = &self.target.name;

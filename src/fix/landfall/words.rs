@@ -43,7 +43,8 @@ pub fn odds(odds: f64) -> String {
     }
 }
 
-/// The likeliest reading has it that this contact is the landfall, but others are left.
+/// The likeliest reading has it that this contact is the landfall, but others are left:
+/// `Saddle Isle fits A as well: odds 7.6 : 1`.
 pub(super) fn others_fit(
     asked: &Asked<'_>,
     readings: &Readings,
@@ -55,12 +56,13 @@ pub(super) fn others_fit(
     let told = readings.odds().unwrap_or(1.0);
     let rival = rival(asked, readings, sight);
     if told < LEAST_ODDS {
-        format!("{label} fits {name}, but {rival} fits as well: odds {}", odds(told))
+        format!("{} as well: odds {}", rival.fits(label, name), odds(told))
     } else {
         format!(
-            "{label} fits {name}, odds {} over {rival}, but is not held at the {} % asked",
+            "{label} fits {name}, but not as surely as asked ({} %): odds {} over {}",
+            percent(asked.assurance),
             odds(told),
-            percent(asked.assurance)
+            rival.name()
         )
     }
 }
@@ -77,21 +79,47 @@ pub(super) fn others_fit_better(
         (Some(best), Some((it, _))) if it.weight > 0.0 => best.weight / it.weight,
         _ => 1.0,
     };
-    let rival = rival(asked, readings, sight);
-    format!("{label} fits {}, but {rival} fits better: odds {}", target.name, odds(over))
+    let fits = rival(asked, readings, sight).fits(label, &target.name);
+    format!("{fits} better than {}: odds {}", target.name, odds(over))
+}
+
+/// What stands against a contact's being the landfall.
+enum Rival<'a> {
+    /// It is another mark.
+    Mark(&'a str),
+    /// Another contact is the landfall.
+    Contact(&'a str),
+    /// It is nothing on the chart.
+    Nothing,
+}
+
+impl Rival<'_> {
+    fn fits(&self, label: &str, landfall: &str) -> String {
+        match self {
+            Self::Mark(name) => format!("{name} fits {label}"),
+            Self::Contact(other) => format!("contact {other} fits {landfall}"),
+            Self::Nothing => format!("a ship or rain fits {label}"),
+        }
+    }
+
+    fn name(&self) -> String {
+        match self {
+            Self::Mark(name) => (*name).to_owned(),
+            Self::Contact(other) => format!("contact {other}"),
+            Self::Nothing => "a ship or rain".to_owned(),
+        }
+    }
 }
 
 /// What the best reading without this contact as the landfall makes of it.
-fn rival(asked: &Asked<'_>, readings: &Readings, sight: usize) -> String {
-    let ship = || "nothing charted (a ship, rain)".to_owned();
-    let Some(rival) = readings.rival(sight) else { return ship() };
-    match rival.which {
-        Which::Contact(other) => format!("{} as it", asked.case.label(other)),
-        Which::NoneOfThese => ship(),
-        Which::NoContact => match readings.rival_of(sight) {
-            Some((mark, _)) => asked.case.name(mark).to_owned(),
-            None => ship(),
+fn rival<'a>(asked: &'a Asked<'_>, readings: &Readings, sight: usize) -> Rival<'a> {
+    match readings.rival(sight).map(|rival| rival.which) {
+        Some(Which::Contact(other)) => Rival::Contact(asked.case.label(other)),
+        Some(Which::NoContact) => match readings.rival_of(sight) {
+            Some((mark, _)) => Rival::Mark(asked.case.name(mark)),
+            None => Rival::Nothing,
         },
+        Some(Which::NoneOfThese) | None => Rival::Nothing,
     }
 }
 

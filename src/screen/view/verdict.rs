@@ -48,7 +48,25 @@ fn draw_landfall(state: &State, area: Rect, buffer: &mut Buffer) {
     put(buffer, area.x + 1, area.y, word, area.width, style);
     let x = cells(word) + 3;
     let room = area.width.saturating_sub(x);
-    put(buffer, area.x + x, area.y, whole_clauses(why, room), room, theme.text());
+    put(buffer, area.x + x, area.y, &whole_words(why, room), room, theme.text());
+}
+
+/// As many clauses as there is room for; of one that is too long as much as stands before its
+/// explanation, else as many words.
+fn whole_words(line: &str, room: u16) -> String {
+    let fitting = whole_clauses(line, room);
+    if cells(fitting) <= room {
+        return fitting.to_owned();
+    }
+    if let Some((lead, _)) = fitting.split_once(": ").filter(|(lead, _)| cells(lead) <= room) {
+        return lead.to_owned();
+    }
+    let mut words = fitting;
+    while cells(words) >= room {
+        let Some((fewer, _)) = words.rsplit_once(' ') else { break };
+        words = fewer;
+    }
+    format!("{words}…")
 }
 
 /// As many clauses as there is room for: half a figure at the edge would be another figure.
@@ -113,5 +131,13 @@ mod tests {
         assert_eq!(whole_clauses(line, 80), line);
         assert_eq!(whole_clauses(line, 60), "fix is 5.2 NM 211° from DR; 99.9 % sure");
         assert_eq!(whole_clauses(line, 30), "fix is 5.2 NM 211° from DR");
+    }
+
+    #[test]
+    fn a_reason_too_long_is_cut_before_its_explanation_or_between_words() {
+        let line = "the contacts are at odds: contact D does not agree; landfall: Gannet Head";
+        assert_eq!(whole_words(line, 60), "the contacts are at odds: contact D does not agree");
+        assert_eq!(whole_words(line, 40), "the contacts are at odds");
+        assert_eq!(whole_words(line, 20), "the contacts are at…");
     }
 }
