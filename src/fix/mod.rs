@@ -14,7 +14,7 @@ mod tell;
 mod unmatched;
 mod words;
 
-pub use landfall::{Landfall, LandfallVerdict, odds_words};
+pub use landfall::{Landfall, LandfallVerdict};
 pub use report::{
     Comparison, Consistency, EchoPlace, Estimate, Fix, Identity, Measure, NextMeasurement, Options,
     Protection, Residual, Rival, Unmatched, Verdict,

@@ -5,7 +5,7 @@ use super::words::{
 use crate::chart::Chart;
 use crate::command::CAUTION;
 use crate::contact::{LobeReading, Sightings};
-use crate::fix::{Estimate, Fix, Landfall, Protection, Rival, Verdict, odds_words};
+use crate::fix::{Estimate, Fix, Protection, Rival, Verdict};
 use crate::geodesy::{Ellipse, Position, course};
 
 /// The account of a fix for people: where, how sure, how old, what was left over, what next, what
@@ -172,7 +172,8 @@ impl Report {
             ));
         }
         lines.extend(landfall.settle_by.iter().map(|by| format!("settle it by {by}")));
-        self.block(&format!("LANDFALL {}", landfall_words(landfall)), &lines);
+        let word = landfall.verdict.as_str().to_uppercase().replace('-', " ");
+        self.block(&format!("LANDFALL {word}"), &lines);
     }
 
     fn conversion(&mut self, sightings: &Sightings) {
@@ -186,13 +187,6 @@ impl Report {
         }
         self.block("BEARINGS TO TRUE", &lines);
     }
-}
-
-/// `CONFIRMED, odds 1520 : 1`.
-fn landfall_words(landfall: &Landfall) -> String {
-    let word = landfall.verdict.as_str().to_uppercase().replace('-', " ");
-    let odds = landfall.odds.map(|odds| format!(", odds {}", odds_words(odds)));
-    format!("{word}{}", odds.unwrap_or_default())
 }
 
 fn place_lines(chart: &Chart, position: Position) -> Vec<String> {

@@ -22,7 +22,6 @@ use against::{Miss, concerned, own_residual};
 use outlook::{EVEN, View};
 use readings::{Reading, Readings};
 use target::Target;
-pub use words::odds as odds_words;
 
 /// Odds below which the better of two readings is not said to be it. No published source: the
 /// program's own figure, one chance in twenty-one, as strict as the 95 % gate beside it.
@@ -132,7 +131,9 @@ impl Weighing<'_> {
         }
         if let Some(trap) = outlook::taken_for_coast(self.asked, self.target, self.view) {
             let why = words::inland(self.asked, self.view, &trap);
-            return self.told(LandfallVerdict::Denied, why, self.settle_elsewhere());
+            // No reading of the marks speaks of ground inland.
+            let told = self.told(LandfallVerdict::Denied, why, self.settle_elsewhere());
+            return Landfall { odds: None, ..told };
         }
         if self.asked.fix.verdict == Verdict::AtOdds {
             return self.at_odds();
@@ -241,7 +242,8 @@ impl Weighing<'_> {
         let fix = self.asked.fix;
         let why = fix.cautions.first().cloned().unwrap_or_default();
         let again = words::worst(fix).map(|label| format!("{label} once more: it fits worst"));
-        self.told(LandfallVerdict::CannotSay, format!("the contacts are at odds: {why}"), again)
+        let why = format!("the contacts are at odds: {why}");
+        Landfall { odds: None, ..self.told(LandfallVerdict::CannotSay, why, again) }
     }
 
     /// What is known of it where the contacts do not tell.

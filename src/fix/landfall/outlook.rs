@@ -186,7 +186,7 @@ fn trap(asked: &Asked<'_>, target: &Target, view: &View<'_>, sight: usize) -> Op
     if !named && !as_coast.is_within_gate() && as_ground.squared > IS_GROUND {
         return None;
     }
-    (!is_some_other_mark(asked, sight, place)).then_some(Trap { sight, ground, range })
+    (!is_some_other_mark(asked, target, sight, place)).then_some(Trap { sight, ground, range })
 }
 
 /// Ground behind the landfall that would answer at just this range, from wherever on this bearing
@@ -206,12 +206,21 @@ fn ground_at(
     view.inland(off(full - seen.echo.behind.metres()))
 }
 
-/// Whether a contact is likely a mark far from that ground.
-fn is_some_other_mark(asked: &Asked<'_>, sight: usize, ground: Position) -> bool {
+/// Whether a contact is likely a mark that should paint, and neither the landfall nor on that
+/// ground.
+fn is_some_other_mark(asked: &Asked<'_>, target: &Target, sight: usize, ground: Position) -> bool {
+    let case = asked.case;
     let all: Vec<usize> = (0..asked.posterior.hypotheses.len()).collect();
-    asked.posterior.marginals(sight, &all).first().is_some_and(|(candidate, held)| {
-        let mark = asked.case.problem.candidates.get(*candidate);
-        let far = mark.is_some_and(|m| distance(m.position, ground).metres() > SAME_GROUND_M);
-        *held >= EVEN && far && !asked.case.is_of_no_mark(sight)
+    let Some((_, best)) = asked.posterior.best() else { return false };
+    asked.posterior.marginals(sight, &all).first().is_some_and(|&(candidate, held)| {
+        let mark = asked.marks.get(candidate).and_then(|id| asked.chart.marks().get(*id));
+        let shore = |kind| matches!(kind, MarkKind::Headland | MarkKind::Islet | MarkKind::Buoy);
+        let elsewhere = mark.is_some_and(|mark| {
+            shore(mark.kind) || distance(mark.position, ground).metres() > SAME_GROUND_M
+        });
+        held >= EVEN
+            && elsewhere
+            && !target.is(candidate)
+            && case.sighting.chance(best.solution.position, candidate) >= SELDOM
     })
 }

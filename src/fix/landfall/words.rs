@@ -33,7 +33,7 @@ pub(super) fn stands_for(target: &Target) -> String {
 }
 
 /// Odds against one: `7.6 : 1`, `115 : 1`, `over 10000 : 1`.
-pub fn odds(odds: f64) -> String {
+pub(super) fn odds(odds: f64) -> String {
     if odds >= 9_999.5 {
         "over 10000 : 1".to_owned()
     } else if odds < 9.95 {
