@@ -1,6 +1,6 @@
 use jiff::Timestamp;
 
-use crate::geodesy::Covariance;
+use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, course};
 use crate::identity::{Answering, Problem, Sighting, Solution, solve};
 use crate::units::{Bearing, GroundRange};
 
@@ -70,6 +70,47 @@ impl Case<'_> {
     /// Whether a sight is of the nearest shore, which is no mark.
     pub fn is_of_no_mark(&self, sight: usize) -> bool {
         self.problem.sights.get(sight).is_some_and(|s| s.surely.is_some())
+    }
+
+    /// Whether a candidate is shore that is no mark.
+    pub fn is_any_shore(&self, candidate: usize) -> bool {
+        self.problem.any_shore == Some(candidate)
+    }
+
+    /// Where what a sight saw lies: the charted point, or of shore that is no mark the place that
+    /// answered; none where that cannot be told.
+    pub fn place_of(&self, sight: usize, candidate: usize, from: &Solution) -> Option<Position> {
+        if !self.is_any_shore(candidate) {
+            return self.problem.candidates.get(candidate).map(|mark| mark.position);
+        }
+        let run = self.problem.sights.get(sight)?.run;
+        let then = PlanePoint { east: -run.east, north: -run.north };
+        let from_then = LocalPlane::new(from.position).to_position(then);
+        let bias = from.bearing_bias().0;
+        self.answering.point(sight, candidate, from_then, bias).map(|answer| answer.position)
+    }
+
+    /// The name of what a sight saw; shore without one is told by the nearest mark.
+    pub fn name_of(&self, candidate: usize, at: Position) -> String {
+        if !self.is_any_shore(candidate) {
+            return self.name(candidate).to_owned();
+        }
+        let nearest = self
+            .problem
+            .candidates
+            .iter()
+            .zip(&self.names)
+            .filter(|(mark, _)| mark.weight > 0.0)
+            .map(|(mark, name)| (course(mark.position, at), name))
+            .min_by(|a, b| a.0.distance.metres().total_cmp(&b.0.distance.metres()));
+        match nearest {
+            Some((line, name)) => format!(
+                "shore {:.1} NM {:03.0}° from {name}",
+                line.distance.nautical_miles(),
+                line.initial.degrees().round().rem_euclid(360.0)
+            ),
+            None => format!("shore at {at}"),
+        }
     }
 
     /// Each sight's stated name, where it has one; else what `targets` make of it.

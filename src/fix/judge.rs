@@ -273,7 +273,7 @@ fn unexplained(case: &Case<'_>, options: &Options) -> Fix {
     if let Some(other) = elsewhere {
         fix.contacts_only = Some(estimate(&other.solution));
         fix.residuals = residuals(case, &other.solution, &[]);
-        fix.identities = stated_identities(case, &other.targets);
+        fix.identities = stated_identities(case, &other.targets, &other.solution);
         fix.unmatched.clear();
         fix.reckoning = against(case, &other.solution);
     }

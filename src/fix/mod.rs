@@ -3,6 +3,7 @@
 mod case;
 mod finding;
 mod geometry;
+mod ground;
 mod judge;
 mod landfall;
 mod next;

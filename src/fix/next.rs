@@ -141,6 +141,7 @@ fn prospective(case: &Case<'_>, solution: &Solution, candidate: usize, metres: f
             belief: None,
             off_chart: 0.0,
             surely: None,
+            of_edge: false,
         }],
         ..shell(&case.problem)
     };
@@ -157,5 +158,6 @@ fn shell(problem: &crate::identity::Problem) -> crate::identity::Problem {
         shared: problem.shared,
         own_height_m: problem.own_height_m,
         reach_m: problem.reach_m,
+        any_shore: None,
     }
 }

@@ -1,23 +1,15 @@
 //! From a chart and sightings to the plain numbers that identity and estimator work on.
 
-use std::cell::{OnceCell, RefCell};
-use std::collections::{BTreeMap, HashMap};
-use std::rc::Rc;
-
 use jiff::Timestamp;
 
-use super::case::Prospect;
+use super::ground::ChartGround;
 use crate::chart::{Chart, Mark, MarkId, MarkKind};
-use crate::contact::shore::{Shore, land_edge};
+use crate::contact::shore::land_edge;
 use crate::contact::{Contact, Part, Sightings};
-use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, course};
-use crate::identity::{
-    Answer, Answering, Belief, Candidate, Prior, Problem, RatioReading, Reading, Shared, Sight,
-    Sighting,
-};
-use crate::paint::{Conditions, Lookout};
+use crate::geodesy::{Covariance, Position};
+use crate::identity::{Belief, Candidate, Prior, Problem, RatioReading, Reading, Shared, Sight};
 use crate::radar::Set;
-use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange};
+use crate::units::{Angle, Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, SlantRange};
 
 /// A contact of no stated identity is nothing on the chart this often.
 pub(super) const OFF_CHART: f64 = 0.15;
@@ -25,31 +17,12 @@ pub(super) const OFF_CHART: f64 = 0.15;
 const RANGE_BIAS_NM: f64 = 0.05;
 /// Marks are looked for this many standard deviations of the reckoning beyond reach.
 const REACH_SIGMAS: f64 = 8.0;
-/// What is in sight is worked out for places this many of them off.
-const SEEN_SIGMAS: f64 = 4.0;
 /// And no farther than this, in miles: a plane is no picture of more.
-const MOST_REACH_NM: f64 = 300.0;
+pub(super) const MOST_REACH_NM: f64 = 300.0;
 /// The least salience a mark is given: anything charted may be picked.
 const LEAST_SALIENCE: f64 = 0.05;
 /// Rough solutions take the answering part to lie within this of the charted point, in miles.
 const SLACK_NM: f64 = 0.25;
-/// How much of the shore about its tip an operator may take for a headland, in miles: at least and
-/// at most.
-const DISCS_NM: [f64; 2] = [0.6, 1.4];
-/// How far behind the nearest shore of the larger disc an echo may begin, as a share of what lies
-/// between the two discs' answers.
-const DEPTH_SHARE: f64 = 0.5;
-/// How much of what lies between tip and shore in the beam is unsure: which of them painted.
-const CHOICE_SHARE: f64 = 0.15;
-/// Where the beam holds no shore of the mark, the tip's range is good to this, in miles.
-const MISSED_NM: f64 = 0.2;
-/// A bearing of an islet is taken within this share of its radius of its middle.
-const FACE_SHARE: f64 = 0.25;
-const MOST_FACE_NM: f64 = 0.3;
-/// A bearing of a headland is taken so near to its tip, in miles.
-const HEADLAND_FACE_NM: f64 = 0.12;
-/// A shore seen at more of a slant than this is a range to no one line.
-const MOST_SLIDE: f64 = 2.0;
 /// No one is surer of a name than this.
 const MOST_CONFIDENCE: f64 = 0.999;
 
@@ -61,26 +34,6 @@ pub(super) struct Setting<'a> {
     pub time: Timestamp,
     pub cautions: Vec<String>,
     pub ground: ChartGround<'a>,
-}
-
-/// What the chart says of marks as seen from a place.
-pub(super) struct ChartGround<'a> {
-    chart: &'a Chart,
-    lookout: OnceCell<Option<Lookout<'a>>>,
-    region: (Position, GroundRange),
-    own: Height,
-    marks: Vec<MarkId>,
-    parts: Vec<Part>,
-    set: Set,
-    bearing_sigma: f64,
-    /// The bearing of each contact as read, in radians, none for a lone range.
-    read: Vec<Option<f64>>,
-    half_beam: Angle,
-    range_sigma: Option<f64>,
-    /// The shore about a mark, laid out when first asked for.
-    shores: RefCell<HashMap<(usize, usize), Rc<Shore>>>,
-    /// The nearest shore of all, by place to the metre.
-    nearest: RefCell<BTreeMap<(i64, i64), Option<Position>>>,
 }
 
 /// Lays out a set of sightings on a chart, everything carried to one time.
@@ -107,6 +60,9 @@ pub(super) fn setting<'a>(
     let shore = candidates.len();
     candidates.push(nearest_shore(prior.position, accuracy.point_sigma));
     names.push("nearest shore".to_owned());
+    let any_shore = candidates.len();
+    candidates.push(nearest_shore(prior.position, accuracy.point_sigma));
+    names.push("shore of no name".to_owned());
     let sights = sightings
         .contacts
         .iter()
@@ -124,8 +80,9 @@ pub(super) fn setting<'a>(
         },
         own_height_m: sightings.own.height.metres(),
         reach_m: reach.metres(),
+        any_shore: chart.coast().extent().is_some().then_some(any_shore),
     };
-    let ground = ChartGround::new(chart, sightings, &prior, reach, marks);
+    let ground = ChartGround::new(chart, sightings, &prior, reach, marks, any_shore);
     let labels = sightings.contacts.iter().map(|c| c.label.clone()).collect();
     Setting { problem, labels, names, time, cautions, ground }
 }
@@ -197,7 +154,7 @@ fn marks_near(
 }
 
 /// The set on the scales up to the one in use: what lies beyond is not on the screen.
-fn in_use(set: &Set, reach: GroundRange) -> Set {
+pub(super) fn in_use(set: &Set, reach: GroundRange) -> Set {
     let miles = reach.nautical_miles();
     let mut shown = set.clone();
     shown.scales_nm.retain(|scale| *scale <= miles + 1e-6);
@@ -274,6 +231,7 @@ fn sight(
             && contact.bearing.is_none()
             && contact.lobes.is_none())
         .then_some(shore),
+        of_edge: contact.part == Part::Near,
     }
 }
 
@@ -293,175 +251,4 @@ fn belief(
     }
     let confidence = stated.confidence.clamp(0.0, MOST_CONFIDENCE);
     found.map(|candidate| Belief { candidate, confidence })
-}
-
-impl<'a> ChartGround<'a> {
-    fn new(
-        chart: &'a Chart,
-        sightings: &Sightings,
-        prior: &Prior,
-        reach: GroundRange,
-        marks: Vec<MarkId>,
-    ) -> Self {
-        let set = &sightings.radar.set;
-        let (long, _, _) = prior.covariance.axes();
-        let most = MOST_REACH_NM * METRES_PER_NAUTICAL_MILE;
-        let radius = GroundRange::clamped_metres((SEEN_SIGMAS * long.sqrt()).min(most));
-        let stated = sightings.radar.bearing_sigma_deg;
-        Self {
-            chart,
-            lookout: OnceCell::new(),
-            region: (prior.position, radius),
-            own: sightings.own.height,
-            marks,
-            parts: sightings.contacts.iter().map(|c| c.part).collect(),
-            read: sightings.contacts.iter().map(|c| c.bearing.map(Bearing::radians)).collect(),
-            half_beam: Angle::from_degrees(0.5 * set.beam_width_deg),
-            set: in_use(set, reach),
-            bearing_sigma: Angle::from_degrees(stated.unwrap_or(set.bearing_sigma_deg)).radians(),
-            range_sigma: sightings.radar.range_sigma_nm.map(|nm| nm * METRES_PER_NAUTICAL_MILE),
-            shores: RefCell::default(),
-            nearest: RefCell::default(),
-        }
-    }
-
-    /// Made when first asked for. None for a chart without land: nothing hides anything there.
-    fn lookout(&self) -> Option<&Lookout<'a>> {
-        let made = self.lookout.get_or_init(|| {
-            let ground = self.chart.ground();
-            let bare = self.chart.coast().extent().is_none()
-                && !ground.has_grid()
-                && !ground.has_contours();
-            let (centre, radius) = self.region;
-            let conditions = Conditions::default();
-            (!bare)
-                .then(|| Lookout::new(self.chart, centre, radius, self.own, &self.set, &conditions))
-        });
-        made.as_ref()
-    }
-
-    /// Whether the chart holds no land at all.
-    pub(super) fn is_bare(&self) -> bool {
-        self.lookout().is_none()
-    }
-
-    /// The marks among the candidates, in their order, which is that of their numbers.
-    pub(super) fn marks(&self) -> &[MarkId] {
-        &self.marks
-    }
-
-    /// The shore about a mark, in the smaller or the larger disc; an islet's own in both.
-    fn shore_of(&self, candidate: usize, mark: &Mark, disc: usize) -> Rc<Shore> {
-        let islet = mark.kind == MarkKind::Islet;
-        let key = (candidate, if islet { 0 } else { disc });
-        if let Some(known) = self.shores.borrow().get(&key) {
-            return Rc::clone(known);
-        }
-        let miles = METRES_PER_NAUTICAL_MILE;
-        let radius = if islet {
-            1.2 * mark.extent.metres() + 0.1 * miles
-        } else {
-            DISCS_NM.get(disc).copied().unwrap_or(1.0) * miles
-        };
-        let radius = GroundRange::clamped_metres(radius);
-        let shore = Rc::new(Shore::around(self.chart.coast(), mark.position, radius));
-        self.shores.borrow_mut().insert(key, Rc::clone(&shore));
-        shore
-    }
-
-    /// A headland or an islet by its leading edge: borne by its charted point, and ranged to its
-    /// nearest shore within half a beam of the bearing as read, less the bias.
-    ///
-    /// Close in, the nearest shore about a tip can lie many degrees off it: no cursor is set there.
-    /// How much of the shore is taken for the headland, and whether the shore in the beam painted
-    /// rather than the tip, is not known: what lies between goes into the error.
-    fn leading(&self, sight: usize, candidate: usize, from: Position, bias: f64) -> Option<Answer> {
-        let mark = self.marks.get(candidate).and_then(|id| self.chart.marks().get(*id))?;
-        let to_tip = course(from, mark.position);
-        let read = self.read.get(sight).copied().flatten();
-        let towards = read.map_or(to_tip.initial, |read| Bearing::wrapped(read - bias));
-        let in_beam = |disc| {
-            let shore = self.shore_of(candidate, mark, disc);
-            shore.leading_edge(from, towards, self.half_beam)
-        };
-        let miles = METRES_PER_NAUTICAL_MILE;
-        let face_m = if mark.kind == MarkKind::Islet {
-            (FACE_SHARE * mark.extent.metres()).min(MOST_FACE_NM * miles)
-        } else {
-            HEADLAND_FACE_NM * miles
-        };
-        let Some(much) = in_beam(1) else {
-            return Some(Answer {
-                face_m,
-                depth_m: MISSED_NM * miles,
-                ..Answer::at(mark.position)
-            });
-        };
-        let little = in_beam(0).map_or(to_tip.distance, |edge| edge.range);
-        let between = DEPTH_SHARE * (little - much.range).abs();
-        let choice = CHOICE_SHARE * (to_tip.distance - much.range).abs();
-        let [east, north] = much.range_by;
-        let shrink = (MOST_SLIDE / east.hypot(north).max(MOST_SLIDE)).min(1.0);
-        Some(Answer {
-            position: much.position,
-            aim: mark.position,
-            range_by: Some([shrink * east, shrink * north]),
-            face_m,
-            depth_m: between.hypot(choice.min(MISSED_NM * miles)),
-        })
-    }
-
-    fn nearest_shore(&self, from: Position) -> Option<Answer> {
-        let key = ((from.latitude() * 1e5).round() as i64, (from.longitude() * 1e5).round() as i64);
-        let known = self.nearest.borrow().get(&key).copied();
-        let position = known.unwrap_or_else(|| {
-            let within = GroundRange::clamped_metres(self.set.greatest_scale().metres().max(1.0));
-            let found = self.chart.coast().nearest(from, within).map(|(range, bearing)| {
-                LocalPlane::new(from).to_position(PlanePoint::at(range, bearing))
-            });
-            self.nearest.borrow_mut().insert(key, found);
-            found
-        })?;
-        Some(Answer::at(position))
-    }
-}
-
-impl Answering for ChartGround<'_> {
-    fn point(&self, sight: usize, candidate: usize, from: Position, bias: f64) -> Option<Answer> {
-        let part = self.parts.get(sight).copied()?;
-        let Some(id) = self.marks.get(candidate) else {
-            return self.nearest_shore(from);
-        };
-        let mark = self.chart.marks().get(*id)?;
-        let shaped = matches!(mark.kind, MarkKind::Headland | MarkKind::Islet);
-        match part {
-            Part::Near | Part::Shore if shaped => self.leading(sight, candidate, from, bias),
-            Part::Left | Part::Right if shaped => self
-                .shore_of(candidate, mark, 0)
-                .tangent(from, part)
-                .map(|edge| Answer::at(edge.position)),
-            _ => None,
-        }
-    }
-}
-
-impl Sighting for ChartGround<'_> {
-    fn chance(&self, from: Position, candidate: usize) -> f64 {
-        let Some(id) = self.marks.get(candidate) else { return 0.0 };
-        self.lookout().map_or(1.0, |lookout| lookout.paint_probability(from, *id))
-    }
-}
-
-impl Prospect for ChartGround<'_> {
-    fn range_sigma(&self, metres: f64) -> f64 {
-        self.range_sigma.unwrap_or_else(|| self.set.range_sigma(SlantRange::clamped_metres(metres)))
-    }
-
-    fn bearing_sigma(&self) -> f64 {
-        self.bearing_sigma
-    }
-
-    fn reach(&self) -> f64 {
-        self.set.greatest_scale().metres()
-    }
 }

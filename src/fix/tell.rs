@@ -155,7 +155,7 @@ pub(super) fn at_odds(
         Some(other) => {
             fix.contacts_only = Some(estimate(&other.solution));
             fix.residuals = residuals_of(case, &other.solution, &other.targets);
-            fix.identities = stated_identities(case, &other.targets);
+            fix.identities = stated_identities(case, &other.targets, &other.solution);
             fix.reckoning = against(case, &other.solution);
         }
         None if stated != finding.best.targets => {
@@ -224,7 +224,7 @@ fn mode_identities(case: &Case<'_>, posterior: &Posterior, mode: &Mode) -> Vec<I
         let of = found.iter().find(|(c, _)| *c == candidate).map_or(0.0, |(_, p)| *p);
         of / mode.probability.max(1e-12)
     };
-    named(case, &lead.targets, held)
+    named(case, &lead.targets, &lead.solution, held)
 }
 
 /// The likely mark of each contact, its probability over all places.
@@ -234,13 +234,17 @@ fn identities(case: &Case<'_>, finding: &Finding<'_>) -> Vec<Identity> {
         let found = finding.posterior.marginals(sight, &all);
         found.iter().find(|(c, _)| *c == candidate).map_or(0.0, |(_, p)| *p)
     };
-    let mut rows = named(case, &finding.best.targets, held);
+    let mut rows = named(case, &finding.best.targets, &finding.best.solution, held);
     rows.retain(|row| row.probability >= 0.5);
     rows
 }
 
-pub(super) fn stated_identities(case: &Case<'_>, targets: &[Option<usize>]) -> Vec<Identity> {
-    named(case, targets, |sight, candidate| {
+pub(super) fn stated_identities(
+    case: &Case<'_>,
+    targets: &[Option<usize>],
+    from: &Solution,
+) -> Vec<Identity> {
+    named(case, targets, from, |sight, candidate| {
         let belief = case.problem.sights.get(sight).and_then(|s| s.belief);
         belief.filter(|b| b.candidate == candidate).map_or(0.5, |b| b.confidence)
     })
@@ -249,6 +253,7 @@ pub(super) fn stated_identities(case: &Case<'_>, targets: &[Option<usize>]) -> V
 fn named(
     case: &Case<'_>,
     targets: &[Option<usize>],
+    from: &Solution,
     held: impl Fn(usize, usize) -> f64,
 ) -> Vec<Identity> {
     targets
@@ -257,11 +262,11 @@ fn named(
         .filter(|(sight, _)| !case.is_of_no_mark(*sight))
         .filter_map(|(sight, target)| target.map(|candidate| (sight, candidate)))
         .filter_map(|(sight, candidate)| {
-            let mark = case.problem.candidates.get(candidate)?;
+            let mark_position = case.place_of(sight, candidate, from)?;
             Some(Identity {
                 contact: case.label(sight).to_owned(),
-                mark: case.name(candidate).to_owned(),
-                mark_position: mark.position,
+                mark: case.name_of(candidate, mark_position),
+                mark_position,
                 probability: held(sight, candidate).clamp(0.0, 1.0),
             })
         })

@@ -22,6 +22,7 @@
 //! Robotics and Automation 17 (2001) (seen second-hand); the evidence is Laplace's approximation as
 //! in any text on Bayesian inference.
 
+mod any_shore;
 mod estimator;
 mod posterior;
 mod prior;

@@ -1,6 +1,7 @@
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
+use super::any_shore::{Shores, log_at_sea, share_of_marks};
 use super::estimator::{Solution, solve};
 #[cfg(test)]
 use super::prior::excludes;
@@ -9,17 +10,24 @@ use super::problem::{Answering, Charted, Problem, Targets};
 use super::proposal::{Proposal, propose};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, distance};
 
-/// Posterior odds are taken to the power 1/T: an operator's list of marks is never quite ours.
-const TEMPER: f64 = 1.15;
-/// Prior of "not one of these contacts is on this chart", where the operator names none. Even odds:
-/// then a set of which nothing is charted passes at assurance a with a chance of 1 - a at most,
-/// whatever the coast (Markov's inequality on the likelihood ratio, whose mean is one).
-const NONE_PRIOR: f64 = 0.5;
-/// The posterior kept back for gates, places not listed and a model that is not the world, while
-/// no more than [`FLOOR_SUPPORT`] contacts support the answer; each one more makes it a tenth.
-const FLOOR: f64 = 0.005;
-const FLOOR_SUPPORT: usize = 4;
+/// Prior of "not one of these contacts is on this chart", where the operator names none. A set of
+/// which nothing is charted then passes at assurance 0.99 with a chance of nine in a hundred at
+/// most, whatever the coast (Markov's inequality on the likelihood ratio, whose mean is one), and
+/// in simulation far more rarely.
+const NONE_PRIOR: f64 = 0.1;
+/// The posterior kept back for gates, places not listed and a model that is not the world, where
+/// three or four marks support the answer; each one more makes it a tenth, each one less ten times
+/// as much.
+const FLOOR: f64 = 0.003;
+const FEWEST: f64 = 3.0;
+const ENOUGH: f64 = 4.0;
 const LEAST_FLOOR: f64 = 2e-5;
+/// Shore that is no mark supports an answer half as well as a mark; an answer with a single mark is
+/// held ten times as doubtful.
+const SHORE_SUPPORT: f64 = 0.5;
+const LONE_MARK: f64 = 10.0;
+/// Degrees of freedom with which the stated errors are believed, when residuals speak against them.
+const BELIEF: f64 = 6.0;
 /// Sets of identities solved roughly, and solved in full.
 const MOST_ROUGH: usize = 400;
 const MOST_FULL: usize = 96;
@@ -36,6 +44,16 @@ const CELL_M: f64 = 5_000.0;
 pub trait Sighting {
     /// For a candidate by its index, in `[0, 1]`.
     fn chance(&self, from: Position, candidate: usize) -> f64;
+
+    /// For a stretch of shore that is no mark, in `[0, 1]`.
+    fn shore_chance(&self, _from: Position, _shore: Position) -> f64 {
+        1.0
+    }
+
+    /// How likely something that is not on the chart lies at a place, against a place at sea.
+    fn sea_chance(&self, _at: Position) -> f64 {
+        1.0
+    }
 }
 
 /// Every mark is in sight from everywhere.
@@ -114,10 +132,19 @@ pub(crate) fn identify(
     answering: &dyn Answering,
     sighting: &dyn Sighting,
 ) -> Posterior {
-    let proposals = propose(problem, MOST_ROUGH);
+    let proposals = propose(problem, answering, MOST_ROUGH);
     let look = Look::new(problem, sighting);
     let rough = roughly(problem, answering, &proposals);
     let mut hypotheses = fully(problem, answering, &look, rough);
+    if let Some(any_shore) = problem.any_shore {
+        let shores = Shores { problem, answering, sighting, any_shore };
+        for fresh in shores.instead_of_ships(&hypotheses) {
+            keep_distinct(&mut hypotheses, fresh);
+        }
+        for fresh in shores.instead_of_one_mark(&hypotheses, &|at, mark| look.share(at, mark)) {
+            keep_distinct(&mut hypotheses, fresh);
+        }
+    }
     hypotheses.sort_by(|a, b| b.log_weight.total_cmp(&a.log_weight));
     weigh(problem, &mut hypotheses);
     let modes = modes(&hypotheses);
@@ -221,7 +248,8 @@ fn fully(
         };
         let at = solution.position;
         let log_weight = solution.log_evidence()
-            + log_priors(problem, &hypothesis.targets, |c| look.share(at, c));
+            + log_priors(problem, &hypothesis.targets, |c| look.share(at, c))
+            + log_at_sea(problem, look.sighting, &hypothesis.targets, &solution);
         let fresh =
             Hypothesis { targets: hypothesis.targets, solution, log_weight, probability: 0.0 };
         keep_distinct(&mut solved, fresh);
@@ -239,10 +267,17 @@ fn log_priors(problem: &Problem, targets: &[Option<usize>], share: impl Fn(usize
         .zip(targets)
         .filter(|(sight, _)| sight.surely.is_none())
         .map(|(sight, target)| match *target {
-            Some(candidate) => log_prior(sight, candidate, share(candidate)),
-            None => log_off_chart(sight, problem.reach_m) + log_plotted(sight),
+            Some(candidate) => {
+                log_prior(sight, candidate, share_of_marks(problem, sight) * share(candidate))
+            }
+            None => log_left_out(problem, sight),
         })
         .sum()
+}
+
+/// Logarithm of the prior and density of a sight that is nothing on the chart.
+pub(super) fn log_left_out(problem: &Problem, sight: &super::problem::Sight) -> f64 {
+    log_off_chart(sight, problem.reach_m) + log_plotted(sight)
 }
 
 /// From a density by square metre to one by metre and radian.
@@ -257,7 +292,7 @@ fn log_plotted(sight: &super::problem::Sight) -> f64 {
 fn weigh(problem: &Problem, hypotheses: &mut [Hypothesis]) {
     let none = log_none(problem);
     let best = hypotheses.iter().map(|h| h.log_weight).fold(none, f64::max);
-    let share = |log_weight: f64| ((log_weight - best) / TEMPER).exp();
+    let share = |log_weight: f64| (log_weight - best).exp();
     let total: f64 = hypotheses.iter().map(|h| share(h.log_weight)).sum::<f64>() + share(none);
     let kept_back = floor(problem, hypotheses.first());
     for hypothesis in hypotheses {
@@ -292,8 +327,12 @@ fn floor(problem: &Problem, best: Option<&Hypothesis>) -> f64 {
             sight.belief.is_some_and(|b| b.confidence >= 0.8 && Some(b.candidate) == **target)
         })
         .count();
-    let surplus = (best.matched() + named).saturating_sub(FLOOR_SUPPORT);
-    (FLOOR * 0.1f64.powi(i32::try_from(surplus).unwrap_or(9))).max(LEAST_FLOOR)
+    let shore = best.targets.iter().filter(|t| t.is_some() && **t == problem.any_shore).count();
+    let marks = best.matched() - shore + named;
+    let support = marks as f64 + SHORE_SUPPORT * shore as f64;
+    let lone = if marks < 2 { LONE_MARK } else { 1.0 };
+    let decades = (FEWEST - support).max(0.0) - (support - ENOUGH).max(0.0);
+    (FLOOR * lone * 10f64.powf(decades)).clamp(LEAST_FLOOR, 0.5)
 }
 
 /// Gathers hypotheses by place, likeliest first.
@@ -332,12 +371,21 @@ fn mode(hypotheses: &[Hypothesis], members: Vec<usize>) -> Option<Mode> {
         .map(|h| Part {
             weight: h.probability,
             at: plane.to_plane(h.solution.position),
-            covariance: h.solution.position_covariance(),
+            covariance: widened(&h.solution),
         })
         .collect();
     let probability: f64 = parts.iter().map(|p| p.weight).sum();
     let (mean, covariance) = mixture(&parts)?;
     Some(Mode { members, position: plane.to_position(mean), covariance, probability })
+}
+
+/// The error of a solution, wider where its residuals are greater than the errors stated, never
+/// narrower: the stated errors count as [`BELIEF`] residuals of the size they should have.
+fn widened(solution: &Solution) -> Covariance {
+    let values = solution.rows.len() as f64;
+    let scale = ((BELIEF + solution.cost) / (BELIEF + values)).max(1.0);
+    let [ee, en, nn] = solution.position_covariance().square_metres().map(|v| v * scale);
+    Covariance::from_square_metres(ee, en, nn).unwrap_or_default()
 }
 
 /// One normal law of a mixture.

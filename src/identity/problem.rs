@@ -100,6 +100,8 @@ pub struct Sight {
     pub off_chart: f64,
     /// The one candidate it can be, with no doubt about it: the nearest shore.
     pub surely: Option<usize>,
+    /// Whether it is of a leading edge, so that shore which is no mark may have answered.
+    pub of_edge: bool,
 }
 
 impl Sight {
@@ -173,6 +175,8 @@ pub struct Problem {
     pub own_height_m: f64,
     /// The greatest range at which a contact could have been plotted, metres.
     pub reach_m: f64,
+    /// The candidate that stands for shore which is no mark of its own, where there is any.
+    pub any_shore: Option<usize>,
 }
 
 /// Which candidate each sight is; none for a contact that nothing on the chart explains.
@@ -183,8 +187,8 @@ pub type Targets = Vec<Option<usize>>;
 pub struct Answer {
     /// Where the echo begins: what the range was read to.
     pub position: Position,
-    /// What the bearing was taken of.
-    pub aim: Position,
+    /// What the bearing was taken of; none where the bearing chose the shore, and says no more.
+    pub aim: Option<Position>,
     /// Metres of range for each metre that own position goes east and north, where the point that
     /// answers slides along the shore; none where it stays.
     pub range_by: Option<[f64; 2]>,
@@ -192,12 +196,21 @@ pub struct Answer {
     pub face_m: f64,
     /// How far before or behind it the echo may have begun, metres.
     pub depth_m: f64,
+    /// How much longer than to it the range is read, metres: to the middle of a stretched echo.
+    pub late_m: f64,
 }
 
 impl Answer {
     /// One point, ranged and borne, with nothing to be unsure of.
     pub fn at(position: Position) -> Self {
-        Self { position, aim: position, range_by: None, face_m: 0.0, depth_m: 0.0 }
+        Self {
+            position,
+            aim: Some(position),
+            range_by: None,
+            face_m: 0.0,
+            depth_m: 0.0,
+            late_m: 0.0,
+        }
     }
 }
 
@@ -206,6 +219,12 @@ pub trait Answering {
     /// The part of `candidate` that `sight` measured from `from`, all bearings reading `bias`
     /// radians high; none where it is the charted point itself.
     fn point(&self, sight: usize, candidate: usize, from: Position, bias: f64) -> Option<Answer>;
+
+    /// How far a place lies from the nearest shore, in metres, roughly: for ordering only. None
+    /// where there is no shore about.
+    fn off_shore(&self, _at: Position) -> Option<f64> {
+        None
+    }
 }
 
 /// Every mark answers from its charted point.

@@ -2,8 +2,9 @@ use std::f64::consts::{PI, TAU};
 
 use nalgebra::{Matrix2, Matrix2x3, Matrix3, Vector2, Vector3};
 
+use super::any_shore;
 use super::prior::{excludes, log_off_chart, log_prior};
-use super::problem::{Problem, RatioReading, Reading, Sight, Targets};
+use super::problem::{Answering, Problem, RatioReading, Reading, Sight, Targets};
 use super::slant::{ground, slant};
 use crate::geodesy::{LocalPlane, MEAN_EARTH_RADIUS_M, PlanePoint, Position};
 use crate::units::Angle;
@@ -21,6 +22,9 @@ const DROPPED_NATS: f64 = 36.0;
 const FIRST_M: f64 = 500.0;
 /// Pieces that a lone range's circle or a lone bearing's line is cut into, at most.
 const MOST_PIECES: usize = 60;
+
+/// Whole sets looked over at the end for each one that is kept.
+const MOST_LOOKED_AT: usize = 4;
 
 /// A whole set of identities worth solving, with the place to start from.
 #[derive(Debug, Clone)]
@@ -41,13 +45,24 @@ pub(crate) struct Proposal {
 /// reckoning's error does not enter there. A lone range is a ring of short pieces around each mark,
 /// a lone bearing a row of them, so that both crossings of two circles come out. Every contact may
 /// also be nothing on the chart. Work is bounded: the best few thousand partial sets go on.
-pub(crate) fn propose(problem: &Problem, most: usize) -> Vec<Proposal> {
+///
+/// At the end, contacts left out count for more where they lie on some shore: see [`any_shore`].
+pub(crate) fn propose(problem: &Problem, answering: &dyn Answering, most: usize) -> Vec<Proposal> {
     let tree = Tree::new(problem);
     let nodes = tree.grow();
-    let mut leaves: Vec<&Node> =
-        nodes.last().map(|level| level.iter().collect()).unwrap_or_default();
-    leaves.truncate(most);
-    leaves.iter().map(|leaf| tree.proposal(&nodes, leaf)).collect()
+    let leaves = nodes.last().map_or(&[][..], Vec::as_slice);
+    let mut proposals: Vec<Proposal> = leaves
+        .iter()
+        .take(MOST_LOOKED_AT * most)
+        .map(|leaf| {
+            let mut proposal = tree.proposal(&nodes, leaf);
+            proposal.log_weight += tree.on_shore(answering, leaf, &proposal.targets);
+            proposal
+        })
+        .collect();
+    proposals.sort_by(|a, b| b.log_weight.total_cmp(&a.log_weight));
+    proposals.truncate(most);
+    proposals
 }
 
 struct Tree<'a> {
@@ -187,6 +202,23 @@ impl<'a> Tree<'a> {
             at = node.parent;
         }
         false
+    }
+
+    /// What the contacts that a whole set leaves out gain by the shore they lie on.
+    fn on_shore(&self, answering: &dyn Answering, leaf: &Node, targets: &Targets) -> f64 {
+        let own = PlanePoint { east: leaf.mean[0], north: leaf.mean[1] };
+        let sigma = (0.5 * (leaf.covariance[(0, 0)] + leaf.covariance[(1, 1)])).max(0.0).sqrt();
+        let bias = leaf.mean[2];
+        self.problem
+            .sights
+            .iter()
+            .zip(targets)
+            .filter(|(sight, target)| target.is_none() && any_shore::may_be(self.problem, sight))
+            .map(|(sight, _)| {
+                let at = (own, &self.plane);
+                any_shore::log_gain(self.problem, answering, sight, at, (bias, sigma))
+            })
+            .sum()
     }
 
     fn proposal(&self, levels: &[Vec<Node>], leaf: &Node) -> Proposal {

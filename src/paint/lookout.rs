@@ -6,7 +6,7 @@ use super::mark_echo::own_m2;
 use super::mask::Mask;
 
 use super::vantage::Conditions;
-use crate::chart::{Chart, Mark, MarkId};
+use crate::chart::{Chart, Mark, MarkId, MarkKind};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::radar::Set;
 use crate::units::{GroundRange, Height};
@@ -24,6 +24,9 @@ const FOOT_M: f64 = 1_500.0;
 /// What a height is known to at least, in metres, and as a share of itself.
 const HEIGHT_SIGMA_M: f64 = 15.0;
 const HEIGHT_SIGMA_SHARE: f64 = 0.1;
+
+/// A stretch of shore is at least this high, in metres: what stands at the water's edge.
+const LEAST_SHORE_M: f64 = 3.0;
 
 /// No chance is quite nothing or quite one: charts, weather and operators have their own say.
 const LEAST_CHANCE: f64 = 0.01;
@@ -100,9 +103,29 @@ impl<'a> Lookout<'a> {
         self.from_point(self.plane.to_plane(from), mark)
     }
 
+    /// The chance that a stretch of shore shows which is no mark, as wide as the beam.
+    pub fn shore_probability(&self, from: Position, shore: Position) -> f64 {
+        let at = self.plane.to_plane(shore);
+        let top_m = self.ground.about(at).max(LEAST_SHORE_M);
+        let mark = Mark {
+            name: String::new(),
+            kind: MarkKind::Headland,
+            named: false,
+            position: shore,
+            height: Height::from_metres(top_m).unwrap_or_default(),
+            extent: GroundRange::clamped_metres(CELL_M),
+            sigma: GroundRange::ZERO,
+            salience: 0.0,
+        };
+        self.chance(self.plane.to_plane(from), &Place { at, mark })
+    }
+
     /// The same from a point of the plane around the region's centre.
     pub fn from_point(&self, from: PlanePoint, id: MarkId) -> f64 {
-        let Some(place) = self.places.get(&id) else { return LEAST_CHANCE };
+        self.places.get(&id).map_or(LEAST_CHANCE, |place| self.chance(from, place))
+    }
+
+    fn chance(&self, from: PlanePoint, place: &Place) -> f64 {
         let along_m = from.distance(place.at);
         let near_m = self.budget.set().blind_range().metres();
         let Some(cell) = self.by_range(along_m) else { return LEAST_CHANCE };
@@ -182,6 +205,16 @@ impl<'a> CoarseGround<'a> {
         let cell_m = 2.0 * half_m / side as f64;
         let heights = (0..side * side).map(|_| AtomicU32::new(f32::NAN.to_bits())).collect();
         Self { chart, plane, cell_m, side, heights }
+    }
+
+    /// The highest of the cells about a point: what rises behind a shore is within them.
+    fn about(&self, point: PlanePoint) -> f64 {
+        let steps = [-1.0, 0.0, 1.0];
+        steps
+            .into_iter()
+            .flat_map(|east| steps.map(|north| (east * self.cell_m, north * self.cell_m)))
+            .map(|(e, n)| self.at(PlanePoint { east: point.east + e, north: point.north + n }))
+            .fold(0.0, f64::max)
     }
 
     fn at(&self, point: PlanePoint) -> f64 {

@@ -64,6 +64,7 @@ fn contact(range: f64, bearing: f64, name: Option<usize>) -> Sight {
         belief: name.map(|candidate| Belief { candidate, confidence: 0.95 }),
         off_chart: if name.is_some() { 0.0075 } else { 0.15 },
         surely: None,
+        of_edge: false,
     }
 }
 
@@ -98,6 +99,7 @@ fn solve(marks: &[Candidate], sights: Vec<Sight>, reckoned: (f64, f64), sigma: f
         },
         own_height_m: 0.0,
         reach_m: 60.0 * NM,
+        any_shore: None,
         sights,
     };
     solve_problem(problem)
@@ -352,6 +354,7 @@ proptest! {
             },
             own_height_m: height,
             reach_m: 60.0 * NM,
+        any_shore: None,
         };
         let fix = solve_problem(problem);
         prop_assert!(fix.none_of_these.is_finite());

@@ -10,7 +10,7 @@ use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 
 /// East, north, bearing bias, range bias, speed error along and across the track, chart shift
 /// east and north, error of own height.
-const STATES: usize = 9;
+pub(crate) const STATES: usize = 9;
 const BEARING_BIAS: usize = 2;
 const RANGE_BIAS: usize = 3;
 const ALONG: usize = 4;

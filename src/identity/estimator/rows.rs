@@ -2,7 +2,7 @@ use super::{
     ACROSS, ALONG, BEARING_BIAS, HEIGHT, LEAST_SIGMA, RANGE_BIAS, SHIFT_EAST, SHIFT_NORTH, State,
 };
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
-use crate::identity::problem::{Answering, Problem, RatioReading};
+use crate::identity::problem::{Answering, Problem, RatioReading, Reading};
 use crate::identity::slant::{Slant, slant};
 use crate::radar::geometry;
 use crate::units::Angle;
@@ -76,11 +76,12 @@ pub(crate) fn rows(
         if let Some(range) = measured.range {
             rows.push(seen.range_row(sight, range.value, range.sigma, state));
         }
+        let Some(aim) = seen.aim else { continue };
         if let Some(bearing) = measured.bearing {
-            rows.push(seen.bearing_row(sight, bearing.value, bearing.sigma, state));
+            rows.push(seen.bearing_row(aim, sight, bearing, state));
         }
         if let Some(ratio) = &measured.ratio {
-            rows.push(seen.ratio_row(sight, ratio, state));
+            rows.push(seen.ratio_row(aim, sight, ratio, state));
         }
     }
     rows
@@ -90,14 +91,15 @@ pub(crate) fn rows(
 struct Line {
     /// Metres east and north from own place to where the echo begins.
     to: PlanePoint,
-    /// And to what the bearing was taken of.
-    aim: PlanePoint,
+    /// And to what the bearing was taken of, where it was of anything.
+    aim: Option<PlanePoint>,
     range_by: Option<[f64; 2]>,
     ground: f64,
     slant: Slant,
     sigma: f64,
     face: f64,
     depth: f64,
+    late: f64,
     /// Own height over the mark's, metres.
     drop: f64,
     elapsed: f64,
@@ -138,10 +140,11 @@ fn line_to(
     let own_height = problem.own_height_m + state[HEIGHT];
     Some(Line {
         to,
-        aim: answer.map_or(to, |a| from_then(a.aim)),
+        aim: answer.map_or(Some(to), |a| a.aim.map(from_then)),
         range_by: answer.and_then(|a| a.range_by),
         ground,
         slant: slant(ground, own_height, mark.height_m),
+        late: answer.map_or(0.0, |a| a.late_m),
         sigma: mark.sigma_m,
         face: answer.map_or(0.0, |a| a.face_m),
         depth: answer.map_or(0.0, |a| a.depth_m),
@@ -179,23 +182,23 @@ impl Line {
         Row {
             sight,
             quantity: Quantity::Range,
-            residual: measured - self.slant.range - state[RANGE_BIAS],
+            residual: measured - self.slant.range - self.late - state[RANGE_BIAS],
             variance: sigma * sigma + (self.sigma.hypot(self.depth) * self.slant.by_ground).powi(2),
             slope,
         }
     }
 
-    fn bearing_row(&self, sight: usize, measured: f64, sigma: f64, state: &State) -> Row {
-        let ground = self.aim.east.hypot(self.aim.north).max(LEAST_GROUND_M);
+    fn bearing_row(&self, aim: PlanePoint, sight: usize, read: Reading, state: &State) -> Row {
+        let ground = aim.east.hypot(aim.north).max(LEAST_GROUND_M);
         let squared = ground * ground;
-        let mut slope = self.slope(self.aim.north / squared, -self.aim.east / squared);
+        let mut slope = self.slope(aim.north / squared, -aim.east / squared);
         slope[BEARING_BIAS] = 1.0;
-        let expected = self.aim.east.atan2(self.aim.north) + state[BEARING_BIAS];
-        let sigma = sigma.max(LEAST_SIGMA);
+        let expected = aim.east.atan2(aim.north) + state[BEARING_BIAS];
+        let sigma = read.sigma.max(LEAST_SIGMA);
         Row {
             sight,
             quantity: Quantity::Bearing,
-            residual: Angle::from_radians(measured - expected).radians(),
+            residual: Angle::from_radians(read.value - expected).radians(),
             variance: sigma * sigma + (self.sigma.hypot(self.face) / ground).powi(2),
             slope,
         }
@@ -203,8 +206,14 @@ impl Line {
 
     /// The ratio as it was read, against the curve at the bearing and depression expected: not
     /// turned to a bearing first, so that its error is that of the reading wherever the curve goes.
-    fn ratio_row(&self, sight: usize, measured: &RatioReading, state: &State) -> Row {
-        let (east, north) = (self.aim.east, self.aim.north);
+    fn ratio_row(
+        &self,
+        aim: PlanePoint,
+        sight: usize,
+        measured: &RatioReading,
+        state: &State,
+    ) -> Row {
+        let (east, north) = (aim.east, aim.north);
         let ground = east.hypot(north).max(LEAST_GROUND_M);
         let (down, down_by) = geometry::depression_of(self.drop, ground);
         let told = measured.at(east.atan2(north) + state[BEARING_BIAS], down);

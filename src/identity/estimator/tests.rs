@@ -35,6 +35,7 @@ fn sight(range: Option<(f64, f64)>, bearing: Option<(f64, f64)>) -> Sight {
         belief: None,
         off_chart: 0.0,
         surely: None,
+        of_edge: false,
     }
 }
 
@@ -60,6 +61,7 @@ fn problem(
         shared: Shared::default(),
         own_height_m: 0.0,
         reach_m: 60.0 * NM,
+        any_shore: None,
     }
 }
 

@@ -39,6 +39,7 @@ fn contact(range: f64, bearing: f64) -> Sight {
         belief: None,
         off_chart: 0.15,
         surely: None,
+        of_edge: false,
     }
 }
 
@@ -57,6 +58,7 @@ fn problem(candidates: Vec<Candidate>, sights: Vec<Sight>, sigma: f64) -> Proble
         shared: Shared::default(),
         own_height_m: 0.0,
         reach_m: 60.0 * NM,
+        any_shore: None,
     }
 }
 

@@ -1,0 +1,427 @@
+//! What the chart says of marks and shore as seen from a place: which part answers, and whether it
+//! should show.
+
+use std::cell::{OnceCell, RefCell};
+use std::collections::{BTreeMap, HashMap};
+use std::rc::Rc;
+
+use super::case::Prospect;
+use super::setting::{MOST_REACH_NM, in_use};
+use crate::chart::{Chart, Mark, MarkId, MarkKind};
+use crate::contact::shore::Shore;
+use crate::contact::{Contact, Part, Sightings};
+use crate::geodesy::{Course, LocalPlane, PlanePoint, Position, course};
+use crate::identity::{Answer, Answering, Prior, Sighting};
+use crate::paint::{Conditions, Lookout};
+use crate::radar::Set;
+use crate::units::{
+    Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True,
+};
+
+/// What is in sight is worked out for places this many of them off.
+const SEEN_SIGMAS: f64 = 4.0;
+/// How much of the shore about its tip an operator may take for a headland, in miles: at least and
+/// at most.
+const DISCS_NM: [f64; 2] = [0.6, 1.4];
+/// How far behind the nearest shore of the larger disc an echo may begin, as a share of what lies
+/// between the two discs' answers.
+const DEPTH_SHARE: f64 = 0.5;
+/// How much of what lies between tip and shore in the beam is unsure: which of them painted.
+const CHOICE_SHARE: f64 = 0.15;
+/// Where the beam holds no shore of the mark, the tip's range is good to this, in miles.
+const MISSED_NM: f64 = 0.2;
+/// A bearing of an islet is taken within this share of its radius of its middle.
+const FACE_SHARE: f64 = 0.25;
+const MOST_FACE_NM: f64 = 0.3;
+/// A bearing of a headland is taken so near to its tip, in miles.
+const HEADLAND_FACE_NM: f64 = 0.25;
+/// The charted line and the first ground that answers differ by so much, in metres.
+const SHELVES_M: f64 = 300.0;
+/// Shore to one side of the bearing counts as no farther off than this, in metres.
+const MOST_APART_M: f64 = 3_000.0;
+/// Shore is laid out in tiles of this side, and the distance to it in cells of this, in metres.
+const TILE_M: f64 = 5_000.0;
+const OFF_CELL_M: f64 = 400.0;
+/// Farther from the shore than this is far, in metres.
+const OFF_MOST_M: f64 = 4_000.0;
+/// The middle of an islet's echo is looked for as if it were no larger than this, in metres.
+const MOST_MIDDLE_M: f64 = 1_000.0;
+/// What is likelier than this to paint is taken to.
+const PAINTS: f64 = 0.5;
+/// The first shores all round are found in sectors of this width.
+const SECTOR_DEG: f64 = 5.0;
+/// Of the echoes of nothing charted, so many for each one at sea lie farther inland than this.
+const INLAND: f64 = 0.1;
+const INSHORE_M: f64 = 800.0;
+/// A shore seen at more of a slant than this is a range to no one line.
+const MOST_SLIDE: f64 = 2.0;
+
+/// What the chart says of marks as seen from a place.
+pub(super) struct ChartGround<'a> {
+    chart: &'a Chart,
+    lookout: OnceCell<Option<Lookout<'a>>>,
+    region: (Position, GroundRange),
+    own: Height,
+    marks: Vec<MarkId>,
+    parts: Vec<Part>,
+    set: Set,
+    bearing_sigma: f64,
+    /// The bearing of each contact as read, with its own error, in radians; none for a lone range.
+    read: Vec<Option<(f64, f64)>>,
+    half_beam: Angle,
+    range_sigma: Option<f64>,
+    /// The shore about a mark, laid out when first asked for.
+    shores: RefCell<HashMap<(usize, usize), Rc<Shore>>>,
+    /// The nearest shore of all, by place to the metre.
+    nearest: RefCell<BTreeMap<(i64, i64), Option<Position>>>,
+    /// The candidate that is shore of no mark.
+    any_shore: usize,
+    /// How far off the nearest shore is, roughly, and the shore of each tile, by cells of a plane.
+    plane: LocalPlane,
+    off_shore: RefCell<HashMap<(i32, i32), f32>>,
+    tiles: RefCell<HashMap<(i32, i32), Rc<Shore>>>,
+    /// The range of each contact as read, in metres.
+    ranges: Vec<Option<f64>>,
+}
+
+impl<'a> ChartGround<'a> {
+    pub fn new(
+        chart: &'a Chart,
+        sightings: &Sightings,
+        prior: &Prior,
+        reach: GroundRange,
+        marks: Vec<MarkId>,
+        any_shore: usize,
+    ) -> Self {
+        let set = &sightings.radar.set;
+        let (long, _, _) = prior.covariance.axes();
+        let most = MOST_REACH_NM * METRES_PER_NAUTICAL_MILE;
+        let radius = GroundRange::clamped_metres((SEEN_SIGMAS * long.sqrt()).min(most));
+        let stated = sightings.radar.bearing_sigma_deg;
+        Self {
+            chart,
+            lookout: OnceCell::new(),
+            region: (prior.position, radius),
+            own: sightings.own.height,
+            marks,
+            parts: sightings.contacts.iter().map(|c| c.part).collect(),
+            read: sightings.contacts.iter().map(read_of).collect(),
+            half_beam: Angle::from_degrees(0.5 * set.beam_width_deg),
+            set: in_use(set, reach),
+            bearing_sigma: Angle::from_degrees(stated.unwrap_or(set.bearing_sigma_deg)).radians(),
+            range_sigma: sightings.radar.range_sigma_nm.map(|nm| nm * METRES_PER_NAUTICAL_MILE),
+            shores: RefCell::default(),
+            nearest: RefCell::default(),
+            any_shore,
+            plane: LocalPlane::new(prior.position),
+            off_shore: RefCell::default(),
+            tiles: RefCell::default(),
+            ranges: sightings.contacts.iter().map(|c| c.range.map(SlantRange::metres)).collect(),
+        }
+    }
+
+    /// Made when first asked for. None for a chart without land: nothing hides anything there.
+    fn lookout(&self) -> Option<&Lookout<'a>> {
+        let made = self.lookout.get_or_init(|| {
+            let ground = self.chart.ground();
+            let bare = self.chart.coast().extent().is_none()
+                && !ground.has_grid()
+                && !ground.has_contours();
+            let (centre, radius) = self.region;
+            let conditions = Conditions::default();
+            (!bare)
+                .then(|| Lookout::new(self.chart, centre, radius, self.own, &self.set, &conditions))
+        });
+        made.as_ref()
+    }
+
+    /// Whether the chart holds no land at all.
+    pub fn is_bare(&self) -> bool {
+        self.lookout().is_none()
+    }
+
+    /// The marks among the candidates, in their order, which is that of their numbers.
+    pub fn marks(&self) -> &[MarkId] {
+        &self.marks
+    }
+
+    /// The shore about a mark, in the smaller or the larger disc; an islet's own in both.
+    fn shore_of(&self, candidate: usize, mark: &Mark, disc: usize) -> Rc<Shore> {
+        let islet = mark.kind == MarkKind::Islet;
+        let key = (candidate, if islet { 0 } else { disc });
+        if let Some(known) = self.shores.borrow().get(&key) {
+            return Rc::clone(known);
+        }
+        let miles = METRES_PER_NAUTICAL_MILE;
+        let radius = if islet {
+            1.2 * mark.extent.metres() + 0.1 * miles
+        } else {
+            DISCS_NM.get(disc).copied().unwrap_or(1.0) * miles
+        };
+        let radius = GroundRange::clamped_metres(radius);
+        let shore = Rc::new(Shore::around(self.chart.coast(), mark.position, radius));
+        self.shores.borrow_mut().insert(key, Rc::clone(&shore));
+        shore
+    }
+
+    /// A headland or an islet by its leading edge: borne by its charted point, and ranged to its
+    /// nearest shore within half a beam of the bearing as read, less the bias.
+    ///
+    /// Close in, the nearest shore about a tip can lie many degrees off it: no cursor is set there.
+    /// How much of the shore is taken for the headland, and whether the shore in the beam painted
+    /// rather than the tip, is not known: what lies between goes into the error.
+    fn leading(&self, sight: usize, candidate: usize, from: Position, bias: f64) -> Option<Answer> {
+        let mark = self.marks.get(candidate).and_then(|id| self.chart.marks().get(*id))?;
+        let to_tip = course(from, mark.position);
+        let miles = METRES_PER_NAUTICAL_MILE;
+        let face_m = if mark.kind == MarkKind::Islet {
+            (FACE_SHARE * mark.extent.metres()).min(MOST_FACE_NM * miles)
+        } else {
+            HEADLAND_FACE_NM * miles
+        };
+        let (aim, beside) = self.aim(candidate, mark, from);
+        let face_m = face_m.hypot(beside);
+        let (towards, by_reading) = self.cursor(sight, bias, course(from, aim), face_m);
+        let in_beam = |disc| {
+            let shore = self.shore_of(candidate, mark, disc);
+            shore.leading_edge(from, towards, self.half_beam)
+        };
+        let Some(much) = in_beam(1) else {
+            return Some(Answer {
+                face_m,
+                depth_m: MISSED_NM * miles,
+                ..Answer::at(mark.position)
+            });
+        };
+        let little = in_beam(0).map_or(to_tip.distance, |edge| edge.range);
+        let between = DEPTH_SHARE * (little - much.range).abs();
+        let choice = CHOICE_SHARE * (to_tip.distance - much.range).abs();
+        let [east, north] = much.range_by;
+        let shrink = (MOST_SLIDE / east.hypot(north).max(MOST_SLIDE)).min(1.0);
+        let (sin, cos) = much.bearing.sin_cos();
+        let slides =
+            |by: f64, straight: f64| by_reading * shrink * by - (1.0 - by_reading) * straight;
+        Some(Answer {
+            position: much.position,
+            aim: Some(aim),
+            range_by: Some([slides(east, sin), slides(north, cos)]),
+            face_m,
+            depth_m: between.hypot(choice.min(MISSED_NM * miles)),
+            late_m: 0.0,
+        })
+    }
+
+    /// Where the cursor lay when a leading edge was ranged, and how much of that is by the reading.
+    ///
+    /// The reading errs by its sigma, less the bias; what the cursor was set on lies within `face_m`
+    /// of the mark's middle. Close in the reading tells, far off the mark.
+    fn cursor(&self, sight: usize, bias: f64, to: Course, face_m: f64) -> (Bearing<True>, f64) {
+        let Some((read, sigma)) = self.read.get(sight).copied().flatten() else {
+            return (to.initial, 0.0);
+        };
+        let face = face_m / to.distance.metres().max(1.0);
+        let by_reading = face * face / (face * face + sigma * sigma).max(f64::MIN_POSITIVE);
+        let off = Bearing::wrapped(read - bias).minus(to.initial).radians();
+        (to.initial.turned(Angle::from_radians(by_reading * off)), by_reading)
+    }
+
+    /// What the bearing of a leading edge is taken of, and how far to either side it may have been.
+    ///
+    /// A cursor is set on the middle of a small echo. Of an islet wider than that the nearest shore
+    /// draws it as well, so that it is looked for half way, and may be at either.
+    fn aim(&self, candidate: usize, mark: &Mark, from: Position) -> (Position, f64) {
+        if mark.kind != MarkKind::Islet {
+            return (mark.position, 0.0);
+        }
+        let Some(nearest) = self.shore_of(candidate, mark, 0).nearest(from) else {
+            return (mark.position, 0.0);
+        };
+        let plane = LocalPlane::new(mark.position);
+        let near = plane.to_plane(nearest.position);
+        let half_way = PlanePoint { east: 0.5 * near.east, north: 0.5 * near.north };
+        let (sin, cos) = nearest.bearing.sin_cos();
+        let beside = half_way.east * cos - half_way.north * sin;
+        (plane.to_position(half_way), beside.abs())
+    }
+
+    /// An islet by its middle: half a pulse's length behind the middle of the land, as the echo is
+    /// stretched away by the whole of it.
+    fn middle(&self, mark: &Mark) -> Answer {
+        let pulse_m = self.set.pulse_length_m();
+        Answer {
+            late_m: 0.5 * pulse_m,
+            depth_m: (0.25 * pulse_m).hypot(FACE_SHARE * mark.extent.metres().min(MOST_MIDDLE_M)),
+            face_m: 0.5 * FACE_SHARE * mark.extent.metres().min(MOST_MIDDLE_M),
+            ..Answer::at(mark.position)
+        }
+    }
+
+    /// Shore that is no mark: the first within half a beam of the bearing as read, less the bias.
+    ///
+    /// The reading of the bearing may have been one way or the other: the range of the shore to
+    /// both sides tells how much that matters, where it runs aslant or breaks off.
+    fn any_shore(&self, sight: usize, from: Position, bias: f64) -> Option<Answer> {
+        let (bearing, sigma) = self.read.get(sight).copied().flatten()?;
+        let range = self.ranges.get(sight).copied().flatten()?;
+        let along = GroundRange::clamped_metres(range);
+        let plotted = LocalPlane::new(from)
+            .to_position(PlanePoint::at(along, Bearing::wrapped(bearing - bias)));
+        let shore = self.tile(plotted);
+        let towards = |turn: f64| {
+            shore.leading_edge(from, Bearing::wrapped(bearing - bias + turn), self.half_beam)
+        };
+        let edge = towards(0.0)?;
+        let middle = edge.range.metres();
+        let apart: f64 = [towards(-sigma), towards(sigma)]
+            .into_iter()
+            .map(|side| {
+                side.map_or(MISSED_NM * METRES_PER_NAUTICAL_MILE, |s| s.range.metres() - middle)
+            })
+            .map(|off| off.clamp(-MOST_APART_M, MOST_APART_M).powi(2))
+            .sum();
+        let [east, north] = edge.range_by;
+        let shrink = (MOST_SLIDE / east.hypot(north).max(MOST_SLIDE)).min(1.0);
+        Some(Answer {
+            position: edge.position,
+            aim: None,
+            range_by: Some([shrink * east, shrink * north]),
+            face_m: 0.0,
+            late_m: 0.0,
+            depth_m: (0.5 * apart).sqrt().hypot(SHELVES_M),
+        })
+    }
+
+    /// The shore about a place, laid out by tiles.
+    fn tile(&self, about: Position) -> Rc<Shore> {
+        let at = self.plane.to_plane(about);
+        let key = ((at.east / TILE_M).round() as i32, (at.north / TILE_M).round() as i32);
+        if let Some(known) = self.tiles.borrow().get(&key) {
+            return Rc::clone(known);
+        }
+        let middle =
+            PlanePoint { east: f64::from(key.0) * TILE_M, north: f64::from(key.1) * TILE_M };
+        let radius = GroundRange::clamped_metres(1.5 * TILE_M);
+        let centre = self.plane.to_position(middle);
+        let shore = Rc::new(Shore::around(self.chart.coast(), centre, radius));
+        self.tiles.borrow_mut().insert(key, Rc::clone(&shore));
+        shore
+    }
+
+    /// The nearest shore that should paint.
+    fn nearest_shore(&self, from: Position) -> Option<Answer> {
+        let key = ((from.latitude() * 1e5).round() as i64, (from.longitude() * 1e5).round() as i64);
+        let known = self.nearest.borrow().get(&key).copied();
+        let position = known.unwrap_or_else(|| {
+            let within = GroundRange::clamped_metres(self.set.greatest_scale().metres().max(1.0));
+            let found = self.chart.coast().nearest(from, within).map(|(range, bearing)| {
+                LocalPlane::new(from).to_position(PlanePoint::at(range, bearing))
+            });
+            let painted = found.and_then(|nearest| {
+                if self.shore_chance(from, nearest) >= PAINTS {
+                    Some(nearest)
+                } else {
+                    self.nearest_painted(from, within)
+                }
+            });
+            let found = painted.or(found);
+            self.nearest.borrow_mut().insert(key, found);
+            found
+        })?;
+        Some(Answer::at(position))
+    }
+
+    /// Where the nearest shore of all is too low or lies in shadow: the nearest of the first shores
+    /// all round that should paint.
+    fn nearest_painted(&self, from: Position, within: GroundRange) -> Option<Position> {
+        let shore = Shore::around(self.chart.coast(), from, within);
+        let half = Angle::from_degrees(0.5 * SECTOR_DEG);
+        let sectors = (360.0 / SECTOR_DEG) as u32;
+        let mut edges: Vec<_> = (0..sectors)
+            .map(|n| Bearing::wrapped_degrees(f64::from(n) * SECTOR_DEG))
+            .filter_map(|bearing| shore.leading_edge(from, bearing, half))
+            .collect();
+        edges.sort_by(|a, b| a.range.metres().total_cmp(&b.range.metres()));
+        edges
+            .into_iter()
+            .map(|edge| edge.position)
+            .find(|place| self.shore_chance(from, *place) >= PAINTS)
+    }
+}
+
+impl Answering for ChartGround<'_> {
+    fn point(&self, sight: usize, candidate: usize, from: Position, bias: f64) -> Option<Answer> {
+        let part = self.parts.get(sight).copied()?;
+        if candidate == self.any_shore {
+            return self.any_shore(sight, from, bias);
+        }
+        let Some(id) = self.marks.get(candidate) else {
+            return self.nearest_shore(from);
+        };
+        let mark = self.chart.marks().get(*id)?;
+        let shaped = matches!(mark.kind, MarkKind::Headland | MarkKind::Islet);
+        match part {
+            Part::Near | Part::Shore if shaped => self.leading(sight, candidate, from, bias),
+            Part::Left | Part::Right if shaped => self
+                .shore_of(candidate, mark, 0)
+                .tangent(from, part)
+                .map(|edge| Answer::at(edge.position)),
+            Part::Centre if mark.kind == MarkKind::Islet => Some(self.middle(mark)),
+            _ => None,
+        }
+    }
+
+    fn off_shore(&self, at: Position) -> Option<f64> {
+        let at = self.plane.to_plane(at);
+        let key = ((at.east / OFF_CELL_M).round() as i32, (at.north / OFF_CELL_M).round() as i32);
+        let known = self.off_shore.borrow().get(&key).copied();
+        let found = known.unwrap_or_else(|| {
+            let middle = PlanePoint {
+                east: f64::from(key.0) * OFF_CELL_M,
+                north: f64::from(key.1) * OFF_CELL_M,
+            };
+            let within = GroundRange::clamped_metres(OFF_MOST_M);
+            let near = self.chart.coast().nearest(self.plane.to_position(middle), within);
+            let off = near.map_or(OFF_MOST_M, |(range, _)| range.metres()) as f32;
+            self.off_shore.borrow_mut().insert(key, off);
+            off
+        });
+        Some(f64::from(found))
+    }
+}
+
+/// The bearing of a contact with its own error; none where it has none.
+fn read_of(contact: &Contact) -> Option<(f64, f64)> {
+    contact.bearing.map(|b| (b.radians(), contact.bearing_sigma.radians().abs()))
+}
+
+impl Sighting for ChartGround<'_> {
+    fn chance(&self, from: Position, candidate: usize) -> f64 {
+        let Some(id) = self.marks.get(candidate) else { return 0.0 };
+        self.lookout().map_or(1.0, |lookout| lookout.paint_probability(from, *id))
+    }
+
+    fn shore_chance(&self, from: Position, shore: Position) -> f64 {
+        self.lookout().map_or(1.0, |lookout| lookout.shore_probability(from, shore))
+    }
+
+    /// Well inland an echo of nothing charted is a hill or a town, which is rarer than a ship.
+    fn sea_chance(&self, at: Position) -> f64 {
+        let inland = self.chart.coast().is_land(at) == Some(true)
+            && self.off_shore(at).is_some_and(|metres| metres > INSHORE_M);
+        if inland { INLAND } else { 1.0 }
+    }
+}
+
+impl Prospect for ChartGround<'_> {
+    fn range_sigma(&self, metres: f64) -> f64 {
+        self.range_sigma.unwrap_or_else(|| self.set.range_sigma(SlantRange::clamped_metres(metres)))
+    }
+
+    fn bearing_sigma(&self) -> f64 {
+        self.bearing_sigma
+    }
+
+    fn reach(&self) -> f64 {
+        self.set.greatest_scale().metres()
+    }
+}

@@ -1,0 +1,254 @@
+//! Shore that is no mark: an operator takes echoes off a picture, and not every point of it that
+//! stands out is on the list.
+//!
+//! Such a contact still says much. Its bearing only chose the shore, but its range was read to the
+//! first shore on that bearing, so that a set of identities under which it lies on a coast is worth
+//! more than one under which it lies at sea or inland.
+
+use std::f64::consts::TAU;
+
+use super::posterior::{Hypothesis, Sighting, log_left_out};
+use super::prior::{self, log_off_chart};
+use super::problem::{Answering, Problem, Sight, Targets};
+use super::{Solution, rows, solve};
+use crate::geodesy::{LocalPlane, PlanePoint, Position};
+
+/// Of the echoes of land that are given, so many are of no listed mark.
+const SHARE: f64 = 0.25;
+/// A coast in sight fills so much of the horizon, in radians.
+const LIT_RAD: f64 = 1.5;
+/// Where the echo begins and the charted line differ by so much, for ordering only, in metres.
+const ROUGH_M: f64 = 500.0;
+/// A contact this many squared deviations off the first shore on its bearing is not of it.
+const GATE: f64 = 16.0;
+/// Sets of identities looked at for contacts that may be any shore, likeliest first.
+const MOST_LOOKED_AT: usize = 32;
+/// Less likely ones than this against the best, in nats, are not.
+const LOOKED_AT_NATS: f64 = 12.0;
+
+/// Sets varied one contact at a time, and how far behind the best.
+const MOST_VARIED: usize = 6;
+const VARIED_NATS: f64 = 4.0;
+
+/// Whether a sight may be of any shore: a leading edge, ranged and borne.
+pub(super) fn may_be(problem: &Problem, sight: &Sight) -> bool {
+    let measured = sight.range.is_some() && sight.bearing.is_some();
+    problem.any_shore.is_some() && sight.of_edge && measured && sight.surely.is_none()
+}
+
+/// The part of the prior that is left for listed marks.
+pub(super) fn share_of_marks(problem: &Problem, sight: &Sight) -> f64 {
+    if may_be(problem, sight) { 1.0 - SHARE } else { 1.0 }
+}
+
+/// Logarithm of the prior that a sight is of shore that is no mark, and of the density of its
+/// bearing by radian, `chance` being that of the shore to paint.
+pub(super) fn log_prior(sight: &Sight, chance: f64) -> f64 {
+    let unnamed = sight.belief.map_or(1.0, |belief| 1.0 - belief.confidence);
+    ((1.0 - sight.off_chart) * unnamed * SHARE * chance / LIT_RAD).max(f64::MIN_POSITIVE).ln()
+}
+
+/// How much likelier a contact that no mark explains becomes by the shore about where it would be
+/// plotted: in nats, roughly, for ordering.
+///
+/// - `own`: own place at the common time; `sigma_m`: its error, on an axis.
+pub(super) fn log_gain(
+    problem: &Problem,
+    answering: &dyn Answering,
+    sight: &Sight,
+    (own, plane): (PlanePoint, &LocalPlane),
+    (bias, sigma_m): (f64, f64),
+) -> f64 {
+    let (Some(range), Some(bearing)) = (sight.range, sight.bearing) else { return 0.0 };
+    let at = plotted(sight, own, range.value, bearing.value - bias);
+    let Some(off) = answering.off_shore(plane.to_position(at)) else { return 0.0 };
+    let sigma = range.sigma.hypot(ROUGH_M).hypot(sigma_m);
+    let density = (-0.5 * (off / sigma).powi(2)).exp() / (sigma * TAU.sqrt());
+    // Both by square metre.
+    let shore = log_prior(sight, 1.0).exp() * density / range.value.max(1.0);
+    let ship = log_off_chart(sight, problem.reach_m).exp();
+    (1.0 + shore / ship.max(f64::MIN_POSITIVE)).ln()
+}
+
+/// Logarithm of how likely contacts left out are where they would be plotted, against anywhere at
+/// all: ships keep to the sea.
+pub(super) fn log_at_sea(
+    problem: &Problem,
+    sighting: &dyn Sighting,
+    targets: &[Option<usize>],
+    solution: &Solution,
+) -> f64 {
+    let plane = LocalPlane::new(solution.position);
+    let bias = solution.bearing_bias().0;
+    problem
+        .sights
+        .iter()
+        .zip(targets)
+        .filter(|(sight, target)| target.is_none() && sight.surely.is_none())
+        .filter_map(|(sight, _)| {
+            let (range, bearing) = (sight.range?, sight.bearing?);
+            let at = plotted(sight, PlanePoint::default(), range.value, bearing.value - bias);
+            Some(sighting.sea_chance(plane.to_position(at)).max(f64::MIN_POSITIVE).ln())
+        })
+        .sum()
+}
+
+/// Where a contact lies from own place at the common time, the run since taken back.
+fn plotted(sight: &Sight, own: PlanePoint, range_m: f64, bearing: f64) -> PlanePoint {
+    let (sin, cos) = bearing.sin_cos();
+    PlanePoint {
+        east: own.east - sight.run.east + range_m * sin,
+        north: own.north - sight.run.north + range_m * cos,
+    }
+}
+
+/// Makes sets of identities in which contacts are of shore that is no mark.
+pub(super) struct Shores<'a> {
+    pub problem: &'a Problem,
+    pub answering: &'a dyn Answering,
+    pub sighting: &'a dyn Sighting,
+    /// The candidate that stands for such shore.
+    pub any_shore: usize,
+}
+
+impl Shores<'_> {
+    /// For the likeliest sets that leave contacts out, the same with those of them on the shore that
+    /// would be there.
+    pub fn instead_of_ships(&self, solved: &[Hypothesis]) -> Vec<Hypothesis> {
+        let with_some_left =
+            solved.iter().filter(|h| self.left_out(&h.targets).next().is_some() && h.matched() > 0);
+        likeliest(with_some_left, MOST_LOOKED_AT, LOOKED_AT_NATS)
+            .into_iter()
+            .filter_map(|hypothesis| self.on_shore(hypothesis))
+            .collect()
+    }
+
+    /// For the likeliest sets, the same with one contact at a time taken for shore that is no mark,
+    /// not for the mark it fits: a neighbour of what it was would fit as well, at another place.
+    ///
+    /// - `share`: a mark's part of all that an operator at a place might have picked.
+    pub fn instead_of_one_mark(
+        &self,
+        solved: &[Hypothesis],
+        share: &dyn Fn(Position, usize) -> f64,
+    ) -> Vec<Hypothesis> {
+        let several = solved.iter().filter(|h| h.matched() > 1);
+        likeliest(several, MOST_VARIED, VARIED_NATS)
+            .into_iter()
+            .flat_map(|hypothesis| {
+                (0..self.problem.sights.len())
+                    .filter_map(|sight| self.without(hypothesis, sight, share))
+                    .filter_map(|fewer| self.on_shore(&fewer))
+            })
+            .collect()
+    }
+
+    /// The sights that a set leaves out and that may be of any shore.
+    fn left_out<'t>(&'t self, targets: &'t [Option<usize>]) -> impl Iterator<Item = usize> + 't {
+        self.problem
+            .sights
+            .iter()
+            .zip(targets)
+            .enumerate()
+            .filter(|(_, (sight, target))| target.is_none() && may_be(self.problem, sight))
+            .map(|(index, _)| index)
+    }
+
+    fn solve(&self, targets: &[Option<usize>], start: &Solution) -> Option<Solution> {
+        let bias = start.bearing_bias().0;
+        solve(self.problem, self.answering, targets, start.position, bias, true)
+    }
+
+    /// A set with one contact left out that was of a mark; none where it was of none.
+    fn without(
+        &self,
+        hypothesis: &Hypothesis,
+        index: usize,
+        share: &dyn Fn(Position, usize) -> f64,
+    ) -> Option<Hypothesis> {
+        let sight = self.problem.sights.get(index)?;
+        let mark = hypothesis.targets.get(index).copied().flatten()?;
+        if mark == self.any_shore || !may_be(self.problem, sight) {
+            return None;
+        }
+        let start = &hypothesis.solution;
+        let mut targets = hypothesis.targets.clone();
+        *targets.get_mut(index)? = None;
+        let solution = self.solve(&targets, start)?;
+        let share = share_of_marks(self.problem, sight) * share(start.position, mark);
+        let log_weight = hypothesis.log_weight
+            + self.log_change(hypothesis, &targets, &solution)
+            + log_left_out(self.problem, sight)
+            - prior::log_prior(sight, mark, share);
+        Some(Hypothesis { targets, solution, log_weight, probability: 0.0 })
+    }
+
+    /// What a set gains by its evidence and by where its ships lie.
+    fn log_change(&self, old: &Hypothesis, targets: &[Option<usize>], new: &Solution) -> f64 {
+        new.log_evidence() - old.solution.log_evidence()
+            + log_at_sea(self.problem, self.sighting, targets, new)
+            - log_at_sea(self.problem, self.sighting, &old.targets, &old.solution)
+    }
+
+    /// A set with those contacts on the shore that it leaves out and that lie near enough to it.
+    fn on_shore(&self, hypothesis: &Hypothesis) -> Option<Hypothesis> {
+        let found = self.near_shore(hypothesis);
+        let solution = self.solve(&found, &hypothesis.solution)?;
+        let gained: f64 = self
+            .left_out(&hypothesis.targets)
+            .filter(|sight| found.get(*sight) == Some(&Some(self.any_shore)))
+            .map(|sight| self.log_gained(sight, &solution))
+            .try_fold(0.0, |sum, gain| gain.map(|gain| sum + gain))?;
+        if found == hypothesis.targets {
+            return None;
+        }
+        let log_weight =
+            hypothesis.log_weight + gained + self.log_change(hypothesis, &found, &solution);
+        Some(Hypothesis { targets: found, solution, log_weight, probability: 0.0 })
+    }
+
+    /// The prior of a sight on the shore, against that of a ship.
+    fn log_gained(&self, sight: usize, solution: &Solution) -> Option<f64> {
+        let about = self.problem.sights.get(sight)?;
+        let (from, bias) = (solution.position, solution.bearing_bias().0);
+        let answer = self.answering.point(sight, self.any_shore, from, bias)?;
+        let chance = self.sighting.shore_chance(from, answer.position);
+        Some(log_prior(about, chance) - log_left_out(self.problem, about))
+    }
+
+    /// The targets of a set, with those on the shore that it left out: as near as their errors and
+    /// that of own place allow.
+    fn near_shore(&self, hypothesis: &Hypothesis) -> Targets {
+        let start = &hypothesis.solution;
+        let mut asked: Targets = vec![None; hypothesis.targets.len()];
+        for sight in self.left_out(&hypothesis.targets) {
+            if let Some(slot) = asked.get_mut(sight) {
+                *slot = Some(self.any_shore);
+            }
+        }
+        let mut found = hypothesis.targets.clone();
+        for row in rows(self.problem, self.answering, &asked, start.position, &start.state) {
+            let doubt = (row.slope.transpose() * start.covariance * row.slope)[(0, 0)].max(0.0);
+            if row.residual * row.residual <= GATE * (row.variance + doubt)
+                && let Some(slot) = found.get_mut(row.sight)
+            {
+                *slot = Some(self.any_shore);
+            }
+        }
+        found
+    }
+}
+
+/// The first so many of some sets, by weight, no more than so many nats behind the first.
+fn likeliest<'h>(
+    among: impl Iterator<Item = &'h Hypothesis>,
+    most: usize,
+    nats: f64,
+) -> Vec<&'h Hypothesis> {
+    let mut ranked: Vec<&Hypothesis> = among.collect();
+    ranked.sort_by(|a, b| b.log_weight.total_cmp(&a.log_weight));
+    let least = ranked.first().map_or(0.0, |h| h.log_weight) - nats;
+    ranked.retain(|h| h.log_weight >= least);
+    ranked.truncate(most);
+    ranked
+}
