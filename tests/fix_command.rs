@@ -182,6 +182,26 @@ fn a_landfall_asked_for_wins_over_that_of_the_sightings() {
 }
 
 #[test]
+fn the_radius_is_told_for_a_risk_or_why_there_is_none() {
+    // Five unnamed contacts: what is kept back for places not listed is 1 in 2,000.
+    let (_, answer) = json(fix().arg(sample("landfall.toml")));
+    let protection = &answer["protection"];
+    let (radius, axis) =
+        (protection["radius_nm"].as_f64().unwrap(), answer["ellipse"]["semi_major_nm"].as_f64());
+    assert!(radius > axis.unwrap() && radius < 1.5, "{protection}");
+    assert!(protection["assured"] == true && protection["why"].is_null(), "{protection}");
+    let (_, looser) = json(fix().arg(sample("landfall.toml")).args(["--risk", "0.1"]));
+    assert!(looser["protection"]["radius_nm"].as_f64().unwrap() < radius);
+    let small = ["--risk", "1e-5", "--format", "json"];
+    let (_, out, _) = run(fix().arg(sample("landfall.toml")).args(small));
+    let answer: Value = serde_json::from_str(&out).unwrap();
+    assert!(answer["protection"]["radius_nm"].is_null(), "{out}");
+    assert_eq!(answer["protection"]["why"], "places not listed hold 0.050 %");
+    let (_, out, _) = run(fix().arg(sample("landfall.toml")).args(&small[..2]));
+    assert!(out.contains("cannot be assured at 1 in 100,000: places not listed"), "{out}");
+}
+
+#[test]
 fn the_same_input_gives_the_same_bytes() {
     let on = |threads: &str| {
         run(fix()
@@ -218,6 +238,10 @@ fn what_cannot_be_answered_is_refused() {
     for assurance in ["0.5", "1", "0.99999", "nan", "sure"] {
         let command = fix().arg(sample("landfall.toml")).args(["--assurance", assurance]);
         refused(command, "give a probability from 0.9 to 0.9999");
+    }
+    for risk in ["0", "1e-6", "0.2", "nan", "small"] {
+        let command = fix().arg(sample("landfall.toml")).args(["--risk", risk]);
+        refused(command, "give a chance from 1e-5 to 0.1");
     }
     refused(fix().arg(sample("landfall.toml")).args(["--time", "03:44"]), "RFC 3339");
     let still = fix().arg("-").args(["--time", "2031-03-09T03:44:00Z"]).stdin(ONE_RANGE);

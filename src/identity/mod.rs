@@ -30,8 +30,6 @@ mod problem;
 mod proposal;
 mod slant;
 
-#[cfg(test)]
-pub(crate) use estimator::STATES;
 pub(crate) use estimator::{Quantity, Row, Solution, Square, State, covariance_of, rows, solve};
 pub(crate) use posterior::{Hypothesis, Mode, Part, Posterior, identify, mixture};
 pub use posterior::{Sighting, Unobstructed};

@@ -28,19 +28,18 @@ pub(super) fn echoes(solution: &Solution, targets: &[Option<usize>]) -> Vec<Echo
     let mut found: Vec<(usize, Echo)> = Vec::new();
     for row in &solution.rows {
         let Some(target) = targets.get(row.sight).copied().flatten() else { continue };
-        match found.iter_mut().find(|(known, _)| *known == target) {
-            Some((_, echo)) => echo.take(row),
-            None => {
-                let mut echo = Echo {
-                    sight: row.sight,
-                    chance: FAULT,
-                    information: Square::zeros(),
-                    pull: State::zeros(),
-                };
-                echo.take(row);
-                found.push((target, echo));
-            }
+        if let Some((_, echo)) = found.iter_mut().find(|(known, _)| *known == target) {
+            echo.take(row);
+            continue;
         }
+        let mut echo = Echo {
+            sight: row.sight,
+            chance: FAULT,
+            information: Square::zeros(),
+            pull: State::zeros(),
+        };
+        echo.take(row);
+        found.push((target, echo));
     }
     let odds: Vec<f64> = found.iter().map(|(_, echo)| FAULT * echo.likelier(solution)).collect();
     let all = 1.0 + odds.iter().sum::<f64>();

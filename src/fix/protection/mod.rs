@@ -47,7 +47,10 @@ pub(super) fn protection(
         risk,
         radius: told.map(GroundRange::clamped_metres),
         assured: told.is_some(),
-        why: told.is_none().then(|| why::why(case, &ways, limit)),
+        why: told.is_none().then(|| {
+            let rivals = (1.0 - mode.probability - posterior.none).max(0.0);
+            why::why(case, &ways, rivals, limit)
+        }),
     }
 }
 

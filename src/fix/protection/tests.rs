@@ -8,7 +8,7 @@ use rayon::prelude::*;
 
 use super::*;
 use crate::geodesy::Position;
-use crate::identity::{Quantity, Row, STATES, State};
+use crate::identity::{Quantity, Row, Square, State};
 use crate::units::Angle;
 
 const NM: f64 = 1852.0;
@@ -42,7 +42,7 @@ impl Trial {
         random.set_stream(index * 16 + echoes as u64);
         let radians = |degrees: f64| Angle::from_degrees(degrees).radians();
         // Every state beforehand: what it is, and how uncertain.
-        let mut sigmas = [1e-3; STATES];
+        let mut sigmas = State::repeat(1e-3);
         (sigmas[0], sigmas[1]) = (RECKONING_NM * NM, RECKONING_NM * NM);
         (sigmas[2], sigmas[3]) = (radians(BIAS_DEG), RANGE_BIAS_NM * NM);
         let truth = State::from_fn(|state, _| sigmas[state] * normal(&mut random));
@@ -102,9 +102,9 @@ impl Trial {
 }
 
 /// Least squares of rows and a prior about nought: the residuals left, and the unknowns.
-fn solve(mut rows: Vec<Row>, sigmas: [f64; STATES]) -> (Solution, State) {
+fn solve(mut rows: Vec<Row>, sigmas: State) -> (Solution, State) {
     let prior = State::from_fn(|state, _| sigmas[state].powi(-2));
-    let mut information = crate::identity::Square::from_diagonal(&prior);
+    let mut information = Square::from_diagonal(&prior);
     let mut gradient = State::zeros();
     for row in &rows {
         information += row.slope * row.slope.transpose() / row.variance;

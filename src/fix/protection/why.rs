@@ -2,7 +2,9 @@ use super::ways::{Cause, Ways};
 use crate::fix::case::Case;
 
 /// Why no radius under `limit` metres can be assured, in plain words: what most stands in the way.
-pub(super) fn why(case: &Case<'_>, ways: &Ways, limit: f64) -> String {
+///
+/// `rivals` is the posterior of all places but the stated one.
+pub(super) fn why(case: &Case<'_>, ways: &Ways, rivals: f64, limit: f64) -> String {
     let sum = |of: &dyn Fn(Cause) -> bool| -> (f64, f64) {
         let mine = ways.list().iter().filter(|way| of(way.cause));
         mine.fold((0.0, 0.0), |(beyond, chance), way| {
@@ -24,13 +26,13 @@ pub(super) fn why(case: &Case<'_>, ways: &Ways, limit: f64) -> String {
                 percent(several.1 + ways.left_out())
             ),
         ),
-        (elsewhere.0, format!("rival places hold {}", percent(elsewhere.1))),
+        (elsewhere.0, format!("rival places hold {}", percent(rivals))),
         (none.0, format!("places not listed hold {}", percent(none.1))),
         (
             reckoning.0,
             format!(
                 "the contacts alone hold too little, and a reckoning is false in {}",
-                percent(reckoning.1)
+                percent(super::RECKONING_FAULT)
             ),
         ),
         (errors.0, "the errors stated are too large".to_owned()),

@@ -1,0 +1,111 @@
+//! Fifty fixes against `SciPy`'s least squares: `tests/reference/scipy-fixes/` has the cases and the
+//! script that made them, which works from the Earth's centre and shares nothing with the estimator.
+#![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
+
+#[allow(dead_code)] // each test uses its own part of it
+mod towers;
+
+use foreland::contact::{Belief, Contact, Own, Part, Radar, Reckoning, Sightings};
+use foreland::fix::{Options, Verdict, fix};
+use foreland::geodesy::{Covariance, Position, distance};
+use foreland::radar::Set;
+use foreland::units::{Angle, Bearing, Height, SlantRange, Speed};
+use jiff::Timestamp;
+use serde_json::Value;
+use towers::{chart_of, miles, name};
+
+/// Metres. The local plane is good to under a metre at 40 NM; a set of identities that leaves a
+/// contact out has a share of up to some hundredths of a per cent in the position.
+const POSITION_M: f64 = 3.0;
+/// Of a covariance, as a share of the geometric mean of the variances concerned.
+const COVARIANCE: f64 = 0.01;
+/// Degrees.
+const BIAS_DEG: f64 = 0.003;
+
+fn number(value: &Value) -> f64 {
+    value.as_f64().unwrap_or_else(|| panic!("no number: {value}"))
+}
+
+fn position(value: &Value) -> Position {
+    Position::new(number(&value[0]), number(&value[1])).unwrap()
+}
+
+fn sightings(case: &Value) -> Sightings {
+    let time: Timestamp = "2031-03-09T03:40:00Z".parse().unwrap();
+    let contacts = case["contacts"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .enumerate()
+        .map(|(mark, read)| Contact {
+            label: format!("{mark}"),
+            time,
+            range: read["range_nm"].as_f64().map(|nm| SlantRange::from_nautical_miles(nm).unwrap()),
+            range_sigma: miles(number(&read["range_sigma_nm"])),
+            bearing: read["bearing_deg"].as_f64().map(Bearing::wrapped_degrees),
+            as_read: None,
+            lobes: None,
+            bearing_sigma: Angle::from_degrees(number(&read["bearing_sigma_deg"])),
+            part: Part::Centre,
+            belief: Some(Belief { mark: name(mark), confidence: 0.999 }),
+        })
+        .collect();
+    let reckoning = Reckoning {
+        time,
+        position: position(&case["reckoning"]),
+        covariance: Covariance::circular(miles(number(&case["reckoning_sigma_nm"]))),
+        track: None,
+        speed: None,
+        track_sigma: Angle::from_degrees(0.0),
+        speed_sigma: Speed::from_knots(0.0).unwrap(),
+    };
+    let mut own = Own::at_height(Height::from_feet(number(&case["height_ft"])).unwrap());
+    own.heading_sigma = Angle::from_degrees(number(&case["bias_sigma_deg"]));
+    let radar = Radar {
+        set: Set::builtin("patrol").unwrap(),
+        set_name: "patrol".to_owned(),
+        range_sigma_nm: None,
+        bearing_sigma_deg: None,
+    };
+    let mut sightings = Sightings::new(reckoning, own, radar).with_contacts(contacts);
+    sightings.accuracy.point_sigma = Some(miles(number(&case["point_sigma_nm"])));
+    sightings.accuracy.shift_sigma = Some(miles(number(&case["shift_sigma_nm"])));
+    sightings
+}
+
+#[test]
+fn the_fix_is_that_of_another_least_squares() {
+    let told: Value =
+        serde_json::from_str(include_str!("reference/scipy-fixes/cases.json")).unwrap();
+    let cases = told["cases"].as_array().unwrap();
+    assert_eq!(cases.len(), 50);
+    let (mut farthest, mut widest, mut most_bias) = (0.0f64, 0.0f64, 0.0f64);
+    for (index, case) in cases.iter().enumerate() {
+        let folder = tempfile::tempdir().unwrap();
+        let contacts = case["contacts"].as_array().unwrap();
+        let places: Vec<Position> = contacts.iter().map(|c| position(&c["mark"])).collect();
+        let chart = chart_of(folder.path(), &places);
+        let found = fix(&chart, &sightings(case), &Options::default());
+        assert_eq!(found.verdict, Verdict::Fixed, "case {index}: {found:#?}");
+        let solved = &case["solved"];
+        let apart = distance(found.position.unwrap(), position(&solved["position"])).metres();
+        let [[ee, en], [_, nn]] = found.covariance.unwrap().square_miles();
+        let tabled: Vec<f64> =
+            solved["covariance_nm2"].as_array().unwrap().iter().map(number).collect();
+        let [east, both, north] = tabled[..] else { panic!("{tabled:?}") };
+        let wide = [(ee - east) / east, (nn - north) / north, (en - both) / (east * north).sqrt()]
+            .into_iter()
+            .fold(0.0f64, |most, off| most.max(off.abs()));
+        let (bias, sigma) = found.bearing_bias.unwrap();
+        let off = (bias.degrees() - number(&solved["bias_deg"])).abs();
+        let loose = (sigma.degrees() / number(&solved["bias_sigma_deg"]) - 1.0).abs();
+        (farthest, widest) = (farthest.max(apart), widest.max(wide));
+        most_bias = most_bias.max(off);
+        assert!(apart < POSITION_M, "case {index}: {apart} m");
+        assert!(wide < COVARIANCE, "case {index}: {wide}");
+        assert!(off < BIAS_DEG && loose < COVARIANCE, "case {index}: {off}° {loose}");
+        let chi2 = found.consistency.unwrap().chi2;
+        assert!((chi2 - number(&solved["chi2"])).abs() < 0.01 * chi2.max(1.0), "{index}: {chi2}");
+    }
+    println!("at most {farthest:.2} m, {:.2} % of covariance, {most_bias:.4}°", 100.0 * widest);
+}
