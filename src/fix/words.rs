@@ -13,6 +13,9 @@ pub(super) const NO_CONTACT: &str = "no contact to fix by: the position is the r
 pub(super) const NO_LIKELY_SET: &str = "no set of identities is likely: the contacts do not match this chart within the reckoning's \
      error";
 
+/// Sets let go in the search are told of where they hold this much of the probability.
+const LEAST_UNEXPLORED: f64 = 1e-3;
+
 /// Commas and a last "and".
 fn listed(words: &[String]) -> String {
     match words {
@@ -115,8 +118,21 @@ pub(super) fn cautions(case: &Case<'_>, finding: &Finding<'_>, verdict: Verdict)
             told.push("the reckoning agrees with the contacts only just".to_owned());
         }
     }
+    told.extend(unexplored(finding));
     told.extend(case.cautions.iter().cloned());
     told
+}
+
+/// What was let go to keep the search within its budget, where it weighs something.
+fn unexplored(finding: &Finding<'_>) -> Option<String> {
+    let share = finding.posterior.unexplored;
+    (share >= LEAST_UNEXPLORED).then(|| {
+        format!(
+            "too many ways to read these contacts: those not followed to the end hold {:.1} % of \
+             the probability; name a contact, or reckon closer",
+            100.0 * share
+        )
+    })
 }
 
 fn of_a_fix(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {

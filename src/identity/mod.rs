@@ -23,6 +23,7 @@
 //! in any text on Bayesian inference.
 
 mod any_shore;
+mod budget;
 mod estimator;
 mod posterior;
 mod prior;

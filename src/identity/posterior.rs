@@ -1,13 +1,19 @@
+mod stages;
+
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
-use super::any_shore::{Shores, log_at_sea, share_of_marks};
-use super::estimator::{Solution, solve};
+use rayon::prelude::*;
+
+use self::stages::{Explored, fully, is_bare, keep_distinct, roughly};
+use super::any_shore::{Shores, share_of_marks};
+use super::budget::{Budget, LogSum};
+use super::estimator::Solution;
 #[cfg(test)]
 use super::prior::excludes;
 use super::prior::{log_off_chart, log_prior};
-use super::problem::{Answering, Charted, Problem, Targets};
-use super::proposal::{Proposal, propose};
+use super::problem::{Answering, Problem, Targets};
+use super::proposal::propose;
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, distance};
 
 /// Prior of "not one of these contacts is on this chart", where the operator names none. A set of
@@ -28,13 +34,6 @@ const SHORE_SUPPORT: f64 = 0.5;
 const LONE_MARK: f64 = 10.0;
 /// Degrees of freedom with which the stated errors are believed, when residuals speak against them.
 const BELIEF: f64 = 6.0;
-/// Sets of identities solved roughly, and solved in full.
-const MOST_ROUGH: usize = 400;
-const MOST_FULL: usize = 96;
-/// Sets this many nats behind the best are let go.
-const PROPOSED_NATS: f64 = 20.0;
-const ROUGH_NATS: f64 = 16.0;
-const FULL_NATS: f64 = 11.0;
 /// A mark that should not be seen at all may still have answered once in this often.
 const LEAST_SIGHT: f64 = 0.03;
 /// The chance of sight over the whole list is looked up once for each cell of this size.
@@ -101,6 +100,8 @@ pub(crate) struct Posterior {
     /// Likeliest first; their probabilities and `none` sum to one.
     pub modes: Vec<Mode>,
     pub none: f64,
+    /// The part of `none` that stands for sets let go to keep within the budget of work.
+    pub unexplored: f64,
     /// Logarithm of all weight, no temper: to compare with another reckoning's.
     pub log_evidence: f64,
 }
@@ -132,10 +133,28 @@ pub(crate) fn identify(
     answering: &dyn Answering,
     sighting: &dyn Sighting,
 ) -> Posterior {
-    let proposals = propose(problem, answering, MOST_ROUGH);
+    identify_within(problem, answering, sighting, &Budget::default())
+}
+
+/// The same within a budget of work: what is let go on the way lowers every probability.
+pub(super) fn identify_within(
+    problem: &Problem,
+    answering: &dyn Answering,
+    sighting: &dyn Sighting,
+    budget: &Budget,
+) -> Posterior {
+    let proposals = propose(problem, answering, budget);
     let look = Look::new(problem, sighting);
-    let rough = roughly(problem, answering, &proposals);
-    let mut hypotheses = fully(problem, answering, &look, rough);
+    let mut explored = Explored::default();
+    let worth: LogSum = proposals
+        .sets
+        .iter()
+        .filter(|p| !is_bare(problem, &p.targets))
+        .map(|p| p.log_weight)
+        .collect();
+    explored.let_go(worth, proposals.dropped);
+    let rough = roughly(problem, answering, &proposals.sets, budget.full, &mut explored);
+    let mut hypotheses = fully(problem, answering, &look, rough, &mut explored);
     if let Some(any_shore) = problem.any_shore {
         let shores = Shores { problem, answering, sighting, any_shore };
         for fresh in shores.instead_of_ships(&hypotheses) {
@@ -146,81 +165,11 @@ pub(crate) fn identify(
         }
     }
     hypotheses.sort_by(|a, b| b.log_weight.total_cmp(&a.log_weight));
-    weigh(problem, &mut hypotheses);
+    let found: LogSum = hypotheses.iter().map(|h| h.log_weight).collect();
+    let unexplored = weigh(problem, &mut hypotheses, found.log() + explored.log_odds_against());
     let modes = modes(&hypotheses);
     let none = (1.0 - modes.iter().map(|m| m.probability).sum::<f64>()).clamp(0.0, 1.0);
-    let best = hypotheses.first().map_or(f64::NEG_INFINITY, |h| h.log_weight);
-    let sum: f64 = hypotheses.iter().map(|h| (h.log_weight - best).exp()).sum();
-    let log_evidence = if sum > 0.0 { best + sum.ln() } else { f64::NEG_INFINITY };
-    Posterior { hypotheses, modes, none, log_evidence }
-}
-
-/// Solves proposals with every mark answering from its charted point, somewhere within its slack.
-fn roughly(
-    problem: &Problem,
-    answering: &dyn Answering,
-    proposals: &[Proposal],
-) -> Vec<Hypothesis> {
-    let mut loose = problem.clone();
-    for candidate in &mut loose.candidates {
-        candidate.sigma_m = candidate.sigma_m.hypot(candidate.slack_m);
-    }
-    let total: f64 = problem.candidates.iter().map(|c| c.weight).sum::<f64>().max(1e-12);
-    let mut solved: Vec<Hypothesis> = Vec::new();
-    let top = proposals.first().map_or(0.0, |p| p.log_weight);
-    for proposal in proposals {
-        if is_bare(problem, &proposal.targets) || proposal.log_weight < top - PROPOSED_NATS {
-            continue;
-        }
-        let start = (proposal.position, proposal.bias);
-        let answering = answering_of(problem, answering);
-        let Some(solution) = solve(&loose, answering, &proposal.targets, start.0, start.1, true)
-        else {
-            continue;
-        };
-        let log_weight = solution.log_evidence()
-            + log_priors(problem, &proposal.targets, |c| {
-                problem.candidates.get(c).map_or(0.0, |c| c.weight / total)
-            });
-        keep_distinct(
-            &mut solved,
-            Hypothesis {
-                targets: proposal.targets.clone(),
-                solution,
-                log_weight,
-                probability: 0.0,
-            },
-        );
-    }
-    solved.sort_by(|a, b| b.log_weight.total_cmp(&a.log_weight));
-    let best = solved.first().map_or(0.0, |h| h.log_weight);
-    solved.retain(|h| h.log_weight >= best - ROUGH_NATS);
-    solved.truncate(MOST_FULL);
-    solved
-}
-
-/// Whether a set of identities leaves out every contact that could be left out.
-fn is_bare(problem: &Problem, targets: &[Option<usize>]) -> bool {
-    let free = |i: usize| problem.sights.get(i).is_some_and(|s| s.surely.is_none());
-    let any_free = (0..targets.len()).any(free);
-    any_free && targets.iter().enumerate().all(|(i, t)| t.is_none() || !free(i))
-}
-
-/// The charted points do, unless a contact is the nearest shore, which has none.
-fn answering_of<'a>(problem: &Problem, answering: &'a dyn Answering) -> &'a dyn Answering {
-    if problem.sights.iter().any(|s| s.surely.is_some()) { answering } else { &Charted }
-}
-
-/// One set of identities may have two places; the same place is not counted twice.
-fn keep_distinct(solved: &mut Vec<Hypothesis>, new: Hypothesis) {
-    let known = solved.iter().any(|old| {
-        old.targets == new.targets
-            && (distance(old.solution.position, new.solution.position).metres() < 100.0
-                || close(&old.solution, &new.solution, 0.25))
-    });
-    if !known {
-        solved.push(new);
-    }
+    Posterior { hypotheses, modes, none, unexplored, log_evidence: found.log() }
 }
 
 /// Whether two solutions lie within a squared statistical distance of each other.
@@ -228,35 +177,6 @@ fn close(one: &Solution, other: &Solution, limit: f64) -> bool {
     let off = LocalPlane::new(one.position).to_plane(other.position);
     let sum = one.position_covariance().plus(other.position_covariance());
     sum.mahalanobis_squared(off.east, off.north) < limit
-}
-
-/// Solves once more with the part of each mark that answers, and weighs sight.
-fn fully(
-    problem: &Problem,
-    answering: &dyn Answering,
-    look: &Look<'_>,
-    rough: Vec<Hypothesis>,
-) -> Vec<Hypothesis> {
-    let mut solved: Vec<Hypothesis> = Vec::new();
-    for hypothesis in rough {
-        let start = &hypothesis.solution;
-        let bias = start.bearing_bias().0;
-        let Some(solution) =
-            solve(problem, answering, &hypothesis.targets, start.position, bias, true)
-        else {
-            continue;
-        };
-        let at = solution.position;
-        let log_weight = solution.log_evidence()
-            + log_priors(problem, &hypothesis.targets, |c| look.share(at, c))
-            + log_at_sea(problem, look.sighting, &hypothesis.targets, &solution);
-        let fresh =
-            Hypothesis { targets: hypothesis.targets, solution, log_weight, probability: 0.0 };
-        keep_distinct(&mut solved, fresh);
-    }
-    let best = solved.iter().map(|h| h.log_weight).fold(f64::NEG_INFINITY, f64::max);
-    solved.retain(|h| h.log_weight >= best - FULL_NATS);
-    solved
 }
 
 /// Logarithm of the prior of a set of identities, and of the density of the contacts it leaves out.
@@ -288,16 +208,19 @@ fn log_plotted(sight: &super::problem::Sight) -> f64 {
     }
 }
 
-/// Gives every hypothesis its share of the posterior.
-fn weigh(problem: &Problem, hypotheses: &mut [Hypothesis]) {
+/// Gives every hypothesis its share of the posterior; the share of what was let go comes back.
+fn weigh(problem: &Problem, hypotheses: &mut [Hypothesis], unexplored: f64) -> f64 {
     let none = log_none(problem);
-    let best = hypotheses.iter().map(|h| h.log_weight).fold(none, f64::max);
+    let best = hypotheses.iter().map(|h| h.log_weight).fold(none.max(unexplored), f64::max);
     let share = |log_weight: f64| (log_weight - best).exp();
-    let total: f64 = hypotheses.iter().map(|h| share(h.log_weight)).sum::<f64>() + share(none);
+    let left = share(none) + share(unexplored);
+    let total: f64 = hypotheses.iter().map(|h| share(h.log_weight)).sum::<f64>() + left;
     let kept_back = floor(problem, hypotheses.first());
     for hypothesis in hypotheses {
         hypothesis.probability = (1.0 - kept_back) * share(hypothesis.log_weight) / total;
     }
+    let unexplored = (1.0 - kept_back) * share(unexplored) / total;
+    if unexplored.is_finite() { unexplored } else { 0.0 }
 }
 
 /// Logarithm of the weight of "none of the contacts is on this chart".
@@ -420,13 +343,15 @@ struct Look<'a> {
     problem: &'a Problem,
     sighting: &'a dyn Sighting,
     plane: LocalPlane,
+    points: Vec<PlanePoint>,
     totals: RefCell<BTreeMap<(i64, i64), f64>>,
 }
 
 impl<'a> Look<'a> {
     fn new(problem: &'a Problem, sighting: &'a dyn Sighting) -> Self {
         let plane = LocalPlane::new(problem.prior.position);
-        Self { problem, sighting, plane, totals: RefCell::default() }
+        let points = problem.candidates.par_iter().map(|c| plane.to_plane(c.position)).collect();
+        Self { problem, sighting, plane, points, totals: RefCell::default() }
     }
 
     /// A candidate's part of all that an operator at `from` might have picked.
@@ -447,16 +372,11 @@ impl<'a> Look<'a> {
         if let Some(&total) = self.totals.borrow().get(&cell) {
             return total;
         }
-        let here = LocalPlane::new(from);
         let total: f64 = self
-            .problem
-            .candidates
+            .points
             .iter()
             .enumerate()
-            .filter(|(_, c)| {
-                let to = here.to_plane(c.position);
-                to.east.hypot(to.north) <= self.problem.reach_m
-            })
+            .filter(|(_, point)| at.distance(**point) <= self.problem.reach_m)
             .map(|(index, _)| self.weight(from, index))
             .sum();
         self.totals.borrow_mut().insert(cell, total);

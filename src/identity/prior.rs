@@ -20,22 +20,31 @@ pub(crate) fn log_prior(sight: &Sight, candidate: usize, share: f64) -> f64 {
     ((1.0 - sight.off_chart) * believed).max(f64::MIN_POSITIVE).ln()
 }
 
-/// Logarithm of the prior and density of a contact that is nothing on the chart, anywhere within
-/// reach: by square metre for a range and bearing, by metre for a range, by radian for a bearing; of
-/// a ratio, by decibel where a bearing has a radian.
+/// Logarithm of the prior and density of a contact that is nothing on the chart, in the units of
+/// [`log_anywhere`].
 pub(crate) fn log_off_chart(sight: &Sight, reach: f64) -> f64 {
+    (sight.off_chart * density_anywhere(sight, reach)).max(f64::MIN_POSITIVE).ln()
+}
+
+/// Logarithm of the density of a contact of which nothing is known, anywhere within reach: by square
+/// metre for a range and bearing, by metre for a range, by radian for a bearing; of a ratio, by
+/// decibel where a bearing has a radian.
+pub(crate) fn log_anywhere(sight: &Sight, reach: f64) -> f64 {
+    density_anywhere(sight, reach).max(f64::MIN_POSITIVE).ln()
+}
+
+fn density_anywhere(sight: &Sight, reach: f64) -> f64 {
     // A bearing is anywhere on the circle; a ratio is what the lobes make of that.
     let borne = match (sight.bearing, sight.ratio) {
         (Some(_), _) => Some(1.0 / TAU),
         (None, ratio) => ratio.map(|ratio| ratio.density),
     };
-    let density = match (sight.range, borne) {
+    match (sight.range, borne) {
         (Some(_), Some(borne)) => 2.0 * borne / (reach * reach),
         (Some(range), None) => 2.0 * range.value.clamp(1.0, reach) / (reach * reach),
         (None, Some(borne)) => borne,
         (None, None) => 1.0,
-    };
-    (sight.off_chart * density).max(f64::MIN_POSITIVE).ln()
+    }
 }
 
 /// Whether two contacts cannot be one mark: the same thing measured in one look, by the same

@@ -225,6 +225,11 @@ pub trait Answering {
     fn off_shore(&self, _at: Position) -> Option<f64> {
         None
     }
+
+    /// Whether it is the charted point for every sight and candidate: then none is asked for.
+    fn is_as_charted(&self) -> bool {
+        false
+    }
 }
 
 /// Every mark answers from its charted point.
@@ -234,5 +239,9 @@ pub struct Charted;
 impl Answering for Charted {
     fn point(&self, _: usize, _: usize, _: Position, _: f64) -> Option<Answer> {
         None
+    }
+
+    fn is_as_charted(&self) -> bool {
+        true
     }
 }

@@ -3,7 +3,7 @@ mod rows;
 
 use nalgebra::{SMatrix, SVector};
 
-use self::normal::{Normal, normal};
+use self::normal::{Normal, normal, prior_half_log_det};
 pub(crate) use self::rows::{Quantity, Row, rows};
 use super::problem::{Answering, Problem};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
@@ -24,7 +24,10 @@ pub(crate) type Square = SMatrix<f64, STATES, STATES>;
 
 /// No error is taken to be smaller than this share of its unit: it keeps the algebra sound.
 const LEAST_SIGMA: f64 = 1e-6;
-const STEPS: usize = 30;
+/// Steps of a search to the end, and of one that only has to tell likely sets from unlikely ones:
+/// from a proposal's own place the second step is of a metre.
+pub(crate) const STEPS: usize = 30;
+pub(crate) const ROUGH_STEPS: usize = 2;
 /// A step under a tenth of a metre ends the search.
 const STILL_M: f64 = 0.1;
 
@@ -92,12 +95,25 @@ pub(crate) fn solve(
     start_bias: f64,
     reckoning: bool,
 ) -> Option<Solution> {
+    solve_within(problem, answering, targets, start, start_bias, reckoning, STEPS)
+}
+
+/// [`solve`] in no more than so many steps.
+pub(crate) fn solve_within(
+    problem: &Problem,
+    answering: &dyn Answering,
+    targets: &[Option<usize>],
+    start: Position,
+    start_bias: f64,
+    reckoning: bool,
+    steps: usize,
+) -> Option<Solution> {
     let mut position = start;
     let mut state = State::zeros();
     state[BEARING_BIAS] = start_bias;
     let mut current = normal(problem, answering, targets, position, &state, reckoning);
     let mut damping = 1e-3;
-    for _ in 0..STEPS {
+    for _ in 0..steps {
         let mut damped = current.information;
         for i in 0..STATES {
             damped[(i, i)] *= 1.0 + damping;
@@ -129,10 +145,16 @@ pub(crate) fn solve(
             }
         }
     }
-    finish(position, state, current)
+    let prior_half_log_det = prior_half_log_det(problem, reckoning);
+    finish(position, state, current, prior_half_log_det)
 }
 
-fn finish(position: Position, state: State, normal: Normal) -> Option<Solution> {
+fn finish(
+    position: Position,
+    state: State,
+    normal: Normal,
+    prior_half_log_det: f64,
+) -> Option<Solution> {
     let factor = normal.information.cholesky()?;
     let half_log_det: f64 = factor.l_dirty().diagonal().iter().map(|d| d.ln()).sum();
     let covariance = factor.inverse();
@@ -148,7 +170,7 @@ fn finish(position: Position, state: State, normal: Normal) -> Option<Solution> 
         information: normal.information,
         covariance,
         half_log_det,
-        prior_half_log_det: normal.prior_half_log_det,
+        prior_half_log_det,
         rows: normal.rows,
     })
 }

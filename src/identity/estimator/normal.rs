@@ -1,8 +1,9 @@
+use super::rows::rows_from;
 use super::{
     ACROSS, ALONG, BEARING_BIAS, HEIGHT, LEAST_SIGMA, RANGE_BIAS, Row, SHIFT_EAST, SHIFT_NORTH,
-    Square, State, rows,
+    Square, State,
 };
-use crate::geodesy::{LocalPlane, Position};
+use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::identity::problem::{Answering, Problem};
 use crate::units::Angle;
 
@@ -14,16 +15,15 @@ pub(super) struct Normal {
     pub information: Square,
     pub gradient: State,
     pub cost: f64,
-    pub prior_half_log_det: f64,
     pub rows: Vec<Row>,
 }
 
 impl Normal {
-    fn take(&mut self, slope: &State, residual: f64, variance: f64) {
-        let weight = 1.0 / variance;
-        self.information += slope * slope.transpose() * weight;
-        self.gradient += slope * (residual * weight);
-        self.cost += residual * residual * weight;
+    fn take(&mut self, row: &Row) {
+        let weight = 1.0 / row.variance;
+        self.information.ger(weight, &row.slope, &row.slope, 1.0);
+        self.gradient.axpy(weight * row.residual, &row.slope, 1.0);
+        self.cost += row.residual * row.residual * weight;
     }
 }
 
@@ -35,28 +35,41 @@ pub(super) fn normal(
     state: &State,
     reckoning: bool,
 ) -> Normal {
-    let rows = rows(problem, answering, targets, position, state);
+    let plane = LocalPlane::new(position);
+    let rows = rows_from(problem, answering, targets, &plane, state);
     let mut sum = Normal {
         information: Square::zeros(),
         gradient: State::zeros(),
         cost: 0.0,
-        prior_half_log_det: 0.0,
         rows: Vec::new(),
     };
     for row in &rows {
-        sum.take(&row.slope, row.residual, row.variance);
+        sum.take(row);
     }
     sum.rows = rows;
     for (index, sigma) in shared_sigmas(problem) {
-        let mut slope = State::zeros();
-        slope[index] = 1.0;
-        sum.take(&slope, -state[index], sigma * sigma);
-        sum.prior_half_log_det -= sigma.ln();
+        let weight = 1.0 / (sigma * sigma);
+        sum.information[(index, index)] += weight;
+        sum.gradient[index] -= weight * state[index];
+        sum.cost += weight * state[index] * state[index];
     }
     if reckoning {
-        take_reckoning(problem, position, state, &mut sum);
+        take_reckoning(problem, &plane, state, &mut sum);
     }
     sum
+}
+
+/// Half the logarithm of the determinant of what is known beforehand. Turning the reckoning's axes
+/// changes nothing of it.
+pub(super) fn prior_half_log_det(problem: &Problem, reckoning: bool) -> f64 {
+    let shared: f64 = shared_sigmas(problem).iter().map(|(_, sigma)| sigma.ln()).sum();
+    let position = if reckoning {
+        let [ee, en, nn] = known_axes(problem, 0.0);
+        0.5 * (ee * nn - en * en).ln()
+    } else {
+        0.0
+    };
+    -shared - position
 }
 
 fn shared_sigmas(problem: &Problem) -> [(usize, f64); 7] {
@@ -74,12 +87,12 @@ fn shared_sigmas(problem: &Problem) -> [(usize, f64); 7] {
 }
 
 /// The reckoning's own position as two measurements, the error of the run since taken out.
-fn take_reckoning(problem: &Problem, position: Position, state: &State, sum: &mut Normal) {
+fn take_reckoning(problem: &Problem, plane: &LocalPlane, state: &State, sum: &mut Normal) {
     let prior = &problem.prior;
-    let [ee, en, nn] = reckoning_axes(problem, position);
+    let reckoned = plane.to_plane(prior.position);
+    let [ee, en, nn] = reckoning_axes(problem, plane.centre(), reckoned);
     let determinant = ee * nn - en * en;
     let [iee, ien, inn] = [nn / determinant, -en / determinant, ee / determinant];
-    let reckoned = LocalPlane::new(position).to_plane(prior.position);
     let (sin, cos) = prior.track.sin_cos();
     let t = prior.elapsed_s;
     // Position less reckoning, less the run's error, should be nothing.
@@ -98,14 +111,20 @@ fn take_reckoning(problem: &Problem, position: Position, state: &State, sum: &mu
     sum.cost += iee * residual[0] * residual[0]
         + 2.0 * ien * residual[0] * residual[1]
         + inn * residual[1] * residual[1];
-    sum.prior_half_log_det -= 0.5 * determinant.ln();
 }
 
-/// The reckoning's covariance, its axes turned to true north at `position`.
-fn reckoning_axes(problem: &Problem, position: Position) -> [f64; 3] {
-    let prior = &problem.prior;
-    let [ee, en, nn] = prior.covariance.square_metres();
-    let turn = turn_between(prior.position, position);
+/// The reckoning's covariance, its axes turned to true north at `position`, which sees the reckoning
+/// at `reckoned`.
+fn reckoning_axes(problem: &Problem, position: Position, reckoned: PlanePoint) -> [f64; 3] {
+    let [ee, en, nn] = problem.prior.covariance.square_metres();
+    let is_round = (ee - nn).abs() + en.abs() <= 1e-9 * ee;
+    let turn = if is_round { 0.0 } else { turn_since(problem.prior.position, position, reckoned) };
+    known_axes(problem, turn)
+}
+
+/// The reckoning's covariance in axes turned by so much.
+fn known_axes(problem: &Problem, turn: f64) -> [f64; 3] {
+    let [ee, en, nn] = problem.prior.covariance.square_metres();
     let (sin, cos) = turn.sin_cos();
     // A direction of azimuth A at the reckoning has azimuth A + turn here.
     let (e1, n1) = (cos, -sin);
@@ -118,10 +137,10 @@ fn reckoning_axes(problem: &Problem, position: Position) -> [f64; 3] {
     ]
 }
 
-/// How much greater the azimuth of one and the same direction is at `to` than at `from`.
-fn turn_between(from: Position, to: Position) -> f64 {
+/// How much greater the azimuth of one and the same direction is at `to` than at `from`, which `to`
+/// sees at `back`.
+fn turn_since(from: Position, to: Position, back: PlanePoint) -> f64 {
     let out = LocalPlane::new(from).to_plane(to);
-    let back = LocalPlane::new(to).to_plane(from);
     if out.east.hypot(out.north) < 1.0 {
         return 0.0;
     }

@@ -65,11 +65,21 @@ pub(crate) fn rows(
     position: Position,
     state: &State,
 ) -> Vec<Row> {
-    let plane = LocalPlane::new(position);
+    rows_from(problem, answering, targets, &LocalPlane::new(position), state)
+}
+
+/// The same from the middle of a plane.
+pub(super) fn rows_from(
+    problem: &Problem,
+    answering: &dyn Answering,
+    targets: &[Option<usize>],
+    plane: &LocalPlane,
+    state: &State,
+) -> Vec<Row> {
     let mut rows = Vec::with_capacity(2 * targets.len());
     for (sight, target) in targets.iter().enumerate() {
         let Some(candidate) = *target else { continue };
-        let Some(seen) = line_to(problem, answering, &plane, sight, candidate, state) else {
+        let Some(seen) = line_to(problem, answering, plane, sight, candidate, state) else {
             continue;
         };
         let Some(measured) = problem.sights.get(sight) else { continue };
@@ -122,12 +132,16 @@ fn line_to(
         east: measured.run.east + t * (sin * state[ALONG] + cos * state[ACROSS]),
         north: measured.run.north + t * (cos * state[ALONG] - sin * state[ACROSS]),
     };
-    let there = if t == 0.0 {
-        plane.centre()
+    let answer = if answering.is_as_charted() {
+        None
     } else {
-        plane.to_position(PlanePoint { east: -back.east, north: -back.north })
+        let there = if t == 0.0 {
+            plane.centre()
+        } else {
+            plane.to_position(PlanePoint { east: -back.east, north: -back.north })
+        };
+        answering.point(sight, candidate, there, state[BEARING_BIAS])
     };
-    let answer = answering.point(sight, candidate, there, state[BEARING_BIAS]);
     let from_then = |place: Position| {
         let at = plane.to_plane(place);
         PlanePoint {

@@ -1,6 +1,6 @@
 use super::*;
 use crate::geodesy::PlanePoint;
-use crate::identity::problem::{Belief, Candidate, Prior, Reading, Shared, Sight};
+use crate::identity::problem::{Belief, Candidate, Charted, Prior, Reading, Shared, Sight};
 use crate::units::Angle;
 
 const NM: f64 = 1852.0;
@@ -187,4 +187,89 @@ fn eight_unknown_contacts_among_hundreds_of_marks() {
     let (best, _) = posterior.best().unwrap();
     assert!(distance(best.position, here).nautical_miles() < 0.3);
     assert!(best.probability > 0.999, "{}", best.probability);
+}
+
+/// A number of mean nothing and spread one, near enough to the normal law.
+fn normal(strewn: &mut Strewn) -> f64 {
+    (0..12).map(|_| strewn.next()).sum::<f64>() - 6.0
+}
+
+/// Twelve contacts, two of them nothing on the chart, among 10,000 marks on 320 by 320 miles.
+fn crowded(seed: u64, range_sigma: f64, bearing_sigma: f64) -> Problem {
+    let mut strewn = Strewn(seed);
+    let mut marks: Vec<Candidate> = Vec::new();
+    for _ in 0..10_000 {
+        let (east, north) = (320.0 * (strewn.next() - 0.5), 320.0 * (strewn.next() - 0.5));
+        let towards = Angle::from_radians(east.atan2(north)).degrees();
+        marks.push(Candidate { sigma_m: 185.0, ..mark(east.hypot(north), towards) });
+    }
+    let place = PlanePoint { east: 20.0 * NM * normal(&mut strewn), north: 15.0 * NM };
+    let here = LocalPlane::new(LocalPlane::new(origin()).to_position(place));
+    let bias = 1.5 * normal(&mut strewn);
+    let near: Vec<PlanePoint> = marks.iter().map(|m| here.to_plane(m.position)).collect();
+    let near: Vec<&PlanePoint> =
+        near.iter().filter(|at| at.east.hypot(at.north) < 60.0 * NM).collect();
+    let sights = (0..12)
+        .map(|number| {
+            let at = near[(strewn.next() * near.len() as f64) as usize];
+            let (range, bearing) = if number < 2 {
+                (60.0 * strewn.next().sqrt(), 360.0 * strewn.next())
+            } else {
+                let bearing = Angle::from_radians(at.east.atan2(at.north)).degrees();
+                (at.east.hypot(at.north) / NM, bearing + bias)
+            };
+            let off = (0.1 * normal(&mut strewn), 0.1 * normal(&mut strewn));
+            let range = range + range_sigma * normal(&mut strewn) + off.0;
+            let across = Angle::from_radians(off.1 / range).degrees();
+            let mut seen = contact(range, bearing + bearing_sigma * normal(&mut strewn) + across);
+            seen.range = seen.range.map(|read| Reading { sigma: range_sigma * NM, ..read });
+            seen.bearing =
+                seen.bearing.map(|read| Reading { sigma: radians(bearing_sigma), ..read });
+            seen
+        })
+        .collect();
+    let mut crowded = problem(marks, sights, 20.0);
+    crowded.shared.bearing_bias_sigma = radians(1.5);
+    crowded
+}
+
+#[test]
+fn what_a_small_budget_lets_go_lowers_its_certainty() {
+    // More than what small claims differ by from one search to the next.
+    const HAIR: f64 = 0.02;
+    let ample = Budget {
+        tried: 40_000_000,
+        kept: 1_000_000,
+        kept_each: (20_000, 20_000),
+        rough: 1_600,
+        full: 400,
+    };
+    let scant = Budget { tried: 60_000, kept: 2_400, kept_each: (200, 200), rough: 60, full: 12 };
+    let mut told = Vec::new();
+    let (mut counted, mut excess) = (0, f64::NEG_INFINITY);
+    for (seed, (range_sigma, bearing_sigma)) in
+        (1..=6).flat_map(|seed| [(seed, (0.05, 0.3)), (seed, (0.2, 1.0))])
+    {
+        let problem = crowded(seed, range_sigma, bearing_sigma);
+        let weighed = |budget: &Budget| identify_within(&problem, &Charted, &Unobstructed, budget);
+        let (little, much) = (weighed(&scant), weighed(&ample));
+        let usual = identify(&problem, &Charted, &Unobstructed);
+        let at = |posterior: &Posterior, place: Position| -> f64 {
+            let near = |m: &&Mode| distance(m.position, place).nautical_miles() < 0.5;
+            posterior.modes.iter().filter(near).map(|m| m.probability).sum()
+        };
+        for posterior in [&little, &usual] {
+            assert!(posterior.unexplored <= posterior.none + 1e-12);
+            let Some((best, _)) = posterior.best() else { continue };
+            let (claimed, held) = (best.probability, at(&much, best.position));
+            told.push(format!(
+                "seed {seed}, {range_sigma} NM: {claimed:.4}, {held:.4} by more work"
+            ));
+            told.push(format!("    let go {:.5}, {:.5}", posterior.unexplored, much.unexplored));
+            excess = excess.max(claimed - held);
+        }
+        counted += u32::from(little.unexplored > 10.0 * much.unexplored.max(1e-6));
+    }
+    assert!(excess <= HAIR, "{}", told.join("\n"));
+    assert!(counted >= 4, "{counted}");
 }

@@ -1,0 +1,150 @@
+use rayon::prelude::*;
+
+use super::{Hypothesis, Look, close, log_priors, same_place};
+use crate::geodesy::distance;
+use crate::identity::any_shore::log_at_sea;
+use crate::identity::budget::LogSum;
+use crate::identity::estimator::{ROUGH_STEPS, STEPS, solve, solve_within};
+use crate::identity::problem::{Answering, Charted, Problem};
+use crate::identity::proposal::Proposal;
+
+/// Sets this many nats behind the best are let go.
+const PROPOSED_NATS: f64 = 20.0;
+const ROUGH_NATS: f64 = 16.0;
+const FULL_NATS: f64 = 11.0;
+
+/// The part of all weight that has been looked at, stage by stage.
+///
+/// Each stage weighs in a measure of its own, rougher or finer; it is the shares that carry over.
+pub(super) struct Explored {
+    share: f64,
+}
+
+impl Default for Explored {
+    fn default() -> Self {
+        Self { share: 1.0 }
+    }
+}
+
+impl Explored {
+    pub(super) fn let_go(&mut self, kept: LogSum, dropped: LogSum) {
+        self.share *= kept.share_beside(dropped);
+    }
+
+    /// Logarithm of what was let go over what was kept.
+    pub(super) fn log_odds_against(&self) -> f64 {
+        let share = self.share.clamp(f64::MIN_POSITIVE, 1.0);
+        ((1.0 - share) / share).ln()
+    }
+
+    /// Takes off what is behind the best by more than so many nats, and all but the best few.
+    fn cut(&mut self, sets: &mut Vec<Hypothesis>, most: usize, nats: f64) {
+        sets.sort_by(|a, b| b.log_weight.total_cmp(&a.log_weight));
+        let least = sets.first().map_or(0.0, |h| h.log_weight) - nats;
+        let worth = sets.partition_point(|h| h.log_weight >= least).min(most);
+        let beyond = sets.split_off(worth);
+        // The place of the best with a contact more or less is no rival of it.
+        let rivals = beyond
+            .iter()
+            .filter(|h| sets.first().is_none_or(|best| !same_place(&best.solution, &h.solution)));
+        let rivals: LogSum = rivals.map(|h| h.log_weight).collect();
+        self.let_go(sets.iter().map(|h| h.log_weight).collect(), rivals);
+    }
+}
+
+/// Solves proposals with every mark answering from its charted point, somewhere within its slack.
+pub(super) fn roughly(
+    problem: &Problem,
+    answering: &dyn Answering,
+    proposals: &[Proposal],
+    most: usize,
+    explored: &mut Explored,
+) -> Vec<Hypothesis> {
+    let mut loose = problem.clone();
+    for candidate in &mut loose.candidates {
+        candidate.sigma_m = candidate.sigma_m.hypot(candidate.slack_m);
+    }
+    let total: f64 = problem.candidates.iter().map(|c| c.weight).sum::<f64>().max(1e-12);
+    let solved_one = |proposal: &Proposal, answering: &dyn Answering, steps: usize| {
+        let Proposal { targets, position, bias, .. } = proposal;
+        let solution = solve_within(&loose, answering, targets, *position, *bias, true, steps)?;
+        let share = |c: usize| problem.candidates.get(c).map_or(0.0, |c| c.weight / total);
+        let log_weight = solution.log_evidence() + log_priors(problem, targets, share);
+        let targets = targets.clone();
+        Some(Hypothesis { targets, solution, log_weight, probability: 0.0 })
+    };
+    let top = proposals.first().map_or(0.0, |p| p.log_weight);
+    let (near, far): (Vec<&Proposal>, Vec<&Proposal>) = proposals
+        .iter()
+        .filter(|proposal| !is_bare(problem, &proposal.targets))
+        .partition(|proposal| proposal.log_weight >= top - PROPOSED_NATS);
+    let weight = |of: &[&Proposal]| of.iter().map(|p| p.log_weight).collect();
+    explored.let_go(weight(&near), weight(&far));
+    let all: Vec<Option<Hypothesis>> = if needs_the_shore(problem) {
+        near.iter().map(|proposal| solved_one(proposal, answering, STEPS)).collect()
+    } else {
+        // A place by lone ranges or bearings may be some way from where they lead.
+        let is_near = problem.sights.iter().all(|s| s.range.is_some() && s.bearing.is_some());
+        let steps = if is_near { ROUGH_STEPS } else { STEPS };
+        near.par_iter().map(|proposal| solved_one(proposal, &Charted, steps)).collect()
+    };
+    let mut solved: Vec<Hypothesis> = Vec::new();
+    for hypothesis in all.into_iter().flatten() {
+        keep_distinct(&mut solved, hypothesis);
+    }
+    explored.cut(&mut solved, most, ROUGH_NATS);
+    solved
+}
+
+/// Whether a set of identities leaves out every contact that could be left out.
+pub(super) fn is_bare(problem: &Problem, targets: &[Option<usize>]) -> bool {
+    let free = |i: usize| problem.sights.get(i).is_some_and(|s| s.surely.is_none());
+    let any_free = (0..targets.len()).any(free);
+    any_free && targets.iter().enumerate().all(|(i, t)| t.is_none() || !free(i))
+}
+
+/// Whether a contact is the nearest shore, which has no charted point.
+fn needs_the_shore(problem: &Problem) -> bool {
+    problem.sights.iter().any(|s| s.surely.is_some())
+}
+
+/// One set of identities may have two places; the same place is not counted twice.
+pub(super) fn keep_distinct(solved: &mut Vec<Hypothesis>, new: Hypothesis) {
+    let known = solved.iter().any(|old| {
+        old.targets == new.targets
+            && (distance(old.solution.position, new.solution.position).metres() < 100.0
+                || close(&old.solution, &new.solution, 0.25))
+    });
+    if !known {
+        solved.push(new);
+    }
+}
+
+/// Solves once more with the part of each mark that answers, and weighs sight.
+pub(super) fn fully(
+    problem: &Problem,
+    answering: &dyn Answering,
+    look: &Look<'_>,
+    rough: Vec<Hypothesis>,
+    explored: &mut Explored,
+) -> Vec<Hypothesis> {
+    let mut solved: Vec<Hypothesis> = Vec::new();
+    for hypothesis in rough {
+        let start = &hypothesis.solution;
+        let bias = start.bearing_bias().0;
+        let Some(solution) =
+            solve(problem, answering, &hypothesis.targets, start.position, bias, true)
+        else {
+            continue;
+        };
+        let at = solution.position;
+        let log_weight = solution.log_evidence()
+            + log_priors(problem, &hypothesis.targets, |c| look.share(at, c))
+            + log_at_sea(problem, look.sighting, &hypothesis.targets, &solution);
+        let fresh =
+            Hypothesis { targets: hypothesis.targets, solution, log_weight, probability: 0.0 };
+        keep_distinct(&mut solved, fresh);
+    }
+    explored.cut(&mut solved, usize::MAX, FULL_NATS);
+    solved
+}

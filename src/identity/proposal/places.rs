@@ -1,0 +1,266 @@
+use std::f64::consts::{PI, TAU};
+
+use nalgebra::{Matrix2, Vector2};
+use rayon::prelude::*;
+
+use super::{GATE, Tree, explains};
+use crate::geodesy::{MEAN_EARTH_RADIUS_M, PlanePoint};
+use crate::identity::prior::log_prior;
+use crate::identity::problem::{Candidate, Reading, Sight};
+use crate::identity::slant::{ground, slant};
+use crate::units::Angle;
+
+/// Where the line of a lone bearing begins, metres before the mark.
+const FIRST_M: f64 = 500.0;
+/// Pieces that a lone range's circle or a lone bearing's line is cut into, at most.
+const MOST_PIECES: usize = 60;
+/// Marks that one thread works out at a time.
+const AT_ONCE: usize = 256;
+
+/// Where own place would be if a contact were a given mark, with the error of that.
+pub(super) struct Place {
+    pub candidate: usize,
+    /// Own place in the plane, no bearing bias.
+    pub at: Vector2<f64>,
+    /// How own place moves with the bearing bias, metres a radian.
+    pub by_bias: Vector2<f64>,
+    pub noise: Matrix2<f64>,
+    /// Logarithm of the prior of this mark, and of the size of this piece.
+    pub log_prior: f64,
+}
+
+/// A piece of a line of position from a direction alone.
+#[derive(Clone, Copy)]
+struct Piece {
+    /// Metres before the mark.
+    along: f64,
+    /// Its length.
+    step: f64,
+    bearing: Reading,
+}
+
+/// One contact taken for one mark.
+#[derive(Clone, Copy)]
+struct Taken<'a> {
+    sight: &'a Sight,
+    candidate: usize,
+    about: &'a Candidate,
+    mark: PlanePoint,
+    log_prior: f64,
+}
+
+/// Every place that one contact allows within the gate of the reckoning.
+pub(super) fn places(tree: &Tree<'_>, sight: &Sight) -> Vec<Place> {
+    let own = tree.problem.own_height_m;
+    // Both values of a ratio make places: which of them is right is for the posterior.
+    let told = match (sight.ratio, sight.range) {
+        (Some(ratio), Some(range)) => ratio.bearings(own, ground(range.value, own, 0.0)),
+        (Some(_), None) => Vec::new(),
+        (None, _) => sight.bearing.into_iter().collect(),
+    };
+    let pieces = pieces(tree, sight);
+    let marks: Vec<usize> = (0..tree.points.len()).collect();
+    let parts: Vec<Vec<Place>> = marks
+        .par_chunks(AT_ONCE)
+        .map(|marks| {
+            let mut places = Vec::new();
+            for taken in marks.iter().filter_map(|&candidate| tree.taken_for(sight, candidate)) {
+                match sight.range {
+                    Some(range) if sight.is_borne() => {
+                        for &bearing in &told {
+                            tree.full(&taken, range, bearing, &mut places);
+                        }
+                    }
+                    Some(range) => tree.ring(&taken, range, &mut places),
+                    None => tree.row(&taken, &pieces, &mut places),
+                }
+            }
+            places
+        })
+        .collect();
+    parts.into_iter().flatten().collect()
+}
+
+/// The pieces of the lines of a sight without a range; they grow with distance.
+fn pieces(tree: &Tree<'_>, sight: &Sight) -> Vec<Piece> {
+    if sight.range.is_some() {
+        return Vec::new();
+    }
+    let reach = tree.problem.reach_m.max(2.0 * FIRST_M);
+    let count = MOST_PIECES / 2;
+    let growth = (reach / FIRST_M).powf(1.0 / count as f64);
+    let mut pieces = Vec::new();
+    for number in 0..count {
+        let near = FIRST_M * growth.powi(i32::try_from(number).unwrap_or(0));
+        let (along, step) = (near * growth.sqrt(), near * (growth - 1.0));
+        let told = match sight.ratio {
+            Some(ratio) => ratio.bearings(tree.problem.own_height_m, along),
+            None => sight.bearing.into_iter().collect(),
+        };
+        pieces.extend(told.into_iter().map(|bearing| Piece { along, step, bearing }));
+    }
+    pieces
+}
+
+impl Tree<'_> {
+    /// None for what is no mark.
+    fn taken_for<'a>(&'a self, sight: &'a Sight, candidate: usize) -> Option<Taken<'a>> {
+        let about = self.problem.candidates.get(candidate).filter(|c| c.weight > 0.0)?;
+        let mark = *self.points.get(candidate)?;
+        let log_prior = log_prior(sight, candidate, about.weight / self.total_weight);
+        Some(Taken { sight, candidate, about, mark, log_prior })
+    }
+
+    /// Keeps a place that the reckoning allows.
+    fn keep(&self, place: Place, places: &mut Vec<Place>) {
+        if explains(&self.root, &place) {
+            places.push(place);
+        }
+    }
+
+    /// Whether a mark is so far off that no place `along` metres before it, in any direction, can
+    /// be within the gate: most marks of a long coast are.
+    fn out_of_gate(&self, mark: PlanePoint, along: f64, spread: f64) -> bool {
+        let variance = self.root.covariance[(0, 0)] + self.root.covariance[(1, 1)];
+        let bias = along * along * self.root.covariance[(2, 2)];
+        let reach = (GATE * (variance + bias + spread * spread)).sqrt();
+        (mark.east.hypot(mark.north) - along).abs() > reach + self.longest_run
+    }
+
+    /// One place: the far end of a range and bearing from the mark.
+    fn full(&self, taken: &Taken<'_>, range: Reading, bearing: Reading, places: &mut Vec<Place>) {
+        let height = taken.about.height_m;
+        let along = ground(range.value, self.problem.own_height_m, height);
+        let along_sigma = self.along_sigma(along.max(range.sigma), range.sigma, height).max(1.0);
+        let across_sigma = (along * bearing.sigma).max(1.0);
+        let round = self.round_variance(taken);
+        if self.out_of_gate(taken.mark, along, along_sigma.hypot(across_sigma) + round.sqrt()) {
+            return;
+        }
+        let (at, direction) = self.behind(taken, along, bearing.value);
+        let place = Place {
+            candidate: taken.candidate,
+            at,
+            by_bias: -along * across(direction),
+            noise: noise(direction, along_sigma, across_sigma, round),
+            log_prior: taken.log_prior + log_measure(taken.sight, bearing),
+        };
+        self.keep(place, places);
+    }
+
+    /// What the errors of a range and of own height come to along the ground.
+    fn along_sigma(&self, along: f64, range_sigma: f64, height_m: f64) -> f64 {
+        let shared = &self.problem.shared;
+        let by = slant(along.max(1.0), self.problem.own_height_m, height_m);
+        let sigma =
+            range_sigma.hypot(shared.range_bias_sigma).hypot(by.by_own * shared.own_height_sigma);
+        sigma / by.by_ground.max(0.05)
+    }
+
+    /// The circle of a lone range, in pieces.
+    fn ring(&self, taken: &Taken<'_>, range: Reading, places: &mut Vec<Place>) {
+        let height = taken.about.height_m;
+        let along = ground(range.value, self.problem.own_height_m, height).max(1.0);
+        let sigma = self.along_sigma(along, range.sigma, height);
+        // A piece bows away from its tangent by less than a sigma and a half.
+        let pieces = (PI * along / (1.7 * (along * sigma.max(1.0)).sqrt())).ceil();
+        let pieces = (pieces as usize).clamp(12, MOST_PIECES);
+        let step = TAU * along / pieces as f64;
+        let round = self.round_variance(taken);
+        if self.out_of_gate(taken.mark, along, sigma.hypot(step) + round.sqrt()) {
+            return;
+        }
+        for piece in 0..pieces {
+            let bearing = TAU * (piece as f64 + 0.5) / pieces as f64;
+            let (at, direction) = self.behind(taken, along, bearing);
+            let place = Place {
+                candidate: taken.candidate,
+                at,
+                by_bias: Vector2::zeros(),
+                noise: noise(direction, sigma, 0.5 * step, round),
+                log_prior: taken.log_prior + step.ln(),
+            };
+            self.keep(place, places);
+        }
+    }
+
+    /// The lines of a lone bearing, or of what a lone ratio allows, before one mark.
+    fn row(&self, taken: &Taken<'_>, pieces: &[Piece], places: &mut Vec<Place>) {
+        let round = self.round_variance(taken);
+        for &Piece { along, step, bearing } in pieces {
+            let across_sigma = (along * bearing.sigma).max(1.0);
+            if self.out_of_gate(taken.mark, along, step.hypot(across_sigma) + round.sqrt()) {
+                continue;
+            }
+            let (at, direction) = self.behind(taken, along, bearing.value);
+            let place = Place {
+                candidate: taken.candidate,
+                at,
+                by_bias: -along * across(direction),
+                noise: noise(direction, 0.5 * step, across_sigma, round),
+                log_prior: taken.log_prior
+                    + log_measure(taken.sight, bearing)
+                    + (step * along).ln(),
+            };
+            self.keep(place, places);
+        }
+    }
+
+    /// Own place at the common time, `along` metres before a mark that bears `bearing` true at the
+    /// moment of the contact, and the direction of that line in the plane.
+    fn behind(&self, taken: &Taken<'_>, along: f64, bearing: f64) -> (Vector2<f64>, Vector2<f64>) {
+        let mark = taken.mark;
+        let before = |turn: f64| {
+            let (sin, cos) = (bearing - turn).sin_cos();
+            (
+                Vector2::new(mark.east - along * sin, mark.north - along * cos),
+                Vector2::new(sin, cos),
+            )
+        };
+        let (first, _) = before(self.turns.get(taken.candidate).copied().unwrap_or(0.0));
+        let turn = self.turn(PlanePoint { east: first[0], north: first[1] });
+        let (at, direction) = before(turn);
+        let run = taken.sight.run;
+        let (sin, cos) = (-turn).sin_cos();
+        let run = Vector2::new(run.east * cos + run.north * sin, run.north * cos - run.east * sin);
+        (at + run, direction)
+    }
+
+    /// How much greater a true azimuth is than the plane's, at a point of the plane: on the sphere.
+    pub(super) fn turn(&self, at: PlanePoint) -> f64 {
+        let arc = at.east.hypot(at.north) / MEAN_EARTH_RADIUS_M;
+        let azimuth = at.east.atan2(at.north);
+        let (sin_a, cos_a) = azimuth.sin_cos();
+        let (sin_l, cos_l) = self.latitude.sin_cos();
+        let (sin_arc, cos_arc) = arc.sin_cos();
+        let arriving = (sin_a * cos_l).atan2(cos_arc * cos_l * cos_a - sin_arc * sin_l);
+        Angle::from_radians(arriving - azimuth).radians()
+    }
+
+    /// The variance that a place has in every direction alike, square metres: the mark's own, the
+    /// chart's shift, the run since.
+    fn round_variance(&self, taken: &Taken<'_>) -> f64 {
+        let mark = taken.about.sigma_m.powi(2) + taken.about.slack_m.powi(2);
+        let prior = &self.problem.prior;
+        let run = taken.sight.elapsed_s * prior.along_sigma.max(prior.across_sigma);
+        mark + run * run + self.problem.shared.chart_shift_sigma.powi(2)
+    }
+}
+
+fn noise(direction: Vector2<f64>, along: f64, across_sigma: f64, round: f64) -> Matrix2<f64> {
+    let side = across(direction);
+    direction * direction.transpose() * (along * along)
+        + side * side.transpose() * (across_sigma * across_sigma)
+        + Matrix2::identity() * round
+}
+
+/// Logarithm of the radians that a decibel of a ratio is worth at one of its bearings: what turns
+/// a density by radian into one by decibel. Nothing for a bearing as read.
+fn log_measure(sight: &Sight, bearing: Reading) -> f64 {
+    sight.ratio.map_or(0.0, |ratio| (bearing.sigma / ratio.lobes.ratio_sigma_db).max(1e-9).ln())
+}
+
+/// The direction at right angles, clockwise.
+fn across(direction: Vector2<f64>) -> Vector2<f64> {
+    Vector2::new(direction[1], -direction[0])
+}
