@@ -34,9 +34,9 @@ const MISSED_NM: f64 = 0.2;
 const FACE_SHARE: f64 = 0.25;
 const MOST_FACE_NM: f64 = 0.3;
 /// A bearing of a headland is taken so near to its tip, in miles.
-const HEADLAND_FACE_NM: f64 = 0.25;
+const HEADLAND_FACE_NM: f64 = 0.22;
 /// The charted line and the first ground that answers differ by so much, in metres.
-const SHELVES_M: f64 = 300.0;
+const SHELVES_M: f64 = 200.0;
 /// Shore to one side of the bearing counts as no farther off than this, in metres.
 const MOST_APART_M: f64 = 3_000.0;
 /// Shore is laid out in tiles of this side, and the distance to it in cells of this, in metres.

@@ -55,8 +55,10 @@ pub(super) fn decide(case: &Case<'_>, options: &Options, posterior: &Posterior) 
     };
     let mut finding = examine(case, posterior, mode, best, assurance);
     let held = mode.probability >= assurance || finding.rests_on_names;
+    // A ship or two beside a sure fix are no reason to look elsewhere.
+    let left_out = case.problem.sights.len() - best.matched();
     let doubtful = posterior.none > 0.5
-        || best.matched() < case.problem.sights.len()
+        || left_out > 0 && (!held || 2 * left_out > best.matched())
         || !finding.odds.is_empty()
         || finding.comparison.chi2.is_some_and(|chi2| tail(chi2, 2) < 0.05);
     if doubtful && let Some(other) = agreement_elsewhere(case, posterior, finding.mode) {

@@ -7,6 +7,8 @@ use crate::units::GroundRange;
 const LEAST_SIGMA_M: f64 = 1e-3;
 /// Further than this from the mean, in standard deviations, no error is looked for.
 const FAR: f64 = 8.0;
+/// A circle is found to this share of its radius.
+const CLOSE: f64 = 1e-6;
 /// Farther than this no circle is looked for, in metres: half the Earth.
 const FARTHEST_M: f64 = 2.1e7;
 
@@ -51,6 +53,11 @@ impl Covariance {
         let (long, short, axis) = self.axes();
         let (sin, cos) = axis.sin_cos();
         let [long, short] = [long, short].map(|variance| variance.sqrt().max(LEAST_SIGMA_M));
+        // Where the edge of the circle is far from any error, there is nothing to integrate.
+        let clear = radius - off[0].hypot(off[1]);
+        if clear.abs() > FAR * long {
+            return if clear > 0.0 { 0.0 } else { 1.0 };
+        }
         let (along, across) = (off[0] * sin + off[1] * cos, off[0] * cos - off[1] * sin);
         let beyond = |distance: f64, sigma: f64| Normal::standard().sf(distance / sigma);
         let low = (along - FAR * long).clamp(-radius, radius);
@@ -87,13 +94,15 @@ impl Covariance {
     pub fn circle(self, probability: f64) -> GroundRange {
         let left = 1.0 - probability.clamp(0.0, 0.999_999_999);
         let outside = |radius: f64| self.chance_beyond(radius, [0.0; 2]);
-        GroundRange::clamped_metres(radius_where(left, outside).unwrap_or(FARTHEST_M))
+        GroundRange::clamped_metres(radius_where(left, CLOSE, outside).unwrap_or(FARTHEST_M))
     }
 }
 
 /// The least radius in metres at which a sum of chances, falling as it grows, is no more than
 /// `chance`; none where that is farther than half the Earth.
-pub(crate) fn radius_where(chance: f64, outside: impl Fn(f64) -> f64) -> Option<f64> {
+///
+/// Found to the share `close` of itself, never too small.
+pub(crate) fn radius_where(chance: f64, close: f64, outside: impl Fn(f64) -> f64) -> Option<f64> {
     let (mut low, mut high) = (0.0, 100.0);
     while outside(high) > chance {
         low = high;
@@ -102,7 +111,7 @@ pub(crate) fn radius_where(chance: f64, outside: impl Fn(f64) -> f64) -> Option<
             return None;
         }
     }
-    while high - low > 1e-6 * high && high > LEAST_SIGMA_M {
+    while high - low > close * high && high > LEAST_SIGMA_M {
         let middle = 0.5 * (low + high);
         if outside(middle) > chance { low = middle } else { high = middle }
     }

@@ -7,10 +7,11 @@
 
 use std::f64::consts::TAU;
 
+use super::estimator::{SEARCH_STEPS, solve_within};
 use super::posterior::{Hypothesis, Sighting, log_left_out};
 use super::prior::{self, log_off_chart};
 use super::problem::{Answering, Problem, Sight, Targets};
-use super::{Solution, rows, solve};
+use super::{Solution, rows};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 
 /// Of the echoes of land that are given, so many are of no listed mark.
@@ -156,7 +157,15 @@ impl Shores<'_> {
 
     fn solve(&self, targets: &[Option<usize>], start: &Solution) -> Option<Solution> {
         let bias = start.bearing_bias().0;
-        solve(self.problem, self.answering, targets, start.position, bias, true)
+        solve_within(
+            self.problem,
+            self.answering,
+            targets,
+            start.position,
+            bias,
+            true,
+            SEARCH_STEPS,
+        )
     }
 
     /// A set with one contact left out that was of a mark; none where it was of none.

@@ -28,6 +28,8 @@ use ways::{Cause, Place, Way, Ways};
 
 /// How often a reckoning is not what it is said to be.
 const RECKONING_FAULT: f64 = 0.001;
+/// The radius is found to this share of itself.
+const CLOSE: f64 = 2e-3;
 /// A radius is told where it is under this share of what the reckoning alone has at the same risk:
 /// a larger one is the reckoning's, not the contacts'.
 const WORTH_TELLING: f64 = 0.5;
@@ -98,7 +100,7 @@ impl Ways {
         if budget <= 0.0 {
             return None;
         }
-        radius_where(budget, |radius| self.beyond(radius))
+        radius_where(budget, CLOSE, |radius| self.beyond(radius))
     }
 }
 

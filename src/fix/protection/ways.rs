@@ -4,7 +4,7 @@ use crate::identity::{Solution, Square, State, covariance_of};
 
 /// Ways whose chances come to less than this share of the risk are not followed: they are taken off
 /// it.
-const TOO_SMALL: f64 = 1e-3;
+const TOO_SMALL: f64 = 3e-3;
 /// And no more than so many are followed, for any one set of identities and for all.
 const MOST_OF_ONE: f64 = 6_000.0;
 const MOST: usize = 20_000;

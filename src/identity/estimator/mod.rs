@@ -28,6 +28,9 @@ const LEAST_SIGMA: f64 = 1e-6;
 /// from a proposal's own place the second step is of a metre.
 pub(crate) const STEPS: usize = 30;
 pub(crate) const ROUGH_STEPS: usize = 2;
+/// Steps of a full solution in the search: what answers moves a little with own place, so that the
+/// last metres would take as many again.
+pub(crate) const SEARCH_STEPS: usize = 6;
 /// A step under a tenth of a metre ends the search.
 const STILL_M: f64 = 0.1;
 

@@ -4,7 +4,7 @@ use super::{Hypothesis, Look, close, log_priors, same_place};
 use crate::geodesy::distance;
 use crate::identity::any_shore::log_at_sea;
 use crate::identity::budget::LogSum;
-use crate::identity::estimator::{ROUGH_STEPS, STEPS, solve, solve_within};
+use crate::identity::estimator::{ROUGH_STEPS, SEARCH_STEPS, STEPS, solve_within};
 use crate::identity::problem::{Answering, Charted, Problem};
 use crate::identity::proposal::Proposal;
 
@@ -12,6 +12,8 @@ use crate::identity::proposal::Proposal;
 const PROPOSED_NATS: f64 = 20.0;
 const ROUGH_NATS: f64 = 16.0;
 const FULL_NATS: f64 = 11.0;
+/// And this many more while a set is solved by its first steps alone.
+const NOT_YET_NATS: f64 = 4.0;
 
 /// The part of all weight that has been looked at, stage by stage.
 ///
@@ -128,22 +130,24 @@ pub(super) fn fully(
     rough: Vec<Hypothesis>,
     explored: &mut Explored,
 ) -> Vec<Hypothesis> {
-    let mut solved: Vec<Hypothesis> = Vec::new();
-    for hypothesis in rough {
-        let start = &hypothesis.solution;
+    let solved_one = |hypothesis: Hypothesis, steps: usize| {
+        let (targets, start) = (hypothesis.targets, &hypothesis.solution);
         let bias = start.bearing_bias().0;
-        let Some(solution) =
-            solve(problem, answering, &hypothesis.targets, start.position, bias, true)
-        else {
-            continue;
-        };
+        let solution =
+            solve_within(problem, answering, &targets, start.position, bias, true, steps)?;
         let at = solution.position;
         let log_weight = solution.log_evidence()
-            + log_priors(problem, &hypothesis.targets, |c| look.share(at, c))
-            + log_at_sea(problem, look.sighting, &hypothesis.targets, &solution);
-        let fresh =
-            Hypothesis { targets: hypothesis.targets, solution, log_weight, probability: 0.0 };
-        keep_distinct(&mut solved, fresh);
+            + log_priors(problem, &targets, |c| look.share(at, c))
+            + log_at_sea(problem, look.sighting, &targets, &solution);
+        Some(Hypothesis { targets, solution, log_weight, probability: 0.0 })
+    };
+    // A few steps tell which sets are worth the rest of them.
+    let mut worth: Vec<Hypothesis> =
+        rough.into_iter().filter_map(|hypothesis| solved_one(hypothesis, ROUGH_STEPS)).collect();
+    explored.cut(&mut worth, usize::MAX, FULL_NATS + NOT_YET_NATS);
+    let mut solved: Vec<Hypothesis> = Vec::new();
+    for hypothesis in worth.into_iter().filter_map(|set| solved_one(set, SEARCH_STEPS)) {
+        keep_distinct(&mut solved, hypothesis);
     }
     explored.cut(&mut solved, usize::MAX, FULL_NATS);
     solved

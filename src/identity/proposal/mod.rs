@@ -27,7 +27,7 @@ const AT_ONCE: usize = 64;
 /// Two places of one set of identities within this squared statistical distance are one.
 const SAME_PLACE: f64 = 1.0;
 /// Whole sets looked over at the end for each one that is kept.
-const LOOKED_OVER: usize = 4;
+const LOOKED_OVER: usize = 2;
 /// What is let go within this squared statistical distance of the best is no rival of it, but the
 /// same place with a contact more or less.
 const RIVAL: f64 = 12.0;
