@@ -23,12 +23,18 @@ pub(super) struct Echo {
     pub pull: State,
 }
 
-/// The echoes of one set of identities.
-pub(super) fn echoes(solution: &Solution, targets: &[Option<usize>]) -> Vec<Echo> {
-    let mut found: Vec<(usize, Echo)> = Vec::new();
+/// The echoes of one set of identities; sights of `any_shore` are of as many pieces of it.
+pub(super) fn echoes(
+    solution: &Solution,
+    targets: &[Option<usize>],
+    any_shore: Option<usize>,
+) -> Vec<Echo> {
+    let mut found: Vec<((usize, usize), Echo)> = Vec::new();
     for row in &solution.rows {
         let Some(target) = targets.get(row.sight).copied().flatten() else { continue };
-        if let Some((_, echo)) = found.iter_mut().find(|(known, _)| *known == target) {
+        let apart = if Some(target) == any_shore { row.sight } else { 0 };
+        let known = found.iter_mut().find(|(known, _)| *known == (target, apart));
+        if let Some((_, echo)) = known {
             echo.take(row);
             continue;
         }
@@ -39,7 +45,7 @@ pub(super) fn echoes(solution: &Solution, targets: &[Option<usize>]) -> Vec<Echo
             pull: State::zeros(),
         };
         echo.take(row);
-        found.push((target, echo));
+        found.push(((target, apart), echo));
     }
     let odds: Vec<f64> = found.iter().map(|(_, echo)| FAULT * echo.likelier(solution)).collect();
     let all = 1.0 + odds.iter().sum::<f64>();

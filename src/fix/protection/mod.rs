@@ -68,7 +68,7 @@ fn ways_to_be_wrong(
         let point = plane.to_plane(position);
         [point.east, point.north]
     };
-    let mut ways = Ways::new(risk);
+    let mut ways = Ways::new(risk, case.problem.any_shore);
     let place =
         |solution: &Solution, chance, here| Place { off: off(solution.position), chance, here };
     for (index, Hypothesis { targets, solution, probability, .. }) in

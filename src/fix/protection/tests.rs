@@ -82,7 +82,7 @@ impl Trial {
     }
 
     fn ways(&self, risk: f64) -> Ways {
-        let mut ways = Ways::new(risk);
+        let mut ways = Ways::new(risk, None);
         let place = Place { off: [0.0; 2], chance: 1.0, here: true };
         ways.take(&self.solution, &self.targets, place);
         ways
@@ -196,13 +196,17 @@ fn sights_of_one_mark_are_no_check_on_each_other() {
     let apart = trial.ways(RISK).least_radius(RISK).unwrap();
     trial.targets = vec![Some(0); 4];
     let together = trial.ways(RISK).least_radius(RISK).unwrap();
+    let mut shore = Ways::new(RISK, Some(0));
+    shore.take(&trial.solution, &trial.targets, Place { off: [0.0; 2], chance: 1.0, here: true });
+    // Of shore that is no mark each sight is its own.
+    assert!((shore.least_radius(RISK).unwrap() - apart).abs() < 1.0);
     assert!(together > 10.0 * apart && together > 20.0 * NM, "{apart} {together}");
 }
 
 #[test]
 fn the_radius_is_that_of_the_normal_law_where_nothing_is_wrong() {
     // A needle: two-sided normal, 3.2905 sigma exceeded once in a thousand (normal table).
-    let mut ways = Ways::new(RISK);
+    let mut ways = Ways::new(RISK, None);
     ways.push(Way {
         chance: 1.0,
         off: [0.0; 2],

@@ -59,11 +59,13 @@ pub(super) struct Ways {
     list: Vec<Way>,
     left_out: f64,
     too_small: f64,
+    /// The candidate that is shore of no mark.
+    any_shore: Option<usize>,
 }
 
 impl Ways {
-    pub fn new(risk: f64) -> Self {
-        Self { list: Vec::new(), left_out: 0.0, too_small: TOO_SMALL * risk }
+    pub fn new(risk: f64, any_shore: Option<usize>) -> Self {
+        Self { list: Vec::new(), left_out: 0.0, too_small: TOO_SMALL * risk, any_shore }
     }
 
     pub fn list(&self) -> &[Way] {
@@ -91,7 +93,7 @@ impl Ways {
     /// One set of identities, and the same without one, two, three … of its echoes.
     pub fn take(&mut self, solution: &Solution, targets: &[Option<usize>], place: Place) {
         let cause = if place.here { Cause::Errors } else { Cause::Elsewhere };
-        self.follow(solution, &echoes(solution, targets), place, cause);
+        self.follow(solution, &echoes(solution, targets, self.any_shore), place, cause);
     }
 
     /// The same where the solution leaves out the reckoning.
@@ -101,7 +103,7 @@ impl Ways {
         targets: &[Option<usize>],
         place: Place,
     ) {
-        self.follow(alone, &echoes(alone, targets), place, Cause::Reckoning);
+        self.follow(alone, &echoes(alone, targets, self.any_shore), place, Cause::Reckoning);
     }
 
     fn follow(&mut self, solution: &Solution, echoes: &[Echo], place: Place, cause: Cause) {
