@@ -95,6 +95,7 @@ fn every_key_is_always_there() {
         "most_probable",
         "next",
         "none_of_these",
+        "outlines",
         "position",
         "probability",
         "protection",

@@ -92,6 +92,7 @@ fn nothing(verdict: Verdict, sightings: &Sightings) -> Fix {
         identities: Vec::new(),
         unmatched: Vec::new(),
         residuals: Vec::new(),
+        outlines: Vec::new(),
         most_probable: None,
         rivals: Vec::new(),
         consistency: None,

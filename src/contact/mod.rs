@@ -8,6 +8,7 @@
 //! - [`Reckoning`]: where we thought we were, carried along its track with its growing error.
 //! - [`Own`]: own height and heading, and the chain from compass to true.
 //! - [`Contact`]: one echo, as measured; [`Reading`]: the same as a person gives it.
+//! - [`Outline`]: an edge of painted coast, traced point by point.
 //! - [`LobeReading`]: what the two deflections of a set with fixed lobes tell, every bearing kept.
 //! - [`measure`]: what a contact should have read from an assumed place, with derivatives;
 //!   [`shore`]: which point of a coast it answers from.
@@ -16,6 +17,7 @@ mod deflection;
 mod file;
 mod kinds;
 pub mod measure;
+mod outline;
 mod own;
 mod reading;
 mod reckoning;
@@ -25,6 +27,7 @@ mod sightings;
 pub use deflection::{Deflections, LobeReading};
 pub use file::{Fault, SightingsError, Wrong};
 pub use kinds::{BearingKind, Part};
+pub use outline::{Outline, TracedPoint};
 pub use own::{MOST_BANK_DEG, Own, OwnError, ReadBearing};
 pub use reading::{Belief, Contact, Reading, ReadingError};
 pub use reckoning::{Reckoning, ReckoningError};

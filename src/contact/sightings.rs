@@ -1,6 +1,7 @@
 use jiff::Timestamp;
 
 use super::file::{Given, SightingsError};
+use super::outline::Outline;
 use super::own::Own;
 use super::reading::Contact;
 use super::reckoning::Reckoning;
@@ -22,6 +23,8 @@ pub struct Sightings {
     pub accuracy: StatedAccuracy,
     /// What was measured, in the order of the file.
     pub contacts: Vec<Contact>,
+    /// Edges of painted coast that were traced, in the order of the file.
+    pub outlines: Vec<Outline>,
     /// The place of a planned landfall.
     pub landfall: Option<Position>,
     /// What the operator must know about what was given, in plain words.
@@ -74,6 +77,7 @@ impl Sightings {
             radar,
             accuracy: StatedAccuracy::default(),
             contacts: Vec::new(),
+            outlines: Vec::new(),
             landfall: None,
             cautions: Vec::new(),
             given: None,
@@ -100,8 +104,10 @@ impl Sightings {
         self.accuracy.over(chart.accuracy())
     }
 
-    /// The time of the latest contact, or of the reckoning where there is none.
+    /// The time of the latest contact or outline, or of the reckoning where there is none.
     pub fn latest(&self) -> Timestamp {
-        self.contacts.iter().map(|c| c.time).max().unwrap_or(self.reckoning.time)
+        let contacts = self.contacts.iter().map(|c| c.time);
+        let outlines = self.outlines.iter().map(|o| o.time);
+        contacts.chain(outlines).max().unwrap_or(self.reckoning.time)
     }
 }

@@ -67,9 +67,9 @@ impl Case<'_> {
         (belief.confidence >= 0.5).then_some(belief.candidate)
     }
 
-    /// Whether a sight is of the nearest shore, which is no mark.
+    /// Whether a sight is of the shore itself, which is no mark: nearest, or traced.
     pub fn is_of_no_mark(&self, sight: usize) -> bool {
-        self.problem.sights.get(sight).is_some_and(|s| s.surely.is_some())
+        self.problem.sights.get(sight).is_some_and(|s| s.surely.is_some() || s.traced.is_some())
     }
 
     /// Whether a candidate is shore that is no mark.

@@ -43,9 +43,11 @@ pub(super) fn leaves_a_direction_free(problem: &Problem, alone: Option<&Solution
         .iter()
         .map(|row| {
             let sight = problem.sights.get(row.sight);
-            match sight.and_then(|s| s.range) {
-                Some(range) => range.value,
-                None => row.distance_of_direction().unwrap_or(0.0),
+            let traced = sight.and_then(|s| s.traced.as_ref());
+            match (sight.and_then(|s| s.range), traced) {
+                (Some(range), _) => range.value,
+                (None, Some(traced)) => traced.range,
+                (None, None) => row.distance_of_direction().unwrap_or(0.0),
             }
         })
         .fold(LEAST_DISTANCE_M, f64::max);

@@ -7,6 +7,7 @@ mod ground;
 mod judge;
 mod landfall;
 mod next;
+mod outline;
 mod protection;
 mod report;
 mod residuals;
@@ -18,7 +19,7 @@ mod words;
 pub use landfall::{Landfall, LandfallVerdict};
 pub use report::{
     Comparison, Consistency, EchoPlace, Estimate, Fix, Identity, Measure, NextMeasurement, Options,
-    Protection, Residual, Rival, Unmatched, Verdict,
+    OutlineFit, Protection, Residual, Rival, Unmatched, Verdict,
 };
 
 use crate::chart::Chart;
@@ -29,7 +30,8 @@ use crate::contact::Sightings;
 /// Never refuses and never panics: what cannot be told is told by the [`Verdict`]. Names of marks
 /// that the chart does not have are left out and cautioned; `Sightings::check_marks` refuses them.
 pub fn fix(chart: &Chart, sightings: &Sightings, options: &Options) -> Fix {
-    let setting = setting::setting(chart, sightings, options.time);
+    let mut setting = setting::setting(chart, sightings, options.time);
+    outline::refine(chart, sightings, &mut setting);
     let case = case::Case {
         problem: setting.problem,
         labels: setting.labels,

@@ -142,6 +142,7 @@ fn prospective(case: &Case<'_>, solution: &Solution, candidate: usize, metres: f
             off_chart: 0.0,
             surely: None,
             of_edge: false,
+            traced: None,
         }],
         ..shell(&case.problem)
     };

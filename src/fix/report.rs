@@ -116,6 +116,21 @@ pub struct Residual {
     pub used: bool,
 }
 
+/// How a traced outline came out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OutlineFit {
+    /// The outline's label.
+    pub outline: String,
+    /// How many points were traced.
+    pub points: usize,
+    /// How many of them count for themselves: neighbours err together.
+    pub effective: f64,
+    /// Root mean square of what is left of the ranges; none where it fits no shore at all.
+    pub rms: Option<GroundRange>,
+    /// Whether it took part in the position.
+    pub used: bool,
+}
+
 /// Another place, or another set of identities, that still fits.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Rival {
@@ -233,6 +248,8 @@ pub struct Fix {
     pub unmatched: Vec<Unmatched>,
     /// What is left of each measurement.
     pub residuals: Vec<Residual>,
+    /// How each traced outline came out.
+    pub outlines: Vec<OutlineFit>,
     /// Contacts and reckoning together; only with [`Verdict::TooFew`].
     pub most_probable: Option<Estimate>,
     /// The other places that fit, best first; all of them where no position is stated.

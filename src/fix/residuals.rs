@@ -33,7 +33,11 @@ pub(super) fn standardised(row: &Row, solution: &Solution, used: bool) -> f64 {
 
 /// The residuals of every sight that `used` or `unused` gives rows for, in the order of the sights.
 pub(super) fn residuals(case: &Case<'_>, solution: &Solution, unused: &[Row]) -> Vec<Residual> {
+    // What is left of an outline is told by itself.
+    let traced =
+        |sight: &usize| case.problem.sights.get(*sight).is_some_and(|s| s.traced.is_some());
     (0..case.labels.len())
+        .filter(|sight| !traced(sight))
         .filter_map(|sight| {
             let of = |rows: &[Row], used| one(case, solution, rows, sight, used);
             of(&solution.rows, true).or_else(|| of(unused, false))

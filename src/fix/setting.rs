@@ -3,9 +3,10 @@
 use jiff::Timestamp;
 
 use super::ground::ChartGround;
+use super::outline;
 use crate::chart::{Chart, Mark, MarkId, MarkKind};
 use crate::contact::shore::land_edge;
-use crate::contact::{Contact, Part, Sightings};
+use crate::contact::{Contact, Outline, Part, Sightings};
 use crate::geodesy::{Covariance, Position};
 use crate::identity::{Belief, Candidate, Prior, Problem, RatioReading, Reading, Shared, Sight};
 use crate::radar::Set;
@@ -68,7 +69,7 @@ pub(super) fn setting<'a>(
         .iter()
         .map(|contact| sight(chart, sightings, contact, time, &marks, shore, &mut cautions))
         .collect();
-    let problem = Problem {
+    let mut problem = Problem {
         candidates,
         sights,
         prior,
@@ -82,8 +83,11 @@ pub(super) fn setting<'a>(
         reach_m: reach.metres(),
         any_shore: chart.coast().extent().is_some().then_some(any_shore),
     };
+    let traced = sightings.outlines.iter().map(|o| traced(sightings, o.time, time)).collect();
+    outline::add(chart, sightings, traced, &mut problem, &mut names);
     let ground = ChartGround::new(chart, sightings, &prior, reach, marks, any_shore);
-    let labels = sightings.contacts.iter().map(|c| c.label.clone()).collect();
+    let contacts = sightings.contacts.iter().map(|c| c.label.clone());
+    let labels = contacts.chain(sightings.outlines.iter().map(|o| o.label.clone())).collect();
     Setting { problem, labels, names, time, cautions, ground }
 }
 
@@ -121,8 +125,9 @@ fn sound(covariance: Covariance) -> Covariance {
 /// How far off a contact can have been plotted: the scale in use.
 fn reach(sightings: &Sightings) -> GroundRange {
     let set = &sightings.radar.set;
-    let farthest = sightings.contacts.iter().filter_map(|c| c.range).map(SlantRange::metres);
-    let farthest = farthest.fold(0.0, f64::max);
+    let contacts = sightings.contacts.iter().filter_map(|c| c.range);
+    let outlines = sightings.outlines.iter().filter_map(Outline::farthest);
+    let farthest = contacts.chain(outlines).map(SlantRange::metres).fold(0.0, f64::max);
     let unranged = sightings.contacts.iter().any(|c| c.range.is_none());
     let scale = if unranged || farthest <= 0.0 {
         set.greatest_scale().metres()
@@ -232,7 +237,18 @@ fn sight(
             && contact.lobes.is_none())
         .then_some(shore),
         of_edge: contact.part == Part::Near,
+        traced: None,
     }
+}
+
+/// A traced outline, its moment carried as a contact's is.
+fn traced(sightings: &Sightings, traced: Timestamp, time: Timestamp) -> Sight {
+    let elapsed_s = time.duration_since(traced).as_secs_f64();
+    let known = sightings.reckoning.track.is_some();
+    outline::sight(
+        sightings.reckoning.displacement(traced, time),
+        if known { elapsed_s } else { 0.0 },
+    )
 }
 
 fn belief(

@@ -6,9 +6,9 @@ use super::report::{
     Comparison, Estimate, Fix, Identity, Options, Protection, Residual, Rival, Verdict,
 };
 use super::residuals::{consistency, residuals, tail};
-use super::{next, protection, unmatched, words};
+use super::{next, outline, protection, unmatched, words};
 use crate::geodesy::{LocalPlane, PlanePoint, course};
-use crate::identity::{Mode, Part, Posterior, Row, Solution, mixture, rows};
+use crate::identity::{Mode, Part, Posterior, Quantity, Row, Solution, mixture, rows};
 use crate::units::Angle;
 
 /// Rivals less likely than this are summed up in "none of these", and no more than so many told.
@@ -47,6 +47,7 @@ pub(super) fn nothing(case: &Case<'_>, options: &Options, verdict: Verdict, why:
         identities: Vec::new(),
         unmatched: Vec::new(),
         residuals: Vec::new(),
+        outlines: outline::told(case, None),
         most_probable: (verdict == Verdict::TooFew).then_some(reckoned),
         rivals: Vec::new(),
         consistency: None,
@@ -66,7 +67,8 @@ pub(super) fn estimate(solution: &Solution) -> Estimate {
 fn common(case: &Case<'_>, options: &Options, finding: &Finding<'_>, verdict: Verdict) -> Fix {
     let solution = &finding.best.solution;
     let (bias, bias_sigma) = solution.bearing_bias();
-    let bearings = solution.rows.iter().any(Row::is_direction);
+    let borne = |row: &Row| row.is_direction() || row.quantity == Quantity::Outline;
+    let bearings = solution.rows.iter().any(borne);
     let mut fix = nothing(case, options, verdict, String::new());
     fix.cautions = words::cautions(case, finding, verdict);
     fix.most_probable = None;
@@ -75,6 +77,7 @@ fn common(case: &Case<'_>, options: &Options, finding: &Finding<'_>, verdict: Ve
         bearings.then(|| (Angle::from_radians(bias), Angle::from_radians(bias_sigma)));
     fix.identities = identities(case, finding);
     fix.residuals = residuals_of(case, solution, &finding.best.targets);
+    fix.outlines = outline::told(case, Some(finding.best));
     fix.consistency = Some(consistency(solution));
     fix.reckoning = finding.comparison;
     fix

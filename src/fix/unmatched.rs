@@ -45,6 +45,9 @@ fn left_out<'a>(
 }
 
 fn why(case: &Case<'_>, sight: usize, plotted: bool, gated: bool) -> String {
+    if let Some(traced) = case.problem.sights.get(sight).and_then(|s| s.traced.as_ref()) {
+        return outline_why(traced.places.is_empty());
+    }
     match case.stated(sight) {
         Some(name) => format!(
             "does not fit {}, which it was given as, nor any other charted mark",
@@ -62,6 +65,18 @@ fn why(case: &Case<'_>, sight: usize, plotted: bool, gated: bool) -> String {
         }
         None => "no charted mark within the gate: a ship, rain, or land the chart does not mark"
             .to_owned(),
+    }
+}
+
+fn outline_why(fits_nowhere: bool) -> String {
+    if fits_nowhere {
+        "no charted shore within the reckoning's error fits it: rain, sea return, or land the \
+         chart does not show"
+            .to_owned()
+    } else {
+        "a shore fits it, but leaving it out fits better: rain, sea return, or land the chart does \
+         not show"
+            .to_owned()
     }
 }
 

@@ -3,6 +3,7 @@
 use super::case::Case;
 use super::finding::Finding;
 use super::geometry::{POOR_CUT_DEG, cut};
+use super::outline;
 use super::report::Verdict;
 use super::residuals::{consistency, standardised, tail};
 use crate::geodesy::{LocalPlane, course};
@@ -106,6 +107,7 @@ pub(super) fn should_not_paint(case: &Case<'_>, sight: usize, candidate: usize) 
 pub(super) fn cautions(case: &Case<'_>, finding: &Finding<'_>, verdict: Verdict) -> Vec<String> {
     let mut told: Vec<String> = finding.odds.clone();
     told.extend(gaps(case));
+    told.extend(outline::straight(case, finding.best));
     match verdict {
         Verdict::Fixed => told.extend(of_a_fix(case, finding)),
         Verdict::TooFew => told.push(of_too_few(finding)),
@@ -147,7 +149,12 @@ fn of_a_fix(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
         });
     }
     let solution = &finding.best.solution;
-    let unnamed = finding.best.matched() >= 3;
+    let traced: f64 = outline::told(case, Some(finding.best))
+        .iter()
+        .filter(|outline| outline.used)
+        .map(|outline| outline.effective - 1.0)
+        .sum();
+    let unnamed = finding.best.matched() as f64 + traced >= 3.0;
     if solution.rows.len() <= 2 {
         told.push(
             "unchecked: there is no measurement more than the position needs, so an error or a \
@@ -186,6 +193,7 @@ fn of_a_fix(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
 /// Contacts whose mark has a neighbour that would do as well.
 fn look_alikes(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
     (0..case.labels.len())
+        .filter(|sight| !case.is_of_no_mark(*sight))
         .filter_map(|sight| {
             let found = finding.posterior.marginals(sight, &finding.mode.members);
             let [(first, p), (second, q), ..] = found.as_slice() else { return None };

@@ -5,6 +5,9 @@
 //! each with the position it leads to, gathered by place, and the probability that none of them is
 //! right. It knows no screen, no file and no verdict.
 //!
+//! A traced outline is a contact of another kind: the places it fits ([`register`]) stand for the
+//! marks it may be.
+//!
 //! The way it goes:
 //!
 //! 1. `proposal`: one contact after the other, partial sets of identities with a normal estimate of
@@ -25,6 +28,7 @@
 mod any_shore;
 mod budget;
 mod estimator;
+mod outline;
 mod posterior;
 mod prior;
 mod problem;
@@ -32,9 +36,11 @@ mod proposal;
 mod slant;
 
 pub(crate) use estimator::{Quantity, Row, Solution, Square, State, covariance_of, rows, solve};
+pub use outline::{Reckoned, Registered, Shoreline, Told, Trace, TracePoint, Traced, register};
 pub(crate) use posterior::{Hypothesis, Mode, Part, Posterior, identify, mixture};
 pub use posterior::{Sighting, Unobstructed};
 pub use problem::{
     Answer, Answering, Belief, Candidate, Charted, Prior, Problem, RatioReading, Reading, Shared,
     Sight, Targets,
 };
+pub(crate) use slant::ground_under;

@@ -8,8 +8,13 @@ use super::problem::{Problem, Sight};
 const SAME_LOOK_S: f64 = 60.0;
 
 /// Logarithm of the prior that a contact is a mark, `share` being the mark's part of all that an
-/// operator might have picked.
+/// operator might have picked; of a traced outline, with the density of the trace that its place
+/// does not tell as a measurement.
 pub(crate) fn log_prior(sight: &Sight, candidate: usize, share: f64) -> f64 {
+    if let Some(traced) = &sight.traced {
+        let density = traced.place(candidate).map_or(f64::MIN, |place| place.log_density);
+        return (1.0 - sight.off_chart).ln() + density;
+    }
     let believed = match sight.belief {
         Some(belief) if belief.candidate == candidate => {
             belief.confidence + (1.0 - belief.confidence) * share
@@ -23,6 +28,9 @@ pub(crate) fn log_prior(sight: &Sight, candidate: usize, share: f64) -> f64 {
 /// Logarithm of the prior and density of a contact that is nothing on the chart, in the units of
 /// [`log_anywhere`].
 pub(crate) fn log_off_chart(sight: &Sight, reach: f64) -> f64 {
+    if let Some(traced) = &sight.traced {
+        return sight.off_chart.max(f64::MIN_POSITIVE).ln() + traced.log_nothing;
+    }
     (sight.off_chart * density_anywhere(sight, reach)).max(f64::MIN_POSITIVE).ln()
 }
 
@@ -30,6 +38,9 @@ pub(crate) fn log_off_chart(sight: &Sight, reach: f64) -> f64 {
 /// metre for a range and bearing, by metre for a range, by radian for a bearing; of a ratio, by
 /// decibel where a bearing has a radian.
 pub(crate) fn log_anywhere(sight: &Sight, reach: f64) -> f64 {
+    if let Some(traced) = &sight.traced {
+        return traced.log_nothing;
+    }
     density_anywhere(sight, reach).max(f64::MIN_POSITIVE).ln()
 }
 

@@ -1,3 +1,4 @@
+use super::outline::Traced;
 use crate::geodesy::{Covariance, PlanePoint, Position};
 use crate::radar::{LobeRatio, Lobes, geometry};
 use crate::units::Angle;
@@ -102,12 +103,15 @@ pub struct Sight {
     pub surely: Option<usize>,
     /// Whether it is of a leading edge, so that shore which is no mark may have answered.
     pub of_edge: bool,
+    /// An edge of coast that was traced, in place of a range and a bearing.
+    pub traced: Option<Traced>,
 }
 
 impl Sight {
     /// How many numbers were measured.
     pub fn scalars(&self) -> usize {
-        usize::from(self.range.is_some()) + usize::from(self.is_borne())
+        let traced = self.traced.as_ref().map_or(0, |traced| traced.points);
+        usize::from(self.range.is_some()) + usize::from(self.is_borne()) + traced
     }
 
     /// Whether a direction was measured: a bearing, or two deflections.

@@ -32,6 +32,13 @@ pub(super) fn slant(ground: f64, own: f64, target: f64) -> Slant {
     }
 }
 
+/// The ground under a slant range of something at sea level, metres, and how much it changes with
+/// each metre of that range.
+pub(crate) fn ground_under(range: f64, own: f64) -> (f64, f64) {
+    let along = ground(range, own, 0.0);
+    (along, 1.0 / slant(along.max(1.0), own, 0.0).by_ground.max(0.05))
+}
+
 /// The ground under a slant range in metres; zero where the range is shorter than the heights'
 /// difference.
 pub(super) fn ground(range: f64, own: f64, target: f64) -> f64 {

@@ -1,9 +1,11 @@
 //! Where a contact is drawn: the chart and the picture lay it down alike.
 
+use jiff::Timestamp;
+
 use super::chart_panel::Ink;
 use super::state::State;
 use super::work::{Answer, Stand};
-use crate::contact::Contact;
+use crate::contact::{Contact, Outline, TracedPoint};
 use crate::geodesy::{LocalPlane, Position, course, destination};
 use crate::radar::geometry::{EarthRadius, ground_range, slant_range};
 use crate::units::{Bearing, GroundRange, Height, SlantRange, True};
@@ -16,10 +18,15 @@ pub fn stand(state: &State) -> Option<(Position, Stand)> {
 
 /// Where own position was when a contact was measured.
 pub fn origin(state: &State, contact: &Contact) -> Option<Position> {
+    origin_at(state, contact.time)
+}
+
+/// Where own position was at a time.
+fn origin_at(state: &State, time: Timestamp) -> Option<Position> {
     let (stand, _) = stand(state)?;
     let Some(answer) = state.answer() else { return Some(stand) };
     let reckoning = state.watch.reckoning()?;
-    let moved = reckoning.displacement(answer.fix.time, contact.time);
+    let moved = reckoning.displacement(answer.fix.time, time);
     Some(LocalPlane::new(stand).to_position(moved))
 }
 
@@ -40,6 +47,14 @@ pub fn echo(
 ) -> Position {
     let range = contact.range.map_or(GroundRange::ZERO, |range| along(state, range, origin));
     destination(origin, bearing, range)
+}
+
+/// Where each point of a traced outline lies.
+pub fn traced(state: &State, outline: &Outline) -> Vec<Position> {
+    let Some(origin) = origin_at(state, outline.time) else { return Vec::new() };
+    let place =
+        |point: &TracedPoint| destination(origin, point.bearing, along(state, point.range, origin));
+    outline.points.iter().map(place).collect()
 }
 
 /// Where the echoes of a contact with range and bearing stand on the screen now, carried from the

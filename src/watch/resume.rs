@@ -152,6 +152,20 @@ mod tests {
     }
 
     #[test]
+    fn outlines_outlive_the_sitting() {
+        let outline = "[[outline]]\nlabel = \"K\"\npoints = [[41, 17.9], [42, 17.4], [43, 17.3]]\n";
+        let text = TEXT.replace("SET", "patrol") + outline;
+        let sightings = Sightings::parse(&text, "dusk", Path::new("")).unwrap();
+        let records = [record(1, start_record("dusk", &text, &sightings)), record(2, contact("B"))];
+        let blank = Watch::blank(sightings.radar.clone(), Height::SEA_LEVEL);
+        let resumed = resume(&records, &blank).watch.unwrap();
+        assert_eq!(resumed.outlines(), sightings.outlines);
+        assert_eq!(resumed.sightings().unwrap().outlines, sightings.outlines);
+        // Its label is given to no contact.
+        assert!(!["A", "B", "K"].contains(&resumed.next_label().as_str()));
+    }
+
+    #[test]
     fn a_log_stands_by_itself_when_the_set_file_is_gone() {
         let folder = tempfile::tempdir().unwrap();
         let own = Set::builtin_text("boat").unwrap().replace("9375", "9410");

@@ -7,8 +7,8 @@ use super::names;
 use super::words;
 use crate::chart::Marks;
 use crate::contact::{
-    BearingKind, Contact, LobeReading, Own, Part, Radar, ReadBearing, Reckoning, Sightings,
-    StatedAccuracy,
+    BearingKind, Contact, LobeReading, Outline, Own, Part, Radar, ReadBearing, Reckoning,
+    Sightings, StatedAccuracy,
 };
 use crate::geodesy::{Covariance, Position, magnetic_variation};
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed};
@@ -47,6 +47,8 @@ pub struct Watch {
     landfall: Option<Position>,
     cautions: Vec<String>,
     held: Vec<Held>,
+    /// Edges of coast that the sightings held: kept as they are.
+    outlines: Vec<Outline>,
     done: Vec<(What, Before)>,
     undone: Vec<What>,
     /// Every label ever given: one that was deleted is not given again.
@@ -69,8 +71,14 @@ impl Watch {
             accuracy: sightings.accuracy,
             landfall: sightings.landfall,
             cautions: sightings.cautions.clone(),
-            labels: held.iter().map(|h| h.contact.label.clone()).collect(),
+            labels: held
+                .iter()
+                .map(|h| &h.contact.label)
+                .chain(sightings.outlines.iter().map(|o| &o.label))
+                .cloned()
+                .collect(),
             held,
+            outlines: sightings.outlines.clone(),
             done: Vec::new(),
             undone: Vec::new(),
         }
@@ -86,6 +94,7 @@ impl Watch {
             landfall: None,
             cautions: Vec::new(),
             held: Vec::new(),
+            outlines: Vec::new(),
             done: Vec::new(),
             undone: Vec::new(),
             labels: Vec::new(),
@@ -100,6 +109,7 @@ impl Watch {
         sightings.landfall = self.landfall;
         sightings.cautions.clone_from(&self.cautions);
         sightings.contacts = self.held.iter().map(|h| h.contact.clone()).collect();
+        sightings.outlines.clone_from(&self.outlines);
         Some(sightings)
     }
 
@@ -128,10 +138,21 @@ impl Watch {
         &self.held
     }
 
+    /// The outlines of the sightings it started from.
+    pub fn outlines(&self) -> &[Outline] {
+        &self.outlines
+    }
+
+    /// Whether anything was measured.
+    pub fn has_measured(&self) -> bool {
+        !self.held.is_empty() || !self.outlines.is_empty()
+    }
+
     /// The latest time that anything here is known for.
     fn latest(&self) -> Option<Timestamp> {
         let contacts = self.held.iter().map(|h| h.contact.time);
-        contacts.chain(self.reckoning.iter().map(|r| r.time)).max()
+        let outlines = self.outlines.iter().map(|o| o.time);
+        contacts.chain(outlines).chain(self.reckoning.iter().map(|r| r.time)).max()
     }
 
     /// The watch's own time: the wall clock's while that is near the latest thing known, else the
@@ -233,6 +254,11 @@ impl Watch {
     ) -> Result<ContactEntry, EntryError> {
         let old = measured.label.as_ref().and_then(|l| self.known(l).ok());
         let unmeasured = !measured.is_measured();
+        let taken =
+            |label: &String| self.outlines.iter().any(|o| o.label.eq_ignore_ascii_case(label));
+        if let Some(label) = measured.label.as_ref().filter(|label| taken(label)) {
+            return Err(EntryError::Outline { label: label.clone() });
+        }
         if old.is_none() && unmeasured {
             return Err(EntryError::UnknownContact {
                 label: measured.label.clone().unwrap_or_default(),

@@ -56,11 +56,23 @@ struct Scene {
     bias: f64,
     landfall: Option<(f64, f64)>,
     shown: Shown,
+    traced: Option<Traced>,
     looks: Vec<Look>,
 }
 
+/// An edge of painted coast, traced from bearing to bearing, degrees.
+struct Traced {
+    label: &'static str,
+    from: u32,
+    to: u32,
+    step: u32,
+    seconds: u32,
+    half_beam: f64,
+}
+
 pub fn stories(rings: &[Ring]) -> Vec<Story> {
-    vec![story(&landfall(), rings), story(&lookalike(), rings), story(&trace(), rings)]
+    let scenes = [landfall(), lookalike(), trace(), outline()];
+    scenes.iter().map(|scene| story(scene, rings)).collect()
 }
 
 fn look(label: &'static str, at: (f64, f64), how: How, seconds: u32) -> Look {
@@ -86,6 +98,7 @@ fn landfall() -> Scene {
         bias: 0.6,
         landfall: Some(land::GANNET_HEAD),
         shown: Shown::Bearing,
+        traced: None,
         looks: vec![
             look("A", land::GREAT_EMBER, How::Near(2.2), 10),
             Look { relative: true, ..look("B", land::GANNET_HEAD, How::Near(1.2), 55) },
@@ -115,6 +128,7 @@ fn lookalike() -> Scene {
         bias: -0.5,
         landfall: None,
         shown: Shown::Bearing,
+        traced: None,
         looks: vec![
             look("A", land::FALLOW_HEAD, How::Near(1.2), 20),
             look("B", land::FALLOW_NESS, How::Near(0.9), 80),
@@ -141,6 +155,7 @@ fn trace() -> Scene {
         bias: -1.0,
         landfall: Some(land::GANNET_HEAD),
         shown: Shown::Deflections(1.0),
+        traced: None,
         looks: vec![
             look("A", land::GREAT_EMBER, How::Near(2.2), 10),
             look("B", land::GANNET_HEAD, How::Near(1.2), 40),
@@ -148,6 +163,37 @@ fn trace() -> Scene {
             look("D", land::SADDLE_ISLE, How::Centre, 110),
             look("E", land::LANTERN_POINT, How::Near(1.2), 150),
         ],
+    }
+}
+
+fn outline() -> Scene {
+    Scene {
+        file: "outline.toml",
+        heading: "# An aircraft off the coast of Harrow at 2,000 ft: no echo stands out, so the edge of the\n\
+                  # painted shore is traced instead, point by point.\n",
+        set: "patrol",
+        stream: 903,
+        reckoning: degrees_of((-27.0, -6.0)),
+        sigma_nm: 4.0,
+        offset: (4.8, 35.0),
+        stated: (74.0, 165.0),
+        made: (72.8, 168.0),
+        own_heading: 70.0,
+        height_ft: 2000.0,
+        hour: "2031-03-13T04:10",
+        sigma: (0.12, 0.6),
+        bias: -0.8,
+        landfall: Some(land::GANNET_HEAD),
+        shown: Shown::Bearing,
+        traced: Some(Traced {
+            label: "K",
+            from: 40,
+            to: 132,
+            step: 2,
+            seconds: 40,
+            half_beam: 1.2,
+        }),
+        looks: Vec::new(),
     }
 }
 
@@ -175,10 +221,15 @@ fn story(scene: &Scene, rings: &[Ring]) -> Story {
     for look in &scene.looks {
         contact(&mut text, scene, look, carried(look.seconds), rings, &mut draws);
     }
-    let last = scene.looks.iter().map(|look| look.seconds).max().unwrap();
+    if let Some(traced) = &scene.traced {
+        edge(&mut text, scene, traced, carried(traced.seconds), rings, &mut draws);
+    }
+    let looks = scene.looks.iter().map(|look| look.seconds);
+    let last = looks.chain(scene.traced.iter().map(|traced| traced.seconds)).max().unwrap();
     let truth = vec![
         format!(
-            "true position at the last contact, {}: {}",
+            "true position at the last {}, {}: {}",
+            if scene.traced.is_some() { "outline" } else { "contact" },
             clock(scene, last),
             minutes(carried(last))
         ),
@@ -258,6 +309,61 @@ fn contact(
         text.push_str("bearing_kind = \"relative\"\n");
     }
     let _ = writeln!(text, "part = \"{part}\"");
+}
+
+/// The leading edge on each bearing, half of the error of a point carried on from the one before.
+fn edge(
+    text: &mut String,
+    scene: &Scene,
+    traced: &Traced,
+    own: Place,
+    rings: &[Ring],
+    draws: &mut Draws,
+) {
+    let seen = shore_seen(rings, own);
+    let height = scene.height_ft * 0.3048;
+    let mut errors = (draws.normal(), draws.normal());
+    let mut points = Vec::new();
+    for bearing in (traced.from..=traced.to).step_by(traced.step as usize) {
+        let carried = |error: f64, fresh: f64| 0.5 * error + 0.75f64.sqrt() * fresh;
+        errors = (carried(errors.0, draws.normal()), carried(errors.1, draws.normal()));
+        let truly = f64::from(bearing) - scene.bias + scene.sigma.1 * errors.1;
+        let aside = |at: f64| ((at - truly + 180.0).rem_euclid(360.0) - 180.0).abs();
+        let near = seen
+            .iter()
+            .filter(|(_, at)| aside(*at) <= traced.half_beam)
+            .map(|(metres, _)| *metres)
+            .min_by(f64::total_cmp);
+        if let Some(metres) = near {
+            let range = slant(metres, height, 0.0) / MILE + scene.sigma.0 * errors.0;
+            points.push(format!("[{bearing}.0, {range:.1}]"));
+        }
+    }
+    let lines: Vec<String> =
+        points.chunks(6).map(|row| format!("    {},\n", row.join(", "))).collect();
+    let _ = write!(
+        text,
+        "\n[[outline]]\nlabel = \"{}\"\ntime = \"{}\"\npoints = [\n{}]\n",
+        traced.label,
+        clock(scene, traced.seconds),
+        lines.concat(),
+    );
+}
+
+/// The whole shore, a tenth of a mile apart and closer, by distance in metres and direction.
+fn shore_seen(rings: &[Ring], own: Place) -> Vec<(f64, f64)> {
+    let mut seen = Vec::new();
+    for ring in rings {
+        let ends = ring.iter().zip(ring.iter().cycle().skip(1));
+        for (a, b) in ends {
+            let parts = ((b.x - a.x).hypot(b.y - a.y) / 0.05).ceil().max(1.0) as u32;
+            seen.extend((0..parts).map(|part| {
+                let share = f64::from(part) / f64::from(parts);
+                line(own, degrees_of((a.x + share * (b.x - a.x), a.y + share * (b.y - a.y))))
+            }));
+        }
+    }
+    seen
 }
 
 /// The deflection of one side against the louder one: a ratio of voltages.

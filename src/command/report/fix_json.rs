@@ -1,6 +1,8 @@
 use serde::Serialize;
 
-use crate::fix::{Comparison, Estimate, Fix, Identity, Landfall, Residual, Rival, Unmatched};
+use crate::fix::{
+    Comparison, Estimate, Fix, Identity, Landfall, OutlineFit, Residual, Rival, Unmatched,
+};
 use crate::geodesy::{Covariance, Ellipse, Position};
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
@@ -38,6 +40,7 @@ struct Answer<'a> {
     identities: Vec<IdentityJson<'a>>,
     unmatched: Vec<UnmatchedJson<'a>>,
     residuals: Vec<ResidualJson<'a>>,
+    outlines: Vec<OutlineJson<'a>>,
     most_probable: Option<EstimateJson>,
     rivals: Vec<RivalJson<'a>>,
     consistency: Option<ConsistencyJson>,
@@ -112,6 +115,15 @@ struct ResidualJson<'a> {
 }
 
 #[derive(Serialize)]
+struct OutlineJson<'a> {
+    outline: &'a str,
+    points: usize,
+    effective: f64,
+    rms_nm: Option<f64>,
+    used: bool,
+}
+
+#[derive(Serialize)]
 struct RivalJson<'a> {
     position: PositionJson,
     covariance_nm2: [[f64; 2]; 2],
@@ -177,6 +189,7 @@ impl<'a> From<&'a Fix> for Answer<'a> {
             identities: fix.identities.iter().map(IdentityJson::from).collect(),
             unmatched: fix.unmatched.iter().map(UnmatchedJson::from).collect(),
             residuals: fix.residuals.iter().map(ResidualJson::from).collect(),
+            outlines: fix.outlines.iter().map(OutlineJson::from).collect(),
             most_probable: fix.most_probable.map(EstimateJson::from),
             rivals: fix.rivals.iter().map(RivalJson::from).collect(),
             consistency: fix.consistency.map(|test| ConsistencyJson {
@@ -300,6 +313,18 @@ impl<'a> From<&'a Residual> for ResidualJson<'a> {
             ratio_db: residual.ratio_db.map(|db| rounded(db, ANGLE_PLACES)),
             standardised: residual.standardised.iter().map(|w| rounded(*w, ANGLE_PLACES)).collect(),
             used: residual.used,
+        }
+    }
+}
+
+impl<'a> From<&'a OutlineFit> for OutlineJson<'a> {
+    fn from(fit: &'a OutlineFit) -> Self {
+        Self {
+            outline: &fit.outline,
+            points: fit.points,
+            effective: rounded(fit.effective, ANGLE_PLACES),
+            rms_nm: fit.rms.map(|rms| rounded(rms.nautical_miles(), LENGTH_PLACES)),
+            used: fit.used,
         }
     }
 }

@@ -5,7 +5,7 @@ use super::words::{
 use crate::chart::Chart;
 use crate::command::CAUTION;
 use crate::contact::{LobeReading, Sightings};
-use crate::fix::{Estimate, Fix, Protection, Rival, Verdict};
+use crate::fix::{Estimate, Fix, OutlineFit, Protection, Rival, Verdict};
 use crate::geodesy::{Ellipse, Position, course};
 
 /// The account of a fix for people: where, how sure, how old, what was left over, what next, what
@@ -105,6 +105,7 @@ impl Report {
             };
             self.table(title, &columns(&contact_rows(sightings, fix)));
         }
+        self.block("OUTLINES", &fix.outlines.iter().map(outline_words).collect::<Vec<_>>());
         let unmatched: Vec<String> = fix
             .unmatched
             .iter()
@@ -186,6 +187,18 @@ impl Report {
             }
         }
         self.block("BEARINGS TO TRUE", &lines);
+    }
+}
+
+/// How a traced outline came out, on one line.
+fn outline_words(fit: &OutlineFit) -> String {
+    let points = format!("{}  outline of {} points", fit.outline, fit.points);
+    let counts = format!("counts as {:.1} points", fit.effective);
+    match fit.rms {
+        Some(rms) if fit.used => {
+            format!("{points}  fits the shore to {} rms; {counts}", distance_words(rms))
+        }
+        _ => format!("{points}  not used"),
     }
 }
 

@@ -97,16 +97,24 @@ pub(super) fn clock(time: jiff::Timestamp) -> String {
 
 /// The contacts measured, in words: `5 contacts from 03:41:10Z to 03:42:30Z`.
 pub(super) fn contacts_words(sightings: &Sightings) -> String {
-    let times = || sightings.contacts.iter().map(|contact| contact.time);
+    let contacts = sightings.contacts.iter().map(|contact| contact.time);
+    let outlines = sightings.outlines.iter().map(|outline| outline.time);
+    let times = || contacts.clone().chain(outlines.clone());
     let hour = |time: jiff::Timestamp| time.strftime("%H:%M:%SZ").to_string();
-    match (sightings.contacts.len(), times().min(), times().max()) {
-        (1, Some(time), _) => format!("1 contact at {}", hour(time)),
-        (count, Some(first), Some(last)) if first == last => {
-            format!("{count} contacts at {}", hour(first))
-        }
-        (count, Some(first), Some(last)) => {
-            format!("{count} contacts from {} to {}", hour(first), hour(last))
-        }
+    let count = |count: usize, what: &str| match count {
+        0 => None,
+        1 => Some(format!("1 {what}")),
+        more => Some(format!("{more} {what}s")),
+    };
+    let measured: Vec<String> =
+        [count(sightings.contacts.len(), "contact"), count(sightings.outlines.len(), "outline")]
+            .into_iter()
+            .flatten()
+            .collect();
+    let measured = measured.join(" and ");
+    match (times().min(), times().max()) {
+        (Some(first), Some(last)) if first == last => format!("{measured} at {}", hour(first)),
+        (Some(first), Some(last)) => format!("{measured} from {} to {}", hour(first), hour(last)),
         _ => "no contact".to_owned(),
     }
 }

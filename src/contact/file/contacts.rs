@@ -30,7 +30,7 @@ const KEYS: &[&str] = &[
 ];
 
 /// The most characters of a label: it stands beside the echo on the screen.
-const LABEL_MOST: usize = 24;
+pub(super) const LABEL_MOST: usize = 24;
 
 /// A contact as the file gives it, with its section to point into.
 pub(super) struct Given<'t> {
@@ -41,15 +41,36 @@ pub(super) struct Given<'t> {
     sound: bool,
 }
 
+/// What stands in a list of its own: the two share one set of labels.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Kind {
+    Contact,
+    Outline,
+}
+
+impl Kind {
+    fn key(self) -> &'static str {
+        match self {
+            Self::Contact => "contact",
+            Self::Outline => "outline",
+        }
+    }
+}
+
+/// The list of a kind; empty where there is none.
+pub(super) fn items_of<'t>(root: &Section<'t>, kind: Kind) -> &'t [Node] {
+    match root.get(kind.key()).map(|node| &node.value) {
+        Some(Value::Array(items)) => items.as_slice(),
+        _ => &[],
+    }
+}
+
 /// Reads every contact; too many are noted once and not read.
 pub(super) fn read<'t>(root: &Section<'t>) -> Vec<Given<'t>> {
-    let Some(node) = root.get("contact") else { return Vec::new() };
-    let Value::Array(items) = &node.value else {
-        let (who, found) = ("the file".to_owned(), node.value.kind());
-        let wrong = Wrong::WrongType { who, key: "contact".into(), wanted: "a list", found };
-        root.fault("contact", wrong, "write [[contact]], in two brackets, before each");
-        return Vec::new();
-    };
+    for kind in [Kind::Contact, Kind::Outline] {
+        refuse_one_bracket(root, kind);
+    }
+    let items = items_of(root, Kind::Contact);
     let most = Sightings::MOST_CONTACTS;
     if items.len() > most {
         let wrong = Wrong::TooManyContacts { count: items.len(), most };
@@ -58,14 +79,24 @@ pub(super) fn read<'t>(root: &Section<'t>) -> Vec<Given<'t>> {
         root.faults.note("contact", wrong, mend.to_owned(), at, "one too many");
         return Vec::new();
     }
-    let labels = labels(items);
-    refuse_twins(root, items);
+    let labels = labels_of(root, Kind::Contact);
+    refuse_twins(root);
     items
         .iter()
         .zip(labels)
         .enumerate()
         .filter_map(|(index, (item, label))| one(root, index, item, label))
         .collect()
+}
+
+fn refuse_one_bracket(root: &Section<'_>, kind: Kind) {
+    let Some(node) = root.get(kind.key()) else { return };
+    if !matches!(node.value, Value::Array(_)) {
+        let (who, found) = ("the file".to_owned(), node.value.kind());
+        let key = kind.key();
+        let wrong = Wrong::WrongType { who, key: key.into(), wanted: "a list", found };
+        root.fault(key, wrong, format!("write [[{key}]], in two brackets, before each"));
+    }
 }
 
 fn one<'t>(root: &Section<'t>, index: usize, item: &'t Node, label: String) -> Option<Given<'t>> {
@@ -204,9 +235,17 @@ fn key_of(wrong: &ReadingError, reading: &Reading) -> &'static str {
     }
 }
 
-/// The label of each contact: as given, or the first letters not given to another.
-fn labels(items: &[Node]) -> Vec<String> {
-    let given: Vec<Option<&str>> = items.iter().map(|item| label_of(item).map(|l| l.0)).collect();
+/// The label of each of a kind: as given, or the first letters not given to another. Contacts
+/// come first, outlines after them.
+pub(super) fn labels_of(root: &Section<'_>, kind: Kind) -> Vec<String> {
+    let (contacts, outlines) = (items_of(root, Kind::Contact), items_of(root, Kind::Outline));
+    let mut all = labels(contacts.iter().chain(outlines));
+    let of_outlines = all.split_off(contacts.len().min(all.len()));
+    if kind == Kind::Contact { all } else { of_outlines }
+}
+
+fn labels<'n>(items: impl Iterator<Item = &'n Node>) -> Vec<String> {
+    let given: Vec<Option<&str>> = items.map(|item| label_of(item).map(|l| l.0)).collect();
     let mut taken: HashSet<String> = given.iter().flatten().map(|l| (*l).to_owned()).collect();
     let mut next = 0;
     let mut unused = || {
@@ -239,38 +278,53 @@ fn label_of(item: &Node) -> Option<(&str, Option<Place>)> {
     }
 }
 
-fn refuse_twins(root: &Section<'_>, items: &[Node]) {
-    let mut first: HashMap<&str, (usize, Option<Place>)> = HashMap::new();
-    for (index, item) in items.iter().enumerate() {
-        let Some((label, at)) = label_of(item) else { continue };
-        let Some((_, before)) = first.get(label) else {
-            first.insert(label, (index, at));
-            continue;
-        };
-        let wrong = Wrong::SameLabel { label: shown(label, LABEL_MOST) };
-        let mend = "give each contact a label of its own".to_owned();
-        let path = format!("contact[{index}].label");
-        let fault = Fault::new(&root.faults.source, &path, wrong, mend);
-        root.faults.add(fault.at(at, "and again here").at(before.clone(), "first here"));
+fn refuse_twins(root: &Section<'_>) {
+    let mut first: HashMap<&str, (Kind, Option<Place>)> = HashMap::new();
+    for kind in [Kind::Contact, Kind::Outline] {
+        for (index, item) in items_of(root, kind).iter().enumerate() {
+            let Some((label, at)) = label_of(item) else { continue };
+            let Some((other, before)) = first.get(label) else {
+                first.insert(label, (kind, at));
+                continue;
+            };
+            let what = match (other, kind) {
+                (Kind::Contact, Kind::Contact) => "two contacts",
+                (Kind::Outline, Kind::Outline) => "two outlines",
+                _ => "a contact and an outline",
+            };
+            let wrong = Wrong::SameLabel { what, label: shown(label, LABEL_MOST) };
+            let mend = format!("give each {} a label of its own", kind.key());
+            let path = format!("{}[{index}].label", kind.key());
+            let fault = Fault::new(&root.faults.source, &path, wrong, mend);
+            root.faults.add(fault.at(at, "and again here").at(before.clone(), "first here"));
+        }
     }
 }
 
 /// Labels and names come back on the screen: nothing in them may move its cursor.
 fn check_words(section: &Section<'_>) {
-    let plain = |text: &str| !text.chars().any(char::is_control);
-    let refuse = |key: &str, why| {
-        let wrong = Wrong::Words { who: section.who.clone(), why };
-        section.fault(key, wrong, "plain text on one line");
-    };
-    if let Some(label) = section.plain_text("label") {
-        if !plain(label) {
-            refuse("label", "its label has control characters in it");
-        } else if label.chars().count() > LABEL_MOST {
-            refuse("label", "its label is longer than 24 characters");
-        }
+    check_label(section);
+    if section.plain_text("mark").is_some_and(|mark| !is_plain(mark)) {
+        refuse_words(section, "mark", "the name of its mark has control characters in it");
     }
-    if section.plain_text("mark").is_some_and(|mark| !plain(mark)) {
-        refuse("mark", "the name of its mark has control characters in it");
+}
+
+fn is_plain(text: &str) -> bool {
+    !text.chars().any(char::is_control)
+}
+
+fn refuse_words(section: &Section<'_>, key: &str, why: &'static str) {
+    let wrong = Wrong::Words { who: section.who.clone(), why };
+    section.fault(key, wrong, "plain text on one line");
+}
+
+pub(super) fn check_label(section: &Section<'_>) {
+    if let Some(label) = section.plain_text("label") {
+        if !is_plain(label) {
+            refuse_words(section, "label", "its label has control characters in it");
+        } else if label.chars().count() > LABEL_MOST {
+            refuse_words(section, "label", "its label is longer than 24 characters");
+        }
     }
 }
 
@@ -297,13 +351,10 @@ fn deflections(section: &Section<'_>) -> Option<Deflections> {
     Some(Deflections { port: port?, starboard: starboard? })
 }
 
-/// Every kind of direction that the file reads: the heading's and the contacts'.
+/// Every kind of direction that the file reads: the heading's, the contacts' and the outlines'.
 pub(super) fn kinds_used(root: &Section<'_>, heading: Option<BearingKind>) -> Vec<BearingKind> {
-    let contacts = match root.get("contact").map(|node| &node.value) {
-        Some(Value::Array(items)) => items.as_slice(),
-        _ => &[],
-    };
-    let kinds = contacts.iter().filter_map(|item| {
+    let measured = items_of(root, Kind::Contact).iter().chain(items_of(root, Kind::Outline));
+    let kinds = measured.filter_map(|item| {
         let Value::Table(entries) = &item.value else { return None };
         let (_, node) = entries.iter().find(|(key, _)| key.name == "bearing_kind")?;
         match &node.value {

@@ -84,16 +84,22 @@ pub enum Wrong {
     Covariance { who: String, why: String },
     #[error("{count} contacts: at most {most} are taken")]
     TooManyContacts { count: usize, most: usize },
-    #[error("two contacts are labelled \"{label}\"")]
-    SameLabel { label: String },
+    #[error("{count} outlines: at most {most} are taken")]
+    TooManyOutlines { count: usize, most: usize },
+    #[error("{who}: {count} points: at least {least} are needed to tell a shape")]
+    TooFewPoints { who: String, count: usize, least: usize },
+    #[error("{who}: {count} points: at most {most} are taken")]
+    TooManyPoints { who: String, count: usize, most: usize },
+    #[error("{who}: {name} must be two numbers, a bearing and a range; it has {count}")]
+    PointShape { who: String, name: String, count: usize },
+    #[error("{what} are labelled \"{label}\"")]
+    SameLabel { what: &'static str, label: String },
     #[error("{who}: {why}")]
     Words { who: String, why: &'static str },
     #[error("{who}: {why}")]
     Reading { who: String, why: String },
     #[error("{who}: {why}")]
     Set { who: String, why: String },
-    #[error("{who}: {what} is not taken yet")]
-    NotYet { who: String, what: &'static str },
     #[error("contact {contact}: no mark named \"{name}\" on this chart")]
     UnknownMark { contact: String, name: String },
 }

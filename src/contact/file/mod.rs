@@ -5,6 +5,7 @@
 
 mod contacts;
 mod fault;
+mod outlines;
 mod own;
 mod reckoning;
 mod section;
@@ -36,8 +37,8 @@ const MOST_BEARING_SIGMA_DEG: f64 = 45.0;
 const MOST_RANGE_NM: f64 = 500.0;
 
 /// What a sightings file holds, for a message about one that does not.
-const OUTLINE: &str = "a sightings file has [reckoning], [own] and [radar], and a [[contact]] for \
-                       each echo measured";
+const WHOLE_FILE: &str = "a sightings file has [reckoning], [own] and [radar], and a [[contact]] for \
+                          each echo measured";
 
 /// The file that sightings came from: its text, and where it names marks.
 #[derive(Debug, Clone)]
@@ -71,9 +72,9 @@ impl Sightings {
         let mut bytes = Vec::new();
         File::open(path)
             .and_then(|file| file.take(MOST_BYTES + 1).read_to_end(&mut bytes))
-            .map_err(|error| unreadable(error.to_string(), OUTLINE))?;
+            .map_err(|error| unreadable(error.to_string(), WHOLE_FILE))?;
         if bytes.len() as u64 > MOST_BYTES {
-            return Err(unreadable("it is larger than 4 MiB".into(), OUTLINE));
+            return Err(unreadable("it is larger than 4 MiB".into(), WHOLE_FILE));
         }
         let text = String::from_utf8(bytes).map_err(|error| {
             let at = error.utf8_error().valid_up_to();
@@ -151,7 +152,7 @@ impl Sightings {
 /// The sightings of a text; `None` only where faults were noted.
 fn read(text: &str, base: &Path, faults: &Faults) -> Option<Sightings> {
     if text.trim().is_empty() {
-        faults.note("", Wrong::Empty, OUTLINE.to_owned(), None, "");
+        faults.note("", Wrong::Empty, WHOLE_FILE.to_owned(), None, "");
         return None;
     }
     let entries = match tree::parse(text) {
@@ -172,7 +173,6 @@ fn read(text: &str, base: &Path, faults: &Faults) -> Option<Sightings> {
         faults,
     };
     root.only(&["reckoning", "own", "radar", "chart", "landfall", "contact", "outline"]);
-    refuse_outlines(&root);
     let mut cautions = Vec::new();
     let reckoning = section(&root, "reckoning", true).and_then(|s| reckoning::read(&s));
     let about_own = section(&root, "own", true);
@@ -185,14 +185,17 @@ fn read(text: &str, base: &Path, faults: &Faults) -> Option<Sightings> {
     let accuracy = section(&root, "chart", false).map(|s| accuracy(&s)).unwrap_or_default();
     let landfall = section(&root, "landfall", false).and_then(|s| landfall(&s));
     let readings = contacts::read(&root);
-    let (contacts, marks) =
-        contacts::settle(readings, reckoning.as_ref(), own.as_ref(), radar.as_ref());
+    let traced = outlines::read(&root);
+    let about = (reckoning.as_ref(), own.as_ref(), radar.as_ref());
+    let (contacts, marks) = contacts::settle(readings, about.0, about.1, about.2);
+    let outlines = outlines::settle(traced, about);
     Some(Sightings {
         reckoning: reckoning?,
         own: own?,
         radar: radar?,
         accuracy,
         contacts,
+        outlines,
         landfall,
         cautions,
         given: Some(Given { source: Arc::clone(&faults.source), marks }),
@@ -211,7 +214,7 @@ fn section<'t>(root: &Section<'t>, key: &str, needed: bool) -> Option<Section<'t
     let Some((name, node)) = root.entries.iter().find(|(name, _)| name.name == key) else {
         if needed {
             let wrong = Wrong::NoSection { section: key.to_owned() };
-            root.faults.note("", wrong, OUTLINE.to_owned(), None, "");
+            root.faults.note("", wrong, WHOLE_FILE.to_owned(), None, "");
         }
         return None;
     };
@@ -233,7 +236,7 @@ fn subsection<'t>(
             wanted: "a table",
             found: node.value.kind(),
         };
-        root.faults.note(&path, wrong, OUTLINE.to_owned(), at, "here");
+        root.faults.note(&path, wrong, WHOLE_FILE.to_owned(), at, "here");
         return None;
     };
     Some(Section { who, path, at, entries, faults: root.faults })
@@ -293,31 +296,6 @@ fn landfall(section: &Section<'_>) -> Option<Position> {
     section.only(&["position"]);
     let example = "write position = \"38 12.9 S, 21 30.5 W\"";
     section.needed("position", section.position("position"), example)
-}
-
-/// Traced outlines are refused, not passed over: a fix without them would not be the one asked for.
-fn refuse_outlines(root: &Section<'_>) {
-    if root.has("outline") {
-        let who = root.get("outline").map_or_else(String::new, outline_name);
-        let wrong = Wrong::NotYet { who, what: "a traced outline" };
-        let mend = "give the nearest point of each painted stretch as a [[contact]] with range_nm, \
-                    bearing_deg and part = \"near\"";
-        root.fault("outline", wrong, mend);
-    }
-}
-
-fn outline_name(node: &Node) -> String {
-    let label = match &node.value {
-        Value::Array(items) => items.first().and_then(|first| match &first.value {
-            Value::Table(entries) => entries.iter().find(|(key, _)| key.name == "label"),
-            _ => None,
-        }),
-        _ => None,
-    };
-    match label.map(|(_, node)| &node.value) {
-        Some(Value::Text(label)) => format!("outline {}", fault::shown(label, 24)),
-        _ => "outline".to_owned(),
-    }
 }
 
 #[cfg(test)]

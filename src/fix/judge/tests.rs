@@ -65,6 +65,7 @@ fn contact(range: f64, bearing: f64, name: Option<usize>) -> Sight {
         off_chart: if name.is_some() { 0.0075 } else { 0.15 },
         surely: None,
         of_edge: false,
+        traced: None,
     }
 }
 

@@ -1,5 +1,6 @@
 mod normal;
 mod rows;
+mod traced;
 
 use nalgebra::{SMatrix, SVector};
 

@@ -1,3 +1,4 @@
+use super::traced;
 use super::{
     ACROSS, ALONG, BEARING_BIAS, HEIGHT, LEAST_SIGMA, RANGE_BIAS, SHIFT_EAST, SHIFT_NORTH, State,
 };
@@ -19,6 +20,8 @@ pub(crate) enum Quantity {
     Bearing,
     /// Of two deflections, decibels.
     Ratio,
+    /// A sum of place and biases that a traced outline tells, metres.
+    Outline,
 }
 
 /// One measured number against what was expected, ready for the normal equations.
@@ -39,7 +42,7 @@ pub(crate) struct Row {
 impl Row {
     /// Whether it is a direction: a bearing, or a ratio that tells one.
     pub fn is_direction(&self) -> bool {
-        self.quantity != Quantity::Range
+        matches!(self.quantity, Quantity::Bearing | Quantity::Ratio)
     }
 
     /// The residual as an angle in radians: of a ratio, by the slope of its curve here; none where
@@ -79,6 +82,9 @@ pub(super) fn rows_from(
     let mut rows = Vec::with_capacity(2 * targets.len());
     for (sight, target) in targets.iter().enumerate() {
         let Some(candidate) = *target else { continue };
+        if traced::take(problem, plane, (sight, candidate), state, &mut rows) {
+            continue;
+        }
         let Some(seen) = line_to(problem, answering, plane, sight, candidate, state) else {
             continue;
         };

@@ -36,6 +36,7 @@ fn sight(range: Option<(f64, f64)>, bearing: Option<(f64, f64)>) -> Sight {
         off_chart: 0.0,
         surely: None,
         of_edge: false,
+        traced: None,
     }
 }
 

@@ -40,6 +40,7 @@ fn contact(range: f64, bearing: f64) -> Sight {
         off_chart: 0.15,
         surely: None,
         of_edge: false,
+        traced: None,
     }
 }
 

@@ -345,6 +345,9 @@ fn telling(problem: &Problem, index: usize) -> f64 {
         (Some(r), None) => 1e7 + r.sigma,
         _ => 1e8 + range,
     };
+    if sight.traced.is_some() {
+        return 1e9;
+    }
     if sight.surely.is_some() {
         return 1e12;
     }

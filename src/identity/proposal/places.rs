@@ -51,6 +51,9 @@ struct Taken<'a> {
 
 /// Every place that one contact allows within the gate of the reckoning.
 pub(super) fn places(tree: &Tree<'_>, sight: &Sight) -> Vec<Place> {
+    if sight.traced.is_some() {
+        return tree.outlined(sight);
+    }
     let own = tree.problem.own_height_m;
     // Both values of a ratio make places: which of them is right is for the posterior.
     let told = match (sight.ratio, sight.range) {
@@ -109,6 +112,32 @@ impl Tree<'_> {
         let mark = *self.points.get(candidate)?;
         let log_prior = log_prior(sight, candidate, about.weight / self.total_weight);
         Some(Taken { sight, candidate, about, mark, log_prior })
+    }
+
+    /// The places that a traced outline fits.
+    fn outlined(&self, sight: &Sight) -> Vec<Place> {
+        let Some(traced) = &sight.traced else { return Vec::new() };
+        let mut places = Vec::new();
+        for (index, registered) in traced.places.iter().enumerate() {
+            let line = registered.line();
+            let at = self.plane.to_plane(registered.place);
+            let (sin, cos) = self.turn(at).sin_cos();
+            // From true axes there to the plane's.
+            let turned = Matrix2::new(cos, -sin, sin, cos);
+            let run = Vector2::new(sight.run.east, sight.run.north);
+            let candidate = traced.first + index;
+            let place = Place {
+                candidate,
+                at: Vector2::new(at.east, at.north) + turned * (line.at + run),
+                by_bias: turned * line.by_bias,
+                noise: turned * line.noise * turned.transpose()
+                    + Matrix2::identity() * self.run_variance(sight),
+                log_prior: log_prior(sight, candidate, 0.0) - registered.log_density
+                    + line.log_density,
+            };
+            self.keep(place, &mut places);
+        }
+        places
     }
 
     /// Keeps a place that the reckoning allows.
@@ -241,9 +270,14 @@ impl Tree<'_> {
     /// chart's shift, the run since.
     fn round_variance(&self, taken: &Taken<'_>) -> f64 {
         let mark = taken.about.sigma_m.powi(2) + taken.about.slack_m.powi(2);
+        mark + self.run_variance(taken.sight)
+    }
+
+    /// Of the run since a contact, and of the chart's shift.
+    fn run_variance(&self, sight: &Sight) -> f64 {
         let prior = &self.problem.prior;
-        let run = taken.sight.elapsed_s * prior.along_sigma.max(prior.across_sigma);
-        mark + run * run + self.problem.shared.chart_shift_sigma.powi(2)
+        let run = sight.elapsed_s * prior.along_sigma.max(prior.across_sigma);
+        run * run + self.problem.shared.chart_shift_sigma.powi(2)
     }
 }
 

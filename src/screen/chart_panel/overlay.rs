@@ -76,6 +76,11 @@ impl Picture<'_> {
         if let Some(answer) = self.answer() {
             self.rivals(raster, answer);
         }
+        for outline in self.state.watch.outlines() {
+            let places = plotting::traced(self.state, outline);
+            let dots = places.into_iter().map(|place| self.port.dot(place));
+            raster.path(dots, Stroke::dashed(Ink::Contact, 1, 2));
+        }
         for held in self.state.watch.contacts() {
             self.contact(raster, &held.contact);
         }
@@ -146,7 +151,7 @@ impl Picture<'_> {
 
     /// The likeliest place of too few contacts; with none it is the reckoning, drawn as that.
     fn likeliest(&self, answer: &Answer) -> Option<Estimate> {
-        answer.fix.most_probable.filter(|_| !self.state.watch.contacts().is_empty())
+        answer.fix.most_probable.filter(|_| self.state.watch.has_measured())
     }
 
     fn rivals(&self, raster: &mut Raster, answer: &Answer) {
@@ -210,7 +215,7 @@ impl Picture<'_> {
                 Stand::MostProbable => "echoes from the likeliest place",
                 Stand::Reckoning => "echoes from the reckoning",
             };
-            if !self.state.watch.contacts().is_empty() {
+            if self.state.watch.has_measured() {
                 let column = width - labels::width(told) - 1;
                 let at = At { column, row: height - 1 };
                 text.write(buffer, self.area, at, told, theme.quiet());

@@ -109,7 +109,7 @@ fn told(state: &State) -> Told {
         // What stands here answers an earlier set, and is shown as such.
         return Told { word: "WORKING", first, second: String::new(), style: theme.quiet() };
     }
-    if state.watch.contacts().is_empty() {
+    if !state.watch.has_measured() {
         let ask = "type a contact, like 17.3 042 (range, then true bearing); ? is help";
         return plain("NO CONTACT", &wording::reckoned_line(answer), ask);
     }

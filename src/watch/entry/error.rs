@@ -153,6 +153,12 @@ pub enum EntryError {
         /// The labels there are, in words.
         known: String,
     },
+    /// A label that is an outline's.
+    #[error("{label} is an outline of the sightings: give the contact another letter")]
+    Outline {
+        /// As typed.
+        label: String,
+    },
     /// A mark that the chart has not.
     #[error("no mark \"{name}\" on this chart{near}")]
     UnknownMark {

@@ -1,0 +1,215 @@
+//! `[[outline]]`.
+
+use jiff::Timestamp;
+
+use super::contacts::{Kind, LABEL_MOST, check_label, items_of, labels_of};
+use super::fault::shown;
+use super::section::Section;
+use super::tree::{Node, Value};
+use super::{MOST_RANGE_NM, Wrong, subsection};
+use crate::contact::own::OwnError;
+use crate::contact::reading::ReadingError;
+use crate::contact::{BearingKind, Outline, Own, Radar, ReadBearing, Reckoning};
+use crate::units::METRES_PER_NAUTICAL_MILE;
+
+const KEYS: &[&str] = &["label", "time", "bearing_kind", "points"];
+
+const RIGHT: &str = "write points = [[41.0, 17.9], [42.0, 17.4], [43.0, 17.3]], bearing then range";
+
+/// An outline as the file gives it, with its section to point into.
+pub(super) struct Given<'t> {
+    section: Section<'t>,
+    label: String,
+    time: Option<Timestamp>,
+    /// None where its word was not one of those known.
+    kind: Option<BearingKind>,
+    points: Vec<(f64, f64)>,
+}
+
+/// Reads every outline; too many are noted once and not read.
+pub(super) fn read<'t>(root: &Section<'t>) -> Vec<Given<'t>> {
+    let items = items_of(root, Kind::Outline);
+    let most = Outline::MOST_OUTLINES;
+    if items.len() > most {
+        let wrong = Wrong::TooManyOutlines { count: items.len(), most };
+        let mend = "keep the latest of each stretch of coast";
+        let at = items.get(most).and_then(|item| item.at.clone());
+        root.faults.note("outline", wrong, mend.to_owned(), at, "one too many");
+        return Vec::new();
+    }
+    let labels = labels_of(root, Kind::Outline);
+    let each = items.iter().zip(labels).enumerate();
+    each.filter_map(|(index, (item, label))| one(root, index, item, label)).collect()
+}
+
+fn one<'t>(root: &Section<'t>, index: usize, item: &'t Node, label: String) -> Option<Given<'t>> {
+    let key = super::Key { name: "outline".to_owned(), at: item.at.clone() };
+    let who = format!("outline {}", shown(&label, LABEL_MOST));
+    let section = subsection(root, who, format!("outline[{index}]"), &key, item)?;
+    section.only(KEYS);
+    section.text("label", "K");
+    check_label(&section);
+    let word = section.word("bearing_kind", BearingKind::WORDS, BearingKind::parse);
+    let kind = if section.has("bearing_kind") { word } else { Some(BearingKind::True) };
+    let time = section.time("time");
+    let points = points(&section)?;
+    Some(Given { section, label, time, kind, points })
+}
+
+/// The points; none where the list is not one, or where any of them is wrong.
+fn points(section: &Section<'_>) -> Option<Vec<(f64, f64)>> {
+    if !section.has("points") {
+        let wrong = Wrong::Missing { who: section.who.clone(), key: "points".to_owned() };
+        section.fault("points", wrong, RIGHT);
+        return None;
+    }
+    let node = section.get("points")?;
+    let Value::Array(items) = &node.value else {
+        wrong_type(section, "points".to_owned(), "a list of points", node, node);
+        return None;
+    };
+    let (count, least, most) = (items.len(), Outline::LEAST_POINTS, Outline::MOST_POINTS);
+    if count < least {
+        let wrong = Wrong::TooFewPoints { who: section.who.clone(), count, least };
+        section.fault("points", wrong, "trace more of the edge, or give each as a [[contact]]");
+        return None;
+    }
+    if count > most {
+        let wrong = Wrong::TooManyPoints { who: section.who.clone(), count, most };
+        section.fault("points", wrong, "one point for each half beam tells as much");
+        return None;
+    }
+    let read: Vec<Option<(f64, f64)>> =
+        items.iter().enumerate().map(|(i, item)| point(section, i, item, node)).collect();
+    read.into_iter().collect()
+}
+
+/// One point: two numbers, each in its bounds.
+fn point(section: &Section<'_>, index: usize, item: &Node, list: &Node) -> Option<(f64, f64)> {
+    let name = format!("points[{index}]");
+    let Value::Array(pair) = &item.value else {
+        wrong_type(section, name, "a pair of numbers", item, list);
+        return None;
+    };
+    let [degrees, miles] = pair.as_slice() else {
+        let wrong = Wrong::PointShape { who: section.who.clone(), name, count: pair.len() };
+        note(section, index, wrong, RIGHT, item, list);
+        return None;
+    };
+    let number = |node: &Node, what: &str| match node.value {
+        Value::Number(value) if value.is_finite() => Some(value),
+        Value::Number(value) => {
+            let (who, key) = (section.who.clone(), format!("{name}: {what}"));
+            note(
+                section,
+                index,
+                Wrong::NotFinite { who, key, value },
+                "a plain number",
+                node,
+                list,
+            );
+            None
+        }
+        _ => {
+            wrong_type(section, format!("{name}: {what}"), "a number", node, list);
+            None
+        }
+    };
+    let (degrees_read, miles_read) = (number(degrees, "its bearing"), number(miles, "its range"));
+    let bearing = degrees_read.filter(|&value| {
+        let sound = (0.0..=360.0).contains(&value);
+        if !sound {
+            let (who, key) = (section.who.clone(), format!("{name}: its bearing"));
+            let wrong = Wrong::Outside { who, key, value, least: 0.0, most: 360.0 };
+            let mend = "from 0 to 360, clockwise; the bearing stands first, the range second";
+            note(section, index, wrong, mend, degrees, list);
+        }
+        sound
+    });
+    let range = miles_read.filter(|&value| {
+        let (who, key) = (section.who.clone(), format!("{name}: its range"));
+        if value <= 0.0 {
+            let wrong = Wrong::NotAboveZero { who, key, value };
+            note(section, index, wrong, "the slant range as read, in nautical miles", miles, list);
+        } else if value > MOST_RANGE_NM {
+            let wrong = Wrong::Outside { who, key, value, least: 0.0, most: MOST_RANGE_NM };
+            note(section, index, wrong, "the slant range as read, in nautical miles", miles, list);
+        }
+        value > 0.0 && value <= MOST_RANGE_NM
+    });
+    bearing.zip(range)
+}
+
+fn wrong_type(section: &Section<'_>, key: String, wanted: &'static str, node: &Node, list: &Node) {
+    let (who, found) = (section.who.clone(), node.value.kind());
+    let at = node.at.clone().or_else(|| list.at.clone());
+    let path = format!("{}.{key}", section.path);
+    let wrong = Wrong::WrongType { who, key, wanted, found };
+    section.faults.note(&path, wrong, RIGHT.to_owned(), at, "here");
+}
+
+/// Notes a fault of one point.
+fn note(section: &Section<'_>, index: usize, wrong: Wrong, mend: &str, node: &Node, list: &Node) {
+    let at = node.at.clone().or_else(|| list.at.clone());
+    let path = format!("{}.points[{index}]", section.path);
+    section.faults.note(&path, wrong, mend.to_owned(), at, "here");
+}
+
+/// The outlines, each turned to true and given its errors.
+pub(super) fn settle(
+    given: Vec<Given<'_>>,
+    (reckoning, own, radar): (Option<&Reckoning>, Option<&Own>, Option<&Radar>),
+) -> Vec<Outline> {
+    let mut outlines = Vec::new();
+    for Given { section, label, time, kind, points } in given {
+        let Some(kind) = kind else { continue };
+        let sound = [
+            reckoning.is_none_or(|reckoning| refuse_time(&section, time, reckoning)),
+            own.is_none_or(|own| refuse_kind(&section, kind, own)),
+            own.is_none_or(|own| refuse_height(&section, &points, own)),
+        ];
+        if sound.contains(&false) {
+            continue;
+        }
+        if let (Some(reckoning), Some(own), Some(radar)) = (reckoning, own, radar) {
+            let about = (reckoning, own, radar);
+            outlines.extend(Outline::from_points(label, time, kind, &points, about));
+        }
+    }
+    outlines
+}
+
+fn reading_fault(section: &Section<'_>, key: &str, error: &ReadingError) {
+    let wrong = Wrong::Reading { who: section.who.clone(), why: error.to_string() };
+    section.fault(key, wrong, error.mend());
+}
+
+fn refuse_time(section: &Section<'_>, time: Option<Timestamp>, reckoning: &Reckoning) -> bool {
+    let Some(Err(error)) = time.map(|time| reckoning.carried_to(time)) else { return true };
+    reading_fault(section, "time", &error.into());
+    false
+}
+
+fn refuse_kind(section: &Section<'_>, kind: BearingKind, own: &Own) -> bool {
+    let Err(error) = own.to_true(ReadBearing { kind, degrees: 0.0 }) else { return true };
+    let error: OwnError = error;
+    reading_fault(section, "bearing_kind", &error.into());
+    false
+}
+
+/// A slant range under own height is none of a shore.
+fn refuse_height(section: &Section<'_>, points: &[(f64, f64)], own: &Own) -> bool {
+    let own_nm = own.height.metres() / METRES_PER_NAUTICAL_MILE;
+    let short = points.iter().enumerate().find(|(_, (_, miles))| *miles < own_nm);
+    let Some((index, &(_, range_nm))) = short else { return true };
+    let error = ReadingError::UnderHeight { range_nm, own_nm };
+    let why = format!("points[{index}]: {error}");
+    let wrong = Wrong::Reading { who: section.who.clone(), why };
+    let at = match section.get("points").map(|node| &node.value) {
+        Some(Value::Array(items)) => items.get(index).and_then(|item| item.at.clone()),
+        _ => None,
+    };
+    let path = format!("{}.points[{index}]", section.path);
+    section.faults.note(&path, wrong, error.mend().to_owned(), at, "here");
+    false
+}
