@@ -134,7 +134,17 @@ fn every_key_is_always_there() {
     assert_eq!(keys(&answer["residuals"][0]), residual);
     assert_eq!(keys(&answer["consistency"]), ["chi2", "dof", "p"]);
     assert_eq!(keys(&answer["bearing_bias_deg"]), ["sigma", "value"]);
-    assert_eq!(keys(&answer["next"][0]), ["major_axis_after_nm", "mark", "measure"]);
+    let next = [
+        "bearing_deg",
+        "major_axis_after_nm",
+        "mark",
+        "measure",
+        "purpose",
+        "range_nm",
+        "settles",
+        "words",
+    ];
+    assert_eq!(keys(&answer["next"][0]), next);
     assert_eq!(answer["covariance_nm2"][0][1], answer["covariance_nm2"][1][0]);
 }
 
@@ -251,4 +261,13 @@ fn what_cannot_be_answered_is_refused() {
     let name = landfall(&[("label = \"A\"", "label = \"A\"\nmark = \"Ganet Head\"")]);
     refused(fix().arg("-").stdin(name), "did you mean Gannet Head?");
     refused(fix().arg("-").stdin(""), "standard input: the file is empty");
+}
+
+#[test]
+fn an_old_contact_is_said_to_be() {
+    let old = landfall(&[("2031-03-09T03:40:10Z", "2031-03-09T03:34:10Z")]);
+    let (_, answer) = json(fix().arg("-").stdin(old));
+    let told = "contact A is 9 min old, carried on by track and speed as stated";
+    let cautions = answer["cautions"].as_array().unwrap();
+    assert!(cautions.iter().any(|caution| caution == told), "{cautions:?}");
 }

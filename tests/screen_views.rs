@@ -10,7 +10,7 @@ use foreland::chart::{Chart, MarkId};
 use foreland::contact::Sightings;
 use foreland::fix::{
     Comparison, Consistency, Estimate, Fix, Identity, Landfall, LandfallVerdict, Measure,
-    NextMeasurement, Protection, Residual, Rival, Unmatched, Verdict,
+    NextMeasurement, Protection, Purpose, Residual, Rival, Unmatched, Verdict,
 };
 use foreland::geodesy::{Covariance, LocalPlane, Position, course};
 use foreland::paint::{Conditions, Expectation, ExpectedCoast, ExpectedMark, Outcome, picture};
@@ -161,6 +161,11 @@ fn fixed(sightings: &Sightings) -> Fix {
             mark: "Corbel Point".into(),
             measure: Measure::RangeAndBearing,
             major_axis_after: miles(0.31),
+            purpose: Purpose::Shorten,
+            settles: None,
+            range: SlantRange::from_nautical_miles(11.8).ok(),
+            bearing: Some(Bearing::wrapped_degrees(63.0)),
+            words: "range and bearing of Corbel Point (11.8 NM, 063° T): to 0.31 NM".into(),
         }],
         landfall: landfall(
             LandfallVerdict::Confirmed,
@@ -194,6 +199,11 @@ fn ambiguous(sightings: &Sightings) -> Fix {
             mark: "Corbel Point".into(),
             measure: Measure::Bearing,
             major_axis_after: miles(0.4),
+            purpose: Purpose::Settle,
+            settles: Some(0.92),
+            range: SlantRange::from_nautical_miles(11.8).ok(),
+            bearing: Some(Bearing::wrapped_degrees(63.0)),
+            words: "bearing of Corbel Point (11.8 NM, 063° T): settles it, 92 %".into(),
         }],
         landfall: landfall(
             LandfallVerdict::NotUnique,
@@ -214,6 +224,11 @@ fn too_few(sightings: &Sightings) -> Fix {
             mark: "Corbel Point".into(),
             measure: Measure::Range,
             major_axis_after: miles(0.5),
+            purpose: Purpose::Shorten,
+            settles: None,
+            range: SlantRange::from_nautical_miles(11.8).ok(),
+            bearing: Some(Bearing::wrapped_degrees(63.0)),
+            words: "range of Corbel Point (11.8 NM, 063° T): long axis 3.00 to 0.50 NM".into(),
         }],
         landfall: landfall(
             LandfallVerdict::Denied,

@@ -1,18 +1,10 @@
 use jiff::Timestamp;
 
+use super::prospect::Prospect;
+use super::slips::Slip;
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, course};
 use crate::identity::{Answering, Problem, Sighting, Solution, solve};
 use crate::units::{Bearing, GroundRange};
-
-/// What a measurement on some mark would be worth.
-pub(super) trait Prospect {
-    /// Error of a range of so many metres, in metres.
-    fn range_sigma(&self, metres: f64) -> f64;
-    /// Error of a bearing, in radians.
-    fn bearing_sigma(&self) -> f64;
-    /// The greatest range that can be read, in metres.
-    fn reach(&self) -> f64;
-}
 
 /// A problem with the words that go with its numbers.
 pub(super) struct Case<'a> {
@@ -27,6 +19,8 @@ pub(super) struct Case<'a> {
     pub time: Timestamp,
     /// What is known to be wrong before anything is solved.
     pub cautions: Vec<String>,
+    /// Slips that may have been made.
+    pub slips: Vec<Slip>,
 }
 
 impl Case<'_> {

@@ -1,17 +1,18 @@
 //! What the chart says of marks and shore as seen from a place: which part answers, and whether it
 //! should show.
 
+mod prospect;
+
 use std::cell::{OnceCell, RefCell};
 use std::collections::{BTreeMap, HashMap};
 use std::rc::Rc;
 
-use super::case::Prospect;
 use super::setting::{MOST_REACH_NM, in_use};
 use crate::chart::{Chart, Mark, MarkId, MarkKind};
 use crate::contact::shore::Shore;
 use crate::contact::{Contact, Part, Sightings};
 use crate::geodesy::{Course, LocalPlane, PlanePoint, Position, course};
-use crate::identity::{Answer, Answering, Prior, Sighting};
+use crate::identity::{Answer, Answering, Prior, RatioReading, Sighting};
 use crate::paint::{Conditions, Lookout};
 use crate::radar::Set;
 use crate::units::{
@@ -70,6 +71,8 @@ pub(super) struct ChartGround<'a> {
     read: Vec<Option<(f64, f64)>>,
     half_beam: Angle,
     range_sigma: Option<f64>,
+    /// What a direction by two lobes would be read with; none for a turning beam or no heading.
+    ratio: Option<RatioReading>,
     /// The shore about a mark, laid out when first asked for.
     shores: RefCell<HashMap<(usize, usize), Rc<Shore>>>,
     /// The nearest shore of all, by place to the metre.
@@ -110,6 +113,13 @@ impl<'a> ChartGround<'a> {
             set: in_use(set, reach),
             bearing_sigma: Angle::from_degrees(stated.unwrap_or(set.bearing_sigma_deg)).radians(),
             range_sigma: sightings.radar.range_sigma_nm.map(|nm| nm * METRES_PER_NAUTICAL_MILE),
+            ratio: set.lobes.zip(sightings.own.heading).map(|(lobes, heading)| RatioReading {
+                db: 0.0,
+                lobes,
+                heading: heading.radians(),
+                bank: sightings.own.bank,
+                density: 0.0,
+            }),
             shores: RefCell::default(),
             nearest: RefCell::default(),
             any_shore,
@@ -409,19 +419,5 @@ impl Sighting for ChartGround<'_> {
         let inland = self.chart.coast().is_land(at) == Some(true)
             && self.off_shore(at).is_some_and(|metres| metres > INSHORE_M);
         if inland { INLAND } else { 1.0 }
-    }
-}
-
-impl Prospect for ChartGround<'_> {
-    fn range_sigma(&self, metres: f64) -> f64 {
-        self.range_sigma.unwrap_or_else(|| self.set.range_sigma(SlantRange::clamped_metres(metres)))
-    }
-
-    fn bearing_sigma(&self) -> f64 {
-        self.bearing_sigma
-    }
-
-    fn reach(&self) -> f64 {
-        self.set.greatest_scale().metres()
     }
 }

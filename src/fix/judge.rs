@@ -8,7 +8,7 @@ use super::residuals::{consistency, residuals, tail};
 use super::tell::{
     against, ambiguous, at_odds, estimate, fixed, nothing, stated_identities, too_few,
 };
-use super::{unmatched, words};
+use super::{slips, unmatched, words};
 use crate::geodesy::{Covariance, LocalPlane, course};
 use crate::identity::{Hypothesis, Mode, Posterior, Problem, Solution, identify};
 
@@ -277,6 +277,8 @@ fn unexplained(case: &Case<'_>, options: &Options) -> Fix {
         fix.residuals = residuals(case, &other.solution, &[]);
         fix.identities = stated_identities(case, &other.targets, &other.solution);
         fix.unmatched.clear();
+        let at = fix.cautions.len().min(1);
+        fix.cautions.splice(at..at, slips::explaining(case, &other.targets));
         fix.reckoning = against(case, &other.solution);
     }
     fix

@@ -1,5 +1,6 @@
 //! Where we are: a position with its error, or a plain statement why there is none.
 
+mod age;
 mod case;
 mod finding;
 mod geometry;
@@ -8,10 +9,13 @@ mod judge;
 mod landfall;
 mod next;
 mod outline;
+mod prospect;
 mod protection;
+mod reliability;
 mod report;
 mod residuals;
 mod setting;
+mod slips;
 mod tell;
 mod unmatched;
 mod words;
@@ -19,7 +23,7 @@ mod words;
 pub use landfall::{Landfall, LandfallVerdict};
 pub use report::{
     Comparison, Consistency, EchoPlace, Estimate, Fix, Identity, Measure, NextMeasurement, Options,
-    OutlineFit, Protection, Residual, Rival, Unmatched, Verdict,
+    OutlineFit, Protection, Purpose, Residual, Rival, Unmatched, Verdict,
 };
 
 use crate::chart::Chart;
@@ -32,6 +36,8 @@ use crate::contact::Sightings;
 pub fn fix(chart: &Chart, sightings: &Sightings, options: &Options) -> Fix {
     let mut setting = setting::setting(chart, sightings, options.time);
     outline::refine(chart, sightings, &mut setting);
+    let mut cautions = setting.cautions;
+    cautions.extend(age::cautions(sightings, setting.time));
     let case = case::Case {
         problem: setting.problem,
         labels: setting.labels,
@@ -40,7 +46,8 @@ pub fn fix(chart: &Chart, sightings: &Sightings, options: &Options) -> Fix {
         sighting: &setting.ground,
         prospect: &setting.ground,
         time: setting.time,
-        cautions: setting.cautions,
+        cautions,
+        slips: slips::possible(sightings),
     };
     let posterior = judge::weigh(&case);
     let mut fix = judge::decide(&case, options, &posterior);

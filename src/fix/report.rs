@@ -2,7 +2,7 @@ use jiff::Timestamp;
 
 use super::landfall::Landfall;
 use crate::geodesy::{Covariance, Ellipse, Position};
-use crate::units::{Angle, Bearing, GroundRange, True};
+use crate::units::{Angle, Bearing, GroundRange, SlantRange, True};
 
 /// What the asker decides.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -210,6 +210,28 @@ impl Measure {
     }
 }
 
+/// What a measurement is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Purpose {
+    /// To tell which of several places is the right one.
+    Settle,
+    /// To show a wrong contact, where nothing would show it yet.
+    Check,
+    /// To make the ellipse shorter.
+    Shorten,
+}
+
+impl Purpose {
+    /// The word used in every report.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::Settle => "settle",
+            Self::Check => "check",
+            Self::Shorten => "shorten",
+        }
+    }
+}
+
 /// A measurement worth taking.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NextMeasurement {
@@ -219,6 +241,17 @@ pub struct NextMeasurement {
     pub measure: Measure,
     /// Half the long axis of the 95 % ellipse once it is taken.
     pub major_axis_after: GroundRange,
+    /// What it is for.
+    pub purpose: Purpose,
+    /// The chance that one place holds the asked assurance once it is taken, and is the right one;
+    /// only where places are to be told apart.
+    pub settles: Option<f64>,
+    /// At what range it shows on the set; none where the places that fit differ.
+    pub range: Option<SlantRange>,
+    /// In which direction, likewise.
+    pub bearing: Option<Bearing<True>>,
+    /// All that in one line.
+    pub words: String,
 }
 
 /// The answer: a verdict, and what it may state.

@@ -6,7 +6,7 @@ use super::report::{
     Comparison, Estimate, Fix, Identity, Options, Protection, Residual, Rival, Verdict,
 };
 use super::residuals::{consistency, residuals, tail};
-use super::{next, outline, protection, unmatched, words};
+use super::{next, outline, protection, slips, unmatched, words};
 use crate::geodesy::{LocalPlane, PlanePoint, course};
 use crate::identity::{Mode, Part, Posterior, Quantity, Row, Solution, mixture, rows};
 use crate::units::Angle;
@@ -119,7 +119,7 @@ pub(super) fn fixed(case: &Case<'_>, options: &Options, finding: &Finding<'_>) -
         finding.alone.as_ref(),
         options.risk.clamp(1e-6, 0.5),
     );
-    fix.next = next::shorten(case, solution);
+    fix.next = next::after_a_fix(case, finding);
     fix
 }
 
@@ -129,10 +129,7 @@ pub(super) fn ambiguous(case: &Case<'_>, options: &Options, finding: &Finding<'_
     // These belong to one place, and none is stated.
     fix.contacts_only = None;
     fix.reckoning = Comparison::default();
-    fix.next = match finding.posterior.modes.get(1) {
-        Some(second) => next::tell_apart(case, &finding.best.solution, second),
-        None => next::shorten(case, &finding.best.solution),
-    };
+    fix.next = next::between_places(case, finding);
     fix
 }
 
@@ -141,7 +138,7 @@ pub(super) fn too_few(case: &Case<'_>, options: &Options, finding: &Finding<'_>)
     (fix.rivals, fix.none_of_these) = rivals(case, finding.posterior, 0);
     fix.contacts_only = None;
     fix.most_probable = Some(most_probable(case, finding));
-    fix.next = next::shorten(case, &finding.best.solution);
+    fix.next = next::along_a_free_line(case, finding);
     fix
 }
 
@@ -170,6 +167,9 @@ pub(super) fn at_odds(
         }
         None => {}
     }
+    let targets = elsewhere.map_or(&stated, |other| &other.targets);
+    let at = fix.cautions.len().min(1);
+    fix.cautions.splice(at..at, slips::explaining(case, targets));
     fix.unmatched = unmatched::from_position(case, &finding.best.solution, &finding.best.targets);
     fix
 }

@@ -71,6 +71,21 @@ pub(super) fn log_gain(
     (1.0 + shore / ship.max(f64::MIN_POSITIVE)).ln()
 }
 
+/// The part of the echoes of land that is left for listed marks, where others are thought of.
+pub(crate) fn part_of_marks() -> f64 {
+    1.0 - SHARE
+}
+
+/// The density, by metre and radian, of an echo plotted at a place being of shore that is no mark:
+/// the prior of an unnamed echo of land in it; nothing where there is no shore about.
+///
+/// - `sigma_m`: how well the place is plotted along the line to it.
+pub(crate) fn density_at(answering: &dyn Answering, at: Position, sigma_m: f64) -> f64 {
+    let Some(off) = answering.off_shore(at) else { return 0.0 };
+    let sigma = sigma_m.hypot(ROUGH_M);
+    SHARE / LIT_RAD * (-0.5 * (off / sigma).powi(2)).exp() / (sigma * TAU.sqrt())
+}
+
 /// Logarithm of how likely contacts left out are where they would be plotted, against anywhere at
 /// all: ships keep to the sea.
 pub(super) fn log_at_sea(

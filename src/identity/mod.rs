@@ -35,9 +35,12 @@ mod problem;
 mod proposal;
 mod slant;
 
-pub(crate) use estimator::{Quantity, Row, Solution, Square, State, covariance_of, rows, solve};
+pub(crate) use any_shore::{density_at, part_of_marks};
+pub(crate) use estimator::{
+    Quantity, Row, STATES, Solution, Square, State, covariance_of, rows, solve,
+};
 pub use outline::{Reckoned, Registered, Shoreline, Told, Trace, TracePoint, Traced, register};
-pub(crate) use posterior::{Hypothesis, Mode, Part, Posterior, identify, mixture};
+pub(crate) use posterior::{Hypothesis, Mode, Part, Posterior, identify, kept_back, mixture};
 pub use posterior::{Sighting, Unobstructed};
 pub use problem::{
     Answer, Answering, Belief, Candidate, Charted, Prior, Problem, RatioReading, Reading, Shared,

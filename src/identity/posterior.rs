@@ -251,7 +251,11 @@ fn floor(problem: &Problem, best: Option<&Hypothesis>) -> f64 {
         })
         .count();
     let shore = best.targets.iter().filter(|t| t.is_some() && **t == problem.any_shore).count();
-    let marks = best.matched() - shore + named;
+    kept_back(best.matched() - shore + named, shore)
+}
+
+/// What is kept back with so many marks and so many stretches of other shore to support the answer.
+pub(crate) fn kept_back(marks: usize, shore: usize) -> f64 {
     let support = marks as f64 + SHORE_SUPPORT * shore as f64;
     let lone = if marks < 2 { LONE_MARK } else { 1.0 };
     let decades = (FEWEST - support).max(0.0) - (support - ENOUGH).max(0.0);

@@ -47,8 +47,8 @@ pub fn verdict_lines(answer: &Answer) -> [String; 2] {
     let fix = &answer.fix;
     match fix.verdict {
         Verdict::Fixed => [fixed_line(fix), offset_line(fix)],
-        Verdict::Ambiguous => [ambiguous_line(fix), next_line(fix, "tell them apart by")],
-        Verdict::TooFew => [too_few_line(fix), next_line(fix, "not fixed; next best")],
+        Verdict::Ambiguous => [ambiguous_line(fix), next_line(fix)],
+        Verdict::TooFew => [too_few_line(fix), next_line(fix)],
         Verdict::AtOdds => at_odds_lines(fix),
     }
 }
@@ -119,9 +119,9 @@ fn too_few_line(fix: &Fix) -> String {
     }
 }
 
-fn next_line(fix: &Fix, lead: &str) -> String {
+fn next_line(fix: &Fix) -> String {
     match fix.next.first() {
-        Some(next) => format!("{lead}: {} of {}", next.measure.as_str(), next.mark),
+        Some(next) => format!("next: {}", next.words),
         None => fix.cautions.first().cloned().unwrap_or_default(),
     }
 }

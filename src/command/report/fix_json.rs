@@ -160,6 +160,11 @@ struct NextJson<'a> {
     mark: &'a str,
     measure: &'static str,
     major_axis_after_nm: f64,
+    purpose: &'static str,
+    settles: Option<f64>,
+    range_nm: Option<f64>,
+    bearing_deg: Option<f64>,
+    words: &'a str,
 }
 
 #[derive(Serialize)]
@@ -233,6 +238,11 @@ fn next(fix: &Fix) -> Vec<NextJson<'_>> {
             mark: &next.mark,
             measure: next.measure.as_str(),
             major_axis_after_nm: after(next.major_axis_after),
+            purpose: next.purpose.as_str(),
+            settles: next.settles.map(|chance| rounded(chance, ANGLE_PLACES)),
+            range_nm: next.range.map(|range| rounded(range.nautical_miles(), LENGTH_PLACES)),
+            bearing_deg: next.bearing.map(|bearing| rounded(bearing.degrees(), ANGLE_PLACES)),
+            words: &next.words,
         })
         .collect()
 }

@@ -146,18 +146,7 @@ impl Report {
     }
 
     fn next(&mut self, fix: &Fix) {
-        let lines: Vec<String> = fix
-            .next
-            .iter()
-            .map(|next| {
-                format!(
-                    "{} of {}: long axis comes to {}",
-                    next.measure.as_str(),
-                    next.mark,
-                    distance_words(next.major_axis_after)
-                )
-            })
-            .collect();
+        let lines: Vec<String> = fix.next.iter().map(|next| next.words.clone()).collect();
         self.block("NEXT", &lines);
     }
 

@@ -1,8 +1,9 @@
 use proptest::prelude::*;
 
 use super::*;
-use crate::fix::case::Prospect;
+use crate::fix::prospect::Prospect;
 use crate::fix::report::Rival;
+use crate::fix::slips::Slip;
 use crate::geodesy::PlanePoint;
 use crate::geodesy::{Position, distance};
 use crate::identity::{Belief, Candidate, Charted, Prior, Reading, Shared, Sight, Unobstructed};
@@ -81,8 +82,17 @@ fn seen(from: (f64, f64), marks: &[Candidate], which: usize, name: Option<usize>
 }
 
 fn solve(marks: &[Candidate], sights: Vec<Sight>, reckoned: (f64, f64), sigma: f64) -> Fix {
+    solve_problem(problem_of(marks, sights, reckoned, sigma))
+}
+
+fn problem_of(
+    marks: &[Candidate],
+    sights: Vec<Sight>,
+    reckoned: (f64, f64),
+    sigma: f64,
+) -> Problem {
     let reckoning = Covariance::from_square_miles(sigma * sigma, 0.0, sigma * sigma).unwrap();
-    let problem = Problem {
+    Problem {
         candidates: marks.to_vec(),
         prior: Prior {
             position: at(reckoned.0, reckoned.1),
@@ -102,11 +112,14 @@ fn solve(marks: &[Candidate], sights: Vec<Sight>, reckoned: (f64, f64), sigma: f
         reach_m: 60.0 * NM,
         any_shore: None,
         sights,
-    };
-    solve_problem(problem)
+    }
 }
 
 fn solve_problem(problem: Problem) -> Fix {
+    solve_with_slips(problem, Vec::new())
+}
+
+fn solve_with_slips(problem: Problem, slips: Vec<Slip>) -> Fix {
     let labels = (0..problem.sights.len()).map(|i| format!("C{i}")).collect();
     let names = (0..problem.candidates.len()).map(|i| format!("Mark {i}")).collect();
     let case = Case {
@@ -118,6 +131,7 @@ fn solve_problem(problem: Problem) -> Fix {
         prospect: &Readings,
         time: "2031-03-09T03:40:00Z".parse().unwrap(),
         cautions: Vec::new(),
+        slips,
     };
     let fix = judge(&case, &Options::default());
     let sum = fix.probability.unwrap_or(0.0)
@@ -174,6 +188,9 @@ fn one_range_is_a_position_line() {
     assert!((axis.degrees() - 150.0).abs() < 1.0);
     assert!(fix.contacts_only.is_none());
     assert!(!fix.next.is_empty());
+    let told = "one measurement is one position line, and the place along it is the reckoning's: \
+                measure one that crosses it";
+    assert_eq!(fix.cautions, [told]);
 }
 
 #[test]
@@ -184,6 +201,11 @@ fn a_range_and_bearing_of_a_named_mark_are_a_fix_unchecked() {
     assert!(off(fix.position.unwrap(), 0.0, 0.0) < 0.2);
     assert!(fix.cautions.iter().any(|c| c.starts_with("unchecked")), "{:?}", fix.cautions);
     assert!(!fix.protection.assured);
+    // Reckoning sigma 4.0, range sigma 0.17 with the marks' and the common errors: of an error
+    // √(17.07 × 16.03) = 16.5 NM (computed) nothing would show, and all of it moves the fix.
+    let told = "an error of 16.5 NM in the range of contact C0 would go unnoticed and move the \
+                fix 16.5 NM";
+    assert!(fix.cautions.iter().any(|c| c == told), "{:?}", fix.cautions);
 }
 
 #[test]
@@ -218,10 +240,17 @@ fn two_circles_cross_twice_and_both_are_told() {
         let close = |r: &Rival| off(r.estimate.position, 4.0, north) < 0.1;
         assert!(fix.rivals.iter().take(2).any(close), "{found} {fix:#?}");
     }
+    let told = "the same marks fit from two places 6.0 NM apart: do not choose; measure what \
+                tells them apart";
+    assert_eq!(fix.cautions[0], told);
     // A reckoning that cannot have been on the other side chooses, and it is said.
-    let fix = solve(&marks, sights, (4.0, 4.0), 1.5);
+    let fix = solve(&marks, sights, (4.0, 4.0), 1.7);
     assert_eq!(fix.verdict, Verdict::Fixed, "{fix:#?}");
     assert!(off(fix.position.unwrap(), 4.0, 3.0) < 0.1);
+    // Six miles less what the reckoning draws both places to it.
+    let told = "the same measurements fit a second place, 5.9 NM 180° from the fix: only the \
+                reckoning rules it out";
+    assert!(fix.cautions.iter().any(|c| c == told), "{:?}", fix.cautions);
 }
 
 #[test]
@@ -306,6 +335,62 @@ fn two_places_that_look_alike_are_told_apart_by_what_only_one_has() {
     assert_eq!(fix.verdict, Verdict::Ambiguous, "{fix:#?}");
     assert!(fix.rivals.len() >= 2);
     assert!(!fix.next.is_empty(), "{fix:#?}");
+}
+
+#[test]
+fn a_mark_beside_another_is_told_with_what_parts_them() {
+    // A contact half way between two marks 0.8 NM apart.
+    let mut marks = coast();
+    marks.push(mark(14.0, 5.8));
+    let mut sights: Vec<Sight> = [0, 2, 3].map(|m| seen((0.0, 0.0), &marks, m, None)).to_vec();
+    sights.push(seen((0.0, 0.0), &[mark(14.0, 5.4)], 0, None));
+    let fix = solve(&marks, sights, (2.0, -1.0), 4.0);
+    assert_eq!(fix.verdict, Verdict::Fixed, "{fix:#?}");
+    let told = |c: &String| {
+        let either = ["Mark 1 or Mark 8", "Mark 8 or Mark 1"];
+        either.iter().any(|pair| *c == format!("contact C3 may be {pair}, 0.8 NM apart"))
+    };
+    assert!(fix.cautions.iter().any(told), "{:?}", fix.cautions);
+}
+
+#[test]
+fn ranges_of_marks_to_one_side_share_an_error() {
+    // Directions 016.7, 042.3 and 065.8: within 49° (computed).
+    let marks = vec![mark(6.0, 20.0), mark(20.0, 22.0), mark(20.0, 9.0)];
+    let ranged = |m: usize| Sight { bearing: None, ..seen((0.0, 0.0), &marks, m, Some(m)) };
+    let fix = solve(&marks, (0..3).map(ranged).collect(), (1.0, 1.0), 3.0);
+    assert_eq!(fix.verdict, Verdict::Fixed, "{fix:#?}");
+    let told =
+        "all ranges are to one side, within 49°: an error common to them moves the fix as much";
+    assert!(fix.cautions.iter().any(|c| c == told), "{:?}", fix.cautions);
+}
+
+#[test]
+fn a_reckoning_off_by_more_than_is_likely_is_suspect_and_no_blunder() {
+    // 8.4 NM of a sigma of 3: chi-square 7.8 of two, one chance in 50 (computed).
+    let marks = coast();
+    let sights = (0..4).map(|m| seen((0.0, 0.0), &marks, m, Some(m))).collect();
+    let fix = solve(&marks, sights, (0.0, 8.4), 3.0);
+    assert_eq!(fix.verdict, Verdict::Fixed, "{fix:#?}");
+    let told =
+        "the reckoning is 8.4 NM 000° from the fix, unusual for its stated error (1 chance in 5";
+    assert!(fix.cautions.iter().any(|c| c.starts_with(told)), "{:?}", fix.cautions);
+}
+
+#[test]
+fn the_one_slip_that_would_explain_it_is_named() {
+    // Variation 10° the wrong way: the bearing reads 20° high.
+    let marks = coast();
+    let (range, bearing) = reading((0.0, 0.0), &marks[1]);
+    let sights = vec![contact(range, bearing + 20.0, Some(1))];
+    let slip =
+        |words: &str, degrees| Slip { words: words.to_owned(), turns: vec![radians(degrees)] };
+    let slips =
+        vec![slip("the variation applied the wrong way", -20.0), slip("a reciprocal", 180.0)];
+    let fix = solve_with_slips(problem_of(&marks, sights, (0.0, 0.0), 1.0), slips);
+    assert_eq!(fix.verdict, Verdict::AtOdds, "{fix:#?}");
+    let told = "the variation applied the wrong way would explain it: check that first";
+    assert!(fix.cautions.iter().any(|c| c == told), "{:?}", fix.cautions);
 }
 
 proptest! {

@@ -47,9 +47,7 @@ fn landfall<'a>(state: &State, fix: &'a Fix, told: &mut Vec<Line<'a>>) {
 fn next(fix: &Fix, told: &mut Vec<Line<'_>>) {
     for (place, next) in fix.next.iter().take(3).enumerate() {
         let lead = if place == 0 { "best:" } else { "or:  " };
-        let after = wording::miles(next.major_axis_after);
-        let measure = next.measure.as_str();
-        told.push(Line::from(format!("{lead} {measure} of {} (to {after} NM)", next.mark)));
+        told.push(Line::from(format!("{lead} {}", next.words)));
     }
 }
 

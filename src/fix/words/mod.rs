@@ -1,11 +1,13 @@
 //! The words an operator reads: every reason and caution of a fix, in one place.
 
+mod of_a_fix;
+
+use self::of_a_fix::of_a_fix;
 use super::case::Case;
 use super::finding::Finding;
-use super::geometry::{POOR_CUT_DEG, cut};
 use super::outline;
 use super::report::Verdict;
-use super::residuals::{consistency, standardised, tail};
+use super::residuals::{consistency, standardised};
 use crate::geodesy::{LocalPlane, course};
 use crate::identity::Solution;
 use crate::units::METRES_PER_NAUTICAL_MILE;
@@ -49,7 +51,13 @@ pub(super) fn name_not_borne_out(case: &Case<'_>, finding: &Finding<'_>) -> Stri
     let told: Vec<String> = finding
         .rejected
         .iter()
-        .filter_map(|&s| case.stated(s).map(|m| format!("{} is {}", case.label(s), case.name(m))))
+        .filter_map(|&s| case.stated(s).map(|m| (s, m)))
+        .map(|(sight, name)| {
+            let fits = finding.best.targets.get(sight).copied().flatten();
+            let instead = fits.map(|mark| format!(" (as {} it would fit)", case.name(mark)));
+            let (label, name) = (case.label(sight), case.name(name));
+            format!("{label} is {name}{}", instead.unwrap_or_default())
+        })
         .collect();
     format!("the contacts do not bear out that {}", listed(&told))
 }
@@ -83,15 +91,9 @@ pub(super) fn contacts_disagree(case: &Case<'_>, solution: &Solution) -> String 
             w(*a).total_cmp(&w(*b))
         })
         .map_or("?", |row| case.label(row.sight));
-    let p = consistency(solution).p;
-    let chance = if p < 1e-6 {
-        "under one in a million".to_owned()
-    } else {
-        format!("one in {:.0}", 1.0 / p)
-    };
     format!(
-        "the contacts disagree by more than their stated errors (chance {chance}); {worst} fits \
-         worst"
+        "the contacts disagree by more than their stated errors ({}); {worst} fits worst",
+        one_in(consistency(solution).p)
     )
 }
 
@@ -114,12 +116,6 @@ pub(super) fn cautions(case: &Case<'_>, finding: &Finding<'_>, verdict: Verdict)
         Verdict::Ambiguous => told.push(of_ambiguity(finding)),
         Verdict::AtOdds => {}
     }
-    if verdict != Verdict::AtOdds && finding.comparison.agrees == Some(true) {
-        let doubtful = finding.comparison.chi2.is_some_and(|chi2| tail(chi2, 2) < 0.05);
-        if doubtful && finding.alone.is_some() {
-            told.push("the reckoning agrees with the contacts only just".to_owned());
-        }
-    }
     told.extend(unexplored(finding));
     told.extend(case.cautions.iter().cloned());
     told
@@ -137,108 +133,67 @@ fn unexplored(finding: &Finding<'_>) -> Option<String> {
     })
 }
 
-fn of_a_fix(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
-    let mut told = Vec::new();
-    for &sight in &finding.rejected {
-        let Some(name) = case.stated(sight).map(|m| case.name(m)) else { continue };
-        let label = case.label(sight);
-        let instead = finding.best.targets.get(sight).copied().flatten();
-        told.push(match instead {
-            Some(mark) => format!("contact {label} is not {name}: it fits {}", case.name(mark)),
-            None => format!("contact {label} is not {name}: the other contacts rule it out"),
-        });
-    }
-    let solution = &finding.best.solution;
-    let traced: f64 = outline::told(case, Some(finding.best))
-        .iter()
-        .filter(|outline| outline.used)
-        .map(|outline| outline.effective - 1.0)
-        .sum();
-    let unnamed = finding.best.matched() as f64 + traced >= 3.0;
-    if solution.rows.len() <= 2 {
-        told.push(
-            "unchecked: there is no measurement more than the position needs, so an error or a \
-             wrong name would not show"
-                .to_owned(),
-        );
-    } else if !unnamed {
-        told.push("little to check it by: one contact more would show a wrong one".to_owned());
-    }
-    if finding.rests_on_names && finding.mode.probability < finding.assurance {
-        told.push("the identities rest on the names given".to_owned());
-    }
-    let angle = cut(&solution.rows);
-    if angle < POOR_CUT_DEG {
-        told.push(format!("the position lines cross at only {angle:.0}°"));
-    }
-    if finding.mode.members.len() > 1 {
-        told.extend(look_alikes(case, finding));
-    }
-    if chosen_by_reckoning(finding) {
-        told.push(
-            "the same measurements fit another place as well; only the reckoning tells them apart"
-                .to_owned(),
-        );
-    }
-    let global = consistency(solution);
-    if global.p < 0.05 {
-        told.push(format!(
-            "the residuals are large for the errors stated (chance {:.0} %)",
-            100.0 * global.p
-        ));
-    }
-    told
-}
-
-/// Contacts whose mark has a neighbour that would do as well.
-fn look_alikes(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
-    (0..case.labels.len())
-        .filter(|sight| !case.is_of_no_mark(*sight))
-        .filter_map(|sight| {
-            let found = finding.posterior.marginals(sight, &finding.mode.members);
-            let [(first, p), (second, q), ..] = found.as_slice() else { return None };
-            (*p < 0.9 * (p + q)).then(|| {
-                format!(
-                    "contact {} may be {} or {}",
-                    case.label(sight),
-                    case.name(*first),
-                    case.name(*second)
-                )
-            })
-        })
-        .collect()
-}
-
-/// Another place with the very same identities, even if the reckoning makes it unlikely.
-fn chosen_by_reckoning(finding: &Finding<'_>) -> bool {
-    finding.posterior.modes.iter().skip(1).any(|mode| {
-        let lead = mode.members.first().and_then(|&h| finding.posterior.hypotheses.get(h));
-        lead.is_some_and(|h| h.targets == finding.best.targets)
-    })
-}
-
 fn of_too_few(finding: &Finding<'_>) -> String {
     let matched = finding.best.matched();
     let rows = finding.best.solution.rows.len();
-    match (matched, rows) {
-        (1, 1) => {
-            "one measurement is one position line: the place along it is the reckoning's".to_owned()
-        }
-        _ => "the position lines run nearly together: the place along them is the reckoning's"
-            .to_owned(),
-    }
+    let (why, then) = match (matched, rows) {
+        (1, 1) => ("one measurement is one position line", "measure one that crosses it"),
+        _ => ("the position lines run nearly together", "measure one that cuts across them"),
+    };
+    format!("{why}, and the place along it is the reckoning's: {then}")
 }
 
 fn of_ambiguity(finding: &Finding<'_>) -> String {
-    let places = finding.posterior.modes.iter().filter(|m| m.probability >= 0.01).count();
+    let modes = &finding.posterior.modes;
+    let places = modes.iter().filter(|m| m.probability >= 0.01).count();
     if places <= 1 {
+        return format!(
+            "one place fits, with {} where {} is asked: one contact more may settle it",
+            percent(finding.mode.probability),
+            percent(finding.assurance)
+        );
+    }
+    let apart = modes.get(1).map_or(0.0, |second| {
+        course(finding.mode.position, second.position).distance.nautical_miles()
+    });
+    if mirrored(finding) {
         format!(
-            "one place fits, but not as surely as asked ({:.2} % of {:.2} %)",
-            100.0 * finding.mode.probability,
-            100.0 * finding.assurance
+            "the same marks fit from two places {apart:.1} NM apart: do not choose; measure what \
+             tells them apart"
         )
     } else {
-        format!("{places} positions fit: measure what would tell them apart")
+        format!(
+            "{places} places fit, the best two {apart:.1} NM apart: do not choose; measure what \
+             tells them apart"
+        )
+    }
+}
+
+/// Whether the second place has the very same identities as the first.
+fn mirrored(finding: &Finding<'_>) -> bool {
+    let of = |index: usize| {
+        let lead = *finding.posterior.modes.get(index)?.members.first()?;
+        finding.posterior.hypotheses.get(lead).map(|h| &h.targets)
+    };
+    of(0).is_some() && of(0) == of(1)
+}
+
+/// "98.2 %": rounded down, so that it never says more.
+fn percent(share: f64) -> String {
+    let tenths = (1000.0 * share).floor() / 10.0;
+    if (tenths - tenths.round()).abs() < 1e-9 {
+        format!("{tenths:.0} %")
+    } else {
+        format!("{tenths:.1} %")
+    }
+}
+
+/// "1 chance in 40".
+fn one_in(p: f64) -> String {
+    if p < 1e-6 {
+        "under 1 chance in a million".to_owned()
+    } else {
+        format!("1 chance in {:.0}", 1.0 / p)
     }
 }
 
