@@ -57,7 +57,7 @@ pub(super) fn decide(case: &Case<'_>, options: &Options, posterior: &Posterior) 
     let held = mode.probability >= assurance || finding.rests_on_names;
     // A ship or two beside a sure fix are no reason to look elsewhere.
     let left_out = case.problem.sights.len() - best.matched();
-    let doubtful = posterior.none > 0.5
+    let doubtful = posterior.none_by_evidence() > 0.5
         || left_out > 0 && (!held || 2 * left_out > best.matched())
         || !finding.odds.is_empty()
         || finding.comparison.chi2.is_some_and(|chi2| tail(chi2, 2) < 0.05);
@@ -74,7 +74,7 @@ pub(super) fn decide(case: &Case<'_>, options: &Options, posterior: &Posterior) 
     if finding.free {
         return too_few(case, options, &finding);
     }
-    if posterior.none > 0.5 {
+    if posterior.none_by_evidence() > 0.5 {
         finding.odds.push(words::NO_LIKELY_SET.to_owned());
         return at_odds(case, options, &finding, None);
     }
@@ -229,7 +229,7 @@ fn agreement_elsewhere(case: &Case<'_>, posterior: &Posterior, mode: &Mode) -> O
         .plus(best.solution.position_covariance())
         .mahalanobis_squared(apart.east, apart.north)
         < 16.0;
-    let agrees = found.none < 0.5 && best.matched() >= 2;
+    let agrees = found.none_by_evidence() < 0.5 && best.matched() >= 2;
     if same || !agrees || wide_weight < here_weight {
         return None;
     }
@@ -260,7 +260,7 @@ fn unexplained(case: &Case<'_>, options: &Options) -> Fix {
     let wide = widely(case);
     let elsewhere = wide.and_then(|found| {
         let best = found.best()?.1.clone();
-        let sure = found.none < 0.5 && best.targets.iter().flatten().count() >= 1;
+        let sure = found.none_by_evidence() < 0.5 && best.targets.iter().flatten().count() >= 1;
         let named = case.rejected(&best.targets).is_empty()
             && (0..case.labels.len()).any(|s| case.stated(s).is_some());
         if sure && (named || best.matched() >= 2) { elsewhere(case, best) } else { None }

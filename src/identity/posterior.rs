@@ -100,6 +100,8 @@ pub(crate) struct Posterior {
     /// Likeliest first; their probabilities and `none` sum to one.
     pub modes: Vec<Mode>,
     pub none: f64,
+    /// The part of `none` that is kept back whatever the evidence.
+    pub kept_back: f64,
     /// The part of `none` that stands for sets let go to keep within the budget of work.
     pub unexplored: f64,
     /// Logarithm of all weight, no temper: to compare with another reckoning's.
@@ -107,6 +109,13 @@ pub(crate) struct Posterior {
 }
 
 impl Posterior {
+    /// How likely none of the sets is right by the evidence alone, what is kept back left out: a
+    /// lone contact is held in doubt, but is not for that at odds with the chart.
+    pub fn none_by_evidence(&self) -> f64 {
+        let believed = (1.0 - self.kept_back).max(1e-9);
+        ((self.none - self.kept_back) / believed).clamp(0.0, 1.0)
+    }
+
     pub fn best(&self) -> Option<(&Mode, &Hypothesis)> {
         let mode = self.modes.first()?;
         let hypothesis = self.hypotheses.get(*mode.members.first()?)?;
@@ -169,7 +178,8 @@ pub(super) fn identify_within(
     let unexplored = weigh(problem, &mut hypotheses, found.log() + explored.log_odds_against());
     let modes = modes(&hypotheses);
     let none = (1.0 - modes.iter().map(|m| m.probability).sum::<f64>()).clamp(0.0, 1.0);
-    Posterior { hypotheses, modes, none, unexplored, log_evidence: found.log() }
+    let kept_back = floor(problem, hypotheses.first());
+    Posterior { hypotheses, modes, none, kept_back, unexplored, log_evidence: found.log() }
 }
 
 /// Whether two solutions lie within a squared statistical distance of each other.
@@ -306,11 +316,13 @@ fn mode(hypotheses: &[Hypothesis], members: Vec<usize>) -> Option<Mode> {
     Some(Mode { members, position: plane.to_position(mean), covariance, probability })
 }
 
-/// The error of a solution, wider where its residuals are greater than the errors stated, never
+/// The error of a solution, wider where its residuals are greater than the errors stated allow, never
 /// narrower: the stated errors count as [`BELIEF`] residuals of the size they should have.
 fn widened(solution: &Solution) -> Covariance {
     let values = solution.rows.len() as f64;
-    let scale = ((BELIEF + solution.cost) / (BELIEF + values)).max(1.0);
+    // Two standard deviations of a sum of so many squares over its mean.
+    let allowed = values + 2.0 * (2.0 * values).sqrt();
+    let scale = ((BELIEF + solution.cost) / (BELIEF + allowed)).max(1.0);
     let [ee, en, nn] = solution.position_covariance().square_metres().map(|v| v * scale);
     Covariance::from_square_metres(ee, en, nn).unwrap_or_default()
 }

@@ -21,7 +21,7 @@ pub(super) struct Reading {
     pub which: Which,
     /// Share of the posterior.
     pub probability: f64,
-    /// Share by the errors as stated, no temper: odds are told from it.
+    /// Share by the evidence alone: odds are told from it.
     pub weight: f64,
     /// The likeliest set of identities in it.
     pub lead: Option<usize>,
@@ -29,8 +29,8 @@ pub(super) struct Reading {
 
 /// The readings of the contacts, best first, and what each contact may be.
 ///
-/// Odds between readings are those of the stated errors, as they would be worked by hand. "None of
-/// these" weighs what the posterior keeps back for it.
+/// Odds between readings are those of the stated errors, as they would be worked by hand; what the
+/// posterior keeps back whatever the evidence is left to the assurance.
 pub(super) struct Readings {
     readings: Vec<Reading>,
     contacts: Vec<Contact>,
@@ -73,9 +73,12 @@ impl Readings {
             }
         }
         if !readings.is_empty() {
-            let none = posterior.none;
-            let which = Which::NoneOfThese;
-            readings.push(Reading { which, probability: none, weight: none, lead: None });
+            readings.push(Reading {
+                which: Which::NoneOfThese,
+                probability: posterior.none,
+                weight: posterior.none_by_evidence(),
+                lead: None,
+            });
         }
         // Stable: of equal weights the likelier set comes first.
         readings.sort_by(|a, b| b.weight.total_cmp(&a.weight));
@@ -157,7 +160,8 @@ fn weights(posterior: &Posterior) -> Vec<f64> {
     let best = logs().fold(f64::NEG_INFINITY, f64::max);
     let plain: Vec<f64> = logs().map(|log| (log - best).exp()).collect();
     let total: f64 = plain.iter().sum::<f64>().max(f64::MIN_POSITIVE);
-    plain.iter().map(|weight| weight / total * (1.0 - posterior.none)).collect()
+    let left = 1.0 - posterior.none_by_evidence();
+    plain.iter().map(|weight| weight / total * left).collect()
 }
 
 fn ratio(better: f64, worse: f64) -> f64 {
