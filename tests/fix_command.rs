@@ -194,7 +194,7 @@ fn a_landfall_asked_for_wins_over_that_of_the_sightings() {
 
 #[test]
 fn the_radius_is_told_for_a_risk_or_why_there_is_none() {
-    // Five unnamed contacts: what is kept back for places not listed is 1 in 2,000.
+    // Five unnamed contacts: what is kept back for places not listed is 3 in 10,000.
     let (_, answer) = json(fix().arg(sample("landfall.toml")));
     let protection = &answer["protection"];
     let (radius, axis) =
@@ -207,7 +207,7 @@ fn the_radius_is_told_for_a_risk_or_why_there_is_none() {
     let (_, out, _) = run(fix().arg(sample("landfall.toml")).args(small));
     let answer: Value = serde_json::from_str(&out).unwrap();
     assert!(answer["protection"]["radius_nm"].is_null(), "{out}");
-    assert_eq!(answer["protection"]["why"], "places not listed hold 0.050 %");
+    assert_eq!(answer["protection"]["why"], "places not listed hold 0.030 %");
     let (_, out, _) = run(fix().arg(sample("landfall.toml")).args(&small[..2]));
     assert!(out.contains("cannot be assured at 1 in 100,000: places not listed"), "{out}");
 }

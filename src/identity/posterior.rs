@@ -21,9 +21,9 @@ use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, distance};
 /// most, whatever the coast (Markov's inequality on the likelihood ratio, whose mean is one), and
 /// in simulation far more rarely.
 const NONE_PRIOR: f64 = 0.1;
-/// The posterior kept back for gates, places not listed and a model that is not the world, where
-/// three or four marks support the answer; each one more makes it a tenth, each one less ten times
-/// as much.
+/// The posterior kept back for gates, places not listed and a model that is not the world, while no
+/// more than four marks support the answer; each one more makes it a tenth. Where shore that is no
+/// mark supports it as well, less than three make it ten times as much for each one missing.
 const FLOOR: f64 = 0.003;
 const FEWEST: f64 = 3.0;
 const ENOUGH: f64 = 4.0;
@@ -267,9 +267,13 @@ fn floor(problem: &Problem, best: Option<&Hypothesis>) -> f64 {
 /// What is kept back with so many marks and so many stretches of other shore to support the answer.
 pub(crate) fn kept_back(marks: usize, shore: usize) -> f64 {
     let support = marks as f64 + SHORE_SUPPORT * shore as f64;
-    let lone = if marks < 2 { LONE_MARK } else { 1.0 };
-    let decades = (FEWEST - support).max(0.0) - (support - ENOUGH).max(0.0);
-    (FLOOR * lone * 10f64.powf(decades)).clamp(LEAST_FLOOR, 0.5)
+    let more = -(support - ENOUGH).max(0.0);
+    let (lone, fewer) = match (shore, marks) {
+        (0, _) => (1.0, 0.0),
+        (_, 0 | 1) => (LONE_MARK, (FEWEST - support).max(0.0)),
+        _ => (1.0, (FEWEST - support).max(0.0)),
+    };
+    (FLOOR * lone * 10f64.powf(fewer + more)).clamp(LEAST_FLOOR, 0.5)
 }
 
 /// Gathers hypotheses by place, likeliest first.
@@ -317,8 +321,12 @@ fn mode(hypotheses: &[Hypothesis], members: Vec<usize>) -> Option<Mode> {
 }
 
 /// The error of a solution, wider where its residuals are greater than the errors stated allow, never
-/// narrower: the stated errors count as [`BELIEF`] residuals of the size they should have.
+/// narrower: the stated errors count as [`BELIEF`] residuals of the size they should have. Where no
+/// value is more than the position needs, there is nothing to tell by.
 fn widened(solution: &Solution) -> Covariance {
+    if solution.rows.len() <= 2 {
+        return solution.position_covariance();
+    }
     let values = solution.rows.len() as f64;
     // Two standard deviations of a sum of so many squares over its mean.
     let allowed = values + 2.0 * (2.0 * values).sqrt();

@@ -96,7 +96,7 @@ pub(super) fn landfall(asked: &Asked<'_>, planned: Position) -> Landfall {
         }
         None => asked.posterior,
     };
-    let readings = Readings::of(posterior, &target);
+    let readings = Readings::of(asked.case, posterior, &target);
     let weighing = Weighing { asked, target: &target, view: &view, posterior, readings: &readings };
     let mut told = weighing.verdict();
     told.why = format!("{}; {}", told.why, words::stands_for(&target));
@@ -195,8 +195,20 @@ impl Weighing<'_> {
         let case = self.asked.case;
         let full = case.problem.sights.get(sight).is_some_and(Sight::is_full);
         let known = self.taken_as(sight).filter(|_| full);
-        let next = words::next(self.asked, self.likeliest_place(), |name| Some(name) != known);
+        let next = words::next(self.asked, self.likeliest_place(), |name| Some(name) != known)
+            .or_else(|| self.settle_by_the_other(sight, known));
         self.told(LandfallVerdict::NotUnique, why, next)
+    }
+
+    /// The landfall or its rival, whichever the contact is not taken for, where it should paint.
+    fn settle_by_the_other(&self, sight: usize, known: Option<&str>) -> Option<String> {
+        let from = self.likeliest_place();
+        if known != Some(self.target.name.as_str()) {
+            return self.settle_by_itself(from);
+        }
+        let (rival, _) = self.readings.rival_of(sight)?;
+        let paints = self.asked.case.sighting.chance(from, rival) >= EVEN;
+        paints.then(|| words::of_candidate(self.asked, from, rival, "range and bearing"))?
     }
 
     /// The mark that a contact is where the likeliest place is right: to measure it once more tells

@@ -1,5 +1,10 @@
 use super::target::Target;
+use crate::fix::case::Case;
+use crate::geodesy::distance;
 use crate::identity::{Hypothesis, Posterior};
+
+/// Shore without a name within this of the landfall is as good as it, in miles.
+const AT_IT_NM: f64 = 1.0;
 
 /// Odds are told up to this: beyond it the errors of the model weigh more than those stated.
 const MOST_ODDS: f64 = 10_000.0;
@@ -48,13 +53,16 @@ struct Contact {
 }
 
 impl Readings {
-    pub fn of(posterior: &Posterior, target: &Target) -> Self {
+    pub fn of(case: &Case<'_>, posterior: &Posterior, target: &Target) -> Self {
         let weights = weights(posterior);
         let mut readings: Vec<Reading> = Vec::new();
         let mut contacts: Vec<Contact> = Vec::new();
         for (index, (hypothesis, &weight)) in posterior.hypotheses.iter().zip(&weights).enumerate()
         {
-            let found = which(hypothesis, target);
+            let landfall: Vec<bool> = (0..hypothesis.targets.len())
+                .map(|sight| is_landfall(case, target, hypothesis, sight))
+                .collect();
+            let found = landfall.iter().position(|is| *is).map_or(Which::NoContact, Which::Contact);
             match readings.iter_mut().find(|reading| reading.which == found) {
                 Some(reading) => {
                     reading.probability += hypothesis.probability;
@@ -68,8 +76,8 @@ impl Readings {
                 }),
             }
             contacts.resize(contacts.len().max(hypothesis.targets.len()), Contact::default());
-            for (contact, at) in contacts.iter_mut().zip(&hypothesis.targets) {
-                contact.take(*at, target, hypothesis.probability, weight);
+            for ((contact, at), is) in contacts.iter_mut().zip(&hypothesis.targets).zip(landfall) {
+                contact.take(*at, is, hypothesis.probability, weight);
             }
         }
         if !readings.is_empty() {
@@ -130,9 +138,9 @@ impl Readings {
 }
 
 impl Contact {
-    fn take(&mut self, at: Option<usize>, target: &Target, probability: f64, weight: f64) {
+    fn take(&mut self, at: Option<usize>, landfall: bool, probability: f64, weight: f64) {
         match at {
-            Some(candidate) if target.is(candidate) => {
+            Some(_) if landfall => {
                 self.held += probability;
                 self.landfall += weight;
             }
@@ -145,13 +153,15 @@ impl Contact {
     }
 }
 
-/// The first contact that a set of identities takes for the landfall.
-fn which(hypothesis: &Hypothesis, target: &Target) -> Which {
-    hypothesis
-        .targets
-        .iter()
-        .position(|at| at.is_some_and(|candidate| target.is(candidate)))
-        .map_or(Which::NoContact, Which::Contact)
+/// Whether a set of identities takes a contact for the landfall: for its mark, or for shore without
+/// a name that is as good as at it.
+fn is_landfall(case: &Case<'_>, target: &Target, hypothesis: &Hypothesis, sight: usize) -> bool {
+    let Some(candidate) = hypothesis.targets.get(sight).copied().flatten() else { return false };
+    target.is(candidate)
+        || case.is_any_shore(candidate)
+            && case
+                .place_of(sight, candidate, &hypothesis.solution)
+                .is_some_and(|place| distance(place, target.place).nautical_miles() <= AT_IT_NM)
 }
 
 /// What each set of identities weighs by the errors as stated; with "none of these" they sum to one.

@@ -196,12 +196,22 @@ pub(super) fn next(
 ) -> Option<String> {
     let next = asked.fix.next.iter().find(|next| serves(&next.mark))?;
     let at = asked.case.names.iter().position(|name| *name == next.mark)?;
-    let mark = asked.case.problem.candidates.get(at)?;
+    of_candidate(asked, from, at, next.measure.as_str())
+}
+
+/// A measurement of a candidate, and where it should be from a place.
+pub(super) fn of_candidate(
+    asked: &Asked<'_>,
+    from: Position,
+    candidate: usize,
+    measure: &str,
+) -> Option<String> {
+    let mark = asked.case.problem.candidates.get(candidate)?;
     let line = course(from, mark.position);
     let own = asked.sightings.own.height;
     let height = Height::from_metres(mark.height_m).ok()?;
     let range = slant_range(own, height, line.distance, EarthRadius::MEAN);
-    Some(measurement(next.measure.as_str(), &next.mark, Seen { range, line }))
+    Some(measurement(measure, asked.case.name(candidate), Seen { range, line }))
 }
 
 /// What was measured of a contact.

@@ -132,11 +132,17 @@ fn trials() -> u64 {
     std::env::var("FORELAND_TRIALS").ok().and_then(|n| n.parse().ok()).unwrap_or(20_000)
 }
 
+/// A line for whoever runs the tests with `--nocapture`.
+fn tell(line: &str) {
+    use std::io::Write as _;
+    let _ = writeln!(std::io::stderr(), "{line}");
+}
+
 #[test]
 fn the_error_is_beyond_the_radius_no_more_often_than_stated() {
     let each = trials() / 5;
     let (mut beyond, mut drawn) = (0, 0);
-    println!("seed {SEED}, {each} trials each, risk {RISK}");
+    tell(&format!("seed {SEED}, {each} trials each, risk {RISK}"));
     for echoes in [3, 4, 5, 6, 8] {
         let found: Vec<(usize, bool)> = (0..each)
             .into_par_iter()
@@ -153,7 +159,7 @@ fn the_error_is_beyond_the_radius_no_more_often_than_stated() {
             .filter_map(|index| Trial::draw(index, echoes).ways(RISK).least_radius(RISK))
             .collect();
         radii.sort_by(f64::total_cmp);
-        println!(
+        tell(&format!(
             "{echoes} echoes: beyond {:.1e} (no fault {:.1e}, one {:.1e}, more {:.1e}); median radius \
              {:.2} NM",
             rate(0..99),
@@ -161,12 +167,12 @@ fn the_error_is_beyond_the_radius_no_more_often_than_stated() {
             rate(1..2),
             rate(2..99),
             radii.get(radii.len() / 2).map_or(f64::INFINITY, |r| r / NM)
-        );
+        ));
         let count = found.iter().filter(|(_, b)| *b).count();
         assert!(count as f64 <= most(RISK * each as f64), "{echoes} echoes: {count} of {each}");
         (beyond, drawn) = (beyond + count, drawn + each);
     }
-    println!("in all {beyond} of {drawn}");
+    tell(&format!("in all {beyond} of {drawn}"));
     assert!(beyond as f64 <= RISK * drawn as f64, "{beyond} of {drawn}");
     // A radius that is never exceeded is no use: not under one in a hundred thousand, where so many
     // are drawn that it would show.

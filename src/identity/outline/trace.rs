@@ -6,6 +6,8 @@ use crate::units::METRES_PER_NAUTICAL_MILE;
 const LEAST_APART_M: f64 = METRES_PER_NAUTICAL_MILE;
 /// And nearer than this many beam widths: one beam paints them both.
 const BEAMS_APART: f64 = 2.0;
+/// A point this near to being so far off counts for itself: a chord is a little less than its arc.
+const NEARLY: f64 = 0.98;
 /// How often the edge of what is no land jumps to another range altogether.
 const JUMPS: f64 = 0.1;
 
@@ -104,7 +106,7 @@ fn anchors(points: &[TracePoint], half_beam: f64) -> Vec<Anchor> {
     };
     for point in points {
         let (far, apart) = between(last, point);
-        if far >= apart {
+        if far >= NEARLY * apart {
             anchors.push(Anchor { share: 1.0, step: point.range - last.range, apart });
             last = point;
         }
