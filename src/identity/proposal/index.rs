@@ -201,7 +201,7 @@ mod tests {
         assert!(
             Index::new(Vec::new())
                 .window(&Vector3::zeros(), &covariance, gate)
-                .is_some_and(|w| index_is_empty(w))
+                .is_some_and(index_is_empty)
         );
     }
 

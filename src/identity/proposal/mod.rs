@@ -162,7 +162,7 @@ impl<'a> Tree<'a> {
                 .clamp(budget.kept_each.0, budget.kept_each.1)
                 .min(budget.kept / contacts)
                 .max(1);
-            let next = kept(next, most, |node| grown.dropped.add(node.log_weight + to_come));
+            let next = kept(&next, most, |node| grown.dropped.add(node.log_weight + to_come));
             grown.levels.push(next);
         }
         grown
@@ -424,7 +424,7 @@ fn passed_on(last: &[Node], target: Option<usize>) -> Vec<Node> {
 }
 
 /// The best of a level, in order; every rival of the best of all that is let go is told.
-fn kept(nodes: Vec<Node>, most: usize, mut let_go: impl FnMut(&Node)) -> Vec<Node> {
+fn kept(nodes: &[Node], most: usize, mut let_go: impl FnMut(&Node)) -> Vec<Node> {
     let mut order: Vec<(f64, usize)> =
         nodes.iter().enumerate().map(|(index, node)| (node.log_weight, index)).collect();
     let better = |a: &(f64, usize), b: &(f64, usize)| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1));
