@@ -32,6 +32,8 @@ const LEAST_FLOOR: f64 = 2e-5;
 /// held ten times as doubtful.
 const SHORE_SUPPORT: f64 = 0.5;
 const LONE_MARK: f64 = 10.0;
+/// One contact without a name has nothing to bear it out: this many times as doubtful.
+const LONE_CONTACT: f64 = 7.0;
 /// Degrees of freedom with which the stated errors are believed, when residuals speak against them.
 const BELIEF: f64 = 6.0;
 /// A mark that should not be seen at all may still have answered once in this often.
@@ -269,6 +271,7 @@ pub(crate) fn kept_back(marks: usize, shore: usize) -> f64 {
     let support = marks as f64 + SHORE_SUPPORT * shore as f64;
     let more = -(support - ENOUGH).max(0.0);
     let (lone, fewer) = match (shore, marks) {
+        (0, 0 | 1) => (LONE_CONTACT, 0.0),
         (0, _) => (1.0, 0.0),
         (_, 0 | 1) => (LONE_MARK, (FEWEST - support).max(0.0)),
         _ => (1.0, (FEWEST - support).max(0.0)),
