@@ -32,6 +32,8 @@ const LEAST_FLOOR: f64 = 2e-5;
 /// held ten times as doubtful.
 const SHORE_SUPPORT: f64 = 0.5;
 const LONE_MARK: f64 = 10.0;
+/// An outline bears itself out, point by point: it counts for so many marks more.
+const OUTLINE_SUPPORT: usize = 2;
 /// One contact without a name has nothing to bear it out: this many times as doubtful.
 const LONE_CONTACT: f64 = 7.0;
 /// Degrees of freedom with which the stated errors are believed, when residuals speak against them.
@@ -262,8 +264,10 @@ fn floor(problem: &Problem, best: Option<&Hypothesis>) -> f64 {
             sight.belief.is_some_and(|b| b.confidence >= 0.8 && Some(b.candidate) == **target)
         })
         .count();
+    let traced = problem.sights.iter().zip(&best.targets);
+    let traced = traced.filter(|(sight, at)| sight.traced.is_some() && at.is_some()).count();
     let shore = best.targets.iter().filter(|t| t.is_some() && **t == problem.any_shore).count();
-    kept_back(best.matched() - shore + named, shore)
+    kept_back(best.matched() - shore + named + OUTLINE_SUPPORT * traced, shore)
 }
 
 /// What is kept back with so many marks and so many stretches of other shore to support the answer.
