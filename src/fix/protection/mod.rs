@@ -29,7 +29,7 @@ use ways::{Cause, Place, Way, Ways};
 /// How often a reckoning is not what it is said to be.
 const RECKONING_FAULT: f64 = 0.001;
 /// The radius is found to this share of itself.
-const CLOSE: f64 = 2e-3;
+const CLOSE: f64 = 5e-5;
 /// A radius is told where it is under this share of what the reckoning alone has at the same risk:
 /// a larger one is the reckoning's, not the contacts'.
 const WORTH_TELLING: f64 = 0.5;

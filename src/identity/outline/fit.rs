@@ -9,6 +9,8 @@ use crate::geodesy::PlanePoint;
 const STRAY: f64 = 0.05;
 /// Of the places tried, this share must see a shore on a bearing for it to be told anything.
 const LEAST_SEEN: f64 = 0.6;
+/// A place that explains less than this share of the points is none.
+const LEAST_TRUSTED: f64 = 0.4;
 const STEPS: usize = 12;
 const SLICE_STEPS: usize = 2;
 /// A seed stands for this share of its cell to each side.
@@ -248,7 +250,7 @@ impl Fitting<'_, '_> {
         -0.5 * pose.dot(&(prior * pose))
     }
 
-    /// What the trace tells about a pose.
+    /// What the trace tells about a pose; none where most of it is of some other shore.
     fn tell(&self, pose: &Pose, lines: &[Option<Line>], window: Option<Window>) -> Option<Fitted> {
         let (information, pull) = self.told(lines);
         let (prior, back) = self.prior(pose);
@@ -268,6 +270,9 @@ impl Fitting<'_, '_> {
             let trust = self.trust(line);
             (sum + trust * line.residual.powi(2), count + trust)
         });
+        if count < LEAST_TRUSTED * self.trace.points.len() as f64 {
+            return None;
+        }
         let rms = if count > 0.0 { f64::sqrt(sum / count) } else { 0.0 };
         let (pose, covariance) = (*pose, factor.inverse());
         let fitted = Fitted { pose, covariance, information, pull, log_density, log_evidence, rms };
