@@ -68,10 +68,11 @@ pub fn predicted(
 /// convergence of the meridians, `tan(γ/2) = tan(Δλ/2) sin φm / cos(Δφ/2)` on the sphere (Napier's
 /// analogies; the ellipsoid adds under 0.01° within 60 NM, tested).
 pub fn convergence(plane: &LocalPlane, at: PlanePoint) -> Angle {
-    convergence_at(plane.centre(), plane.to_position(at))
+    convergence_between(plane.centre(), plane.to_position(at))
 }
 
-fn convergence_at(centre: Position, at: Position) -> Angle {
+/// The same, between the plane's centre and a position of it.
+pub(crate) fn convergence_between(centre: Position, at: Position) -> Angle {
     let radians = |degrees: f64| Angle::from_degrees(degrees).radians();
     let half_east = radians(at.longitude() - centre.longitude()) / 2.0;
     let middle = radians(f64::midpoint(at.latitude(), centre.latitude()));

@@ -2,7 +2,7 @@
 //! nearest point of all.
 
 use super::kinds::Part;
-use super::measure::convergence;
+use super::measure::convergence_between;
 use crate::chart::Coast;
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::units::{Angle, Bearing, GroundRange, True};
@@ -68,7 +68,7 @@ impl Shore {
         half_beam: Angle,
     ) -> Option<Edge> {
         let own = self.plane.to_plane(from);
-        let turn = convergence(&self.plane, own);
+        let turn = convergence_between(self.plane.centre(), from);
         let half = half_beam.radians().abs();
         let wedge = (half < WEDGE_MOST_RAD).then(|| Wedge::about(bearing.turned(-turn), half));
         let near = self
@@ -94,7 +94,7 @@ impl Shore {
             Part::Near | Part::Centre | Part::Shore => return None,
         };
         let own = self.plane.to_plane(from);
-        let turn = convergence(&self.plane, own);
+        let turn = convergence_between(self.plane.centre(), from);
         let middle = Bearing::<True>::wrapped((-own.east).atan2(-own.north));
         let seen = self.lines.iter().flatten().map(|point| {
             let (east, north) = relative(*point, own);

@@ -1,5 +1,5 @@
 use super::position::Position;
-use super::{WGS84_EQUATORIAL_RADIUS_M, WGS84_FLATTENING};
+use super::{MEAN_EARTH_RADIUS_M, WGS84_EQUATORIAL_RADIUS_M, WGS84_FLATTENING};
 use crate::units::{Angle, Bearing, GroundRange, True};
 
 /// Square of the first eccentricity of the ellipsoid.
@@ -91,13 +91,17 @@ impl LocalPlane {
         if arc <= 0.0 {
             return self.centre;
         }
-        // The latitude half way sets the curvature, and is not known before the answer is.
-        let mut position = self.centre;
-        for _ in 0..3 {
-            let radius = self.radius_towards(point.north / arc, position.latitude());
-            position = self.step(point, arc, radius);
-        }
-        position
+        // The latitude half way sets the curvature: that of the sphere is near enough, a kilometre
+        // of it changing the answer by a millionth of the way.
+        let latitude = self.latitude_on_sphere(point.north / arc, arc / MEAN_EARTH_RADIUS_M);
+        self.step(point, arc, self.radius_towards(point.north / arc, latitude))
+    }
+
+    /// In degrees, an arc in radians away along a direction of cosine `cos_azimuth`.
+    fn latitude_on_sphere(&self, cos_azimuth: f64, arc: f64) -> f64 {
+        let (sin, cos) = arc.sin_cos();
+        let sine = self.sin_lat * cos + self.cos_lat * sin * cos_azimuth;
+        Angle::from_radians(sine.clamp(-1.0, 1.0).asin()).degrees()
     }
 
     fn step(&self, point: PlanePoint, arc: f64, radius: f64) -> Position {

@@ -103,7 +103,7 @@ proptest! {
         let own_plane = point(east, north);
         let own = shore.plane.to_position(own_plane);
         let towards = Bearing::<True>::wrapped((-east).atan2(-north)).turned(Angle::from_degrees(off));
-        let truly = towards.turned(convergence(&shore.plane, own_plane));
+        let truly = towards.turned(convergence_between(shore.plane.centre(), shore.plane.to_position(own_plane)));
         let found = shore.leading_edge(own, truly, Angle::from_degrees(half));
         let sampled = |half: f64| {
             let mut nearest = f64::INFINITY;
