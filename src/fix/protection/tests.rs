@@ -124,6 +124,7 @@ fn solve(mut rows: Vec<Row>, sigmas: State) -> (Solution, State) {
         half_log_det: 0.0,
         prior_half_log_det: 0.0,
         rows,
+        settled: true,
     };
     (solution, found)
 }

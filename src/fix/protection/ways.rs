@@ -41,6 +41,21 @@ impl Way {
     pub fn beyond(&self, radius: f64) -> f64 {
         self.chance * self.covariance.chance_beyond(radius, self.off)
     }
+
+    /// The same; a bound where that is as good to within `small`, never less.
+    ///
+    /// As far again from its mean as the edge of the circle is, a normal error is no more often than
+    /// a circular one of its longer axis: `exp(-d²/2σ²)`.
+    fn beyond_or_bound(&self, radius: f64, small: f64) -> f64 {
+        let clear = radius - self.off[0].hypot(self.off[1]);
+        let (long, _, _) = self.covariance.axes();
+        let bound = self.chance * (-0.5 * clear * clear / long.max(f64::MIN_POSITIVE)).exp();
+        match (bound <= small, clear > 0.0) {
+            (true, true) => bound,
+            (true, false) => self.chance,
+            (false, _) => self.beyond(radius),
+        }
+    }
 }
 
 /// Where a set of identities puts us.
@@ -85,9 +100,11 @@ impl Ways {
         self.list.push(way);
     }
 
-    /// The chance, all ways together, of an error of more than `radius` metres.
+    /// The chance, all ways together, of an error of more than `radius` metres: too great by
+    /// [`TOO_SMALL`] of the risk at most, never too small.
     pub fn beyond(&self, radius: f64) -> f64 {
-        self.list.iter().map(|way| way.beyond(radius)).sum()
+        let small = self.too_small / self.list.len().max(1) as f64;
+        self.list.iter().map(|way| way.beyond_or_bound(radius, small)).sum()
     }
 
     /// One set of identities, and the same without one, two, three … of its echoes.
