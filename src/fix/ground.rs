@@ -1,17 +1,17 @@
 //! What the chart says of marks and shore as seen from a place: which part answers, and whether it
 //! should show.
 
+mod kept;
 mod prospect;
 
-use std::cell::{OnceCell, RefCell};
-use std::collections::{BTreeMap, HashMap};
-use std::rc::Rc;
+use std::sync::{Arc, OnceLock};
 
+use self::kept::Kept;
 use super::setting::{MOST_REACH_NM, in_use};
 use crate::chart::{Chart, Mark, MarkId, MarkKind};
 use crate::contact::shore::Shore;
 use crate::contact::{Contact, Part, Sightings};
-use crate::geodesy::{Course, LocalPlane, PlanePoint, Position, course};
+use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::identity::{Answer, Answering, Prior, RatioReading, Sighting};
 use crate::paint::{Conditions, Lookout};
 use crate::radar::Set;
@@ -60,7 +60,7 @@ const MOST_SLIDE: f64 = 2.0;
 /// What the chart says of marks as seen from a place.
 pub(super) struct ChartGround<'a> {
     chart: &'a Chart,
-    lookout: OnceCell<Option<Lookout<'a>>>,
+    lookout: OnceLock<Option<Lookout<'a>>>,
     region: (Position, GroundRange),
     own: Height,
     marks: Vec<MarkId>,
@@ -74,15 +74,15 @@ pub(super) struct ChartGround<'a> {
     /// What a direction by two lobes would be read with; none for a turning beam or no heading.
     ratio: Option<RatioReading>,
     /// The shore about a mark, laid out when first asked for.
-    shores: RefCell<HashMap<(usize, usize), Rc<Shore>>>,
+    shores: Kept<(usize, usize), Arc<Shore>>,
     /// The nearest shore of all, by place to the metre.
-    nearest: RefCell<BTreeMap<(i64, i64), Option<Position>>>,
+    nearest: Kept<(i64, i64), Option<Position>>,
     /// The candidate that is shore of no mark.
     any_shore: usize,
     /// How far off the nearest shore is, roughly, and the shore of each tile, by cells of a plane.
     plane: LocalPlane,
-    off_shore: RefCell<HashMap<(i32, i32), f32>>,
-    tiles: RefCell<HashMap<(i32, i32), Rc<Shore>>>,
+    off_shore: Kept<(i32, i32), f32>,
+    tiles: Kept<(i32, i32), Arc<Shore>>,
     /// The range of each contact as read, in metres.
     ranges: Vec<Option<f64>>,
 }
@@ -103,7 +103,7 @@ impl<'a> ChartGround<'a> {
         let stated = sightings.radar.bearing_sigma_deg;
         Self {
             chart,
-            lookout: OnceCell::new(),
+            lookout: OnceLock::new(),
             region: (prior.position, radius),
             own: sightings.own.height,
             marks,
@@ -120,12 +120,12 @@ impl<'a> ChartGround<'a> {
                 bank: sightings.own.bank,
                 density: 0.0,
             }),
-            shores: RefCell::default(),
-            nearest: RefCell::default(),
+            shores: Kept::default(),
+            nearest: Kept::default(),
             any_shore,
             plane: LocalPlane::new(prior.position),
-            off_shore: RefCell::default(),
-            tiles: RefCell::default(),
+            off_shore: Kept::default(),
+            tiles: Kept::default(),
             ranges: sightings.contacts.iter().map(|c| c.range.map(SlantRange::metres)).collect(),
         }
     }
@@ -156,22 +156,18 @@ impl<'a> ChartGround<'a> {
     }
 
     /// The shore about a mark, in the smaller or the larger disc; an islet's own in both.
-    fn shore_of(&self, candidate: usize, mark: &Mark, disc: usize) -> Rc<Shore> {
+    fn shore_of(&self, candidate: usize, mark: &Mark, disc: usize) -> Arc<Shore> {
         let islet = mark.kind == MarkKind::Islet;
-        let key = (candidate, if islet { 0 } else { disc });
-        if let Some(known) = self.shores.borrow().get(&key) {
-            return Rc::clone(known);
-        }
-        let miles = METRES_PER_NAUTICAL_MILE;
-        let radius = if islet {
-            1.2 * mark.extent.metres() + 0.1 * miles
-        } else {
-            DISCS_NM.get(disc).copied().unwrap_or(1.0) * miles
-        };
-        let radius = GroundRange::clamped_metres(radius);
-        let shore = Rc::new(Shore::around(self.chart.coast(), mark.position, radius));
-        self.shores.borrow_mut().insert(key, Rc::clone(&shore));
-        shore
+        self.shores.get((candidate, if islet { 0 } else { disc }), || {
+            let miles = METRES_PER_NAUTICAL_MILE;
+            let radius = if islet {
+                1.2 * mark.extent.metres() + 0.1 * miles
+            } else {
+                DISCS_NM.get(disc).copied().unwrap_or(1.0) * miles
+            };
+            let radius = GroundRange::clamped_metres(radius);
+            Arc::new(Shore::around(self.chart.coast(), mark.position, radius))
+        })
     }
 
     /// A headland or an islet by its leading edge: borne by its charted point, and ranged to its
@@ -182,7 +178,8 @@ impl<'a> ChartGround<'a> {
     /// rather than the tip, is not known: what lies between goes into the error.
     fn leading(&self, sight: usize, candidate: usize, from: Position, bias: f64) -> Option<Answer> {
         let mark = self.marks.get(candidate).and_then(|id| self.chart.marks().get(*id))?;
-        let to_tip = course(from, mark.position);
+        let here = LocalPlane::new(from);
+        let (to_tip, _) = here.to_plane(mark.position).polar();
         let miles = METRES_PER_NAUTICAL_MILE;
         let face_m = if mark.kind == MarkKind::Islet {
             (FACE_SHARE * mark.extent.metres()).min(MOST_FACE_NM * miles)
@@ -191,7 +188,7 @@ impl<'a> ChartGround<'a> {
         };
         let (aim, beside) = self.aim(candidate, mark, from);
         let face_m = face_m.hypot(beside);
-        let (towards, by_reading) = self.cursor(sight, bias, course(from, aim), face_m);
+        let (towards, by_reading) = self.cursor(sight, bias, here.to_plane(aim), face_m);
         let in_beam = |disc| {
             let shore = self.shore_of(candidate, mark, disc);
             shore.leading_edge(from, towards, self.half_beam)
@@ -203,9 +200,12 @@ impl<'a> ChartGround<'a> {
                 ..Answer::at(mark.position)
             });
         };
-        let little = in_beam(0).map_or(to_tip.distance, |edge| edge.range);
+        let little = match mark.kind {
+            MarkKind::Islet => much.range,
+            _ => in_beam(0).map_or(to_tip, |edge| edge.range),
+        };
         let between = DEPTH_SHARE * (little - much.range).abs();
-        let choice = CHOICE_SHARE * (to_tip.distance - much.range).abs();
+        let choice = CHOICE_SHARE * (to_tip - much.range).abs();
         let [east, north] = much.range_by;
         let shrink = (MOST_SLIDE / east.hypot(north).max(MOST_SLIDE)).min(1.0);
         let (sin, cos) = much.bearing.sin_cos();
@@ -225,14 +225,21 @@ impl<'a> ChartGround<'a> {
     ///
     /// The reading errs by its sigma, less the bias; what the cursor was set on lies within `face_m`
     /// of the mark's middle. Close in the reading tells, far off the mark.
-    fn cursor(&self, sight: usize, bias: f64, to: Course, face_m: f64) -> (Bearing<True>, f64) {
+    fn cursor(
+        &self,
+        sight: usize,
+        bias: f64,
+        aim: PlanePoint,
+        face_m: f64,
+    ) -> (Bearing<True>, f64) {
+        let (range, bearing) = aim.polar();
         let Some((read, sigma)) = self.read.get(sight).copied().flatten() else {
-            return (to.initial, 0.0);
+            return (bearing, 0.0);
         };
-        let face = face_m / to.distance.metres().max(1.0);
+        let face = face_m / range.metres().max(1.0);
         let by_reading = face * face / (face * face + sigma * sigma).max(f64::MIN_POSITIVE);
-        let off = Bearing::wrapped(read - bias).minus(to.initial).radians();
-        (to.initial.turned(Angle::from_radians(by_reading * off)), by_reading)
+        let off = Bearing::wrapped(read - bias).minus(bearing).radians();
+        (bearing.turned(Angle::from_radians(by_reading * off)), by_reading)
     }
 
     /// What the bearing of a leading edge is taken of, and how far to either side it may have been.
@@ -302,26 +309,23 @@ impl<'a> ChartGround<'a> {
     }
 
     /// The shore about a place, laid out by tiles.
-    fn tile(&self, about: Position) -> Rc<Shore> {
+    fn tile(&self, about: Position) -> Arc<Shore> {
         let at = self.plane.to_plane(about);
         let key = ((at.east / TILE_M).round() as i32, (at.north / TILE_M).round() as i32);
-        if let Some(known) = self.tiles.borrow().get(&key) {
-            return Rc::clone(known);
-        }
-        let middle =
-            PlanePoint { east: f64::from(key.0) * TILE_M, north: f64::from(key.1) * TILE_M };
-        let radius = GroundRange::clamped_metres(1.5 * TILE_M);
-        let centre = self.plane.to_position(middle);
-        let shore = Rc::new(Shore::around(self.chart.coast(), centre, radius));
-        self.tiles.borrow_mut().insert(key, Rc::clone(&shore));
-        shore
+        self.tiles.get(key, || {
+            let middle =
+                PlanePoint { east: f64::from(key.0) * TILE_M, north: f64::from(key.1) * TILE_M };
+            let radius = GroundRange::clamped_metres(1.5 * TILE_M);
+            let centre = self.plane.to_position(middle);
+            Arc::new(Shore::around(self.chart.coast(), centre, radius))
+        })
     }
 
     /// The nearest shore that should paint.
     fn nearest_shore(&self, from: Position) -> Option<Answer> {
         let key = ((from.latitude() * 1e5).round() as i64, (from.longitude() * 1e5).round() as i64);
-        let known = self.nearest.borrow().get(&key).copied();
-        let position = known.unwrap_or_else(|| {
+        let position = self.nearest.get(key, || {
+            let from = Position::wrapped(key.0 as f64 * 1e-5, key.1 as f64 * 1e-5);
             let within = GroundRange::clamped_metres(self.set.greatest_scale().metres().max(1.0));
             let found = self.chart.coast().nearest(from, within).map(|(range, bearing)| {
                 LocalPlane::new(from).to_position(PlanePoint::at(range, bearing))
@@ -333,9 +337,7 @@ impl<'a> ChartGround<'a> {
                     self.nearest_painted(from, within)
                 }
             });
-            let found = painted.or(found);
-            self.nearest.borrow_mut().insert(key, found);
-            found
+            painted.or(found)
         })?;
         Some(Answer::at(position))
     }
@@ -383,17 +385,14 @@ impl Answering for ChartGround<'_> {
     fn off_shore(&self, at: Position) -> Option<f64> {
         let at = self.plane.to_plane(at);
         let key = ((at.east / OFF_CELL_M).round() as i32, (at.north / OFF_CELL_M).round() as i32);
-        let known = self.off_shore.borrow().get(&key).copied();
-        let found = known.unwrap_or_else(|| {
+        let found = self.off_shore.get(key, || {
             let middle = PlanePoint {
                 east: f64::from(key.0) * OFF_CELL_M,
                 north: f64::from(key.1) * OFF_CELL_M,
             };
             let within = GroundRange::clamped_metres(OFF_MOST_M);
             let near = self.chart.coast().nearest(self.plane.to_position(middle), within);
-            let off = near.map_or(OFF_MOST_M, |(range, _)| range.metres()) as f32;
-            self.off_shore.borrow_mut().insert(key, off);
-            off
+            near.map_or(OFF_MOST_M, |(range, _)| range.metres()) as f32
         });
         Some(f64::from(found))
     }

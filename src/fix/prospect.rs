@@ -4,7 +4,7 @@ use crate::identity::{Answer, RatioReading};
 /// What a measurement on some mark would be worth, and of what part of it it would be.
 ///
 /// What is not said otherwise holds for marks that are points, read by a turning beam.
-pub(super) trait Prospect {
+pub(super) trait Prospect: Sync {
     /// Error of a range of so many metres, in metres.
     fn range_sigma(&self, metres: f64) -> f64;
     /// Error of a bearing, in radians.

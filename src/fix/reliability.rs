@@ -89,6 +89,7 @@ mod tests {
             half_log_det: 0.0,
             prior_half_log_det: 0.0,
             rows,
+            settled: true,
         }
     }
 

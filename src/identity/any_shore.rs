@@ -7,7 +7,7 @@
 
 use std::f64::consts::TAU;
 
-use super::estimator::{SEARCH_STEPS, solve_within};
+use super::estimator::{Effort, solve_within};
 use super::posterior::{Hypothesis, Sighting, log_left_out};
 use super::prior::{self, log_off_chart};
 use super::problem::{Answering, Problem, Sight, Targets};
@@ -179,7 +179,7 @@ impl Shores<'_> {
             start.position,
             bias,
             true,
-            SEARCH_STEPS,
+            Effort::SEARCH,
         )
     }
 

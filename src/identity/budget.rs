@@ -19,7 +19,13 @@ pub(crate) struct Budget {
 impl Default for Budget {
     /// Some tenths of a second of one core at the most, and some 20 MB.
     fn default() -> Self {
-        Self { tried: 4_000_000, kept: 150_000, kept_each: (2_000, 12_000), rough: 1_000, full: 96 }
+        Self {
+            tried: 4_000_000,
+            kept: 150_000,
+            kept_each: (2_000, 12_000),
+            rough: 1_000,
+            full: 1_000,
+        }
     }
 }
 

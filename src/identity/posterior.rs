@@ -44,7 +44,7 @@ const LEAST_SIGHT: f64 = 0.03;
 const CELL_M: f64 = 5_000.0;
 
 /// The chance that a mark paints, seen from a place.
-pub trait Sighting {
+pub trait Sighting: Sync {
     /// For a candidate by its index, in `[0, 1]`.
     fn chance(&self, from: Position, candidate: usize) -> f64;
 

@@ -219,7 +219,7 @@ impl Answer {
 }
 
 /// Where the part of a mark lies that answers a given sight, which moves with the observer.
-pub trait Answering {
+pub trait Answering: Sync {
     /// The part of `candidate` that `sight` measured from `from`, all bearings reading `bias`
     /// radians high; none where it is the charted point itself.
     fn point(&self, sight: usize, candidate: usize, from: Position, bias: f64) -> Option<Answer>;

@@ -25,14 +25,29 @@ pub(crate) type Square = SMatrix<f64, STATES, STATES>;
 
 /// No error is taken to be smaller than this share of its unit: it keeps the algebra sound.
 const LEAST_SIGMA: f64 = 1e-6;
-/// Steps of a search to the end, and of one that only has to tell likely sets from unlikely ones:
-/// from a proposal's own place the second step is of a metre.
-pub(crate) const STEPS: usize = 30;
-pub(crate) const ROUGH_STEPS: usize = 2;
-/// Steps of a full solution in the search: what answers moves a little with own place, so that the
-/// last metres would take as many again.
-pub(crate) const SEARCH_STEPS: usize = 6;
-/// A step under a tenth of a metre ends the search.
+/// How far a search for the most probable place is carried.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Effort {
+    /// Steps at most.
+    steps: u32,
+    /// A step that would lower the cost by less than this is taken along the straight line, and is
+    /// the last. The cost is in squared sigmas.
+    still: f64,
+}
+
+impl Effort {
+    /// To the end.
+    pub const THOROUGH: Self = Self { steps: 30, still: 1e-9 };
+    /// What tells one set from another to a hundredth of a nat.
+    pub const SEARCH: Self = Self { steps: 6, still: 0.01 };
+    /// What tells likely sets from unlikely ones: a proposal's own place is a step or two off.
+    pub const ROUGH: Self = Self { steps: 2, still: 0.05 };
+}
+
+/// Levenberg damping to begin with, and where a search is given up.
+const DAMPING: f64 = 1e-3;
+const MOST_DAMPING: f64 = 1e9;
+/// A step under a tenth of a metre that makes nothing better ends the search.
 const STILL_M: f64 = 0.1;
 
 /// A least-squares position for one set of identities.
@@ -54,6 +69,8 @@ pub(crate) struct Solution {
     pub prior_half_log_det: f64,
     /// What was measured against what is expected here.
     pub rows: Vec<Row>,
+    /// Whether the search came to rest before its steps were used up.
+    pub settled: bool,
 }
 
 impl Solution {
@@ -99,10 +116,10 @@ pub(crate) fn solve(
     start_bias: f64,
     reckoning: bool,
 ) -> Option<Solution> {
-    solve_within(problem, answering, targets, start, start_bias, reckoning, STEPS)
+    solve_within(problem, answering, targets, start, start_bias, reckoning, Effort::THOROUGH)
 }
 
-/// [`solve`] in no more than so many steps.
+/// [`solve`] with no more than so much effort.
 pub(crate) fn solve_within(
     problem: &Problem,
     answering: &dyn Answering,
@@ -110,21 +127,18 @@ pub(crate) fn solve_within(
     start: Position,
     start_bias: f64,
     reckoning: bool,
-    steps: usize,
+    effort: Effort,
 ) -> Option<Solution> {
     let mut position = start;
     let mut state = State::zeros();
     state[BEARING_BIAS] = start_bias;
     let mut current = normal(problem, answering, targets, position, &state, reckoning);
-    let mut damping = 1e-3;
-    for _ in 0..steps {
-        let mut damped = current.information;
-        for i in 0..STATES {
-            damped[(i, i)] *= 1.0 + damping;
-        }
-        let Some(step) = damped.cholesky().map(|c| c.solve(&current.gradient)) else {
+    let mut damping = DAMPING;
+    let mut settled = false;
+    for _ in 0..=effort.steps {
+        let Some(step) = current.step(damping) else {
             damping *= 10.0;
-            if damping > 1e9 {
+            if damping > MOST_DAMPING {
                 return None;
             }
             continue;
@@ -134,23 +148,25 @@ pub(crate) fn solve_within(
         let mut tried_state = state + step;
         tried_state[0] = 0.0;
         tried_state[1] = 0.0;
+        if damping <= DAMPING && step.dot(&current.gradient) < effort.still {
+            current.go_straight(&step);
+            (position, state, settled) = (tried, tried_state, true);
+            break;
+        }
         let next = normal(problem, answering, targets, tried, &tried_state, reckoning);
-        let moved = step[0].hypot(step[1]);
         if next.cost.is_finite() && next.cost <= current.cost + 1e-9 {
             (position, state, current) = (tried, tried_state, next);
             damping = (damping * 0.1).max(1e-12);
-            if moved < STILL_M && step[BEARING_BIAS].abs() < 1e-7 {
-                break;
-            }
         } else {
             damping *= 10.0;
-            if moved < STILL_M || damping > 1e9 {
+            settled = step[0].hypot(step[1]) < STILL_M || damping > MOST_DAMPING;
+            if settled {
                 break;
             }
         }
     }
     let prior_half_log_det = prior_half_log_det(problem, reckoning);
-    finish(position, state, current, prior_half_log_det)
+    Some(Solution { settled, ..finish(position, state, current, prior_half_log_det)? })
 }
 
 fn finish(
@@ -176,6 +192,7 @@ fn finish(
         half_log_det,
         prior_half_log_det,
         rows: normal.rows,
+        settled: false,
     })
 }
 #[cfg(test)]

@@ -1,7 +1,7 @@
 use super::rows::rows_from;
 use super::{
     ACROSS, ALONG, BEARING_BIAS, HEIGHT, LEAST_SIGMA, RANGE_BIAS, Row, SHIFT_EAST, SHIFT_NORTH,
-    Square, State,
+    STATES, Square, State,
 };
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::identity::problem::{Answering, Problem};
@@ -24,6 +24,25 @@ impl Normal {
         self.information.ger(weight, &row.slope, &row.slope, 1.0);
         self.gradient.axpy(weight * row.residual, &row.slope, 1.0);
         self.cost += row.residual * row.residual * weight;
+    }
+
+    /// The step to the least cost with the diagonal raised by a share; none where it is singular.
+    pub fn step(&self, damping: f64) -> Option<State> {
+        let mut damped = self.information;
+        for i in 0..STATES {
+            damped[(i, i)] *= 1.0 + damping;
+        }
+        Some(damped.cholesky()?.solve(&self.gradient))
+    }
+
+    /// Takes a step on the straight line: residuals and cost follow their slopes.
+    pub fn go_straight(&mut self, step: &State) {
+        let by_step = self.information * step;
+        self.cost -= 2.0 * step.dot(&self.gradient) - step.dot(&by_step);
+        self.gradient -= by_step;
+        for row in &mut self.rows {
+            row.residual -= row.slope.dot(step);
+        }
     }
 }
 

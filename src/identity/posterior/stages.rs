@@ -4,8 +4,8 @@ use super::{Hypothesis, Look, close, log_priors, same_place};
 use crate::geodesy::distance;
 use crate::identity::any_shore::log_at_sea;
 use crate::identity::budget::LogSum;
-use crate::identity::estimator::{ROUGH_STEPS, SEARCH_STEPS, STEPS, solve_within};
-use crate::identity::problem::{Answering, Charted, Problem};
+use crate::identity::estimator::{Effort, Solution, solve_within};
+use crate::identity::problem::{Answering, Charted, Problem, Targets};
 use crate::identity::proposal::Proposal;
 
 /// Sets this many nats behind the best are let go.
@@ -67,9 +67,9 @@ pub(super) fn roughly(
         candidate.sigma_m = candidate.sigma_m.hypot(candidate.slack_m);
     }
     let total: f64 = problem.candidates.iter().map(|c| c.weight).sum::<f64>().max(1e-12);
-    let solved_one = |proposal: &Proposal, answering: &dyn Answering, steps: usize| {
+    let solved_one = |proposal: &Proposal, answering: &dyn Answering, effort: Effort| {
         let Proposal { targets, position, bias, .. } = proposal;
-        let solution = solve_within(&loose, answering, targets, *position, *bias, true, steps)?;
+        let solution = solve_within(&loose, answering, targets, *position, *bias, true, effort)?;
         let share = |c: usize| problem.candidates.get(c).map_or(0.0, |c| c.weight / total);
         let log_weight = solution.log_evidence() + log_priors(problem, targets, share);
         let targets = targets.clone();
@@ -83,12 +83,12 @@ pub(super) fn roughly(
     let weight = |of: &[&Proposal]| of.iter().map(|p| p.log_weight).collect();
     explored.let_go(weight(&near), weight(&far));
     let all: Vec<Option<Hypothesis>> = if needs_the_shore(problem) {
-        near.iter().map(|proposal| solved_one(proposal, answering, STEPS)).collect()
+        near.iter().map(|proposal| solved_one(proposal, answering, Effort::THOROUGH)).collect()
     } else {
         // A place by lone ranges or bearings may be some way from where they lead.
         let is_near = problem.sights.iter().all(|s| s.range.is_some() && s.bearing.is_some());
-        let steps = if is_near { ROUGH_STEPS } else { STEPS };
-        near.par_iter().map(|proposal| solved_one(proposal, &Charted, steps)).collect()
+        let effort = if is_near { Effort::ROUGH } else { Effort::THOROUGH };
+        near.par_iter().map(|proposal| solved_one(proposal, &Charted, effort)).collect()
     };
     let mut solved: Vec<Hypothesis> = Vec::new();
     for hypothesis in all.into_iter().flatten() {
@@ -130,25 +130,34 @@ pub(super) fn fully(
     rough: Vec<Hypothesis>,
     explored: &mut Explored,
 ) -> Vec<Hypothesis> {
-    let solved_one = |hypothesis: Hypothesis, steps: usize| {
-        let (targets, start) = (hypothesis.targets, &hypothesis.solution);
+    let solved = |hypothesis: Hypothesis, effort: Effort| {
+        let Hypothesis { targets, solution: start, .. } = hypothesis;
         let bias = start.bearing_bias().0;
         let solution =
-            solve_within(problem, answering, &targets, start.position, bias, true, steps)?;
+            solve_within(problem, answering, &targets, start.position, bias, true, effort)?;
+        Some((targets, solution))
+    };
+    // Weighed one after the other: what is in sight is looked up by the first place of a cell.
+    let weighed = |(targets, solution): (Targets, Solution)| {
         let at = solution.position;
         let log_weight = solution.log_evidence()
             + log_priors(problem, &targets, |c| look.share(at, c))
             + log_at_sea(problem, look.sighting, &targets, &solution);
-        Some(Hypothesis { targets, solution, log_weight, probability: 0.0 })
+        Hypothesis { targets, solution, log_weight, probability: 0.0 }
     };
     // A few steps tell which sets are worth the rest of them.
-    let mut worth: Vec<Hypothesis> =
-        rough.into_iter().filter_map(|hypothesis| solved_one(hypothesis, ROUGH_STEPS)).collect();
+    let begun: Vec<_> =
+        rough.into_par_iter().filter_map(|set| solved(set, Effort::ROUGH)).collect();
+    let mut worth: Vec<Hypothesis> = begun.into_iter().map(weighed).collect();
     explored.cut(&mut worth, usize::MAX, FULL_NATS + NOT_YET_NATS);
-    let mut solved: Vec<Hypothesis> = Vec::new();
-    for hypothesis in worth.into_iter().filter_map(|set| solved_one(set, SEARCH_STEPS)) {
-        keep_distinct(&mut solved, hypothesis);
+    let (settled, unsettled): (Vec<_>, Vec<_>) =
+        worth.into_iter().partition(|set| set.solution.settled);
+    let ended: Vec<_> =
+        unsettled.into_par_iter().filter_map(|set| solved(set, Effort::SEARCH)).collect();
+    let mut distinct: Vec<Hypothesis> = Vec::new();
+    for hypothesis in settled.into_iter().chain(ended.into_iter().map(weighed)) {
+        keep_distinct(&mut distinct, hypothesis);
     }
-    explored.cut(&mut solved, usize::MAX, FULL_NATS);
-    solved
+    explored.cut(&mut distinct, usize::MAX, FULL_NATS);
+    distinct
 }
