@@ -375,42 +375,50 @@ fn a_set_of_ships_is_refused() {
     assert!(fixed <= 1, "{fixed}");
 }
 
+/// Four named contacts, the first of them by the name of another mark; and that name.
+fn misnamed(index: u64) -> Option<(Trial, String)> {
+    let mut random = stream(90_000 + index);
+    let truth = at_sea(&mut random);
+    let bias = BIAS_DEG * normal(&mut random);
+    let mut marks = picked(&mut random, truth, 5);
+    // The name of the last is given to the first.
+    let other = (marks.len() == 5).then(|| marks.pop()).flatten()?;
+    let contacts = marks
+        .iter()
+        .enumerate()
+        .map(|(label, mark)| {
+            let name = if label == 0 { &other.name } else { &mark.name };
+            let seen = cursor(&mut random, truth, mark);
+            contact(label, reading(&mut random, seen, bias), part_of(mark), Some(name))
+        })
+        .collect();
+    let sightings = sightings(&mut random, truth, 4.0, contacts);
+    Some((Trial { sightings, truth, marks: Vec::new() }, other.name))
+}
+
 #[test]
 fn a_wrong_name_never_drags_the_fix() {
-    let outcomes: Vec<(Outcome, bool)> = (0..60u64)
+    let outcomes: Vec<(Outcome, bool, bool)> = (0..240u64)
         .into_par_iter()
         .filter_map(|i| {
-            let mut random = stream(90_000 + i);
-            let truth = at_sea(&mut random);
-            let bias = BIAS_DEG * normal(&mut random);
-            let mut marks = picked(&mut random, truth, 5);
-            // The name of the last is given to the first.
-            let other = (marks.len() == 5).then(|| marks.pop()).flatten()?;
-            let contacts = marks
-                .iter()
-                .enumerate()
-                .map(|(label, mark)| {
-                    let name = if label == 0 { &other.name } else { &mark.name };
-                    let seen = cursor(&mut random, truth, mark);
-                    contact(label, reading(&mut random, seen, bias), part_of(mark), Some(name))
-                })
-                .collect();
-            let sightings = sightings(&mut random, truth, 4.0, contacts);
-            let trial = Trial { sightings, truth, marks: Vec::new() };
-            let (outcome, found) = outcome(&trial);
-            let told = found.cautions.iter().any(|c| c.contains(&other.name));
-            Some((outcome, told))
+            let (mut trial, name) = misnamed(i)?;
+            let (found, fix) = outcome(&trial);
+            let told = fix.cautions.iter().any(|c| c.contains(&name));
+            trial.sightings.contacts.remove(0);
+            let dragged = found == Outcome::Wrong && outcome(&trial).0 != Outcome::Wrong;
+            Some((found, told, dragged))
         })
         .collect();
     let wrong = outcomes.iter().filter(|o| o.0 == Outcome::Wrong).count();
     let right = outcomes.iter().filter(|o| o.0 == Outcome::Right).count();
     let told = outcomes.iter().filter(|o| o.1).count();
+    let dragged = outcomes.iter().filter(|o| o.2).count();
     println!(
-        "one wrong name in four: {right} right, {wrong} wrong of {}, told {told}",
+        "one wrong name in four: {right} right, {wrong} wrong of {}, dragged {dragged}, told {told}",
         outcomes.len()
     );
-    // At an assurance of 0.99 more than one of sixty comes by chance in one run of eight.
-    assert!(wrong <= 1);
+    // What an assurance of 0.99 promises, readings that are out by themselves with it.
+    assert!(wrong * 100 <= outcomes.len() && dragged <= 1);
     assert!(right * 10 >= outcomes.len() * 8);
     assert!(told * 100 >= outcomes.len() * 95);
 }

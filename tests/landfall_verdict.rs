@@ -139,7 +139,8 @@ fn a_headland_out_of_the_gate_is_denied() {
     // over P; at the least assurance that may be asked for it can.
     let q = which_headland(0.7, at(18.6, 345.0), "");
     assert_eq!(landfall(&q).verdict, LandfallVerdict::NotUnique);
-    let words = "A fits Point Q, but not as surely as asked (99 %): ";
+    let words =
+        "A fits Point Q, but not as surely as asked (99 %): odds 1471 : 1 over a ship or rain; ";
     assert!(landfall(&q).why.starts_with(words), "{}", landfall(&q).why);
     assert!(landfall(&q).odds.unwrap() > 20.0, "{:?}", landfall(&q));
     let lax = which_headland_at(0.9, 0.7, at(18.6, 345.0), "");
