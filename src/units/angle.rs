@@ -17,6 +17,9 @@ fn degrees_of(radians: f64) -> f64 {
 
 /// The same direction in `[0, 2π)`; the only place that wraps a direction.
 fn wrap_turn(radians: f64) -> f64 {
+    if (0.0..TAU).contains(&radians) {
+        return radians;
+    }
     let wrapped = radians.rem_euclid(TAU);
     // `rem_euclid` of a tiny negative angle returns the full turn.
     if wrapped >= TAU { 0.0 } else { wrapped }
@@ -24,6 +27,9 @@ fn wrap_turn(radians: f64) -> f64 {
 
 /// The same difference in `(-π, π]`; the only place that wraps a difference.
 fn wrap_difference(radians: f64) -> f64 {
+    if radians > -PI && radians <= PI {
+        return radians;
+    }
     let wrapped = wrap_turn(radians);
     if wrapped > PI { wrapped - TAU } else { wrapped }
 }

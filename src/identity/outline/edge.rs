@@ -11,6 +11,8 @@ const CHUNK: usize = 16;
 const BINS_A_HALF_BEAM: f64 = 4.0;
 /// The finest and the coarsest step of the fan, radians.
 const STEPS_RAD: [f64; 2] = [0.001_5, 0.01];
+/// After so many chunks it is asked whether the rest is hidden.
+const LOOKED_AT: usize = 8;
 /// How far behind a shore below the horizon the land that does show is looked for, metres, and in
 /// steps of how much.
 const INLAND_M: f64 = 5_000.0;
@@ -35,6 +37,15 @@ pub(super) struct Sightline<'a> {
     pub known: RefCell<HashMap<(i32, i32), f64>>,
 }
 
+/// What of a shore may be seen in a fan from about one place, nearest first.
+pub(super) struct View<'v> {
+    /// With how near to that place each may come, metres.
+    chunks: Vec<(f64, &'v Chunk)>,
+    about: PlanePoint,
+    sight: &'v Sightline<'v>,
+    fan: &'v Fan,
+}
+
 struct Chunk {
     points: Vec<PlanePoint>,
     middle: PlanePoint,
@@ -44,11 +55,13 @@ struct Chunk {
 /// The bearings that a trace spans, with room to both sides.
 pub(super) struct Fan {
     centre: f64,
+    /// East and north of its middle.
+    middle: (f64, f64),
     half: f64,
     step: f64,
     /// Bins on each side that lie within half a beam.
     beam: usize,
-    /// East and north of each bin's direction.
+    /// Across the fan's middle and along it, of each bin's direction.
     directions: Vec<(f64, f64)>,
     /// Nothing farther is looked for, metres.
     reach: f64,
@@ -75,15 +88,31 @@ impl Fan {
         let half = (widest + margin + half_beam).min(PI);
         let step = (half_beam / BINS_A_HALF_BEAM).clamp(STEPS_RAD[0], STEPS_RAD[1]);
         let count = (2.0 * half / step).ceil() as usize + 1;
-        let directions =
-            (0..count).map(|bin| (centre - half + step * bin as f64).sin_cos()).collect();
+        let directions = (0..count).map(|bin| (step * bin as f64 - half).sin_cos()).collect();
         let beam = (half_beam / step).round() as usize;
-        Self { centre, half, step, beam, directions, reach }
+        Self { centre, middle: centre.sin_cos(), half, step, beam, directions, reach }
     }
 
     /// Nothing farther is looked for, metres.
     pub fn reach(&self) -> f64 {
         self.reach
+    }
+
+    /// How far a bearing lies off the middle, radians.
+    pub fn aside(&self, bearing: f64) -> f64 {
+        turn(bearing - self.centre)
+    }
+
+    /// Across the middle and along it, of something so far east and north.
+    fn across_along(&self, (east, north): (f64, f64)) -> (f64, f64) {
+        let (sin, cos) = self.middle;
+        (east * cos - north * sin, east * sin + north * cos)
+    }
+
+    /// East and north of something so far across the middle and along it.
+    fn east_north(&self, (across, along): (f64, f64)) -> (f64, f64) {
+        let (sin, cos) = self.middle;
+        (across * cos + along * sin, along * cos - across * sin)
     }
 }
 
@@ -101,15 +130,35 @@ impl<'a> Shore<'a> {
         Self { chunks, sight }
     }
 
+    /// The part of it that may be seen in a fan from places within so many metres of one.
+    pub fn view<'v>(&'v self, about: PlanePoint, within: f64, fan: &'v Fan) -> View<'v> {
+        let mut chunks: Vec<(f64, &Chunk)> = self
+            .chunks
+            .iter()
+            .filter(|chunk| chunk.touches(about, within, fan))
+            .map(|chunk| (chunk.middle.distance(about) - chunk.radius, chunk))
+            .collect();
+        chunks.sort_by(|a, b| a.0.total_cmp(&b.0));
+        View { chunks, about, sight: &self.sight, fan }
+    }
+}
+
+impl<'v> View<'v> {
     /// The first shore that can paint on each bearing of the fan, within half a beam of it.
-    pub fn edge<'f>(&self, own: PlanePoint, fan: &'f Fan) -> Edge<'f> {
+    pub fn edge(&self, own: PlanePoint) -> Edge<'v> {
+        let fan = self.fan;
+        let moved = own.distance(self.about);
         let mut first = vec![f64::INFINITY; fan.directions.len()];
-        for chunk in self.chunks.iter().filter(|chunk| chunk.touches(own, fan)) {
+        for (number, (near, chunk)) in self.chunks.iter().enumerate() {
+            // The rest lies behind what is drawn already.
+            if number % LOOKED_AT == 0 && first.iter().all(|range| *range < near - moved) {
+                break;
+            }
             chunk.draw(own, fan, &mut first);
         }
         for (range, direction) in first.iter_mut().zip(&fan.directions) {
             if *range > self.sight.horizon && range.is_finite() {
-                *range = self.sight.shows(own, *direction, *range);
+                *range = self.sight.shows(own, fan.east_north(*direction), *range);
             }
         }
         Edge { fan, ranges: nearest_within(&first, fan.beam) }
@@ -117,9 +166,10 @@ impl<'a> Shore<'a> {
 }
 
 impl Edge<'_> {
-    /// The range on a bearing, metres; none where no shore paints there, or outside the fan.
-    pub fn at(&self, bearing: f64) -> Option<f64> {
-        let bin = (turn(bearing - self.fan.centre) + self.fan.half) / self.fan.step;
+    /// The range so far off the fan's middle, metres; none where no shore paints there, or outside
+    /// the fan.
+    pub fn at(&self, aside: f64) -> Option<f64> {
+        let bin = (turn(aside) + self.fan.half) / self.fan.step;
         if bin < 0.0 {
             return None;
         }
@@ -176,37 +226,36 @@ impl Chunk {
         Self { points, middle, radius }
     }
 
-    /// Whether any of it may lie in the fan.
-    fn touches(&self, own: PlanePoint, fan: &Fan) -> bool {
-        let (east, north) = (self.middle.east - own.east, self.middle.north - own.north);
-        let far = east.hypot(north);
-        if far - self.radius > fan.reach {
+    /// Whether any of it may lie in the fan from a place within so many metres of one.
+    fn touches(&self, about: PlanePoint, within: f64, fan: &Fan) -> bool {
+        let (east, north) = (self.middle.east - about.east, self.middle.north - about.north);
+        let (far, radius) = (east.hypot(north), self.radius + within);
+        if far - radius > fan.reach {
             return false;
         }
-        if far <= self.radius || fan.half >= PI {
+        if far <= radius || fan.half >= PI {
             return true;
         }
         let aside = turn(east.atan2(north) - fan.centre).abs();
-        aside - (self.radius / far).asin() <= fan.half + fan.step
+        aside - (radius / far).asin() <= fan.half + fan.step
     }
 
     /// Marks the range of each of its pieces on every bearing that it spans.
     fn draw(&self, own: PlanePoint, fan: &Fan, first: &mut [f64]) {
-        let mut before: Option<(f64, f64, f64)> = None;
+        let mut before: Option<((f64, f64), f64)> = None;
         for point in &self.points {
-            let (east, north) = (point.east - own.east, point.north - own.north);
-            let aside = turn(east.atan2(north) - fan.centre);
-            if let Some((e, n, last)) = before {
-                let other = last + turn(aside - last);
-                draw_piece((e, n), (east, north), (last, other), fan, first);
+            let at = fan.across_along((point.east - own.east, point.north - own.north));
+            let aside = angle(at);
+            if let Some((last, from)) = before {
+                draw_piece(last, at, (from, from + turn(aside - from)), fan, first);
             }
             let bin = (aside + fan.half) / fan.step;
             if bin >= -0.5
                 && let Some(slot) = first.get_mut(bin.round() as usize)
             {
-                *slot = slot.min(east.hypot(north));
+                *slot = slot.min((at.0 * at.0 + at.1 * at.1).sqrt());
             }
-            before = Some((east, north, aside));
+            before = Some((at, aside));
         }
     }
 }
@@ -225,11 +274,11 @@ fn draw_piece(a: (f64, f64), b: (f64, f64), (from, to): (f64, f64), fan: &Fan, f
         let (low, high) =
             ((low / fan.step).ceil().max(0.0) as usize, (high / fan.step).floor() as usize);
         for bin in low..=high {
-            let (Some(slot), Some((east, north))) = (first.get_mut(bin), fan.directions.get(bin))
+            let (Some(slot), Some((sin, cos))) = (first.get_mut(bin), fan.directions.get(bin))
             else {
                 break;
             };
-            let range = area / (east * along.1 - north * along.0);
+            let range = area / (sin * along.1 - cos * along.0);
             if range >= 0.0 && range < *slot {
                 *slot = range;
             }
@@ -248,6 +297,44 @@ fn nearest_within(ranges: &[f64], reach: usize) -> Vec<f64> {
 }
 
 /// An angle in `(-π, π]`.
-pub(super) fn turn(radians: f64) -> f64 {
+fn turn(radians: f64) -> f64 {
     Angle::from_radians(radians).radians()
+}
+
+/// The angle off the middle of what lies so far across it and along it, to within 1e-5 radians: a
+/// hundredth part of the finest step, at a fifth of the time of an exact one.
+///
+/// Polynomial of the arc tangent: M. Abramowitz and I. A. Stegun, "Handbook of Mathematical
+/// Functions", 1964, 4.4.47 (from memory; held against the exact one by a test).
+fn angle((across, along): (f64, f64)) -> f64 {
+    let (aside, ahead) = (across.abs(), along.abs());
+    let (less, more) = if aside < ahead { (aside, ahead) } else { (ahead, aside) };
+    if more <= 0.0 {
+        return 0.0;
+    }
+    let x = less / more;
+    let square = x * x;
+    let arc = x
+        * (0.999_866_0
+            + square
+                * (-0.330_299_5
+                    + square * (0.180_141_0 + square * (-0.085_133_0 + square * 0.020_835_1))));
+    let from_middle = if aside < ahead { arc } else { 0.5 * PI - arc };
+    let off = if along < 0.0 { PI - from_middle } else { from_middle };
+    if across < 0.0 { -off } else { off }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_quick_angle_is_near_enough_to_the_exact_one() {
+        for i in -6_283..=6_283 {
+            let exact = f64::from(i) * 5e-4;
+            let (sin, cos) = exact.sin_cos();
+            assert!(turn(angle((7.0 * sin, 7.0 * cos)) - exact).abs() < 1.1e-5, "{exact}");
+        }
+        assert!(angle((0.0, 0.0)).abs() <= 0.0);
+    }
 }

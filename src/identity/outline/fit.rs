@@ -2,7 +2,7 @@ use nalgebra::{Cholesky, Matrix3, Matrix4, Vector3, Vector4};
 
 use super::edge::{Edge, Fan, Shore};
 use super::field::{Region, Seed};
-use super::trace::Trace;
+use super::trace::{Trace, TracePoint};
 use crate::geodesy::PlanePoint;
 
 /// A point of a trace is something else than the shore this often: a boat alongside, a slip.
@@ -19,6 +19,8 @@ const SEED_SHARE: f64 = 0.8;
 const ASIDE: f64 = 0.1;
 /// A search this far behind after a few steps comes to nothing.
 const HOPELESS_NATS: f64 = 30.0;
+/// A search this near, squared and in standard deviations, to a place found has come to it.
+const ARRIVED: f64 = 0.1;
 /// The area tried about a place is never smaller or larger than this, metres.
 const LEAST_SPREAD_M: f64 = 60.0;
 const MOST_SPREAD_M: f64 = 8_000.0;
@@ -47,12 +49,49 @@ pub(super) struct Fitted {
     pub rms: f64,
 }
 
+impl Fitted {
+    /// Whether a search that has come to this pose ends here: so far within the error of the place
+    /// that the search would come no nearer.
+    fn is_at(&self, pose: &Pose) -> bool {
+        let off = pose - self.pose;
+        Cholesky::new(self.covariance).is_some_and(|factor| off.dot(&factor.solve(&off)) < ARRIVED)
+    }
+}
+
 /// One point of the trace as it depends on the pose.
 struct Line {
     /// Measured less expected at the middle of the places tried.
     residual: f64,
     slope: Pose,
     variance: f64,
+}
+
+/// The faces and the corners of a cube, drawn out to one sphere: places by two of their standard
+/// deviations, and at each the biases by the third. The mean square of each is one. The first two
+/// alone move own place, so that one look at the shore does for all biases.
+const STREWN: [([f64; 2], &[f64]); 9] = [
+    ([-ROOT_3, 0.0], &[0.0]),
+    ([ROOT_3, 0.0], &[0.0]),
+    ([0.0, -ROOT_3], &[0.0]),
+    ([0.0, ROOT_3], &[0.0]),
+    ([0.0, 0.0], &[-ROOT_3, ROOT_3]),
+    ([-1.0, -1.0], &[-1.0, 1.0]),
+    ([-1.0, 1.0], &[-1.0, 1.0]),
+    ([1.0, -1.0], &[-1.0, 1.0]),
+    ([1.0, 1.0], &[-1.0, 1.0]),
+];
+const COUNT: usize = 14;
+const ROOT_3: f64 = 1.732_050_807_568_877_2;
+
+/// The shore from places strewn about a pose.
+struct Strewn<'f> {
+    /// Lower triangle: metres east and north and radians for each standard deviation.
+    spread: Matrix3<f64>,
+    /// From a slope by standard deviations to one by metres and radians.
+    back: Matrix3<f64>,
+    /// What the plane's bearings are turned by at each place of [`STREWN`].
+    turns: [f64; STREWN.len()],
+    edges: [Edge<'f>; STREWN.len()],
 }
 
 /// A window on own place along an axis.
@@ -82,13 +121,14 @@ impl Fitting<'_, '_> {
     /// answer's own spread sets the area of the next round (posterior linearisation: Á. F.
     /// García-Fernández and others, IEEE Transactions on Signal Processing 63, 2015, from memory).
     ///
-    /// None where it comes out more than [`HOPELESS_NATS`] below `least`.
-    pub fn sought_from(&self, seed: &Seed, least: f64) -> Option<Fitted> {
+    /// None where it comes out more than [`HOPELESS_NATS`] below the best of those found already, or
+    /// runs into one of them.
+    pub fn sought_from(&self, seed: &Seed, found: &[Fitted]) -> Option<Fitted> {
         let pose = Pose::new(seed.east, seed.north, seed.bias, 0.0);
         let bias = self.region.bias_sigma.min(seed.cell / self.trace.mean_range().max(1.0));
         let spread = SEED_SHARE * seed.cell;
         let area = Vector3::new(spread * spread, spread * spread, bias * bias);
-        self.settle(pose, Matrix3::from_diagonal(&area), None, least, STEPS)
+        self.settle(pose, Matrix3::from_diagonal(&area), None, found, STEPS)
     }
 
     /// The same within a window, from a pose near it; the window is no part of what is told.
@@ -99,7 +139,7 @@ impl Fitting<'_, '_> {
         let mut area = (along * along.transpose() + aside * aside.transpose() * ASIDE)
             * (window.sigma * window.sigma);
         area[(2, 2)] = (ASIDE * self.region.bias_sigma).powi(2);
-        self.settle(*pose, area, Some(window), f64::NEG_INFINITY, SLICE_STEPS)
+        self.settle(*pose, area, Some(window), &[], SLICE_STEPS)
     }
 
     fn settle(
@@ -107,13 +147,15 @@ impl Fitting<'_, '_> {
         mut pose: Pose,
         mut area: Matrix3<f64>,
         window: Option<Window>,
-        least: f64,
+        others: &[Fitted],
         steps: usize,
     ) -> Option<Fitted> {
+        let top = others.iter().map(|f| f.log_evidence).fold(f64::NEG_INFINITY, f64::max);
         for step in 0..steps {
             let lines = self.lines(&pose, &area)?;
-            if step == 3 && self.log_density(&lines) + self.log_prior(&pose) < least - HOPELESS_NATS
-            {
+            let hopeless =
+                || self.log_density(&lines) + self.log_prior(&pose) < top - HOPELESS_NATS;
+            if step == 3 && hopeless() || step >= 2 && others.iter().any(|f| f.is_at(&pose)) {
                 return None;
             }
             let (found, covariance) = self.solve(&pose, &lines, window)?;
@@ -135,52 +177,46 @@ impl Fitting<'_, '_> {
 
     /// Each point of the trace as a straight line about a pose.
     fn lines(&self, pose: &Pose, area: &Matrix3<f64>) -> Option<Vec<Option<Line>>> {
-        let offsets = strewn(area)?;
-        let edges: Vec<Edge<'_>> = offsets
-            .iter()
-            .map(|offset| {
-                let own = PlanePoint { east: pose[0] + offset[0], north: pose[1] + offset[1] };
-                self.shore.edge(own, self.fan)
-            })
-            .collect();
-        let line = |index: usize| self.line(index, pose, &offsets, &edges);
-        Some((0..self.trace.points.len()).map(line).collect())
+        let strewn = self.strewn(pose, area)?;
+        Some(self.trace.points.iter().map(|point| self.line(point, pose, &strewn)).collect())
     }
 
-    fn line(
-        &self,
-        index: usize,
-        pose: &Pose,
-        offsets: &[Vector3<f64>],
-        edges: &[Edge<'_>],
-    ) -> Option<Line> {
-        let point = self.trace.points.get(index)?;
-        // Regression of the range on the three that move it, in units of their own spread.
-        let mut scale: Vector3<f64> = Vector3::repeat(1e-12);
-        for offset in offsets {
-            scale = scale.zip_map(offset, |s: f64, o: f64| s.max(o.abs()));
+    /// The shore as it is seen from places strewn over an area about a pose.
+    fn strewn(&self, pose: &Pose, area: &Matrix3<f64>) -> Option<Strewn<'_>> {
+        let spread = spread(area)?;
+        let moved = |[a, b]: [f64; 2]| PlanePoint {
+            east: pose[0] + spread[(0, 0)] * a + spread[(0, 1)] * b,
+            north: pose[1] + spread[(1, 0)] * a + spread[(1, 1)] * b,
+        };
+        let about = PlanePoint { east: pose[0], north: pose[1] };
+        let places = STREWN.map(|(unit, _)| moved(unit));
+        let far = places.iter().map(|place| place.distance(about)).fold(0.0, f64::max);
+        let view = self.shore.view(about, far, self.fan);
+        let edges = places.map(|place| view.edge(place));
+        let turns = places.map(|place| self.region.turn(place.east));
+        let back = spread.try_inverse()?.transpose();
+        Some(Strewn { spread, back, turns, edges })
+    }
+
+    /// Regression of the range of one point on the three that move it, in units of their spread.
+    fn line(&self, point: &TracePoint, pose: &Pose, strewn: &Strewn<'_>) -> Option<Line> {
+        let spread = &strewn.spread;
+        let mut seen: Vec<(Vector4<f64>, f64)> = Vec::with_capacity(COUNT);
+        let aside = self.fan.aside(point.bearing) - pose[2];
+        let each = STREWN.iter().zip(&strewn.edges).zip(&strewn.turns);
+        for (((place, biases), edge), turn) in each {
+            let [a, b] = *place;
+            let held = aside - turn - spread[(2, 0)] * a - spread[(2, 1)] * b;
+            for &c in *biases {
+                let Some(range) = edge.at(held - spread[(2, 2)] * c) else { continue };
+                seen.push((Vector4::new(1.0, a, b, c), range));
+            }
         }
-        let (mut normal, mut right) = (Matrix4::zeros(), Vector4::zeros());
-        let mut seen: Vec<(Vector4<f64>, f64)> = Vec::with_capacity(offsets.len());
-        for (offset, edge) in offsets.iter().zip(edges) {
-            let east = pose[0] + offset[0];
-            let bearing = point.bearing - pose[2] - offset[2] - self.region.turn(east);
-            let Some(range) = edge.at(bearing) else { continue };
-            let unit = offset.component_div(&scale);
-            let row = Vector4::new(1.0, unit[0], unit[1], unit[2]);
-            normal += row * row.transpose();
-            right += row * range;
-            seen.push((row, range));
-        }
-        if (seen.len() as f64) < LEAST_SEEN * offsets.len() as f64 {
-            return None;
-        }
-        normal += Matrix4::identity() * 1e-6;
-        let told = Cholesky::new(normal)?.solve(&right);
+        let told = regression(&seen)?;
         let left: f64 = seen.iter().map(|(row, range)| (range - row.dot(&told)).powi(2)).sum();
         let bent = left / (seen.len() as f64 - 4.0).max(1.0);
-        let slope =
-            Pose::new(told[1] / scale[0], told[2] / scale[1], told[3] / scale[2], point.stretch);
+        let by = strewn.back * Vector3::new(told[1], told[2], told[3]);
+        let slope = Pose::new(by[0], by[1], by[2], point.stretch);
         let slide = slope[0].hypot(slope[1]).clamp(1.0, MOST_SLIDE);
         let variance = point.sigma.powi(2)
             + (slope[2] * self.trace.bearing_sigma).powi(2)
@@ -305,8 +341,8 @@ fn normal(line: &Line) -> f64 {
         / (std::f64::consts::TAU * line.variance).sqrt()
 }
 
-/// Places strewn over an area, their mean and covariance those of it.
-fn strewn(area: &Matrix3<f64>) -> Option<Vec<Vector3<f64>>> {
+/// The root of an area: what standard deviations become in metres and radians.
+fn spread(area: &Matrix3<f64>) -> Option<Matrix3<f64>> {
     let mut area = *area;
     let floor = LEAST_SPREAD_M * LEAST_SPREAD_M;
     area[(0, 0)] += floor;
@@ -314,21 +350,21 @@ fn strewn(area: &Matrix3<f64>) -> Option<Vec<Vector3<f64>>> {
     area[(2, 2)] += 1e-8;
     // Too wide an area is drawn in: what it tells is then of that much of it.
     let widest = area[(0, 0)].max(area[(1, 1)]).sqrt();
-    let factor = Cholesky::new(area)?.l() * (MOST_SPREAD_M / widest).min(1.0);
-    // The faces and the corners of a cube, drawn out to one sphere: the mean square of the distance
-    // is three, one for each axis.
-    let mut strewn = Vec::with_capacity(14);
-    for east in -1..=1 {
-        for north in -1..=1 {
-            for bias in -1..=1 {
-                let unit = Vector3::new(f64::from(east), f64::from(north), f64::from(bias));
-                let steps = unit.norm_squared();
-                // Neither the middle nor an edge.
-                if steps > 0.5 && !(1.5..2.5).contains(&steps) {
-                    strewn.push(factor * (unit * (3.0 / steps).sqrt()));
-                }
-            }
-        }
+    Some(Cholesky::new(area)?.l() * (MOST_SPREAD_M / widest).min(1.0))
+}
+
+/// Least squares of the ranges seen on the rows they were seen at: the middle, then a slope for each
+/// axis. None where too few places see a shore.
+fn regression(seen: &[(Vector4<f64>, f64)]) -> Option<Vector4<f64>> {
+    if (seen.len() as f64) < LEAST_SEEN * COUNT as f64 {
+        return None;
     }
-    Some(strewn)
+    let right: Vector4<f64> = seen.iter().map(|(row, range)| row * *range).sum();
+    if seen.len() == COUNT {
+        // All of them stand at right angles, each column's square adding up to their number.
+        return Some(right / COUNT as f64);
+    }
+    let ridge = Matrix4::identity() * 1e-6;
+    let normal = seen.iter().fold(ridge, |sum, (row, _)| sum + row * row.transpose());
+    Some(Cholesky::new(normal)?.solve(&right))
 }

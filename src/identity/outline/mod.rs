@@ -155,8 +155,7 @@ fn region(reckoned: &Reckoned) -> Region {
 fn best(fitting: &Fitting<'_, '_>, seeds: &[Seed]) -> Vec<Fitted> {
     let mut found: Vec<Fitted> = Vec::new();
     for seed in seeds {
-        let top = found.iter().map(|f| f.log_evidence).fold(f64::NEG_INFINITY, f64::max);
-        let Some(fitted) = fitting.sought_from(seed, top) else { continue };
+        let Some(fitted) = fitting.sought_from(seed, &found) else { continue };
         let known = found.iter_mut().find(|other| is_same(other, &fitted));
         match known {
             Some(other) if fitted.log_evidence > other.log_evidence => *other = fitted,
