@@ -19,7 +19,7 @@ pub struct Outline {
     pub time: Timestamp,
     /// What its bearings were counted from.
     pub kind: BearingKind,
-    /// Its points, in the order of the trace.
+    /// Its points, in the order in which they were given.
     pub points: Vec<TracedPoint>,
     /// Error of each bearing, without the bias shared by the set.
     pub bearing_sigma: Angle,

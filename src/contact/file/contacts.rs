@@ -58,7 +58,7 @@ impl Kind {
 }
 
 /// The list of a kind; empty where there is none.
-pub(super) fn items_of<'t>(root: &Section<'t>, kind: Kind) -> &'t [Node] {
+fn items_of<'t>(root: &Section<'t>, kind: Kind) -> &'t [Node] {
     match root.get(kind.key()).map(|node| &node.value) {
         Some(Value::Array(items)) => items.as_slice(),
         _ => &[],
@@ -70,15 +70,12 @@ pub(super) fn read<'t>(root: &Section<'t>) -> Vec<Given<'t>> {
     for kind in [Kind::Contact, Kind::Outline] {
         refuse_one_bracket(root, kind);
     }
-    let items = items_of(root, Kind::Contact);
     let most = Sightings::MOST_CONTACTS;
-    if items.len() > most {
-        let wrong = Wrong::TooManyContacts { count: items.len(), most };
-        let mend = "keep those of the last few minutes, the best spread in bearing";
-        let at = items.get(most).and_then(|item| item.at.clone());
-        root.faults.note("contact", wrong, mend.to_owned(), at, "one too many");
+    let too_many = |count| Wrong::TooManyContacts { count, most };
+    let mend = "keep those of the last few minutes, the best spread in bearing";
+    let Some(items) = few_enough(root, Kind::Contact, most, too_many, mend) else {
         return Vec::new();
-    }
+    };
     let labels = labels_of(root, Kind::Contact);
     refuse_twins(root);
     items
@@ -87,6 +84,21 @@ pub(super) fn read<'t>(root: &Section<'t>) -> Vec<Given<'t>> {
         .enumerate()
         .filter_map(|(index, (item, label))| one(root, index, item, label))
         .collect()
+}
+
+/// The list of a kind; none where it is longer than is taken, which is noted once.
+pub(super) fn few_enough<'t>(
+    root: &Section<'t>,
+    kind: Kind,
+    most: usize,
+    too_many: impl FnOnce(usize) -> Wrong,
+    mend: &str,
+) -> Option<&'t [Node]> {
+    let items = items_of(root, kind);
+    let Some(extra) = items.get(most) else { return Some(items) };
+    let wrong = too_many(items.len());
+    root.faults.note(kind.key(), wrong, mend.to_owned(), extra.at.clone(), "one too many");
+    None
 }
 
 fn refuse_one_bracket(root: &Section<'_>, kind: Kind) {

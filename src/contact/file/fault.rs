@@ -86,7 +86,7 @@ pub enum Wrong {
     TooManyContacts { count: usize, most: usize },
     #[error("{count} outlines: at most {most} are taken")]
     TooManyOutlines { count: usize, most: usize },
-    #[error("{who}: {count} points: at least {least} are needed to tell a shape")]
+    #[error("{who}: {}: at least {least} are needed to tell a shape", points(*count))]
     TooFewPoints { who: String, count: usize, least: usize },
     #[error("{who}: {count} points: at most {most} are taken")]
     TooManyPoints { who: String, count: usize, most: usize },
@@ -190,6 +190,12 @@ impl Diagnostic for Fault {
         });
         (!self.labels.is_empty()).then(|| Box::new(spans) as Box<dyn Iterator<Item = LabeledSpan>>)
     }
+}
+
+/// "1 point", "2 points".
+fn points(count: usize) -> String {
+    let plural = if count == 1 { "" } else { "s" };
+    format!("{count} point{plural}")
 }
 
 /// The words nearest to one that is not known: over 0.85 alike, best three.

@@ -188,7 +188,7 @@ fn read(text: &str, base: &Path, faults: &Faults) -> Option<Sightings> {
     let traced = outlines::read(&root);
     let about = (reckoning.as_ref(), own.as_ref(), radar.as_ref());
     let (contacts, marks) = contacts::settle(readings, about.0, about.1, about.2);
-    let outlines = outlines::settle(traced, about);
+    let outlines = outlines::settle(traced, about, &mut cautions);
     Some(Sightings {
         reckoning: reckoning?,
         own: own?,

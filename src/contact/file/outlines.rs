@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 
-use super::contacts::{Kind, LABEL_MOST, check_label, items_of, labels_of};
+use super::contacts::{Kind, LABEL_MOST, check_label, few_enough, labels_of};
 use super::fault::shown;
 use super::section::Section;
 use super::tree::{Node, Value};
@@ -28,15 +28,12 @@ pub(super) struct Given<'t> {
 
 /// Reads every outline; too many are noted once and not read.
 pub(super) fn read<'t>(root: &Section<'t>) -> Vec<Given<'t>> {
-    let items = items_of(root, Kind::Outline);
     let most = Outline::MOST_OUTLINES;
-    if items.len() > most {
-        let wrong = Wrong::TooManyOutlines { count: items.len(), most };
-        let mend = "keep the latest of each stretch of coast";
-        let at = items.get(most).and_then(|item| item.at.clone());
-        root.faults.note("outline", wrong, mend.to_owned(), at, "one too many");
+    let too_many = |count| Wrong::TooManyOutlines { count, most };
+    let mend = "keep the latest of each stretch of coast";
+    let Some(items) = few_enough(root, Kind::Outline, most, too_many, mend) else {
         return Vec::new();
-    }
+    };
     let labels = labels_of(root, Kind::Outline);
     let each = items.iter().zip(labels).enumerate();
     each.filter_map(|(index, (item, label))| one(root, index, item, label)).collect()
@@ -155,10 +152,11 @@ fn note(section: &Section<'_>, index: usize, wrong: Wrong, mend: &str, node: &No
     section.faults.note(&path, wrong, mend.to_owned(), at, "here");
 }
 
-/// The outlines, each turned to true and given its errors.
+/// The outlines, each turned to true and given its errors; points out of order are cautioned.
 pub(super) fn settle(
     given: Vec<Given<'_>>,
     (reckoning, own, radar): (Option<&Reckoning>, Option<&Own>, Option<&Radar>),
+    cautions: &mut Vec<String>,
 ) -> Vec<Outline> {
     let mut outlines = Vec::new();
     for Given { section, label, time, kind, points } in given {
@@ -171,12 +169,35 @@ pub(super) fn settle(
         if sound.contains(&false) {
             continue;
         }
+        cautions.extend(out_of_order(&section.who, &points));
         if let (Some(reckoning), Some(own), Some(radar)) = (reckoning, own, radar) {
             let about = (reckoning, own, radar);
             outlines.extend(Outline::from_points(label, time, kind, &points, about));
         }
     }
     outlines
+}
+
+/// A trace goes one way round: where it turns back, a bearing may be mistyped.
+fn out_of_order(who: &str, points: &[(f64, f64)]) -> Option<String> {
+    let turn = |a: f64, b: f64| (b - a + 180.0).rem_euclid(360.0) - 180.0;
+    let pairs = points.iter().zip(points.iter().skip(1));
+    let turns: Vec<f64> = pairs.map(|(a, b)| turn(a.0, b.0)).collect();
+    let clockwise = turns.iter().filter(|turn| **turn > 0.0).count();
+    let round = if 2 * clockwise >= turns.len() { 1.0 } else { -1.0 };
+    let back = || turns.iter().enumerate().filter(|(_, turn)| **turn * round < 0.0);
+    let (before, _) = back().next()?;
+    let told = |index: usize| {
+        let bearing = points.get(index).map_or(0.0, |point| point.0);
+        format!("points[{index}] at {bearing:05.1}°")
+    };
+    let more = match back().count() - 1 {
+        0 => String::new(),
+        1 => ", and one more so".to_owned(),
+        more => format!(", and {more} more so"),
+    };
+    let (next, before) = (told(before + 1), told(before));
+    Some(format!("{who}: {next} turns back from {before}{more}: check them"))
 }
 
 fn reading_fault(section: &Section<'_>, key: &str, error: &ReadingError) {
@@ -212,4 +233,29 @@ fn refuse_height(section: &Section<'_>, points: &[(f64, f64)], own: &Own) -> boo
     let path = format!("{}.points[{index}]", section.path);
     section.faults.note(&path, wrong, error.mend().to_owned(), at, "here");
     false
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_trace_that_turns_back_is_told_by_the_points_between_which_it_does() {
+        let told = |bearings: &[f64]| {
+            let points: Vec<(f64, f64)> = bearings.iter().map(|b| (*b, 12.0)).collect();
+            out_of_order("outline K", &points)
+        };
+        assert_eq!(told(&[350.0, 355.0, 0.0, 5.0]), None);
+        assert_eq!(told(&[5.0, 0.0, 355.0]), None);
+        assert_eq!(told(&[40.0, 40.0, 42.0]), None);
+        assert_eq!(
+            told(&[41.0, 43.0, 54.0, 47.0, 49.0]).unwrap(),
+            "outline K: points[3] at 047.0° turns back from points[2] at 054.0°: check them"
+        );
+        assert_eq!(
+            told(&[41.0, 40.0, 39.0, 40.5, 38.0, 39.5, 37.0]).unwrap(),
+            "outline K: points[3] at 040.5° turns back from points[2] at 039.0°, and one more so: \
+             check them"
+        );
+    }
 }
