@@ -46,4 +46,4 @@ pub use problem::{
     Answer, Answering, Belief, Candidate, Charted, Prior, Problem, RatioReading, Reading, Shared,
     Sight, Targets,
 };
-pub(crate) use slant::ground_under;
+pub(crate) use slant::{ground, ground_under, slant_of};

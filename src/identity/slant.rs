@@ -39,9 +39,14 @@ pub(crate) fn ground_under(range: f64, own: f64) -> (f64, f64) {
     (along, 1.0 / slant(along.max(1.0), own, 0.0).by_ground.max(0.05))
 }
 
+/// The slant range over so many metres of ground between two heights.
+pub(crate) fn slant_of(ground: f64, own: f64, target: f64) -> f64 {
+    slant(ground, own, target).range
+}
+
 /// The ground under a slant range in metres; zero where the range is shorter than the heights'
 /// difference.
-pub(super) fn ground(range: f64, own: f64, target: f64) -> f64 {
+pub(crate) fn ground(range: f64, own: f64, target: f64) -> f64 {
     let r = MEAN_EARTH_RADIUS_M;
     let squared = range * range - (own - target).powi(2);
     let half = (squared.max(0.0) / (4.0 * (r + own) * (r + target))).sqrt().min(1.0);

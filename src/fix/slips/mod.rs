@@ -1,8 +1,14 @@
-//! Which single slip would explain why contacts and reckoning do not agree.
+//! Which single slip would explain why contacts and reckoning, or a contact and its named mark, do
+//! not agree.
 //!
 //! Slips known to the trade, each tried by itself: the variation applied the wrong way, a heading
-//! read ten degrees out, a reciprocal bearing. One is told where the contacts, mended by it, agree
-//! among themselves and with the reckoning, and no more than two of them would do.
+//! read ten degrees out, a reciprocal bearing; ranges taken along the ground where the slant is
+//! asked, or made slant twice; a neighbour taken for the mark. One is told where the contacts,
+//! mended by it, agree among themselves and with the reckoning, and no more than two of them would
+//! do. Where they agree unmended there is nothing to explain.
+
+mod names;
+mod ranges;
 
 use super::case::Case;
 use super::geometry::leaves_a_direction_free;
@@ -68,38 +74,47 @@ pub(super) fn possible(sightings: &Sightings) -> Vec<Slip> {
     slips
 }
 
+impl Slip {
+    /// The measurements with this slip taken back.
+    fn taken_back(&self, problem: &Problem) -> Problem {
+        let mut mended = problem.clone();
+        for (sight, turn) in mended.sights.iter_mut().zip(&self.turns) {
+            if let Some(bearing) = &mut sight.bearing {
+                bearing.value = (bearing.value + turn).rem_euclid(std::f64::consts::TAU);
+            }
+        }
+        mended
+    }
+}
+
 /// The slips that would put the contacts, so identified, where the reckoning has us.
 pub(super) fn explaining(case: &Case<'_>, targets: &[Option<usize>]) -> Option<String> {
-    let found: Vec<&str> = case
-        .slips
-        .iter()
-        .filter(|slip| explains(case, targets, slip))
-        .map(|slip| slip.words.as_str())
-        .collect();
-    match found.as_slice() {
-        [] => None,
-        told if told.len() > MOST_TOLD => None,
-        told => Some(format!("{} would explain it: check that first", told.join(", or "))),
+    let mut told = Vec::new();
+    if agreeing(case, &case.problem, targets).is_none() {
+        let mended = |slip: &&Slip| agreeing(case, &slip.taken_back(&case.problem), targets);
+        let turned = case.slips.iter().filter(|slip| mended(slip).is_some());
+        told.extend(turned.map(|slip| slip.words.clone()));
+        told.extend(ranges::explaining(case, targets));
     }
+    told.extend(names::explaining(case, targets));
+    if told.is_empty() || told.len() > MOST_TOLD {
+        return None;
+    }
+    Some(format!("{} would explain it: check that first", told.join(", or ")))
 }
 
-fn explains(case: &Case<'_>, targets: &[Option<usize>], slip: &Slip) -> bool {
-    let mut mended: Problem = case.problem.clone();
-    for (sight, turn) in mended.sights.iter_mut().zip(&slip.turns) {
-        if let Some(bearing) = &mut sight.bearing {
-            bearing.value = (bearing.value + turn).rem_euclid(std::f64::consts::TAU);
-        }
-    }
+/// The place that measurements come to without the reckoning, where they agree among themselves and
+/// with it.
+fn agreeing(case: &Case<'_>, problem: &Problem, targets: &[Option<usize>]) -> Option<Solution> {
     let from = case.problem.prior.position;
-    let Some(found) = solve(&mended, case.answering, targets, from, 0.0, false) else {
-        return false;
-    };
-    !leaves_a_direction_free(&mended, Some(&found))
+    let found = solve(problem, case.answering, targets, from, 0.0, false)?;
+    let agrees = !leaves_a_direction_free(problem, Some(&found))
         && consistency(&found).p >= AGREES
-        && agrees(case, &found)
+        && with_the_reckoning(case, &found);
+    agrees.then_some(found)
 }
 
-fn agrees(case: &Case<'_>, found: &Solution) -> bool {
+fn with_the_reckoning(case: &Case<'_>, found: &Solution) -> bool {
     let off = LocalPlane::new(found.position).to_plane(case.problem.prior.position);
     let sum = found.position_covariance().plus(case.reckoned());
     tail(sum.mahalanobis_squared(off.east, off.north), 2) >= AGREES
