@@ -271,3 +271,8 @@ fn an_old_contact_is_said_to_be() {
     let cautions = answer["cautions"].as_array().unwrap();
     assert!(cautions.iter().any(|caution| caution == told), "{cautions:?}");
 }
+
+#[test]
+fn golden() {
+    trycmd::TestCases::new().case("tests/cmd/fix-*.toml");
+}
