@@ -15,7 +15,7 @@ use foreland::radar::Set;
 use foreland::units::{Angle, Bearing, Height, SlantRange, Speed};
 use towers::{centre, chart_of, miles, moved, name};
 
-const HEIGHT_FT: f64 = 20_000.0;
+const HEIGHT_FT: f64 = 24_000.0;
 const TIME: &str = "2031-03-13T04:10:00Z";
 
 /// East and north of the middle, miles: three all round own place, so that ranges which all err one
