@@ -6,6 +6,7 @@
 mod proving;
 
 use proving::campaign::{Campaign, cases_of, coasts_of};
+use proving::rows;
 use proving::score::{ELLIPSE_95, ELLIPSE_999, Outcome, Row};
 use proving::stress::{Must, TRIALS};
 
@@ -14,7 +15,7 @@ const SEED: u64 = 20_310_312;
 fn run(cases: &str, coasts: &str, landfalls: usize) -> Vec<Row> {
     println!("seed {SEED}");
     let (cases, coasts) = (cases_of(cases), coasts_of(coasts));
-    Campaign { seed: SEED, landfalls, cases, coasts }.run()
+    Campaign { seed: SEED, landfalls, cases, coasts, ideal: 0 }.run()
 }
 
 fn count(rows: &[Row], outcome: Outcome) -> usize {
@@ -75,10 +76,30 @@ fn what_must_be_refused_is_refused() {
 }
 
 #[test]
-fn the_same_seed_makes_the_same_campaign() {
-    let [first, second] = [0, 1].map(|_| {
-        let rows = run("k5-dr5", "sample", 4);
-        rows.iter().map(Row::csv).collect::<Vec<_>>()
+fn the_same_seed_makes_the_same_campaign_on_any_number_of_threads() {
+    let [one, three] = [1, 3].map(|threads| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        let rows = pool.install(|| run("k5-dr5", "sample", 4));
+        rows.iter().map(rows::line).collect::<Vec<_>>()
     });
-    assert_eq!(first, second);
+    assert_eq!(one, three);
+}
+
+#[test]
+fn rows_are_read_as_they_were_written_and_a_campaign_goes_on_where_it_stopped() {
+    let (cases, coasts) = (cases_of("k4-dr2"), coasts_of("sample"));
+    let campaign = Campaign { seed: SEED, landfalls: 4, cases, coasts, ideal: 1 };
+    let whole = campaign.run();
+    assert_eq!(whole.len(), 4);
+    assert!(whole[0].ideal.is_some() && whole[1].ideal.is_none());
+    let lines: Vec<String> = whole.iter().map(rows::line).collect();
+    let again: Vec<Row> = lines.iter().filter_map(|line| rows::row(line)).collect();
+    assert_eq!(again.iter().map(rows::line).collect::<Vec<_>>(), lines);
+    // The head of a file and a line cut short are no rows.
+    assert!(rows::row(rows::COLUMNS).is_none());
+    assert!(rows::row(&lines[2][..lines[2].len() / 2]).is_none());
+    let mut told = Vec::new();
+    let gone_on = campaign.go_on(again[..3].to_vec(), |new| told.extend(new.to_vec()));
+    assert_eq!(told.iter().map(rows::line).collect::<Vec<_>>(), lines[3..]);
+    assert_eq!(gone_on.iter().map(rows::line).collect::<Vec<_>>(), lines);
 }

@@ -42,6 +42,17 @@ pub const PATROL: Carried =
 pub const BOAT: Carried =
     Carried { set: "boat", height_ft: 50.0, reach_nm: 12.0, off_nm: [1.5, 7.0] };
 
+impl Carried {
+    /// Whether echoes show on a range trace, and not on a picture.
+    pub fn has_trace(&self) -> bool {
+        self.set == "metric"
+    }
+}
+
+/// A set with two fixed lobes and a range trace.
+pub const METRIC: Carried =
+    Carried { set: "metric", height_ft: 3_000.0, reach_nm: 30.0, off_nm: [4.0, 18.0] };
+
 /// One set of conditions.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Case {
@@ -68,6 +79,8 @@ pub struct Case {
     pub repeats: bool,
     /// The truth is so many sigmas from the reckoning on a random side, in place of a normal draw.
     pub outside: Option<[f64; 2]>,
+    /// The probability that a fix must hold.
+    pub assurance: f64,
 }
 
 impl Case {
@@ -88,6 +101,7 @@ impl Case {
             shifted_nm: 0.0,
             repeats: false,
             outside: None,
+            assurance: 0.99,
         }
     }
 
@@ -110,6 +124,22 @@ impl Case {
 
     fn measuring(self, measured: Measured, name: &str) -> Self {
         Self { measured, ..self }.called(name)
+    }
+
+    fn asked(self, assurance: f64) -> Self {
+        Self { assurance, ..self }.called(&format!("asked{assurance}"))
+    }
+
+    /// How many landfalls it has for each of another: what is aimed at is to be known best.
+    pub fn parts(&self) -> usize {
+        if design().iter().any(|case| case.name == self.name) { 3 } else { 1 }
+    }
+
+    /// Whether an ideal reader can tell what to make of it: unnamed contacts taken at one time.
+    pub fn can_be_read_ideally(&self) -> bool {
+        self.minutes <= 0.0
+            && !self.carried.has_trace()
+            && self.right_names + self.wrong_names <= 0.0
     }
 
     fn over(self, minutes: f64) -> Self {
@@ -146,6 +176,20 @@ pub fn wider() -> Vec<Case> {
     cases.push(Case::new(6, 10.0).measuring(Measured::Ranges, "ranges"));
     cases.push(Case::new(6, 10.0).measuring(Measured::Bearings, "bearings"));
     cases.push(Case { least_out_nm: 0.2, ..Case::new(6, 10.0) }.called("slack"));
+    // Added later.
+    cases.extend([7].map(|contacts| Case::new(contacts, 10.0)));
+    cases.extend([0.0, 0.3].map(|ships| Case::new(6, 5.0).ships(ships)));
+    cases.extend([0.0, 0.3].map(|ships| Case::new(6, 20.0).ships(ships)));
+    cases.extend([4, 6].map(|contacts| Case::new(contacts, 2.0).aboard(BOAT)));
+    cases.extend([4, 5, 6].map(|contacts| Case::new(contacts, 5.0).aboard(METRIC)));
+    cases.push(Case::new(6, 5.0).named(0.8, 0.1));
+    cases.push(Case::new(4, 5.0).named(0.9, 0.1));
+    cases.extend([4, 6].map(|contacts| Case::new(contacts, 5.0).over(10.0)));
+    cases.push(Case::new(6, 5.0).measuring(Measured::Mixed, "mixed"));
+    cases.push(Case::new(6, 5.0).measuring(Measured::Ranges, "ranges"));
+    cases.push(Case::new(6, 5.0).measuring(Measured::Bearings, "bearings"));
+    cases.extend([0.9, 0.999, 0.9999].map(|asked| Case::new(6, 5.0).asked(asked)));
+    cases.extend([0.9, 0.999, 0.9999].map(|asked| Case::new(8, 20.0).asked(asked)));
     cases
 }
 

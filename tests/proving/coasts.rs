@@ -32,6 +32,12 @@ impl Group {
             Self::Given => "given",
         }
     }
+
+    /// The group of a word.
+    pub fn of(word: &str) -> Option<Self> {
+        let all = [Self::Fit, Self::Check, Self::Made, Self::Given];
+        all.into_iter().find(|group| group.as_str() == word)
+    }
 }
 
 /// A chart, and what the simulator needs of it, worked out once.
@@ -80,15 +86,26 @@ const SOURCES: [Source; 14] = [
 /// Every coast, each opened when it is first asked for.
 static OPENED: [OnceLock<Coast>; SOURCES.len()] = [const { OnceLock::new() }; SOURCES.len()];
 
-/// Charts named by `FORELAND_PROVING`, folders with colons between.
+/// Folders of charts that were given by other ways than the environment.
+static FOLDERS: OnceLock<Vec<PathBuf>> = OnceLock::new();
+
+/// Those charts, and those named by `FORELAND_PROVING`, folders with colons between.
 static GIVEN: LazyLock<Vec<Coast>> = LazyLock::new(|| {
-    let folders = std::env::var("FORELAND_PROVING").unwrap_or_default();
-    folders
-        .split(':')
-        .filter(|folder| !folder.is_empty())
-        .map(|folder| given(Path::new(folder)))
-        .collect()
+    let named = std::env::var("FORELAND_PROVING").unwrap_or_default();
+    let named = named.split(':').filter(|folder| !folder.is_empty()).map(PathBuf::from);
+    let folders = FOLDERS.get().cloned().unwrap_or_default();
+    folders.into_iter().chain(named).map(|folder| given(&folder)).collect()
 });
+
+/// Adds charts by their folders: once, and before any coast is asked for.
+pub fn give(folders: &[PathBuf]) {
+    FOLDERS.set(folders.to_vec()).unwrap();
+}
+
+/// Whether any chart was given.
+pub fn are_given() -> bool {
+    !GIVEN.is_empty()
+}
 
 /// The names of all coasts, in the order of their numbers.
 pub fn names() -> Vec<(String, Group)> {
@@ -127,8 +144,12 @@ fn open(number: usize) -> Coast {
 
 fn given(folder: &Path) -> Coast {
     let chart = Chart::open(&[folder.to_path_buf()]).unwrap();
-    let name =
-        folder.file_name().map_or_else(String::new, |name| name.to_string_lossy().into_owned());
+    // Commas and strokes would break the row that it is told in.
+    let plain = |c: char| if c.is_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
+    let name = folder.canonicalize().ok().and_then(|whole| {
+        Some(whole.file_name()?.to_string_lossy().chars().map(plain).collect::<String>())
+    });
+    let name = name.unwrap_or_else(|| "given".to_owned());
     Coast::of(&name, Group::Given, chart, None)
 }
 

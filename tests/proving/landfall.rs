@@ -17,6 +17,7 @@ use super::operator::{Hand, Taken, choose, measure, moved, nearest_shore, ship};
 use super::picture::{Picture, Scope};
 use super::random::{between, happens, normal};
 use super::shore::{ChartError, METRES_A_DEGREE, MILE, RADIAN, Stretch};
+use super::trace;
 
 /// Places tried before a coast is given up.
 const TRIES: usize = 2_000;
@@ -34,6 +35,10 @@ pub struct Landfall {
     pub sightings: Sightings,
     /// Own place at the time of the last contact.
     pub truth: Position,
+    /// What the reckoning says.
+    pub reckoned: Position,
+    /// What was measured, and what it truly is.
+    pub taken: Vec<Taken>,
     /// How many contacts are of the coast.
     pub real: usize,
     /// How many of those the chart has a mark for, within a mile.
@@ -92,8 +97,18 @@ fn place(random: &mut ChaCha8Rng, coast: &Coast, case: &Case) -> Option<Position
     (range.nautical_miles() >= nearest).then_some(at)
 }
 
-fn scene<'a>(random: &mut ChaCha8Rng, coast: &'a Coast, case: &Case, start: Position) -> Scene<'a> {
+/// The set of a case as far as its picture goes.
+pub fn scope_of(case: &Case) -> Scope {
     let set = Set::builtin(case.carried.set).unwrap();
+    Scope {
+        height_m: case.carried.height_ft * 0.3048,
+        beam_deg: if case.carried.has_trace() { trace::NO_BEAM_DEG } else { set.beam_width_deg },
+        cell_m: set.pulse_length_m(),
+        reach_m: case.carried.reach_nm * MILE,
+    }
+}
+
+fn scene<'a>(random: &mut ChaCha8Rng, coast: &'a Coast, case: &Case, start: Position) -> Scene<'a> {
     let side = between(random, 0.0, std::f64::consts::TAU).sin_cos();
     let sigma = SHIFT_NM * case.truth_times;
     let shift_m =
@@ -104,12 +119,7 @@ fn scene<'a>(random: &mut ChaCha8Rng, coast: &'a Coast, case: &Case, start: Posi
         point_sigma_m: POINT_NM * case.truth_times * MILE,
         degree_east_m: METRES_A_DEGREE * (start.latitude() * RADIAN).cos().max(1e-3),
     };
-    let scope = Scope {
-        height_m: case.carried.height_ft * 0.3048,
-        beam_deg: set.beam_width_deg,
-        cell_m: set.pulse_length_m(),
-        reach_m: case.carried.reach_nm * MILE,
-    };
+    let scope = scope_of(case);
     let reach = scope.reach_m + 180.0 * case.minutes / 60.0 * MILE;
     Scene { coast, error, scope, shore: coast.shore.moved(start, reach, &error) }
 }
@@ -124,6 +134,8 @@ fn attempt(
     let course = course(random);
     let hand =
         Hand { bias_deg: BIAS_DEG * case.truth_times * normal(random), times: case.truth_times };
+    // Of a set with lobes: everything it measures is about the bow.
+    let heading = case.carried.has_trace().then(|| between(random, 0.0, 360.0));
     let step = case.minutes * 60.0 / (case.contacts.max(2) - 1) as f64;
     let first = scene.picture(start);
     let (mut taken, mut places): (Vec<Taken>, Vec<Position>) = (Vec::new(), Vec::new());
@@ -132,13 +144,13 @@ fn attempt(
         let later = (case.minutes > 0.0 && number > 0).then(|| scene.picture(own));
         let picture = later.as_ref().unwrap_or(&first);
         // Chosen in any case: a place must show enough whether or not ships are taken for it.
-        let feature = choose(random, picture, &places, case)?;
+        let feature = choose(random, picture, &places, case, heading)?;
         let contact = if happens(random, case.ships) {
-            ship(random, picture, &places, case, hand)?
+            ship(random, picture, &places, case, hand, heading)?
         } else if case.measured == Measured::Mixed && number + 1 == case.contacts {
             nearest_shore(random, picture, hand)?
         } else {
-            measure(random, picture, &feature, case, hand)
+            measure(random, picture, &feature, case, hand, heading)
         };
         places.push(contact.place);
         taken.push(contact);
@@ -150,7 +162,7 @@ fn attempt(
         *last = again;
     }
     let reckoned = reckoned(random, case, start);
-    let mut text = head(scene, case, hand, reckoned, course, start);
+    let mut text = head(scene, case, hand, reckoned, course, start, heading);
     for (number, contact) in taken.iter().enumerate() {
         let seconds = (step * number as f64).round();
         write_contact(&mut text, number, contact, seconds, scene);
@@ -164,12 +176,14 @@ fn attempt(
         text,
         sightings,
         truth: carried(start, course.true_course, last),
+        reckoned,
         real: taken.iter().filter(|contact| !contact.ship).count(),
         marked: taken
             .iter()
             .filter(|contact| !contact.ship)
             .filter(|contact| marks_near(scene, contact).first().is_some_and(|m| m.0 <= SAME_NM))
             .count(),
+        taken,
     })
 }
 
@@ -238,6 +252,7 @@ fn head(
     reckoned: Position,
     course: Course,
     start: Position,
+    heading: Option<f64>,
 ) -> String {
     let mut text = format!(
         "# {} off {}\n# truth at the start: {:.6},{:.6}; bearing bias {:.2} deg, chart shift {:.0} \
@@ -267,11 +282,21 @@ fn head(
         )
         .unwrap();
     }
+    // As the compass has it.
+    let by = heading.map_or_else(String::new, |heading| {
+        let shown = (heading + hand.bias_deg).rem_euclid(360.0);
+        format!("heading_deg = {:.1}\nheading_kind = \"true\"\n", shown.min(359.9))
+    });
+    let bearing = if heading.is_some() {
+        String::new()
+    } else {
+        format!("bearing_sigma_deg = {BEARING_DEG:.1}\n")
+    };
     writeln!(
         text,
-        "[own]\nheight_ft = {:.0}\nheading_sigma_deg = {BIAS_DEG:.1}\n[radar]\nset = \
-         \"{}\"\nrange_sigma_nm = {RANGE_NM}\nbearing_sigma_deg = {BEARING_DEG:.1}\n[chart]\n\
-         point_sigma_nm = {POINT_NM}\nshift_sigma_nm = {SHIFT_NM}",
+        "[own]\nheight_ft = {:.0}\n{by}heading_sigma_deg = {BIAS_DEG:.1}\n[radar]\nset = \
+         \"{}\"\nrange_sigma_nm = {RANGE_NM}\n{bearing}[chart]\npoint_sigma_nm = \
+         {POINT_NM}\nshift_sigma_nm = {SHIFT_NM}",
         case.carried.height_ft, case.carried.set
     )
     .unwrap();
@@ -304,6 +329,9 @@ fn write_contact(
     .unwrap();
     if let Some(range) = contact.range_nm {
         writeln!(text, "range_nm = {range:.2}").unwrap();
+    }
+    if let Some([port, starboard]) = contact.deflection {
+        writeln!(text, "deflection = {{ port = {port:.2}, starboard = {starboard:.2} }}").unwrap();
     }
     if let Some(bearing) = contact.bearing_deg {
         writeln!(text, "bearing_deg = {:.1}", bearing.min(359.9)).unwrap();

@@ -10,9 +10,10 @@
 //! - [`shore`], [`relief`]: the charted coast, and where it truly lies;
 //! - [`made`]: coasts that are nowhere;
 //! - [`picture`], [`features`]: what shows, and what stands out of it;
-//! - [`operator`], [`landfall`]: what is measured, and the file that tells it;
-//! - [`score`], [`campaign`], [`tables`]: what came of it;
-//! - [`stress`]: what must be refused.
+//! - [`operator`], [`trace`], [`landfall`]: what is measured, and the file that tells it;
+//! - [`score`], [`campaign`], [`rows`], [`tables`], [`compared`]: what came of it;
+//! - [`stress`]: what must be refused;
+//! - [`ideal`]: what could have been made of the same contacts.
 
 #![allow(dead_code, reason = "each front end uses its own part")]
 #![allow(clippy::cast_possible_wrap, reason = "rays are counted in thousands")]
@@ -21,14 +22,18 @@
 pub mod campaign;
 pub mod case;
 pub mod coasts;
+pub mod compared;
 pub mod features;
+pub mod ideal;
 pub mod landfall;
 pub mod made;
 pub mod operator;
 pub mod picture;
 pub mod random;
 pub mod relief;
+pub mod rows;
 pub mod score;
 pub mod shore;
 pub mod stress;
 pub mod tables;
+pub mod trace;

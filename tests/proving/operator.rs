@@ -14,6 +14,7 @@ use super::features::{Feature, Kind, features};
 use super::picture::{Picture, RAYS};
 use super::random::{between, happens, normal};
 use super::shore::MILE;
+use super::trace;
 
 /// Echoes nearer each other than this are not measured twice, in metres.
 const APART_M: f64 = 1.5 * MILE;
@@ -22,19 +23,21 @@ const APART_M: f64 = 1.5 * MILE;
 const CLEAR_OF_COAST_M: f64 = 0.5 * MILE;
 
 /// How high a ship shows, in metres.
-const SHIP_M: f64 = 15.0;
+pub const SHIP_M: f64 = 15.0;
 
 /// Of the small echoes, how many are measured in their middle.
-const CENTRED: f64 = 0.6;
+pub const CENTRED: f64 = 0.6;
 
 /// Of the ends of a coast, how many are measured as tangents where these are taken.
-const TANGENTS: f64 = 0.6;
+pub const TANGENTS: f64 = 0.6;
 
 /// An echo as measured, in the units of a sightings file, and what it truly is.
 #[derive(Debug, Clone)]
 pub struct Taken {
     pub range_nm: Option<f64>,
     pub bearing_deg: Option<f64>,
+    /// Port and starboard, of a set with two lobes.
+    pub deflection: Option<[f64; 2]>,
     pub part: &'static str,
     /// Where its land or ship is.
     pub place: Position,
@@ -60,9 +63,11 @@ pub fn choose(
     picture: &Picture,
     before: &[Position],
     case: &Case,
+    heading: Option<f64>,
 ) -> Option<Feature> {
     let apart = |feature: &&Feature| {
-        before.iter().all(|other| distance(*other, feature.place).metres() >= APART_M)
+        heading.is_none_or(|heading| trace::stands_alone(picture, feature, heading))
+            && before.iter().all(|other| distance(*other, feature.place).metres() >= APART_M)
     };
     let all = features(picture, case.least_out_nm * MILE);
     let mut keyed: Vec<(f64, &Feature)> = all
@@ -80,6 +85,7 @@ pub fn nearest_shore(random: &mut ChaCha8Rng, picture: &Picture, hand: Hand) -> 
     picture.edge[ray].is_finite().then(|| Taken {
         range_nm: Some(range(random, picture, picture.edge[ray], hand)),
         bearing_deg: None,
+        deflection: None,
         part: "shore",
         place: picture.painted_place(ray),
         what: "nearest shore",
@@ -95,6 +101,7 @@ pub fn measure(
     feature: &Feature,
     case: &Case,
     hand: Hand,
+    heading: Option<f64>,
 ) -> Taken {
     let degrees = feature.ray as f64 * 360.0 / RAYS as f64;
     let read = degrees + BEARING_DEG * hand.times * normal(random) + hand.bias_deg;
@@ -112,7 +119,13 @@ pub fn measure(
     let range = range(random, picture, along, hand);
     let is_tangent = matches!(part, "left" | "right");
     let (wants_range, wants_bearing) = wanted(case, is_tangent);
+    let deflection = heading.map(|heading| {
+        let height = picture.scope.height_m;
+        trace::deflections(random, degrees - heading, along, height, hand.times)
+    });
+    let wants_bearing = wants_bearing && deflection.is_none();
     Taken {
+        deflection,
         range_nm: wants_range.then_some(range),
         bearing_deg: wants_bearing.then(|| turn(read + off * picture.scope.beam_deg)),
         part,
@@ -130,6 +143,7 @@ pub fn ship(
     before: &[Position],
     case: &Case,
     hand: Hand,
+    heading: Option<f64>,
 ) -> Option<Taken> {
     let reach = picture.scope.reach_m.min(picture.horizon_m(SHIP_M));
     let (ray, ground, place) = (0..400).find_map(|_| {
@@ -140,13 +154,20 @@ pub fn ship(
         let place = picture.plane.to_position(at);
         let clear = ground < picture.edge[under(degrees)] - CLEAR_OF_COAST_M;
         let apart = before.iter().all(|other| distance(*other, place).metres() >= APART_M);
-        (clear && apart).then_some((degrees, ground, place))
+        let ahead = heading.is_none_or(|heading| trace::is_ahead(degrees, heading));
+        (clear && apart && ahead).then_some((degrees, ground, place))
     })?;
     let bearing = ray + BEARING_DEG * hand.times * normal(random) + hand.bias_deg;
     let part = if happens(random, CENTRED) { "centre" } else { "near" };
     let range = range(random, picture, ground, hand);
     let (wants_range, wants_bearing) = wanted(case, false);
+    let deflection = heading.map(|heading| {
+        let height = picture.scope.height_m;
+        trace::deflections(random, ray - heading, ground, height, hand.times)
+    });
+    let wants_bearing = wants_bearing && deflection.is_none();
     Some(Taken {
+        deflection,
         range_nm: wants_range.then_some(range),
         bearing_deg: wants_bearing.then(|| turn(bearing)),
         part,

@@ -157,11 +157,16 @@ impl Picture {
 
     /// How far along the ground something of this height shows over the sea.
     pub fn horizon_m(&self, height_m: f64) -> f64 {
-        (2.0 * BENT_EARTH_M * self.scope.height_m).sqrt() + (2.0 * BENT_EARTH_M * height_m).sqrt()
+        self.scope.horizon_m(height_m)
     }
 }
 
 impl Scope {
+    /// How far along the ground something of this height shows over the sea.
+    pub fn horizon_m(&self, height_m: f64) -> f64 {
+        (2.0 * BENT_EARTH_M * self.height_m).sqrt() + (2.0 * BENT_EARTH_M * height_m).sqrt()
+    }
+
     /// Half the beam in whole rays.
     pub fn half_beam(&self) -> i64 {
         (0.5 * self.beam_deg * RAYS as f64 / 360.0).round() as i64

@@ -1,6 +1,5 @@
 //! What the program makes of a landfall, held against the truth.
 
-use std::fmt::Write;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use foreland::fix::{Estimate, Fix, Options, Verdict, fix};
@@ -11,7 +10,7 @@ use super::coasts::{Coast, Group};
 use super::landfall::Landfall;
 
 /// A position this near the truth is right, in nautical miles.
-const NEAR_NM: f64 = 1.0;
+pub const NEAR_NM: f64 = 1.0;
 
 /// And so is one whose own 99.9 % ellipse holds the truth: chi-square, two degrees of freedom.
 pub const ELLIPSE_999: f64 = 13.816;
@@ -19,7 +18,7 @@ pub const ELLIPSE_95: f64 = 5.991;
 pub const ELLIPSE_50: f64 = 1.386;
 
 /// How far a position is from the truth.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Off {
     pub error_nm: f64,
     /// Squared statistical distance, by its own covariance.
@@ -29,7 +28,7 @@ pub struct Off {
 }
 
 impl Off {
-    fn new(truth: Position, position: Position, covariance: Covariance) -> Self {
+    pub fn new(truth: Position, position: Position, covariance: Covariance) -> Self {
         let line = course(position, truth);
         let (sin, cos) = line.initial.sin_cos();
         let metres = line.distance.metres();
@@ -47,8 +46,9 @@ impl Off {
 }
 
 /// One landfall of a campaign.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Row {
+    pub seed: u64,
     /// The number of its case, its coast and itself.
     pub id: (usize, usize, u64),
     pub case: String,
@@ -58,6 +58,8 @@ pub struct Row {
     pub reckoning_nm: f64,
     pub ships: f64,
     pub wrong_names: f64,
+    /// What is asked of a fix.
+    pub assurance: f64,
     /// Contacts that are of the coast.
     pub real: usize,
     /// Those of them that the chart has a mark for.
@@ -72,6 +74,27 @@ pub struct Row {
     /// The probability of the best other place.
     pub next_probability: f64,
     pub protection_nm: Option<f64>,
+    /// What an ideal reader made of it, where it was asked.
+    pub ideal: Option<Ideal>,
+}
+
+/// What an ideal reader made of a landfall.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ideal {
+    /// Of its best place; nought where nothing explains the contacts.
+    pub probability: f64,
+    /// The share that it dropped unweighed.
+    pub dropped: f64,
+    /// How far that place is from the truth.
+    pub off: Option<Off>,
+}
+
+impl Ideal {
+    /// Fixed, and right; `None` where it refuses.
+    pub fn fixed_rightly(self, assurance: f64) -> Option<bool> {
+        let off = self.off?;
+        (self.probability >= assurance).then(|| off.is_right())
+    }
 }
 
 /// What came of it.
@@ -110,48 +133,12 @@ impl Row {
     pub fn name(&self) -> String {
         format!("{}/{}/{}", self.case, self.coast, self.id.2)
     }
-
-    pub const COLUMNS: &'static str = "id,coast,group,contacts,reckoning_nm,ships,wrong_names,real,marked,\
-                                       verdict,probability,next_probability,none_of_these,right,\
-                                       error_nm,squared,major_nm,minor_nm,protection_nm";
-
-    /// As a line of comma-separated values.
-    pub fn csv(&self) -> String {
-        let figure = |value: Option<f64>| value.map_or_else(String::new, |v| format!("{v:.6}"));
-        let mut line = format!(
-            "{},{},{},{},{},{},{},{},{},{},{},{:.6},{:.6},{}",
-            self.name(),
-            self.coast,
-            self.group.as_str(),
-            self.contacts,
-            self.reckoning_nm,
-            self.ships,
-            self.wrong_names,
-            self.real,
-            self.marked,
-            self.verdict.map_or("broken", Verdict::as_str),
-            figure(self.top_probability),
-            self.next_probability,
-            self.none_of_these,
-            self.top_is_right(),
-        );
-        let off = [
-            self.top.map(|off| off.error_nm),
-            self.top.map(|off| off.squared),
-            self.top.map(|off| off.axes_nm[0]),
-            self.top.map(|off| off.axes_nm[1]),
-            self.protection_nm,
-        ];
-        for value in off {
-            write!(line, ",{}", figure(value)).unwrap();
-        }
-        line
-    }
 }
 
 /// Solves a landfall; `None` where the program broke down.
-pub fn solve(coast: &Coast, landfall: &Landfall) -> Option<Fix> {
-    let solving = || fix(&coast.chart, &landfall.sightings, &Options::default());
+pub fn solve(coast: &Coast, landfall: &Landfall, assurance: f64) -> Option<Fix> {
+    let options = &Options { assurance, ..Options::default() };
+    let solving = || fix(&coast.chart, &landfall.sightings, options);
     catch_unwind(AssertUnwindSafe(solving)).ok()
 }
 

@@ -1,6 +1,8 @@
 //! The charted shore as data, and where it truly lies: the chart moved by one error for all of it
 //! and by a smooth one of each stretch.
 
+use std::sync::Arc;
+
 use foreland::chart::Chart;
 use foreland::geodesy::Position;
 
@@ -33,7 +35,7 @@ pub struct Shore {
 struct Piece {
     line: u32,
     small: bool,
-    points: Vec<Position>,
+    points: Arc<[Position]>,
     middle: Position,
     /// Half the height and half the width of the box, in degrees.
     half: [f64; 2],
@@ -45,7 +47,7 @@ pub struct Stretch {
     pub line: u32,
     /// It is of a small island.
     pub small: bool,
-    pub points: Vec<Position>,
+    pub points: Arc<[Position]>,
 }
 
 impl Shore {
@@ -84,21 +86,42 @@ impl Shore {
 
     /// The shore within `reach_m` of a place, where it truly lies.
     pub fn moved(&self, about: Position, reach_m: f64, error: &ChartError) -> Vec<Stretch> {
-        let reach = (reach_m + MILE) / METRES_A_DEGREE;
-        let east = reach / (about.latitude().abs() * RADIAN + reach * RADIAN).cos().max(1e-3);
-        let near = |piece: &&Piece| {
-            (piece.middle.latitude() - about.latitude()).abs() < piece.half[0] + reach
-                && turn(piece.middle.longitude() - about.longitude()).abs() < piece.half[1] + east
-        };
-        self.pieces
-            .iter()
-            .filter(near)
+        self.pieces_near(about, reach_m)
             .map(|piece| Stretch {
                 line: piece.line,
                 small: piece.small,
                 points: piece.points.iter().map(|point| error.true_place(*point)).collect(),
             })
             .collect()
+    }
+
+    /// All of it where it lies with this error; boxes stay, for an error is small beside a mile.
+    pub fn laid(&self, error: &ChartError) -> Self {
+        let pieces = self.pieces.iter().map(|piece| Piece {
+            points: piece.points.iter().map(|point| error.true_place(*point)).collect(),
+            ..*piece
+        });
+        Self { pieces: pieces.collect() }
+    }
+
+    /// The shore within `reach_m` of a place, as it is charted here.
+    pub fn near(&self, about: Position, reach_m: f64) -> Vec<Stretch> {
+        self.pieces_near(about, reach_m)
+            .map(|piece| Stretch {
+                line: piece.line,
+                small: piece.small,
+                points: Arc::clone(&piece.points),
+            })
+            .collect()
+    }
+
+    fn pieces_near(&self, about: Position, reach_m: f64) -> impl Iterator<Item = &Piece> {
+        let reach = (reach_m + MILE) / METRES_A_DEGREE;
+        let east = reach / (about.latitude().abs() * RADIAN + reach * RADIAN).cos().max(1e-3);
+        self.pieces.iter().filter(move |piece| {
+            (piece.middle.latitude() - about.latitude()).abs() < piece.half[0] + reach
+                && turn(piece.middle.longitude() - about.longitude()).abs() < piece.half[1] + east
+        })
     }
 }
 
@@ -116,7 +139,7 @@ fn cut_up(pieces: &mut Vec<Piece>, line: u32, small: bool, dense: &[Position]) {
     let mut start = 0;
     while start + 1 < dense.len() {
         let end = (start + PIECE).min(dense.len() - 1);
-        let points = dense[start..=end].to_vec();
+        let points: Arc<[Position]> = dense[start..=end].into();
         let first = points[0];
         let north = points.iter().map(|p| p.latitude() - first.latitude());
         let east = points.iter().map(|p| turn(p.longitude() - first.longitude()));

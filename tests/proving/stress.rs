@@ -61,8 +61,19 @@ pub const TRIALS: [Trial; 12] = [
 
 impl Trial {
     pub fn run(&self, seed: u64, landfalls: usize) -> Vec<Row> {
+        self.campaign(seed, landfalls).run()
+    }
+
+    pub fn campaign(&self, seed: u64, landfalls: usize) -> Campaign {
         let (cases, coasts) = (cases_of(self.case), coasts_of(self.coasts));
-        Campaign { seed, landfalls, cases, coasts }.run()
+        Campaign { seed, landfalls, cases, coasts, ideal: 0 }
+    }
+
+    /// Those of many rows that are its own.
+    pub fn of(&self, rows: &[Row]) -> Vec<Row> {
+        let coasts = coasts_of(self.coasts);
+        let own = |row: &&Row| row.case == self.case && coasts.contains(&row.id.1);
+        rows.iter().filter(own).cloned().collect()
     }
 
     /// How many landfalls there may be at most of what must not be; `None` where it is only told.
@@ -84,15 +95,18 @@ impl Trial {
     }
 }
 
-/// All trials, as a table in markdown.
-pub fn tables(seed: u64, landfalls: usize) -> String {
+/// All trials that rows tell of, as a table in markdown.
+pub fn tables(rows: &[Row]) -> String {
     let mut text = String::from(
         "\n## What must be refused\n\n| | n | fixed right | ambiguous | too few | at odds | fixed wrong \
          | wrong % | broken | asked | held |\n| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- \
          | --- |\n",
     );
     for trial in &TRIALS {
-        let rows = trial.run(seed, landfalls);
+        let rows = trial.of(rows);
+        if rows.is_empty() {
+            continue;
+        }
         let count = |outcome| rows.iter().filter(|row| row.outcome() == outcome).count();
         let wrong = count(Outcome::Wrong);
         let [low, high] = wilson(wrong, rows.len());

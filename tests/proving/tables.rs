@@ -3,7 +3,8 @@
 use std::fmt::Write;
 
 use super::coasts::Group;
-use super::score::{ELLIPSE_50, ELLIPSE_95, ELLIPSE_999, Outcome, Row};
+use super::compared::{against_ideal, aims};
+use super::score::{ELLIPSE_50, ELLIPSE_95, ELLIPSE_999, Off, Outcome, Row};
 
 /// The wrong fixes that are listed by name.
 const LISTED: usize = 25;
@@ -21,19 +22,25 @@ pub fn wilson(hits: usize, of: usize) -> [f64; 2] {
     [100.0 * (middle - half) / whole, 100.0 * (middle + half) / whole]
 }
 
-fn percent(hits: usize, of: usize) -> f64 {
+pub fn percent(hits: usize, of: usize) -> f64 {
     100.0 * hits as f64 / of.max(1) as f64
 }
 
-fn with_interval(hits: usize, of: usize) -> String {
+pub fn with_interval(hits: usize, of: usize) -> String {
     let [low, high] = wilson(hits, of);
     format!("{:.1} ({:.1} to {:.1})", percent(hits, of), low.max(0.0), high.min(100.0))
 }
 
-/// All tables.
+/// All tables of a campaign's rows: those of what must be refused are [`super::stress`]'s.
 pub fn tables(rows: &[Row]) -> String {
     let mut text = String::new();
-    let all: Vec<&Row> = rows.iter().collect();
+    let told = |row: &&Row| !is_stress(row);
+    let all: Vec<&Row> = rows.iter().filter(told).collect();
+    if all.is_empty() {
+        return text;
+    }
+    aims(&mut text, &all);
+    against_ideal(&mut text, &all);
     outcomes(&mut text, "By condition", &all, |row| row.case.clone());
     for group in [Group::Fit, Group::Check, Group::Made, Group::Given] {
         let of_group: Vec<&Row> = all.iter().copied().filter(|row| row.group == group).collect();
@@ -57,6 +64,11 @@ pub fn tables(rows: &[Row]) -> String {
     protection(&mut text, &all);
     wrong(&mut text, &all);
     text
+}
+
+/// Whether a row is of what must be refused, and no part of a campaign.
+pub fn is_stress(row: &Row) -> bool {
+    row.group == Group::Made || (200..300).contains(&row.id.0)
 }
 
 /// One row for each key, in the order in which keys first come, and one for all.
@@ -108,40 +120,55 @@ fn outcome_line(text: &mut String, title: &str, rows: &[&Row]) {
     }
 }
 
+/// Coverage and NEES of all fixes, of those that are right, and of some kinds of them.
 fn coverage(text: &mut String, rows: &[&Row]) {
-    let all: Vec<f64> =
-        rows.iter().filter(|r| r.is_fixed()).filter_map(|r| Some(r.top?.squared)).collect();
-    let right: Vec<f64> = rows
-        .iter()
-        .filter(|r| r.outcome() == Outcome::Right)
-        .filter_map(|r| Some(r.top?.squared))
-        .collect();
     writeln!(
         text,
-        "\n## Does the ellipse hold the truth\n\n| fixes | n | 50 % | 95 % | 99.9 % | NEES/2 | median \
-         error NM | median 95 % half axis NM |\n| --- | --- | --- | --- | --- | --- | --- | --- |"
+        "\n## Does the ellipse hold the truth\n\nFixes, and the share of them whose ellipse of 50, 95, \
+         99.9 % holds the truth; the mean of the squared error against the stated one (NEES) over its two \
+         degrees of freedom.\n\n| fixes | n | 50 % | 95 % | 99.9 % | NEES/2 | median error NM | median 95 % \
+         half axis NM |\n| --- | --- | --- | --- | --- | --- | --- | --- |"
     )
     .unwrap();
-    for (title, squared, only_right) in [("all", &all, false), ("right", &right, true)] {
-        let n = squared.len();
-        let within = |limit: f64| squared.iter().filter(|d| **d <= limit).count();
-        let those = || {
-            rows.iter()
-                .filter(|r| r.is_fixed() && (!only_right || r.top_is_right()))
-                .filter_map(|r| r.top)
-        };
-        writeln!(
-            text,
-            "| {title} | {n} | {} | {} | {} | {:.2} | {:.2} | {:.2} |",
-            with_interval(within(ELLIPSE_50), n),
-            with_interval(within(ELLIPSE_95), n),
-            with_interval(within(ELLIPSE_999), n),
-            squared.iter().sum::<f64>() / (2.0 * n.max(1) as f64),
-            median(those().map(|off| off.error_nm).collect()),
-            median(those().map(|off| off.axes_nm[0]).collect()),
-        )
-        .unwrap();
+    let fixed: Vec<&Row> = rows.iter().copied().filter(|row| row.is_fixed()).collect();
+    let mut some = |title: &str, kept: &dyn Fn(&Row) -> bool| {
+        let those: Vec<Off> =
+            fixed.iter().filter(|row| kept(row)).filter_map(|row| row.top).collect();
+        if !those.is_empty() {
+            coverage_line(text, title, &those);
+        }
+    };
+    some("all", &|_| true);
+    some("right", &|row| row.top_is_right());
+    for group in [Group::Fit, Group::Check, Group::Given] {
+        some(&format!("{} coasts", group.as_str()), &|row| row.group == group);
     }
+    for sigma in [2.0, 5.0, 10.0, 20.0] {
+        some(&format!("reckoning {sigma} NM"), &|row| (row.reckoning_nm - sigma).abs() < 1e-9);
+    }
+    for contacts in 2..=8 {
+        some(&format!("{contacts} contacts"), &|row| row.contacts == contacts);
+    }
+    for asked in [0.9, 0.99, 0.999, 0.9999] {
+        some(&format!("asked {asked}"), &|row| (row.assurance - asked).abs() < 1e-9);
+    }
+}
+
+fn coverage_line(text: &mut String, title: &str, those: &[Off]) {
+    let n = those.len();
+    let within =
+        |limit: f64| with_interval(those.iter().filter(|off| off.squared <= limit).count(), n);
+    writeln!(
+        text,
+        "| {title} | {n} | {} | {} | {} | {:.2} | {:.2} | {:.2} |",
+        within(ELLIPSE_50),
+        within(ELLIPSE_95),
+        within(ELLIPSE_999),
+        those.iter().map(|off| off.squared).sum::<f64>() / (2.0 * n as f64),
+        median(those.iter().map(|off| off.error_nm).collect()),
+        median(those.iter().map(|off| off.axes_nm[0]).collect()),
+    )
+    .unwrap();
 }
 
 fn median(mut values: Vec<f64>) -> f64 {
