@@ -32,6 +32,16 @@ const LOOKED_OVER: usize = 2;
 /// same place with a contact more or less.
 const RIVAL: f64 = 12.0;
 
+/// Five places along an axis of the reckoning, in deviations, and their shares: Gauss-Hermite
+/// quadrature (computed).
+const OWN_PLACES: [(f64, f64); 5] = [
+    (-2.856_970, 0.011_257),
+    (-1.355_626, 0.222_076),
+    (0.0, 0.533_333),
+    (1.355_626, 0.222_076),
+    (2.856_970, 0.011_257),
+];
+
 /// A whole set of identities worth solving, with the place to start from.
 #[derive(Debug, Clone)]
 pub(crate) struct Proposal {
@@ -320,14 +330,29 @@ fn within_budget(nodes: &[Node], places: &Index, trials: usize) -> usize {
     over.map_or(nodes.len(), |over| over.max(1))
 }
 
-/// The salience of all that can be within reach of the reckoning.
+/// The salience of all within reach of own place, on the average over where the reckoning may be.
+///
+/// By the reckoning alone it might be nothing, where that lies far out and own place does not: every
+/// mark would then be a certain one.
 fn weight_in_reach(problem: &Problem, points: &[PlanePoint]) -> f64 {
-    points
-        .iter()
-        .zip(&problem.candidates)
-        .filter(|(at, _)| at.east.hypot(at.north) <= problem.reach_m)
-        .map(|(_, candidate)| candidate.weight)
-        .sum()
+    let (long, short, axis) = problem.prior.covariance.axes();
+    let (sin, cos) = axis.sin_cos();
+    let within = |own: PlanePoint| -> f64 {
+        let near = points.iter().zip(&problem.candidates);
+        let near = near.filter(|(at, _)| at.distance(own) <= problem.reach_m);
+        near.map(|(_, candidate)| candidate.weight).sum()
+    };
+    let mut mean = 0.0;
+    for (by_long, share_long) in OWN_PLACES {
+        for (by_short, share_short) in OWN_PLACES {
+            let (along, across) = (by_long * long.sqrt(), by_short * short.sqrt());
+            let own =
+                PlanePoint { east: along * sin + across * cos, north: along * cos - across * sin };
+            mean += share_long * share_short * within(own);
+        }
+    }
+    let least = problem.candidates.iter().map(|c| c.weight).fold(0.0, f64::max);
+    mean.max(least)
 }
 
 /// Small for the contacts to start from: named, then full, then sharp.
