@@ -276,3 +276,69 @@ fn an_old_contact_is_said_to_be() {
 fn golden() {
     trycmd::TestCases::new().case("tests/cmd/fix-*.toml");
 }
+
+/// What `next` says, in the order told.
+fn advice<'a>(answer: &'a Value, key: &str) -> Vec<&'a str> {
+    answer["next"].as_array().unwrap().iter().filter_map(|next| next[key].as_str()).collect()
+}
+
+#[test]
+fn a_fix_on_a_summit_inland_is_checked_by_what_should_paint_and_where() {
+    let at = ["--at", "-38.30,-21.45", "--height-ft", "5000", "--set", "patrol"];
+    let mut expect = Command::new(cargo_bin!("foreland")).arg("expect").arg("--chart");
+    expect = expect.arg(sample("")).args(at);
+    let (_, expected) = json(expect);
+    let expected = |name: &str| {
+        let marks = expected["marks"].as_array().unwrap();
+        marks.iter().find(|mark| mark["mark"] == name).cloned().unwrap()
+    };
+    let number = |value: &Value, key: &str| value[key].as_f64().unwrap();
+    // Varrow Hill stands 7.5 NM behind the nearest shore.
+    let hill = expected("Varrow Hill");
+    let text = format!(
+        "[reckoning]\ntime = \"2031-03-09T03:40:00Z\"\nposition = \"38 18.0 S, 21 27.0 W\"\n\
+         sigma_nm = 4.0\n[own]\nheight_ft = 5000\n[radar]\nset = \"patrol\"\n[[contact]]\n\
+         range_nm = {:.1}\nbearing_deg = {:.1}\npart = \"centre\"\nmark = \"Varrow Hill\"\n",
+        number(&hill, "range_nm"),
+        number(&hill, "bearing_deg"),
+    );
+    let (_, answer) = json(fix().arg("-").stdin(text));
+    let next = answer["next"].as_array().unwrap();
+    assert!(next.len() >= 3, "{next:?}");
+    for next in next {
+        assert_eq!(next["purpose"], "check");
+        let name = next["mark"].as_str().unwrap();
+        let seen = expected(name);
+        assert_ne!(name, "Varrow Hill");
+        assert!(number(&seen, "paint_probability") >= 0.5, "{next} {seen}");
+        // A leading edge lies before the charted point by no more than an islet is wide.
+        let nearer = number(&seen, "range_nm") - number(next, "range_nm");
+        assert!((-0.3..1.2).contains(&nearer), "{next} {seen}");
+        let turn = number(&seen, "bearing_deg") - number(next, "bearing_deg");
+        assert!(turn.abs() < 2.0, "{next} {seen}");
+    }
+}
+
+#[test]
+fn a_bearing_ten_degrees_out_is_left_out_or_leaves_places_to_be_told_apart() {
+    let slip = ("bearing_deg = 76.0", "bearing_deg = 86.0");
+    let (_, clean) = json(fix().arg("-").stdin(landfall(&[])));
+    let (_, answer) = json(fix().arg("-").stdin(landfall(&[slip])));
+    // Four others outvote it.
+    assert_eq!(answer["verdict"], "fixed");
+    assert_eq!(answer["unmatched"][0]["contact"], "A");
+    let north = |answer: &Value| answer["position"]["lat_deg"].as_f64().unwrap();
+    assert!((north(&answer) - north(&clean)).abs() * 60.0 < 0.3);
+    assert!(advice(&answer, "purpose").iter().all(|purpose| *purpose == "shorten"));
+    // Beside one other it may be many things: then no fix, and what is advised is to settle it.
+    let text = landfall(&[slip]);
+    let parts: Vec<&str> = text.split("[[contact]]").collect();
+    let two = [parts[0], parts[1], parts[3]].join("[[contact]]");
+    let (status, answer) = json(fix().arg("-").stdin(two));
+    assert_eq!((status, answer["verdict"].as_str()), (3, Some("ambiguous")));
+    let purposes = advice(&answer, "purpose");
+    assert!(!purposes.is_empty() && purposes.iter().all(|purpose| *purpose == "settle"));
+    // A screen of 80 columns, less what stands before each.
+    let words = advice(&answer, "words");
+    assert!(words.iter().all(|words| words.chars().count() <= 73), "{words:?}");
+}

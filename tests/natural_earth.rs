@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 use foreland::chart::{Chart, MarkKind};
 use foreland::contact::Sightings;
-use foreland::fix::{Options, Verdict, fix};
+use foreland::fix::{Measure, Options, Verdict, fix};
 use foreland::geodesy::{LocalPlane, Position, distance};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
@@ -108,6 +108,44 @@ fn normal(draws: &mut ChaCha8Rng) -> f64 {
     (0..12).map(|_| (draws.next_u64() >> 11) as f64 / (1u64 << 53) as f64).sum::<f64>() - 6.0
 }
 
+/// Range in miles and bearing in degrees of a cape, read with errors from a place at 3,000 ft: the
+/// bearing is that of its tip, and the range is to the nearest shore in the beam there.
+fn read(
+    shore: &[Place],
+    from: Place,
+    cape: Place,
+    bias: f64,
+    draws: &mut ChaCha8Rng,
+) -> (f64, f64) {
+    let (own_m, radius) = (914.4, 6_371_000.0);
+    let (tip, direction) = inverse(from, cape);
+    let read = direction + normal(draws);
+    let metres = shore
+        .iter()
+        .filter(|vertex| inverse(cape, **vertex).0 < 2.5 * MILE)
+        .map(|vertex| inverse(from, *vertex))
+        .filter(|(_, seen)| ((seen - read + 540.0).rem_euclid(360.0) - 180.0).abs() < HALF_BEAM)
+        .map(|(metres, _)| metres)
+        .fold(f64::INFINITY, f64::min);
+    let metres = if metres.is_finite() { metres } else { tip };
+    // The chord from the antenna to the water's edge (law of cosines).
+    let turn = (metres / radius).cos();
+    let top: f64 = radius + own_m;
+    let slant = (top * top + radius * radius - 2.0 * top * radius * turn).sqrt() / MILE;
+    (slant + 0.2 * normal(draws), (read + bias).rem_euclid(360.0))
+}
+
+/// The head of a sightings file.
+fn reckoned(at: Place, sigma_nm: f64) -> String {
+    format!(
+        "[reckoning]\ntime = \"2031-06-01T00:00:00Z\"\nposition = \"{:.5},{:.5}\"\n\
+         sigma_nm = {sigma_nm:.1}\n[own]\nheight_ft = 3000\nheading_deg = 350.0\n\
+         heading_kind = \"true\"\n[radar]\nset = \"patrol\"\nrange_sigma_nm = 0.2\n\
+         bearing_sigma_deg = 1.0\n[chart]\npoint_sigma_nm = 0.1\nshift_sigma_nm = 0.05\n",
+        at.0, at.1
+    )
+}
+
 #[test]
 fn marks_are_found_where_the_data_has_capes() {
     let chart = Chart::open(&[folder()]).unwrap();
@@ -135,38 +173,15 @@ fn a_place_is_fixed_from_what_this_coast_would_show() {
     // South of the Tasman Peninsula at 3,000 ft; the reckoning is out by 4 miles on 060.
     let truth: Place = (-43.60, 147.70);
     let reckoning = (truth.0 + 2.0 / 60.0, truth.1 + 3.46 / 43.45);
-    let (own_m, radius) = (914.4, 6_371_000.0);
     let shore = vertices();
     let mut draws = ChaCha8Rng::seed_from_u64(SEED);
     let bias = 0.7;
-    let mut text = format!(
-        "[reckoning]\ntime = \"2031-06-01T00:00:00Z\"\nposition = \"{:.5},{:.5}\"\n\
-         sigma_nm = 4.0\n[own]\nheight_ft = 3000\nheading_deg = 350.0\nheading_kind = \"true\"\n\
-         [radar]\nset = \"patrol\"\nrange_sigma_nm = 0.2\nbearing_sigma_deg = 1.0\n\
-         [chart]\npoint_sigma_nm = 0.1\nshift_sigma_nm = 0.05\n",
-        reckoning.0, reckoning.1
-    );
+    let mut text = reckoned(reckoning, 4.0);
     for (label, cape) in
         [("A", "Tasman Head"), ("B", "Cape Raoul"), ("C", "Cape Pillar"), ("D", "South East Cape")]
     {
         let cape = CAPES.iter().find(|(name, _)| *name == cape).unwrap().1;
-        // The bearing is the cape's as read; the range is to the nearest shore in the beam there.
-        let (tip, direction) = inverse(truth, cape);
-        let read = direction + normal(&mut draws);
-        let metres = shore
-            .iter()
-            .filter(|vertex| inverse(cape, **vertex).0 < 2.5 * MILE)
-            .map(|vertex| inverse(truth, *vertex))
-            .filter(|(_, seen)| ((seen - read + 540.0).rem_euclid(360.0) - 180.0).abs() < HALF_BEAM)
-            .map(|(metres, _)| metres)
-            .fold(f64::INFINITY, f64::min);
-        let metres = if metres.is_finite() { metres } else { tip };
-        // The chord from the antenna to the water's edge (law of cosines).
-        let turn = (metres / radius).cos();
-        let top: f64 = radius + own_m;
-        let slant = (top * top + radius * radius - 2.0 * top * radius * turn).sqrt() / MILE;
-        let range = slant + 0.2 * normal(&mut draws);
-        let bearing = (read + bias).rem_euclid(360.0);
+        let (range, bearing) = read(&shore, truth, cape, bias, &mut draws);
         let _ = write!(
             text,
             "[[contact]]\nlabel = \"{label}\"\nrange_nm = {range:.2}\nbearing_deg = {bearing:.1}\n"
@@ -184,4 +199,65 @@ fn a_place_is_fixed_from_what_this_coast_would_show() {
     let miles = distance(found, truth).nautical_miles();
     println!("{miles:.2} NM from the truth, squared distance {squared:.2}");
     assert!(squared < 13.8 && miles < 1.0, "seed {SEED}: {miles} NM, {squared}");
+}
+
+/// Two capes without names off the south coast, and what the first advice claims and comes to; none
+/// where nothing is to be settled.
+fn settled(chart: &Chart, shore: &[Place], draws: &mut ChaCha8Rng) -> Option<(f64, bool)> {
+    const SIGMA_NM: f64 = 10.0;
+    let truth: Place = (-43.75 + 0.10 * normal(draws), 147.2 + 0.3 * normal(draws));
+    let off = [0, 1].map(|_| SIGMA_NM * normal(draws) / 60.0);
+    let reckoning = (truth.0 + off[0], truth.1 + off[1] / (truth.0 * RADIAN).cos());
+    let bias = normal(draws);
+    let mut text = reckoned(reckoning, SIGMA_NM);
+    let first = (draws.next_u64() % 5) as usize;
+    for (_, cape) in [CAPES[first], CAPES[(first + 1) % 5]] {
+        let (range, bearing) = read(shore, truth, cape, bias, draws);
+        let _ = write!(text, "[[contact]]\nrange_nm = {range:.2}\nbearing_deg = {bearing:.1}\n");
+    }
+    let answer = |text: &str| {
+        let sightings = Sightings::parse(text, "tasmania.toml", &folder()).unwrap();
+        fix(chart, &sightings, &Options::default())
+    };
+    let before = answer(&text);
+    let next = before.next.first().filter(|_| before.verdict == Verdict::Ambiguous)?;
+    let claimed = next.settles?;
+    let mark = chart.marks().find(&next.mark).and_then(|id| chart.marks().get(id))?;
+    let place = (mark.position.latitude(), mark.position.longitude());
+    let (range, bearing) = read(shore, truth, place, bias, draws);
+    text += "[[contact]]\n";
+    let ranged = matches!(next.measure, Measure::Range | Measure::RangeAndBearing);
+    if ranged {
+        let _ = writeln!(text, "range_nm = {range:.2}");
+    }
+    if next.measure != Measure::Range {
+        let _ = writeln!(text, "bearing_deg = {bearing:.1}");
+    }
+    // A lone range or bearing is given with the name, as it is asked for.
+    if next.measure != Measure::RangeAndBearing {
+        let _ = writeln!(text, "mark = \"{}\"\nmark_confidence = 0.95", next.mark);
+    }
+    let truth = Position::new(truth.0, truth.1).unwrap();
+    let right = answer(&text).position.is_some_and(|at| distance(at, truth).nautical_miles() < 3.0);
+    Some((claimed, right))
+}
+
+#[test]
+fn what_is_advised_on_this_coast_settles_about_as_often_as_claimed() {
+    // A true claim fails once in 370.
+    const SIGMAS: f64 = 3.0;
+    let (chart, shore) = (Chart::open(&[folder()]).unwrap(), vertices());
+    let mut draws = ChaCha8Rng::seed_from_u64(SEED);
+    let trials: Vec<(f64, bool)> =
+        (0..80).filter_map(|_| settled(&chart, &shore, &mut draws)).collect();
+    let claimed: f64 = trials.iter().map(|(claim, _)| claim).sum();
+    let spread = trials.iter().map(|(claim, _)| claim * (1.0 - claim)).sum::<f64>().sqrt();
+    let found = trials.iter().filter(|(_, right)| *right).count() as f64;
+    println!(
+        "seed {SEED}: of {} trials {claimed:.1} claimed, {found} found, standard deviation \
+         {spread:.1}",
+        trials.len()
+    );
+    assert!(trials.len() >= 20);
+    assert!((claimed - found).abs() < SIGMAS * spread + 1.0);
 }

@@ -2,25 +2,46 @@
 
 use std::collections::BTreeMap;
 
-use super::reading::{Care, foreseen, fresh};
+use super::reading::fresh;
 use crate::fix::case::Case;
 use crate::fix::finding::Finding;
 use crate::fix::reliability::unnoticed_mark;
-use crate::fix::report::Measure;
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint};
-use crate::identity::{Hypothesis, Part, Quantity, Row, Solution, Square, State, mixture};
-use crate::units::Angle;
+use crate::identity::{Part, Row, Solution, Square, State, covariance_of, mixture};
 
 /// Sets of identities of one place that are carried along, likeliest first.
 const MOST_MEMBERS: usize = 8;
 
-/// The covariance of all states once rows are added; none where nothing holds the position.
-pub(super) fn with_rows(solution: &Solution, rows: &[Row]) -> Option<Square> {
-    let mut information: Square = solution.information;
+/// A solution once readings are taken.
+pub(super) struct Taken {
+    /// Of all states.
+    pub covariance: Square,
+    /// How far the states move.
+    step: State,
+    /// Logarithm of the density of the readings.
+    log: f64,
+}
+
+/// Takes rows one after another: each moves the states by its own gain (R. E. Kalman, "A new
+/// approach to linear filtering and prediction problems", 1960, from memory), with no new solution.
+///
+/// - `off`: what each reads less what is expected.
+pub(super) fn taken(solution: &Solution, rows: &[Row], off: impl Fn(&Row) -> f64) -> Taken {
+    let mut taken = Taken { covariance: solution.covariance, step: State::zeros(), log: 0.0 };
     for row in rows {
-        information += row.slope * row.slope.transpose() / row.variance;
+        let gain = taken.covariance * row.slope;
+        let variance = row.slope.dot(&gain) + row.variance;
+        let off = off(row) - row.slope.dot(&taken.step);
+        taken.covariance.ger(-1.0 / variance, &gain, &gain, 1.0);
+        taken.step.axpy(off / variance, &gain, 1.0);
+        taken.log -= 0.5 * (off * off / variance + variance.ln());
     }
-    Some(information.cholesky()?.inverse())
+    taken
+}
+
+/// The covariance of all states once rows are added.
+pub(super) fn with_rows(solution: &Solution, rows: &[Row]) -> Square {
+    taken(solution, rows, |_| 0.0).covariance
 }
 
 /// Half the long axis of the 95 % ellipse, in metres.
@@ -29,29 +50,33 @@ pub(super) fn major_m(covariance: Covariance) -> f64 {
 }
 
 /// Half the long axis once a measurement is taken that reads as the best set of identities
-/// expects, in metres.
+/// expects, in metres; `rows` are those foreseen under that set.
 ///
 /// Every set of identities that leads to the place is carried along: the reading moves each, and
-/// weighs it.
+/// weighs it. They lie so near to the best that what each expects differs by the slope alone.
 pub(super) fn major_after(
     case: &Case<'_>,
     finding: &Finding<'_>,
     candidate: usize,
-    measure: Measure,
+    rows: &[Row],
 ) -> Option<f64> {
-    let rows_of = |of: &Hypothesis| {
-        let rows = foreseen(case, &of.solution, candidate, measure, Care::Fine)?;
-        Some(fresh(case, &of.solution, &of.targets, candidate, rows))
-    };
-    let lead = rows_of(finding.best)?;
-    let plane = LocalPlane::new(finding.best.solution.position);
+    let lead = &finding.best.solution;
+    let plane = LocalPlane::new(lead.position);
+    let count = fresh(case, lead, &finding.best.targets, candidate, rows).len();
     let members = finding.mode.members.iter().take(MOST_MEMBERS);
     let parts: Vec<(f64, Part)> = members
         .filter_map(|&member| finding.posterior.hypotheses.get(member))
         .filter_map(|member| {
-            let rows = rows_of(member).filter(|rows| rows.len() == lead.len())?;
-            let off = rows.iter().zip(&lead).map(|(row, of_lead)| read_off(row, of_lead)).collect();
-            carried(member, &plane, &rows, off)
+            let solution = &member.solution;
+            let rows = fresh(case, solution, &member.targets, candidate, rows);
+            let at = plane.to_plane(solution.position);
+            let mut apart = solution.state - lead.state;
+            (apart[0], apart[1]) = (at.east, at.north);
+            let taken = taken(solution, &rows, |row| -row.slope.dot(&apart));
+            let at = PlanePoint { east: at.east + taken.step[0], north: at.north + taken.step[1] };
+            let covariance = covariance_of(&taken.covariance);
+            (rows.len() == count)
+                .then_some((taken.log, Part { weight: member.probability, at, covariance }))
         })
         .collect();
     let best = parts.iter().map(|(log, _)| *log).fold(f64::NEG_INFINITY, f64::max);
@@ -60,36 +85,6 @@ pub(super) fn major_after(
         .map(|(log, part)| Part { weight: part.weight * (log - best).exp(), ..part })
         .collect();
     mixture(&weighed).map(|(_, covariance)| major_m(covariance))
-}
-
-/// By how much the reading expected by the best set is off what another expects.
-fn read_off(row: &Row, of_lead: &Row) -> f64 {
-    let off = row.residual - of_lead.residual;
-    if row.quantity == Quantity::Bearing { Angle::from_radians(off).radians() } else { off }
-}
-
-/// A set of identities moved by a reading, with the logarithm of that reading's density under it.
-fn carried(
-    member: &Hypothesis,
-    plane: &LocalPlane,
-    rows: &[Row],
-    off: Vec<f64>,
-) -> Option<(f64, Part)> {
-    let covariance = with_rows(&member.solution, rows)?;
-    let mut pull = State::zeros();
-    let mut log = 0.0;
-    for (row, off) in rows.iter().zip(off) {
-        pull += row.slope * (off / row.variance);
-        log -= 0.5 * (off * off / row.variance + row.variance.ln());
-    }
-    let step = covariance * pull;
-    let factor = covariance.cholesky()?;
-    let half_log_det: f64 = factor.l_dirty().diagonal().iter().map(|d| d.ln()).sum();
-    log += 0.5 * pull.dot(&step) + half_log_det + member.solution.half_log_det;
-    let at = plane.to_plane(member.solution.position);
-    let at = PlanePoint { east: at.east + step[0], north: at.north + step[1] };
-    let covariance = crate::identity::covariance_of(&covariance);
-    Some((log, Part { weight: member.probability, at, covariance }))
 }
 
 /// The greatest displacement of the fix, in metres, by one mark of those it rests on being another

@@ -1,4 +1,7 @@
+use std::f64::consts::TAU;
+
 use nalgebra::{Matrix2, Vector2};
+use statrs::distribution::{ContinuousCDF, Normal};
 
 use crate::identity::{Mode, Row, Solution};
 use crate::units::Angle;
@@ -7,6 +10,7 @@ use crate::units::Angle;
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Law {
     mean: Vector2<f64>,
+    spread: Matrix2<f64>,
     root: Matrix2<f64>,
     inverse: Matrix2<f64>,
     log_scale: f64,
@@ -49,9 +53,8 @@ impl Law {
         }
         let factor = spread.cholesky()?;
         let root = factor.l();
-        let log_scale =
-            root[(0, 0)].ln() + root[(1, 1)].ln() + 0.5 * count as f64 * std::f64::consts::TAU.ln();
-        Some(Self { mean, root, inverse: factor.inverse(), log_scale, count, turns })
+        let log_scale = root[(0, 0)].ln() + root[(1, 1)].ln() + 0.5 * count as f64 * TAU.ln();
+        Some(Self { mean, root, spread, inverse: factor.inverse(), log_scale, count, turns })
     }
 
     /// How many numbers are read.
@@ -77,47 +80,60 @@ impl Law {
 
     /// The probability density of a reading.
     pub fn density(&self, reading: Vector2<f64>) -> f64 {
+        let off = self.off(reading);
+        (-0.5 * off.dot(&(self.inverse * off)) - self.log_scale).exp()
+    }
+
+    /// The least sum of squared deviations that any one reading has from both laws.
+    pub fn apart(&self, other: &Self) -> f64 {
+        let off = self.off(other.mean);
+        let spread = self.spread + other.spread;
+        spread.cholesky().map_or(0.0, |factor| off.dot(&factor.solve(&off)))
+    }
+
+    /// A reading less what is expected; angles the short way round.
+    fn off(&self, reading: Vector2<f64>) -> Vector2<f64> {
         let mut off = reading - self.mean;
         for (off, turns) in off.iter_mut().zip(self.turns) {
             if turns {
                 *off = Angle::from_radians(*off).radians();
             }
         }
-        (-0.5 * (off.transpose() * self.inverse * off)[(0, 0)] - self.log_scale).exp()
+        off
     }
 }
 
-/// Standard normal readings and their weights: what a sum over them comes to.
-pub(super) fn nodes(count: usize, fine: bool) -> Vec<(Vector2<f64>, f64)> {
-    let one: Vec<(f64, f64)> = if fine { quantiles() } else { GAUSS_HERMITE.to_vec() };
-    if count == 1 {
-        return one.into_iter().map(|(x, w)| (Vector2::new(x, 0.0), w)).collect();
-    }
-    one.iter()
-        .flat_map(|(x, w)| one.iter().map(move |(y, v)| (Vector2::new(*x, *y), w * v)))
-        .collect()
+/// Equally likely standard normal readings of one number and of two.
+///
+/// Of two, the squared lengths are equally likely values of χ² with two degrees of freedom, the
+/// directions turn by the golden angle: whatever fails beyond some distance from what is expected
+/// is counted to within one of so many. A square of quantiles would leave its corners out, where
+/// one reading of twenty lies.
+pub(super) struct Nodes {
+    one: Vec<Vector2<f64>>,
+    two: Vec<Vector2<f64>>,
 }
 
-/// Five nodes of Gauss and Hermite for the standard normal law (published in any table; weights
-/// over √π, nodes times √2).
-const GAUSS_HERMITE: [(f64, f64); 5] = [
-    (-2.856_970_013_872_806, 0.011_257_411_327_720_69),
-    (-1.355_626_179_974_266, 0.222_075_922_005_612_6),
-    (0.0, 0.533_333_333_333_333_3),
-    (1.355_626_179_974_266, 0.222_075_922_005_612_6),
-    (2.856_970_013_872_806, 0.011_257_411_327_720_69),
-];
+impl Nodes {
+    pub fn new(count: u32) -> Self {
+        let normal = Normal::standard();
+        let shares = || (0..count).map(|i| (f64::from(i), (f64::from(i) + 0.5) / f64::from(count)));
+        let golden = TAU / (0.5 * (1.0 + 5f64.sqrt())).powi(2);
+        Self {
+            one: shares().map(|(_, share)| Vector2::new(normal.inverse_cdf(share), 0.0)).collect(),
+            two: shares()
+                .map(|(i, share)| {
+                    let (sin, cos) = (i * golden).sin_cos();
+                    Vector2::new(sin, cos) * (-2.0 * (1.0 - share).ln()).sqrt()
+                })
+                .collect(),
+        }
+    }
 
-/// Eleven equally likely values: for a share of cases, which has a step in it.
-fn quantiles() -> Vec<(f64, f64)> {
-    use statrs::distribution::{ContinuousCDF, Normal};
-    const PARTS: u32 = 11;
-    let normal = Normal::standard();
-    (0..PARTS)
-        .map(|i| {
-            (normal.inverse_cdf((f64::from(i) + 0.5) / f64::from(PARTS)), 1.0 / f64::from(PARTS))
-        })
-        .collect()
+    /// For a law of so many numbers.
+    pub fn of(&self, count: usize) -> &[Vector2<f64>] {
+        if count == 1 { &self.one } else { &self.two }
+    }
 }
 
 #[cfg(test)]
@@ -126,16 +142,17 @@ mod tests {
 
     #[test]
     fn nodes_have_the_moments_of_the_normal_law() {
-        for (fine, tolerance) in [(false, 1e-12), (true, 0.12)] {
-            for count in [1, 2] {
-                let all = nodes(count, fine);
-                let sum = |of: &dyn Fn(Vector2<f64>) -> f64| {
-                    all.iter().map(|(at, w)| w * of(*at)).sum::<f64>()
-                };
-                assert!((sum(&|_| 1.0) - 1.0).abs() < 1e-12);
-                assert!(sum(&|at| at[0]).abs() < 1e-12);
-                assert!((sum(&|at| at[0] * at[0]) - 1.0).abs() < tolerance, "{fine} {count}");
-            }
+        let nodes = Nodes::new(55);
+        for count in [1, 2] {
+            let all = nodes.of(count);
+            let mean = |of: &dyn Fn(&Vector2<f64>) -> f64| {
+                all.iter().map(of).sum::<f64>() / all.len() as f64
+            };
+            assert!(mean(&|at| at[0]).abs() < 0.03);
+            assert!((mean(&|at| at[0] * at[0]) - 1.0).abs() < 0.06, "{count}");
         }
+        let beyond = nodes.two.iter().filter(|at| at.norm_squared() > 5.991).count() as f64;
+        // One of twenty lies beyond the 95 % point of χ² with two degrees of freedom (published).
+        assert!((beyond / 55.0 - 0.05).abs() < 1.0 / 55.0);
     }
 }

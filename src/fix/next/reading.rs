@@ -110,9 +110,10 @@ pub(super) fn fresh(
     solution: &Solution,
     targets: &[Option<usize>],
     candidate: usize,
-    rows: Vec<Row>,
+    rows: &[Row],
 ) -> Vec<Row> {
-    rows.into_iter()
+    rows.iter()
+        .copied()
         .filter_map(|mut row| {
             let last = solution
                 .rows

@@ -2,7 +2,7 @@ use std::collections::BTreeSet;
 
 use super::TOLD;
 use super::gain::{major_after, major_m};
-use super::reading::Care;
+use super::reading::{Care, foreseen};
 use super::trial::{Place, Places, Trial, Worth};
 use super::view::{InSight, LEAST_CHANCE};
 use super::words::{self, LookedAt, Window};
@@ -13,10 +13,11 @@ use crate::geodesy::LocalPlane;
 use crate::identity::Sight;
 use crate::units::{Angle, Bearing, GroundRange};
 
-/// The best by their charted points are gone into with the chart's shore.
-const GONE_INTO: usize = 12;
-/// Marks tried from each place, nearest first.
-const TRIED: usize = 80;
+/// Marks glanced at from each place, nearest first; the most promising of all are tried, and the best
+/// of those gone into.
+const GLANCED: usize = 80;
+const TRIED: usize = 20;
+const GONE_INTO: usize = 8;
 /// A measurement that is not expected to make the likeliest place surer than this is not told.
 const LEAST_HOPE: f64 = 0.01;
 /// A mark is known on the screen where no other that paints this often stands within so many
@@ -46,17 +47,24 @@ struct Weighed {
 /// paints, or not; its reading is drawn from the normal law about what is expected there, own
 /// error and the reading's both in it; and the places are weighed again by that reading, other
 /// marks that stand there and echoes of nothing charted both allowed for.
+///
+/// Marks are glanced at first, those that promise most tried by their charted points, and the best
+/// of these by the chart's shore.
 pub(super) fn settle(case: &Case<'_>, finding: &Finding<'_>) -> Vec<NextMeasurement> {
     let places = Places::new(case, finding);
-    let mut rough: Vec<Weighed> = candidates(&places)
+    let mut glanced: Vec<(f64, usize)> = candidates(&places)
         .into_iter()
-        .filter_map(|mark| best_of(&places, mark, Care::Rough))
+        .map(|mark| (places.most_hoped(mark), mark))
+        .filter(|(hoped, _)| *hoped > places.best() + LEAST_HOPE)
         .collect();
+    glanced.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    let mut rough: Vec<Weighed> =
+        glanced.iter().take(TRIED).filter_map(|(_, mark)| best_of(&places, *mark)).collect();
     rough.sort_by(|a, b| b.worth.hoped.total_cmp(&a.worth.hoped));
     rough.truncate(GONE_INTO);
     let mut fine: Vec<Weighed> = rough
         .iter()
-        .filter_map(|found| best_of(&places, found.candidate, Care::Fine))
+        .filter_map(|found| weighed(&places, found.candidate, found.measure, Care::Fine))
         .filter(|found| found.worth.hoped > places.best() + LEAST_HOPE)
         .collect();
     fine.sort_by(|a, b| {
@@ -67,11 +75,16 @@ pub(super) fn settle(case: &Case<'_>, finding: &Finding<'_>) -> Vec<NextMeasurem
     fine.iter().filter_map(|found| told(&places, finding, found)).collect()
 }
 
+fn weighed(places: &Places<'_>, candidate: usize, measure: Measure, care: Care) -> Option<Weighed> {
+    let worth = Trial::new(places, candidate, measure, care)?.worth();
+    Some(Weighed { candidate, measure, worth })
+}
+
 /// Every mark that is likely to paint from some place.
 fn candidates(places: &Places<'_>) -> BTreeSet<usize> {
     let likely = |place: &Place<'_>| -> Vec<usize> {
         let seen = place.view.seen.iter().filter(|mark| mark.chance >= LEAST_CHANCE);
-        seen.map(|mark| mark.candidate).take(TRIED).collect()
+        seen.map(|mark| mark.candidate).take(GLANCED).collect()
     };
     places.all.iter().flat_map(likely).collect()
 }
@@ -103,12 +116,9 @@ fn before(places: &Places<'_>, candidate: usize) -> Before {
     Before::Readings { range: read(|s| s.range.is_some()), direction: read(Sight::is_borne) }
 }
 
-fn best_of(places: &Places<'_>, candidate: usize, care: Care) -> Option<Weighed> {
-    let weigh = |measure, named| {
-        let trial = Trial::new(places, candidate, measure, named, care)?;
-        let worth = trial.worth(care == Care::Fine);
-        Some(Weighed { candidate, measure, worth })
-    };
+/// What to measure of one mark, and what that is worth, by charted points.
+fn best_of(places: &Places<'_>, candidate: usize) -> Option<Weighed> {
+    let weigh = |measure| weighed(places, candidate, measure, Care::Rough);
     let (singles, both) = match before(places, candidate) {
         Before::Differs | Before::Readings { range: true, direction: true } => return None,
         Before::Readings { range, .. } => {
@@ -120,12 +130,12 @@ fn best_of(places: &Places<'_>, candidate: usize, care: Care) -> Option<Weighed>
             } else {
                 Vec::new()
             };
-            (singles, weigh(Measure::RangeAndBearing, false))
+            (singles, weigh(Measure::RangeAndBearing))
         }
     };
     let single = singles
         .into_iter()
-        .filter_map(|measure| weigh(measure, true))
+        .filter_map(weigh)
         .max_by(|a, b| a.worth.hoped.total_cmp(&b.worth.hoped));
     match (single, both) {
         (Some(single), Some(both)) => {
@@ -140,21 +150,15 @@ fn best_of(places: &Places<'_>, candidate: usize, care: Care) -> Option<Weighed>
 /// Whether an operator can tell the echo of a mark on the screen, whichever place is right.
 fn is_known(places: &Places<'_>, candidate: usize) -> bool {
     let telling: Vec<&Place<'_>> = places.all.iter().filter(|place| place.is_telling()).collect();
-    let seen: Option<Vec<(&Place<'_>, &InSight)>> =
-        telling.iter().map(|place| Some((*place, place.view.find(candidate)?))).collect();
-    let Some(seen) = seen.filter(|seen| seen.iter().all(|(_, m)| m.chance >= LEAST_CHANCE)) else {
+    let seen: Option<Vec<&InSight>> =
+        telling.iter().map(|place| place.view.find(candidate)).collect();
+    let Some(seen) = seen.filter(|seen| seen.iter().all(|m| m.chance >= LEAST_CHANCE)) else {
         return false;
     };
-    seen.iter().all(|(place, mark)| {
-        let error = place.view.plotted(places.case, mark);
+    seen.iter().all(|mark| {
         telling.iter().all(|from| {
-            let error = error.plus(from.view.error);
-            from.view.seen.iter().all(|other| {
-                let (east, north) = (other.at.east - mark.at.east, other.at.north - mark.at.north);
-                other.candidate == candidate
-                    || other.chance < PAINTS
-                    || error.mahalanobis_squared(east, north) > KNOWN
-            })
+            let mut near = from.view.about(mark.at, mark.plotted.plus(from.view.error), KNOWN);
+            near.all(|(other, _)| other.candidate == candidate || other.chance < PAINTS)
         })
     })
 }
@@ -176,7 +180,7 @@ fn told(places: &Places<'_>, finding: &Finding<'_>, found: &Weighed) -> Option<N
     let words = match (same, shown.as_slice()) {
         (Some(at), _) => plain(Some(at)),
         (None, [(number, mark, _)]) if count > 1 && is_bare(places, *number, mark) => {
-            let window = window(places, *number, mark)?;
+            let window = window(places, mark);
             // What does not show is a sign only where it surely would, and of one place only.
             let surely = mark.chance >= SURELY_SHOWS && count == 2;
             let other = places.all.iter().filter(|place| place.is_telling() && surely);
@@ -216,43 +220,40 @@ fn agreed(shown: &[(usize, InSight, LookedAt)]) -> Option<LookedAt> {
 }
 
 /// The part of the screen in which a mark stands, seen from one place.
-fn window(places: &Places<'_>, number: usize, mark: &InSight) -> Option<Window> {
-    let place = places.all.iter().find(|place| place.number == number)?;
-    let error = place.view.plotted(places.case, mark);
+fn window(places: &Places<'_>, mark: &InSight) -> Window {
+    let error = mark.plotted;
     let towards = Bearing::wrapped(mark.at.east.atan2(mark.at.north));
-    let metres = mark.metres();
+    let metres = mark.metres;
     let along = WINDOW_SIGMAS * error.sigma_towards(towards);
     let quarter = Angle::from_degrees(90.0);
     let across = WINDOW_SIGMAS * error.sigma_towards(towards.turned(quarter)) / metres.max(1.0);
     let slant = metres.hypot(places.case.problem.own_height_m);
-    Some(Window {
+    Window {
         nearest_m: (slant - along).max(0.0),
         farthest_m: slant + along,
         left: towards.turned(Angle::from_radians(-across.min(1.5))),
         right: towards.turned(Angle::from_radians(across.min(1.5))),
-    })
+    }
 }
 
 /// Whether no other place would show land where a mark is looked for from this one: only then is an
 /// echo there a sign of this place.
 fn is_bare(places: &Places<'_>, number: usize, mark: &InSight) -> bool {
-    let Some(place) = places.all.iter().find(|place| place.number == number) else { return false };
-    let error = place.view.plotted(places.case, mark);
     places.all.iter().filter(|other| other.number != number).all(|other| {
-        let error = error.plus(other.view.error);
+        let error = mark.plotted.plus(other.view.error);
         let (long, _, _) = error.axes();
         let at = LocalPlane::new(other.view.solution.position).to_position(mark.at);
-        !places.case.prospect.has_land(at, WINDOW_SIGMAS * long.sqrt())
-            && other.view.seen.iter().all(|seen| {
-                let (east, north) = (seen.at.east - mark.at.east, seen.at.north - mark.at.north);
-                seen.chance < PAINTS || error.mahalanobis_squared(east, north) > KNOWN
-            })
+        let mut near = other.view.about(mark.at, error, KNOWN);
+        near.all(|(seen, _)| seen.chance < PAINTS)
+            && !places.case.prospect.has_land(at, WINDOW_SIGMAS * long.sqrt())
     })
 }
 
 /// Half the long axis at the likeliest place, were it the right one.
 fn axis_after(case: &Case<'_>, finding: &Finding<'_>, found: &Weighed) -> GroundRange {
     let now = major_m(finding.mode.covariance);
-    let after = major_after(case, finding, found.candidate, found.measure).unwrap_or(now);
+    let rows = foreseen(case, &finding.best.solution, found.candidate, found.measure, Care::Fine);
+    let after = rows.and_then(|rows| major_after(case, finding, found.candidate, &rows));
+    let after = after.unwrap_or(now);
     GroundRange::clamped_metres(after.min(now))
 }

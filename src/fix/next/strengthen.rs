@@ -1,18 +1,18 @@
 use super::TOLD;
 use super::gain::{hidden_fault_m, major_after, major_m, with_rows};
 use super::reading::{Care, foreseen, fresh};
-use super::view::{LEAST_CHANCE, View};
+use super::view::{Field, InSight, LEAST_CHANCE, View};
 use super::words;
 use crate::fix::case::Case;
 use crate::fix::finding::Finding;
 use crate::fix::prospect::Asked;
 use crate::fix::report::{Measure, NextMeasurement, Purpose};
 use crate::geodesy::LocalPlane;
-use crate::identity::{Solution, covariance_of};
+use crate::identity::{Quantity, Row, Solution, covariance_of};
 use crate::units::GroundRange;
 
 /// The best by their charted points are gone into with the chart's shore.
-const GONE_INTO: usize = 16;
+const GONE_INTO: usize = 10;
 /// Both readings are asked for only where the second leaves no more than this share of what the
 /// better one alone leaves.
 const BOTH_WORTH: f64 = 0.85;
@@ -56,13 +56,16 @@ pub(super) fn strengthen(
     purpose: Purpose,
 ) -> Vec<NextMeasurement> {
     let solution = &finding.best.solution;
-    let view = View::new(case, solution, finding.mode.covariance);
+    let view = View::new(case, &Field::new(case), solution, finding.mode.covariance);
     let now = Now::new(case, finding, purpose);
-    let mut rough = now.all(&view, Care::Rough);
+    let likely = view.seen.iter().filter(|mark| mark.chance >= LEAST_CHANCE);
+    let mut rough: Vec<Weighed> =
+        likely.filter_map(|mark| now.best_of(&view, mark, Care::Rough)).collect();
+    sort(&mut rough);
     rough.truncate(GONE_INTO);
-    let marks: Vec<usize> = rough.iter().map(|found| found.candidate).collect();
+    let best = rough.iter().filter_map(|found| view.find(found.candidate));
     let mut fine: Vec<Weighed> =
-        marks.iter().filter_map(|&mark| now.best_of(&view, mark, Care::Fine)).collect();
+        best.filter_map(|mark| now.best_of(&view, mark, Care::Fine)).collect();
     fine.extend(now.nearest_shore(&view));
     sort(&mut fine);
     fine.truncate(TOLD);
@@ -95,47 +98,52 @@ impl<'a> Now<'a> {
         }
     }
 
-    fn all(&self, view: &View<'_>, care: Care) -> Vec<Weighed> {
-        let mut found: Vec<Weighed> = view
-            .seen
-            .iter()
-            .filter(|mark| mark.chance >= LEAST_CHANCE)
-            .filter_map(|mark| self.best_of(view, mark.candidate, care))
-            .collect();
-        sort(&mut found);
+    /// What may be measured of one mark, with the rows that would come of it: those of range and
+    /// bearing serve for either alone.
+    fn readings(&self, candidate: usize, care: Care) -> Vec<(Measure, Vec<Row>)> {
+        let (case, solution) = (self.case, self.solution);
+        let of = |measure| foreseen(case, solution, candidate, measure, care);
+        let told = |measure| of(measure).map(|rows| (measure, rows));
+        let Some(both) = of(Measure::RangeAndBearing) else {
+            return told(Measure::Range).into_iter().collect();
+        };
+        let only = |range: bool| -> Vec<Row> {
+            both.iter().copied().filter(|row| (row.quantity == Quantity::Range) == range).collect()
+        };
+        let mut found = vec![(Measure::Range, only(true)), (Measure::Bearing, only(false))];
+        found.push((Measure::RangeAndBearing, both));
+        if care == Care::Fine && case.prospect.shows_edges(candidate, solution.position) {
+            found.extend([Measure::Left, Measure::Right].into_iter().filter_map(told));
+        }
         found
     }
 
     /// The measurement of one mark that brings most.
-    fn best_of(&self, view: &View<'_>, candidate: usize, care: Care) -> Option<Weighed> {
-        let mark = view.find(candidate)?;
-        if self.purpose == Purpose::Check && self.targets.contains(&Some(candidate)) {
+    fn best_of(&self, view: &View<'_>, mark: &InSight, care: Care) -> Option<Weighed> {
+        let candidate = mark.candidate;
+        let known = self.targets.contains(&Some(candidate));
+        if self.purpose == Purpose::Check && known {
             return None;
         }
-        let of = |measure| self.left_by(candidate, measure, care);
         let mut best: Option<(Measure, Left)> = None;
-        let mut take = |measure, worth: f64| {
-            let Some(left) = of(measure) else { return };
+        for (measure, rows) in self.readings(candidate, care) {
+            let worth = match measure {
+                Measure::RangeAndBearing => BOTH_WORTH,
+                Measure::Left | Measure::Right => EDGE_WORTH,
+                Measure::Range | Measure::Bearing | Measure::Shore => 1.0,
+            };
+            let Some(left) = self.left_by(candidate, measure, &rows, care) else { continue };
             if best.as_ref().is_none_or(|(_, least)| left.share < worth * least.share) {
                 best = Some((measure, left));
             }
-        };
-        take(Measure::Range, 1.0);
-        take(Measure::Bearing, 1.0);
-        take(Measure::RangeAndBearing, BOTH_WORTH);
-        if care == Care::Fine && self.case.prospect.shows_edges(candidate, self.solution.position) {
-            take(Measure::Left, EDGE_WORTH);
-            take(Measure::Right, EDGE_WORTH);
         }
         let (measure, left) = best?;
         // The neighbours of what has been measured have been told from it by all contacts together.
-        let known = self.targets.contains(&Some(candidate));
-        let sure = if known { 1.0 } else { view.sureness(self.case, mark) };
         let gain = 1.0 - left.share;
-        (gain >= LEAST_GAIN).then_some(Weighed {
+        (gain >= LEAST_GAIN).then(|| Weighed {
             candidate,
             measure,
-            value: mark.chance * sure * gain,
+            value: mark.chance * if known { 1.0 } else { view.sureness(mark) } * gain,
             major_m: left.major_m,
         })
     }
@@ -155,7 +163,8 @@ impl<'a> Now<'a> {
             .filter(|mark| mark.at.distance(at) <= SAME_SHORE_M)
             .map(|mark| mark.chance)
             .fold(0.0, f64::max);
-        let left = self.left_by(shore, Measure::Shore, Care::Fine)?;
+        let rows = foreseen(case, self.solution, shore, Measure::Shore, Care::Fine)?;
+        let left = self.left_by(shore, Measure::Shore, &rows, Care::Fine)?;
         let gain = 1.0 - left.share;
         (chance >= LEAST_CHANCE && gain >= LEAST_GAIN).then_some(Weighed {
             candidate: shore,
@@ -165,18 +174,23 @@ impl<'a> Now<'a> {
         })
     }
 
-    fn left_by(&self, candidate: usize, measure: Measure, care: Care) -> Option<Left> {
-        let rows = foreseen(self.case, self.solution, candidate, measure, care)?;
-        let count = rows.len();
-        let rows = fresh(self.case, self.solution, self.targets, candidate, rows);
+    fn left_by(
+        &self,
+        candidate: usize,
+        measure: Measure,
+        foreseen: &[Row],
+        care: Care,
+    ) -> Option<Left> {
+        let rows = fresh(self.case, self.solution, self.targets, candidate, foreseen);
         // What has just been read is not asked for together with what has not.
-        if rows.len() < count && measure == Measure::RangeAndBearing || rows.is_empty() {
+        let repeats = rows.len() < foreseen.len() && measure == Measure::RangeAndBearing;
+        if repeats || rows.is_empty() {
             return None;
         }
-        let covariance = with_rows(self.solution, &rows)?;
+        let covariance = with_rows(self.solution, &rows);
         let major = match care {
             Care::Rough => major_m(covariance_of(&covariance)),
-            Care::Fine => major_after(self.case, self.finding, candidate, measure)?,
+            Care::Fine => major_after(self.case, self.finding, candidate, foreseen)?,
         };
         let share = match self.purpose {
             Purpose::Check => {

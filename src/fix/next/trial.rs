@@ -1,17 +1,17 @@
 //! One measurement tried on every place that fits: would it settle which is the right one?
 
-use nalgebra::Vector2;
+use std::f64::consts::{PI, TAU};
 
-use super::law::{Law, nodes};
+use super::law::{Law, Nodes};
 use super::reading::{Care, foreseen};
-use super::view::{InSight, View};
+use super::view::{Field, InSight, View};
 use crate::fix::case::Case;
 use crate::fix::finding::Finding;
 use crate::fix::report::Measure;
 use crate::fix::setting::OFF_CHART;
 use crate::geodesy::{Covariance, LocalPlane};
 use crate::identity::{Mode, density_at, kept_back, part_of_marks};
-use crate::units::{Angle, Bearing};
+use crate::units::Bearing;
 
 /// Places less likely than this are left to the rest, and no more than so many are held apart.
 const LEAST_PLACE: f64 = 0.001;
@@ -24,6 +24,9 @@ const NAMED: f64 = 0.95;
 /// within which it makes any difference to what a reading means.
 const MISTAKEN: f64 = 9.0;
 const FELT: f64 = 30.0;
+/// Readings tried from each place: for choosing what to go into, and for what is told.
+const FEW_READINGS: u32 = 13;
+const READINGS: u32 = 55;
 
 /// A place that fits, and what shows from it.
 pub(super) struct Place<'a> {
@@ -33,12 +36,19 @@ pub(super) struct Place<'a> {
     pub mode: &'a Mode,
     pub targets: &'a [Option<usize>],
     pub view: View<'a>,
+    /// Marks, names and stretches of other shore that support it.
+    marks: usize,
+    shore: usize,
 }
 
 impl Place<'_> {
     /// Whether it is likely enough to say where to look.
     pub fn is_telling(&self) -> bool {
         self.number == 1 || self.probability >= TELLING
+    }
+
+    fn share(&self, mark: &InSight) -> f64 {
+        mark.weight / self.view.total.max(1e-12)
     }
 }
 
@@ -48,12 +58,14 @@ pub(super) struct Places<'a> {
     pub all: Vec<Place<'a>>,
     rest: f64,
     assurance: f64,
-    kept_back: f64,
+    few: Nodes,
+    many: Nodes,
 }
 
 impl<'a> Places<'a> {
     pub fn new(case: &'a Case<'a>, finding: &'a Finding<'a>) -> Self {
         let posterior = finding.posterior;
+        let field = Field::new(case);
         let all: Vec<Place<'a>> = posterior
             .modes
             .iter()
@@ -62,24 +74,26 @@ impl<'a> Places<'a> {
             .filter(|(index, mode)| *index == 0 || mode.probability >= LEAST_PLACE)
             .filter_map(|(index, mode)| {
                 let lead = posterior.hypotheses.get(*mode.members.first()?)?;
+                let of_shore = lead.targets.iter().flatten().filter(|t| case.is_any_shore(**t));
+                let shore = of_shore.count();
                 Some(Place {
                     number: index + 1,
                     probability: mode.probability,
                     mode,
                     targets: &lead.targets,
-                    view: View::new(case, &lead.solution, mode.covariance),
+                    view: View::new(case, &field, &lead.solution, mode.covariance),
+                    marks: lead.matched() - shore + named(case, &lead.targets),
+                    shore,
                 })
             })
             .collect();
         let held: f64 = all.iter().map(|place| place.probability).sum();
-        let targets = &finding.best.targets;
-        let shore = targets.iter().flatten().filter(|target| case.is_any_shore(**target)).count();
-        let marks = finding.best.matched() - shore + named(case, targets);
         Self {
             case,
-            rest: (1.0 - held - kept_back(marks, shore)).max(0.0),
+            rest: (1.0 - held - posterior.kept_back).max(0.0),
             assurance: finding.assurance,
-            kept_back: kept_back(marks + 1, shore),
+            few: Nodes::new(FEW_READINGS),
+            many: Nodes::new(READINGS),
             all,
         }
     }
@@ -88,6 +102,37 @@ impl<'a> Places<'a> {
     pub fn best(&self) -> f64 {
         self.all.first().map_or(0.0, |place| place.probability)
     }
+
+    /// The likeliest place's probability, could a mark's echo be mistaken for nothing but itself
+    /// seen from another place, and were it read without error: no measurement of it is expected to
+    /// bring much more, and none of a mark that promises little is gone into.
+    pub fn most_hoped(&self, candidate: usize) -> f64 {
+        let (best, reach) = (self.best(), self.case.problem.reach_m.max(1.0));
+        let elsewhere = OFF_CHART / (PI * reach * reach);
+        let seen: Vec<_> = self.all.iter().map(|place| place.view.find(candidate)).collect();
+        let from = |(truth, mark): (&Place<'_>, &Option<&InSight>)| {
+            let Some(mark) = mark else { return truth.probability * best };
+            let weights = self.all.iter().zip(&seen).map(|(place, other)| {
+                let own = other.map_or(0.0, |other| {
+                    let error = mark.plotted.plus(other.plotted);
+                    let (east, north) =
+                        (other.at.east - mark.at.east, other.at.north - mark.at.north);
+                    place.share(other) * normal_density(error, east, north)
+                });
+                place.probability * (own + elsewhere)
+            });
+            let (most, all) = weights.fold((0.0f64, 0.0), |(m, s), w| (m.max(w), s + w));
+            truth.probability * (mark.chance * most / all + (1.0 - mark.chance) * best)
+        };
+        self.all.iter().zip(&seen).map(from).sum()
+    }
+}
+
+/// By square metre.
+fn normal_density(error: Covariance, east: f64, north: f64) -> f64 {
+    let [ee, en, nn] = error.square_metres();
+    let root = (ee * nn - en * en).max(f64::MIN_POSITIVE).sqrt();
+    (-0.5 * error.mahalanobis_squared(east, north)).exp() / (TAU * root)
 }
 
 /// Contacts whose stated name the identities bear out.
@@ -109,20 +154,34 @@ pub(super) struct Worth {
     pub hoped: f64,
 }
 
-/// A measurement of one mark, foreseen from every place.
+/// An echo of some mark, seen from a place, its part of what an operator there may pick, and what
+/// would be read of it.
+#[derive(Debug, Clone, Copy)]
+struct Echo {
+    place: usize,
+    share: f64,
+    law: Law,
+}
+
+/// What a measurement of one mark would be, were one place the right one.
+struct Truth {
+    law: Law,
+    /// The chance that the mark paints and is the one measured.
+    taken: f64,
+    /// Echoes that a reading of it may be taken for, from whichever place.
+    felt: Vec<Echo>,
+    /// Density of an echo there being shore that is no mark, by the place it is weighed for.
+    shore: Vec<f64>,
+}
+
+/// A measurement of one mark, foreseen from every place. A lone range or bearing is given with the
+/// mark's name; a range and bearing with none.
 pub(super) struct Trial<'a> {
     places: &'a Places<'a>,
-    named: bool,
-    /// Of the mark itself, by place; none where it does not show from there.
-    own: Vec<Option<(Law, InSight)>>,
-    /// Other marks near where it is looked for, by place, each with its share of what an operator
-    /// may pick.
-    others: Vec<Vec<(Law, f64)>>,
-    /// The chance that it is the one measured, other echoes standing where it is looked for.
-    picked: Vec<f64>,
-    /// Density of an echo there being of shore that is no mark: by the place that is right, then by
-    /// the place it is weighed for.
-    shore: Vec<f64>,
+    measure: Measure,
+    care: Care,
+    /// By place; none where the mark does not show from there.
+    truths: Vec<Option<Truth>>,
     /// The part of all echoes of land that is left for marks.
     of_marks: f64,
     /// Density of a reading of what is nothing on the chart.
@@ -135,119 +194,139 @@ impl<'a> Trial<'a> {
         places: &'a Places<'a>,
         candidate: usize,
         measure: Measure,
-        named: bool,
         care: Care,
     ) -> Option<Self> {
-        let law = |place: &Place<'_>, mark: usize, care| {
-            let rows = foreseen(places.case, place.view.solution, mark, measure, care)?;
-            let angle = places.case.prospect.ratio().is_none();
-            Law::new(&rows, place.view.solution, place.mode, angle)
-        };
-        let own: Vec<Option<(Law, InSight)>> = places
+        let case = places.case;
+        let seen: Vec<Option<InSight>> =
+            places.all.iter().map(|place| place.view.find(candidate).copied()).collect();
+        let own: Vec<Option<Law>> = places
             .all
             .iter()
-            .map(|place| Some((law(place, candidate, care)?, *place.view.find(candidate)?)))
-            .collect();
-        let (first, _) = own.iter().flatten().next()?;
-        let flat = flat(places.case, measure, first);
-        let looked: Vec<Option<(InSight, Covariance)>> = places
-            .all
-            .iter()
-            .zip(&own)
-            .map(|(place, own)| {
-                own.as_ref().map(|(_, mark)| (*mark, place.view.plotted(places.case, mark)))
+            .zip(&seen)
+            .map(|(place, mark)| {
+                let care = if place.is_telling() { care } else { Care::Rough };
+                mark.and_then(|_| law_of(case, place, candidate, measure, care))
             })
             .collect();
-        // Other echoes that stand, seen from one place, where the mark is looked for from another.
-        let near = |seen_from: &Place<'_>, looked_from: usize, limit: f64| -> Vec<InSight> {
-            let Some((mark, error)) = looked.get(looked_from).copied().flatten() else {
-                return Vec::new();
-            };
-            let error = error.plus(seen_from.view.error);
-            let others = seen_from.view.seen.iter().filter(|other| {
-                other.candidate != candidate
-                    && !seen_from.targets.contains(&Some(other.candidate))
-                    && apart(&mark, other, error, measure) < limit
-            });
-            others.copied().collect()
-        };
-        let mut others = Vec::new();
-        let mut picked = Vec::new();
-        for (index, place) in places.all.iter().enumerate() {
-            let mut felt: Vec<InSight> =
-                (0..places.all.len()).flat_map(|from| near(place, from, FELT)).collect();
-            felt.sort_by_key(|mark| mark.candidate);
-            felt.dedup_by_key(|mark| mark.candidate);
-            let share = |mark: &InSight| mark.weight / place.view.total.max(1e-12);
-            others.push(
-                felt.iter()
-                    .filter_map(|m| Some((law(place, m.candidate, Care::Rough)?, share(m))))
-                    .collect(),
-            );
-            let mistaken: f64 = (0..places.all.len())
-                .filter(|&from| from != index)
-                .flat_map(|from| near(place, from, MISTAKEN))
-                .map(|mark| mark.chance)
-                .sum();
-            picked.push(if named { 1.0 } else { 1.0 / (1.0 + mistaken) });
+        let flat = flat(case, measure, own.iter().flatten().next()?);
+        let mut trial = Self { places, measure, care, truths: Vec::new(), of_marks: 1.0, flat };
+        let echoes = trial.echoes(candidate, &seen, &own);
+        let on_shore = !trial.is_named()
+            && case.problem.any_shore.is_some()
+            && case.prospect.ratio().is_none();
+        if on_shore {
+            trial.of_marks = part_of_marks();
         }
-        let plotted = measure == Measure::RangeAndBearing && !named;
-        let (of_marks, shore) = if plotted { of_shore(places, &looked) } else { (1.0, Vec::new()) };
-        Some(Self { places, named, own, others, picked, shore, of_marks, flat })
+        trial.truths = own
+            .iter()
+            .zip(&seen)
+            .enumerate()
+            .map(|(index, (law, mark))| {
+                let (law, mark) = ((*law)?, (*mark)?);
+                let felt = echoes.iter().copied().filter(|echo| echo.law.apart(&law) < FELT);
+                Some(Truth {
+                    law,
+                    taken: mark.chance * trial.picked(index, candidate, &seen),
+                    felt: felt.collect(),
+                    shore: if on_shore { trial.shore_at(index, &mark) } else { Vec::new() },
+                })
+            })
+            .collect();
+        Some(trial)
     }
 
-    /// How likely a reading is if a place is the right one, as the identities will be weighed.
-    fn likelihood(&self, place: usize, truth: usize, reading: Vector2<f64>) -> f64 {
-        let own = self.own.get(place).and_then(Option::as_ref);
-        let total = self.places.all.get(place).map_or(1.0, |p| p.view.total.max(1e-12));
-        let (believed, off) = self.belief();
-        let of_own = own.map_or(0.0, |(law, mark)| {
-            let share = mark.weight / total;
-            (believed + (1.0 - believed) * share) * law.density(reading)
-        });
-        let of_others: f64 = self.others.get(place).map_or(0.0, |others| {
-            others.iter().map(|(law, share)| share * law.density(reading)).sum()
-        });
-        let of_shore =
-            self.shore.get(truth * self.places.all.len() + place).copied().unwrap_or(0.0);
-        let of_marks = self.of_marks * (of_own + (1.0 - believed) * of_others);
-        (1.0 - off) * (of_marks + of_shore) + off * self.flat
+    fn is_named(&self) -> bool {
+        self.measure != Measure::RangeAndBearing
     }
 
     /// How far the name of what is measured is believed, and how often it is nothing charted.
     fn belief(&self) -> (f64, f64) {
-        let believed = if self.named { NAMED } else { 0.0 };
+        let believed = if self.is_named() { NAMED } else { 0.0 };
         (believed, OFF_CHART * (1.0 - believed))
     }
 
+    /// Every echo that the one measured may be taken for: the mark's own from each place, and of an
+    /// echo without a name others near where it is looked for from any.
+    fn echoes(&self, candidate: usize, seen: &[Option<InSight>], own: &[Option<Law>]) -> Vec<Echo> {
+        let (believed, _) = self.belief();
+        let mut echoes = Vec::new();
+        for (index, place) in self.places.all.iter().enumerate() {
+            if let (Some(Some(law)), Some(Some(mark))) = (own.get(index), seen.get(index)) {
+                let share = believed + (1.0 - believed) * place.share(mark);
+                echoes.push(Echo { place: index, share, law: *law });
+            }
+            if self.is_named() {
+                continue;
+            }
+            let mut near: Vec<&InSight> =
+                seen.iter().flatten().flat_map(|mark| near(place, mark, candidate, FELT)).collect();
+            near.sort_by_key(|other| other.candidate);
+            near.dedup_by_key(|other| other.candidate);
+            let case = self.places.case;
+            echoes.extend(near.into_iter().filter_map(|other| {
+                let law = law_of(case, place, other.candidate, self.measure, Care::Rough)?;
+                Some(Echo { place: index, share: place.share(other), law })
+            }));
+        }
+        echoes
+    }
+
+    /// The chance that the mark is the one measured, other echoes standing where it is looked for
+    /// from another place.
+    fn picked(&self, truth: usize, candidate: usize, seen: &[Option<InSight>]) -> f64 {
+        let Some(place) = self.places.all.get(truth).filter(|_| !self.is_named()) else {
+            return 1.0;
+        };
+        let elsewhere = seen.iter().enumerate().filter(|(from, _)| *from != truth);
+        let mistaken: f64 = elsewhere
+            .filter_map(|(_, mark)| mark.as_ref())
+            .flat_map(|mark| near(place, mark, candidate, MISTAKEN))
+            .map(|other| other.chance)
+            .sum();
+        1.0 / (1.0 + mistaken)
+    }
+
+    /// What an echo where a mark is looked for from one place would be as shore that is no mark,
+    /// by the place it is weighed for.
+    fn shore_at(&self, truth: usize, mark: &InSight) -> Vec<f64> {
+        let towards = Bearing::wrapped(mark.at.east.atan2(mark.at.north));
+        let asked = |index: usize, place: &Place<'_>| {
+            self.care == Care::Fine || index == truth || place.is_telling()
+        };
+        let all = self.places.all.iter().enumerate();
+        all.map(|(index, place)| {
+            if !asked(index, place) {
+                return 0.0;
+            }
+            let along = mark.plotted.plus(place.view.error).sigma_towards(towards);
+            let at = LocalPlane::new(place.view.solution.position).to_position(mark.at);
+            density_at(self.places.case.answering, at, along)
+        })
+        .collect()
+    }
+
     /// Every place taken for the right one in turn, and what the reading would then make of them.
-    pub fn worth(&self, fine: bool) -> Worth {
+    pub fn worth(&self) -> Worth {
         let places = &self.places.all;
-        let none = self.flat * (1.0 - self.belief().0);
-        let rest = self.places.rest * none;
         let best = self.places.best();
         let held: f64 = places.iter().map(|place| place.probability).sum();
+        let nodes = if self.care == Care::Fine { &self.places.many } else { &self.places.few };
         let (mut settles, mut hoped) = (0.0, (1.0 - held).max(0.0) * best);
-        for (index, place) in places.iter().enumerate() {
-            let Some((law, mark)) = self.own.get(index).and_then(Option::as_ref) else {
+        for (index, (place, truth)) in places.iter().zip(&self.truths).enumerate() {
+            let Some(truth) = truth else {
                 hoped += place.probability * best;
                 continue;
             };
-            let taken = mark.chance * self.picked.get(index).copied().unwrap_or(1.0);
-            hoped += place.probability * (1.0 - taken) * best;
-            for (off, weight) in nodes(law.count(), fine) {
-                let reading = law.at(off);
-                let shares: Vec<f64> = places
-                    .iter()
-                    .enumerate()
-                    .map(|(i, p)| p.probability * self.likelihood(i, index, reading))
-                    .collect();
-                let all = (shares.iter().sum::<f64>() + rest).max(f64::MIN_POSITIVE);
-                let kept = (1.0 - self.places.kept_back) / all;
-                let right = shares.get(index).copied().unwrap_or(0.0) * kept;
-                let most = shares.iter().copied().fold(0.0, f64::max) * kept;
-                let share = place.probability * taken * weight;
-                hoped += share * most;
+            hoped += place.probability * (1.0 - truth.taken) * best;
+            let kept_back = kept_back(place.marks + 1 + usize::from(self.is_named()), place.shore);
+            let readings = nodes.of(truth.law.count());
+            let share = place.probability * truth.taken / readings.len().max(1) as f64;
+            for &off in readings {
+                let weights = self.weights(truth, off);
+                let all = weights.iter().sum::<f64>() + self.weight_of_rest();
+                let kept = (1.0 - kept_back) / all.max(f64::MIN_POSITIVE);
+                let right = weights.get(index).copied().unwrap_or(0.0) * kept;
+                hoped += share * weights.iter().copied().fold(0.0, f64::max) * kept;
                 if right >= self.places.assurance {
                     settles += share;
                 }
@@ -255,24 +334,60 @@ impl<'a> Trial<'a> {
         }
         Worth { settles, hoped }
     }
+
+    /// What a reading so many deviations off makes of each place: its probability, by the density
+    /// of the reading there, as the identities will be weighed.
+    fn weights(&self, truth: &Truth, off: nalgebra::Vector2<f64>) -> Vec<f64> {
+        let (believed, off_chart) = self.belief();
+        // Under a name, what is another mark is about as likely here as anywhere.
+        let misnamed = if self.is_named() { 1.0 - believed } else { 0.0 };
+        let anywhere = self.flat * (off_chart + (1.0 - off_chart) * misnamed);
+        let reading = truth.law.at(off);
+        let mut weights: Vec<f64> = (0..self.places.all.len())
+            .map(|place| {
+                let shore = truth.shore.get(place).copied().unwrap_or(0.0);
+                anywhere + (1.0 - off_chart) * shore
+            })
+            .collect();
+        for echo in &truth.felt {
+            if let Some(weight) = weights.get_mut(echo.place) {
+                *weight +=
+                    (1.0 - off_chart) * self.of_marks * echo.share * echo.law.density(reading);
+            }
+        }
+        for (weight, place) in weights.iter_mut().zip(&self.places.all) {
+            *weight *= place.probability;
+        }
+        weights
+    }
+
+    fn weight_of_rest(&self) -> f64 {
+        self.places.rest * self.flat * (1.0 - self.belief().0)
+    }
 }
 
-/// How far two marks stand apart on the screen by what is measured, in squared standard deviations.
-fn apart(one: &InSight, other: &InSight, error: Covariance, measure: Measure) -> f64 {
-    let (east, north) = (other.at.east - one.at.east, other.at.north - one.at.north);
-    let towards = Bearing::wrapped(one.at.east.atan2(one.at.north));
-    match measure {
-        Measure::RangeAndBearing => error.mahalanobis_squared(east, north),
-        Measure::Range | Measure::Shore => {
-            let sigma = error.sigma_towards(towards).max(1.0);
-            ((other.metres() - one.metres()) / sigma).powi(2)
-        }
-        Measure::Bearing | Measure::Left | Measure::Right => {
-            let across = error.sigma_towards(towards.turned(Angle::from_degrees(90.0))).max(1.0);
-            let turn = Bearing::wrapped(other.at.east.atan2(other.at.north)).minus(towards);
-            (turn.radians() * one.metres() / across).powi(2)
-        }
-    }
+fn law_of(
+    case: &Case<'_>,
+    place: &Place<'_>,
+    mark: usize,
+    measure: Measure,
+    care: Care,
+) -> Option<Law> {
+    let rows = foreseen(case, place.view.solution, mark, measure, care)?;
+    Law::new(&rows, place.view.solution, place.mode, case.prospect.ratio().is_none())
+}
+
+/// Other echoes that stand, seen from a place, where a mark is looked for from some place.
+fn near<'p>(
+    place: &'p Place<'_>,
+    mark: &InSight,
+    candidate: usize,
+    squared: f64,
+) -> impl Iterator<Item = &'p InSight> {
+    let error = mark.plotted.plus(place.view.error);
+    place.view.about(mark.at, error, squared).map(|(other, _)| other).filter(move |other| {
+        other.candidate != candidate && !place.targets.contains(&Some(other.candidate))
+    })
 }
 
 /// Density of a reading of what is nothing on the chart: evenly over the screen.
@@ -288,7 +403,7 @@ fn flat(case: &Case<'_>, measure: Measure, law: &Law) -> f64 {
             );
             read.density
         }
-        None => 1.0 / std::f64::consts::TAU,
+        None => 1.0 / TAU,
     };
     let ranged = 2.0 * law.first().clamp(1.0, reach) / (reach * reach);
     match measure {
@@ -296,26 +411,4 @@ fn flat(case: &Case<'_>, measure: Measure, law: &Law) -> f64 {
         Measure::Bearing | Measure::Left | Measure::Right => borne,
         Measure::RangeAndBearing => ranged * borne,
     }
-}
-
-/// What an echo looked for from each place would be as shore that is no mark, from each.
-fn of_shore(places: &Places<'_>, looked: &[Option<(InSight, Covariance)>]) -> (f64, Vec<f64>) {
-    let case = places.case;
-    if case.problem.any_shore.is_none() || case.prospect.ratio().is_some() {
-        return (1.0, Vec::new());
-    }
-    let mut found = Vec::with_capacity(places.all.len() * looked.len());
-    for seen in looked {
-        for place in &places.all {
-            let Some((mark, error)) = seen else {
-                found.push(0.0);
-                continue;
-            };
-            let towards = Bearing::wrapped(mark.at.east.atan2(mark.at.north));
-            let along = error.plus(place.view.error).sigma_towards(towards);
-            let at = LocalPlane::new(place.view.solution.position).to_position(mark.at);
-            found.push(density_at(case.answering, at, along));
-        }
-    }
-    (part_of_marks(), found)
 }
