@@ -243,7 +243,7 @@ fn settled(chart: &Chart, shore: &[Place], draws: &mut ChaCha8Rng) -> Option<(f6
 }
 
 #[test]
-fn what_is_advised_on_this_coast_settles_about_as_often_as_claimed() {
+fn what_is_advised_on_this_coast_settles_no_less_often_than_claimed() {
     // A true claim fails once in 370.
     const SIGMAS: f64 = 3.0;
     let (chart, shore) = (Chart::open(&[folder()]).unwrap(), vertices());
@@ -259,5 +259,5 @@ fn what_is_advised_on_this_coast_settles_about_as_often_as_claimed() {
         trials.len()
     );
     assert!(trials.len() >= 20);
-    assert!((claimed - found).abs() < SIGMAS * spread + 1.0);
+    assert!(claimed - found < SIGMAS * spread + 1.0);
 }

@@ -67,6 +67,11 @@ impl Law {
         self.mean[0]
     }
 
+    /// The variance of the first number, own place's error in it.
+    pub fn variance(&self) -> f64 {
+        self.spread[(0, 0)]
+    }
+
     /// The last number expected.
     pub fn last(&self) -> f64 {
         self.mean[self.count.saturating_sub(1).min(1)]

@@ -72,7 +72,7 @@ pub(super) fn settle(case: &Case<'_>, finding: &Finding<'_>) -> Vec<NextMeasurem
         by(b).total_cmp(&by(a)).then(b.worth.hoped.total_cmp(&a.worth.hoped))
     });
     fine.truncate(TOLD);
-    fine.iter().filter_map(|found| told(&places, finding, found)).collect()
+    fine.iter().map(|found| told(&places, finding, found)).collect()
 }
 
 fn weighed(places: &Places<'_>, candidate: usize, measure: Measure, care: Care) -> Option<Weighed> {
@@ -163,7 +163,7 @@ fn is_known(places: &Places<'_>, candidate: usize) -> bool {
     })
 }
 
-fn told(places: &Places<'_>, finding: &Finding<'_>, found: &Weighed) -> Option<NextMeasurement> {
+fn told(places: &Places<'_>, finding: &Finding<'_>, found: &Weighed) -> NextMeasurement {
     let case = places.case;
     let name = case.name(found.candidate);
     let look = |place: &Place<'_>| {
@@ -197,7 +197,7 @@ fn told(places: &Places<'_>, finding: &Finding<'_>, found: &Weighed) -> Option<N
         _ => plain(None),
     };
     let after = axis_after(case, finding, found);
-    Some(NextMeasurement {
+    NextMeasurement {
         mark: name.to_owned(),
         measure: found.measure,
         major_axis_after: after,
@@ -206,7 +206,7 @@ fn told(places: &Places<'_>, finding: &Finding<'_>, found: &Weighed) -> Option<N
         range: same.map(|at| at.range),
         bearing: same.map(|at| at.bearing),
         words,
-    })
+    }
 }
 
 /// The one place to look, where all agree on it.

@@ -11,7 +11,7 @@ use crate::fix::report::Measure;
 use crate::fix::setting::OFF_CHART;
 use crate::geodesy::{Covariance, LocalPlane};
 use crate::identity::{Mode, density_at, kept_back, part_of_marks};
-use crate::units::Bearing;
+use crate::units::{Angle, Bearing};
 
 /// Places less likely than this are left to the rest, and no more than so many are held apart.
 const LEAST_PLACE: f64 = 0.001;
@@ -20,9 +20,8 @@ const MOST_PLACES: usize = 10;
 const TELLING: f64 = 0.05;
 /// A name given beside a reading is believed so far.
 const NAMED: f64 = 0.95;
-/// Squared standard deviations within which another echo may be the one that is looked at, and
-/// within which it makes any difference to what a reading means.
-const MISTAKEN: f64 = 9.0;
+/// Squared standard deviations within which another echo makes any difference to what a reading
+/// means.
 const FELT: f64 = 30.0;
 /// Readings tried from each place: for choosing what to go into, and for what is told.
 const FEW_READINGS: u32 = 13;
@@ -110,7 +109,7 @@ impl<'a> Places<'a> {
         let (best, reach) = (self.best(), self.case.problem.reach_m.max(1.0));
         let elsewhere = OFF_CHART / (PI * reach * reach);
         let seen: Vec<_> = self.all.iter().map(|place| place.view.find(candidate)).collect();
-        let from = |(truth, mark): (&Place<'_>, &Option<&InSight>)| {
+        let from = |(truth, mark): (&Place<'_>, Option<&InSight>)| {
             let Some(mark) = mark else { return truth.probability * best };
             let weights = self.all.iter().zip(&seen).map(|(place, other)| {
                 let own = other.map_or(0.0, |other| {
@@ -124,7 +123,7 @@ impl<'a> Places<'a> {
             let (most, all) = weights.fold((0.0f64, 0.0), |(m, s), w| (m.max(w), s + w));
             truth.probability * (mark.chance * most / all + (1.0 - mark.chance) * best)
         };
-        self.all.iter().zip(&seen).map(from).sum()
+        self.all.iter().zip(seen.iter().copied()).map(from).sum()
     }
 }
 
@@ -166,12 +165,14 @@ struct Echo {
 /// What a measurement of one mark would be, were one place the right one.
 struct Truth {
     law: Law,
-    /// The chance that the mark paints and is the one measured.
+    /// The chance that the mark paints. Where another echo is read in its stead, that tells as
+    /// much: it is given without a name, and the mark stands for it.
     taken: f64,
     /// Echoes that a reading of it may be taken for, from whichever place.
     felt: Vec<Echo>,
-    /// Density of an echo there being shore that is no mark, by the place it is weighed for.
-    shore: Vec<f64>,
+    /// Density of an echo there being something else on land, by the place it is weighed for: shore
+    /// that is no mark; under a name, any other mark, which was given it by mistake.
+    else_there: Vec<f64>,
 }
 
 /// A measurement of one mark, foreseen from every place. A lone range or bearing is given with the
@@ -224,12 +225,12 @@ impl<'a> Trial<'a> {
             .map(|(index, (law, mark))| {
                 let (law, mark) = ((*law)?, (*mark)?);
                 let felt = echoes.iter().copied().filter(|echo| echo.law.apart(&law) < FELT);
-                Some(Truth {
-                    law,
-                    taken: mark.chance * trial.picked(index, candidate, &seen),
-                    felt: felt.collect(),
-                    shore: if on_shore { trial.shore_at(index, &mark) } else { Vec::new() },
-                })
+                let else_there = match (trial.is_named(), on_shore) {
+                    (true, _) => trial.misnamed(candidate, &law),
+                    (false, true) => trial.shore_at(index, &mark),
+                    (false, false) => Vec::new(),
+                };
+                Some(Truth { law, taken: mark.chance, felt: felt.collect(), else_there })
             })
             .collect();
         Some(trial)
@@ -271,19 +272,33 @@ impl<'a> Trial<'a> {
         echoes
     }
 
-    /// The chance that the mark is the one measured, other echoes standing where it is looked for
-    /// from another place.
-    fn picked(&self, truth: usize, candidate: usize, seen: &[Option<InSight>]) -> f64 {
-        let Some(place) = self.places.all.get(truth).filter(|_| !self.is_named()) else {
-            return 1.0;
+    /// How likely a lone reading of another mark under this one's name is about as much, by place:
+    /// on the average over the readings of this one.
+    fn misnamed(&self, candidate: usize, law: &Law) -> Vec<f64> {
+        let (believed, _) = self.belief();
+        let is_range = self.measure == Measure::Range;
+        if !is_range && self.places.case.prospect.ratio().is_some() {
+            // A ratio has no one bearing: about as likely here as anywhere.
+            return vec![(1.0 - believed) * self.flat; self.places.all.len()];
+        }
+        let variance = law.variance();
+        let density = |mark: &InSight| {
+            let off = if is_range {
+                mark.metres - law.first()
+            } else {
+                let (towards, read) = (mark.at.east.atan2(mark.at.north), law.first());
+                Angle::from_radians(towards - read).radians()
+            };
+            // Seen from another place it is as unsure.
+            (-0.25 * off * off / variance).exp() / (2.0 * TAU * variance).sqrt()
         };
-        let elsewhere = seen.iter().enumerate().filter(|(from, _)| *from != truth);
-        let mistaken: f64 = elsewhere
-            .filter_map(|(_, mark)| mark.as_ref())
-            .flat_map(|mark| near(place, mark, candidate, MISTAKEN))
-            .map(|other| other.chance)
-            .sum();
-        1.0 / (1.0 + mistaken)
+        let all = self.places.all.iter();
+        all.map(|place| {
+            let others = place.view.seen.iter().filter(|other| other.candidate != candidate);
+            let sum: f64 = others.map(|other| place.share(other) * density(other)).sum();
+            (1.0 - believed) * sum
+        })
+        .collect()
     }
 
     /// What an echo where a mark is looked for from one place would be as shore that is no mark,
@@ -338,15 +353,12 @@ impl<'a> Trial<'a> {
     /// What a reading so many deviations off makes of each place: its probability, by the density
     /// of the reading there, as the identities will be weighed.
     fn weights(&self, truth: &Truth, off: nalgebra::Vector2<f64>) -> Vec<f64> {
-        let (believed, off_chart) = self.belief();
-        // Under a name, what is another mark is about as likely here as anywhere.
-        let misnamed = if self.is_named() { 1.0 - believed } else { 0.0 };
-        let anywhere = self.flat * (off_chart + (1.0 - off_chart) * misnamed);
+        let (_, off_chart) = self.belief();
         let reading = truth.law.at(off);
         let mut weights: Vec<f64> = (0..self.places.all.len())
             .map(|place| {
-                let shore = truth.shore.get(place).copied().unwrap_or(0.0);
-                anywhere + (1.0 - off_chart) * shore
+                let else_there = truth.else_there.get(place).copied().unwrap_or(0.0);
+                off_chart * self.flat + (1.0 - off_chart) * else_there
             })
             .collect();
         for echo in &truth.felt {

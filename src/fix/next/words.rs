@@ -74,10 +74,11 @@ pub(super) fn line(
         }
     };
     let Brings { long, short } = brings;
-    let bare = format!("{what}: {long}");
-    let Some(place) = place else { return bare };
-    let ways = [format!("{what} ({place}): {long}"), format!("{what} ({place}): {short}")];
-    first_that_fits(ways).unwrap_or(bare)
+    let placed = place.into_iter().flat_map(|place| {
+        [format!("{what} ({place}): {long}"), format!("{what} ({place}): {short}")]
+    });
+    let shortest = format!("{what}: {short}");
+    first_that_fits(placed.chain([format!("{what}: {long}")])).unwrap_or(shortest)
 }
 
 fn first_that_fits(ways: impl IntoIterator<Item = String>) -> Option<String> {
