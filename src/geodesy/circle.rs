@@ -10,7 +10,7 @@ const FAR: f64 = 8.0;
 /// A circle is found to this share of its radius.
 const CLOSE: f64 = 1e-6;
 /// The first circle tried, in metres.
-const FIRST_M: f64 = 100.0;
+const FIRST_M: f64 = 500.0;
 /// Farther than this no circle is looked for, in metres: half the Earth.
 const FARTHEST_M: f64 = 2.1e7;
 
