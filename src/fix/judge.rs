@@ -10,7 +10,7 @@ use super::tell::{
 };
 use super::{slips, unmatched, words};
 use crate::geodesy::{Covariance, LocalPlane, course};
-use crate::identity::{Hypothesis, Mode, Posterior, Problem, Solution, identify};
+use crate::identity::{Hypothesis, Mode, Posterior, Problem, Solution, identify, identify_widely};
 
 /// A name given with at least this confidence may carry a fix by itself.
 const SURE_NAME: f64 = 0.8;
@@ -252,7 +252,7 @@ fn widely(case: &Case<'_>) -> Option<Posterior> {
     let [ee, en, nn] = case.problem.prior.covariance.square_metres().map(|v| v * spread * spread);
     let mut problem: Problem = case.problem.clone();
     problem.prior.covariance = Covariance::from_square_metres(ee, en, nn).ok()?;
-    Some(identify(&problem, case.answering, case.sighting))
+    Some(identify_widely(&problem, case.answering, case.sighting))
 }
 
 /// No set of identities at all within the reckoning.

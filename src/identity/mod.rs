@@ -40,7 +40,9 @@ pub(crate) use estimator::{
     Quantity, Row, STATES, Solution, Square, State, covariance_of, rows, solve,
 };
 pub use outline::{Reckoned, Registered, Shoreline, Told, Trace, TracePoint, Traced, register};
-pub(crate) use posterior::{Hypothesis, Mode, Part, Posterior, identify, kept_back, mixture};
+pub(crate) use posterior::{
+    Hypothesis, Mode, Part, Posterior, identify, identify_widely, kept_back, mixture,
+};
 pub use posterior::{Sighting, Unobstructed};
 pub use problem::{
     Answer, Answering, Belief, Candidate, Charted, Prior, Problem, RatioReading, Reading, Shared,

@@ -14,7 +14,8 @@ use super::prior::excludes;
 use super::prior::{log_off_chart, log_prior};
 use super::problem::{Answering, Problem, Targets};
 use super::proposal::propose;
-use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, distance};
+use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
+use crate::units::METRES_PER_NAUTICAL_MILE;
 
 /// Prior of "not one of these contacts is on this chart", where the operator names none. A set of
 /// which nothing is charted then passes at assurance 0.99 with a chance of nine in a hundred at
@@ -149,6 +150,15 @@ pub(crate) fn identify(
     identify_within(problem, answering, sighting, &Budget::default())
 }
 
+/// The same with less work, for a look far beyond the reckoning.
+pub(crate) fn identify_widely(
+    problem: &Problem,
+    answering: &dyn Answering,
+    sighting: &dyn Sighting,
+) -> Posterior {
+    identify_within(problem, answering, sighting, &Budget::WIDE)
+}
+
 /// The same within a budget of work: what is let go on the way lowers every probability.
 pub(super) fn identify_within(
     problem: &Problem,
@@ -186,11 +196,11 @@ pub(super) fn identify_within(
     Posterior { hypotheses, modes, none, kept_back, unexplored, log_evidence: found.log() }
 }
 
-/// Whether two solutions lie within a squared statistical distance of each other.
-fn close(one: &Solution, other: &Solution, limit: f64) -> bool {
+/// How far one solution lies from another: in metres, and squared in their standard deviations.
+fn apart(one: &Solution, other: &Solution) -> (f64, f64) {
     let off = LocalPlane::new(one.position).to_plane(other.position);
     let sum = one.position_covariance().plus(other.position_covariance());
-    sum.mahalanobis_squared(off.east, off.north) < limit
+    (off.east.hypot(off.north), sum.mahalanobis_squared(off.east, off.north))
 }
 
 /// Logarithm of the prior of a set of identities, and of the density of the contacts it leaves out.
@@ -306,8 +316,9 @@ fn modes(hypotheses: &[Hypothesis]) -> Vec<Mode> {
 
 /// Places whose errors overlap are one answer; so are places within a quarter mile.
 fn same_place(one: &Solution, other: &Solution) -> bool {
-    let apart = distance(one.position, other.position).nautical_miles();
-    apart < 0.25 || apart < 1.0 && close(one, other, 12.0) || close(one, other, 5.0)
+    let (metres, squared) = apart(one, other);
+    let miles = metres / METRES_PER_NAUTICAL_MILE;
+    miles < 0.25 || miles < 1.0 && squared < 12.0 || squared < 5.0
 }
 
 fn mode(hypotheses: &[Hypothesis], members: Vec<usize>) -> Option<Mode> {
@@ -387,8 +398,13 @@ impl<'a> Look<'a> {
 
     /// A candidate's part of all that an operator at `from` might have picked.
     fn share(&self, from: Position, candidate: usize) -> f64 {
+        self.share_of(from, candidate, self.total(from))
+    }
+
+    /// The same where all of it is known.
+    fn share_of(&self, from: Position, candidate: usize, total: f64) -> f64 {
         let own = self.weight(from, candidate);
-        let total = self.total(from).max(own);
+        let total = total.max(own);
         if total > 0.0 { own / total } else { 0.0 }
     }
 

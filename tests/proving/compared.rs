@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use super::score::{Off, Outcome, Row};
-use super::tables::{percent, with_interval};
+use super::tables::{bands, percent, with_interval};
 
 /// Contacts, reckoning in miles, and the per cent aimed at to be fixed and right.
 const AIMS: [(usize, f64, f64); 8] = [
@@ -141,20 +141,5 @@ fn borne_out(text: &mut String, read: &[&Row]) {
         .filter_map(|row| row.ideal)
         .map(|ideal| (ideal.probability, ideal.off.is_some_and(Off::is_right)))
         .collect();
-    for pair in EDGES.windows(2) {
-        let those: Vec<&(f64, bool)> =
-            judged.iter().filter(|(p, _)| (pair[0]..pair[1]).contains(p)).collect();
-        let right = those.iter().filter(|(_, right)| *right).count();
-        let mean = those.iter().map(|(p, _)| p).sum::<f64>() / those.len().max(1) as f64;
-        writeln!(
-            text,
-            "| {} to {} | {} | {:.2} | {} |",
-            pair[0],
-            pair[1].min(1.0),
-            those.len(),
-            100.0 * mean,
-            with_interval(right, those.len())
-        )
-        .unwrap();
-    }
+    bands(text, &judged, &EDGES);
 }

@@ -191,7 +191,12 @@ fn reliability(text: &mut String, rows: &[&Row]) {
         .filter(|row| row.outcome() != Outcome::TooFew)
         .filter_map(|row| Some((row.top_probability?, row.top_is_right())))
         .collect();
-    for pair in EDGES.windows(2) {
+    bands(text, &judged, &EDGES);
+}
+
+/// What is right of what is claimed, in bands of the claim.
+pub(super) fn bands(text: &mut String, judged: &[(f64, bool)], edges: &[f64]) {
+    for pair in edges.windows(2) {
         let those: Vec<&(f64, bool)> =
             judged.iter().filter(|(p, _)| (pair[0]..pair[1]).contains(p)).collect();
         let right = those.iter().filter(|(_, right)| *right).count();

@@ -1,7 +1,6 @@
 use rayon::prelude::*;
 
-use super::{Hypothesis, Look, close, log_priors, same_place};
-use crate::geodesy::distance;
+use super::{Hypothesis, Look, apart, log_priors, same_place};
 use crate::identity::any_shore::log_at_sea;
 use crate::identity::budget::LogSum;
 use crate::identity::estimator::{Effort, Solution, solve_within};
@@ -113,9 +112,10 @@ fn needs_the_shore(problem: &Problem) -> bool {
 /// One set of identities may have two places; the same place is not counted twice.
 pub(super) fn keep_distinct(solved: &mut Vec<Hypothesis>, new: Hypothesis) {
     let known = solved.iter().any(|old| {
-        old.targets == new.targets
-            && (distance(old.solution.position, new.solution.position).metres() < 100.0
-                || close(&old.solution, &new.solution, 0.25))
+        old.targets == new.targets && {
+            let (metres, squared) = apart(&old.solution, &new.solution);
+            metres < 100.0 || squared < 0.25
+        }
     });
     if !known {
         solved.push(new);
@@ -140,8 +140,9 @@ pub(super) fn fully(
     // Weighed one after the other: what is in sight is looked up by the first place of a cell.
     let weighed = |(targets, solution): (Targets, Solution)| {
         let at = solution.position;
+        let total = look.total(at);
         let log_weight = solution.log_evidence()
-            + log_priors(problem, &targets, |c| look.share(at, c))
+            + log_priors(problem, &targets, |c| look.share_of(at, c, total))
             + log_at_sea(problem, look.sighting, &targets, &solution);
         Hypothesis { targets, solution, log_weight, probability: 0.0 }
     };

@@ -1,5 +1,5 @@
 use super::*;
-use crate::geodesy::PlanePoint;
+use crate::geodesy::{PlanePoint, distance};
 use crate::identity::problem::{Belief, Candidate, Charted, Prior, Reading, Shared, Sight};
 use crate::units::Angle;
 

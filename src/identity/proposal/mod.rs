@@ -351,8 +351,9 @@ fn weight_in_reach(problem: &Problem, points: &[PlanePoint]) -> f64 {
             mean += share_long * share_short * within(own);
         }
     }
-    let least = problem.candidates.iter().map(|c| c.weight).fold(0.0, f64::max);
-    mean.max(least)
+    // No mark is more than all that may be picked.
+    let heaviest = problem.candidates.iter().map(|c| c.weight).fold(0.0, f64::max);
+    mean.max(heaviest)
 }
 
 /// Small for the contacts to start from: named, then full, then sharp.
