@@ -291,12 +291,14 @@ fn label_of(item: &Node) -> Option<(&str, Option<Place>)> {
 }
 
 fn refuse_twins(root: &Section<'_>) {
-    let mut first: HashMap<&str, (Kind, Option<Place>)> = HashMap::new();
+    // "a" is said and typed like "A".
+    let mut first: HashMap<String, (Kind, Option<Place>)> = HashMap::new();
     for kind in [Kind::Contact, Kind::Outline] {
         for (index, item) in items_of(root, kind).iter().enumerate() {
             let Some((label, at)) = label_of(item) else { continue };
-            let Some((other, before)) = first.get(label) else {
-                first.insert(label, (kind, at));
+            let key = label.to_lowercase();
+            let Some((other, before)) = first.get(&key) else {
+                first.insert(key, (kind, at));
                 continue;
             };
             let what = match (other, kind) {

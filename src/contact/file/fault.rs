@@ -64,7 +64,7 @@ pub enum Wrong {
     WrongType { who: String, key: String, wanted: &'static str, found: &'static str },
     #[error("{who}: {key} is {value}, which is no number to work with")]
     NotFinite { who: String, key: String, value: f64 },
-    #[error("{who}: {key} is {value}, outside {least} to {most}")]
+    #[error("{who}: {key} is {}, outside {least} to {most}", short(*value))]
     Outside { who: String, key: String, value: f64, least: f64, most: f64 },
     #[error("{who}: {key} is {value}, and must be above 0")]
     NotAboveZero { who: String, key: String, value: f64 },
@@ -220,6 +220,12 @@ pub(super) fn did_you_mean(word: &str, known: &[&str]) -> String {
         Some((last, [])) => format!("did you mean {last}?"),
         Some((last, others)) => format!("did you mean {} or {last}?", others.join(", ")),
     }
+}
+
+/// A number in few letters, whatever its size.
+fn short(value: f64) -> String {
+    let plain = value == 0.0 || (1e-6..1e15).contains(&value.abs());
+    if plain { format!("{value}") } else { format!("{value:e}") }
 }
 
 /// Text from a file as a message may show it: no control characters, and not without end.

@@ -9,6 +9,10 @@ use super::fault::{Fault, SightingsError, Source, Wrong, did_you_mean, shown};
 use super::tree::{Key, Node, Place, Value};
 use crate::geodesy::Position;
 
+/// Nothing is known better than to this, in the unit of its key: eight inches of a mile, a third of a
+/// second of arc.
+const LEAST_SIGMA: f64 = 1e-4;
+
 /// The most of a word from a file that a message repeats.
 const SHOWN: usize = 60;
 
@@ -134,7 +138,7 @@ impl<'t> Section<'t> {
         None
     }
 
-    /// One standard deviation: above zero, and no more than `most`.
+    /// One standard deviation: [`LEAST_SIGMA`] or more, and no more than `most`.
     pub fn sigma(&self, key: &str, most: f64) -> Option<f64> {
         let value = self.number(key)?;
         if value <= 0.0 {
@@ -143,7 +147,7 @@ impl<'t> Section<'t> {
             self.fault(key, Wrong::NotAboveZero { who, key: key_name, value }, mend);
             return None;
         }
-        self.within(key, 0.0, most, "one standard deviation, in the unit of the key")
+        self.within(key, LEAST_SIGMA, most, "one standard deviation, in the unit of the key")
     }
 
     /// Text that is not blank.

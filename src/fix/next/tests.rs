@@ -383,11 +383,11 @@ fn places_are_settled_about_as_often_as_claimed() {
         let claimed: f64 = trials.iter().map(|(claim, _)| claim).sum();
         let spread = trials.iter().map(|(claim, _)| claim * (1.0 - claim)).sum::<f64>().sqrt();
         let found = trials.iter().filter(|(_, right)| *right).count() as f64;
-        println!(
+        let told = format!(
             "seed {SEED}, {off} NM: of {count} trials {claimed:.1} claimed, {found} found, \
              standard deviation {spread:.1}"
         );
-        assert!(count >= 100.0, "{count}");
-        assert!((claimed - found).abs() < SIGMAS * spread + 1.0, "{claimed} {found} {spread}");
+        assert!(count >= 100.0, "{told}");
+        assert!((claimed - found).abs() < SIGMAS * spread + 1.0, "{told}");
     }
 }

@@ -10,7 +10,7 @@ use crate::fix::finding::Finding;
 use crate::fix::report::Measure;
 use crate::fix::setting::OFF_CHART;
 use crate::geodesy::{Covariance, LocalPlane};
-use crate::identity::{Mode, density_at, kept_back, part_of_marks};
+use crate::identity::{Mode, density_at, kept_back, part_of_marks, rests_on_ratios};
 use crate::units::{Angle, Bearing};
 
 /// Places less likely than this are left to the rest, and no more than so many are held apart.
@@ -57,6 +57,8 @@ pub(super) struct Places<'a> {
     pub all: Vec<Place<'a>>,
     rest: f64,
     assurance: f64,
+    /// Whether contacts without names are told by two lobes.
+    on_ratios: bool,
     few: Nodes,
     many: Nodes,
 }
@@ -91,6 +93,7 @@ impl<'a> Places<'a> {
             case,
             rest: (1.0 - held - posterior.kept_back).max(0.0),
             assurance: finding.assurance,
+            on_ratios: rests_on_ratios(&case.problem),
             few: Nodes::new(FEW_READINGS),
             many: Nodes::new(READINGS),
             all,
@@ -333,7 +336,8 @@ impl<'a> Trial<'a> {
                 continue;
             };
             hoped += place.probability * (1.0 - truth.taken) * best;
-            let kept_back = kept_back(place.marks + 1 + usize::from(self.is_named()), place.shore);
+            let marks = place.marks + 1 + usize::from(self.is_named());
+            let kept_back = kept_back(marks, place.shore, self.places.on_ratios);
             let readings = nodes.of(truth.law.count());
             let share = place.probability * truth.taken / readings.len().max(1) as f64;
             for &off in readings {
