@@ -209,6 +209,9 @@ impl<'a> ChartGround<'a> {
         let [east, north] = much.range_by;
         let shrink = (MOST_SLIDE / east.hypot(north).max(MOST_SLIDE)).min(1.0);
         let (sin, cos) = much.bearing.sin_cos();
+        // Where the cursor lay is known no better than reading and mark together tell it.
+        let cursor_rad = by_reading.sqrt() * self.read_sigma(sight);
+        let slid_m = cursor_rad * much.range.metres() * shrink * (east * cos - north * sin).abs();
         let slides =
             |by: f64, straight: f64| by_reading * shrink * by - (1.0 - by_reading) * straight;
         Some(Answer {
@@ -216,7 +219,7 @@ impl<'a> ChartGround<'a> {
             aim: Some(aim),
             range_by: Some([slides(east, sin), slides(north, cos)]),
             face_m,
-            depth_m: between.hypot(choice.min(MISSED_NM * miles)),
+            depth_m: between.hypot(choice.min(MISSED_NM * miles)).hypot(slid_m),
             late_m: 0.0,
         })
     }
@@ -240,6 +243,11 @@ impl<'a> ChartGround<'a> {
         let by_reading = face * face / (face * face + sigma * sigma).max(f64::MIN_POSITIVE);
         let off = Bearing::wrapped(read - bias).minus(bearing).radians();
         (bearing.turned(Angle::from_radians(by_reading * off)), by_reading)
+    }
+
+    /// The own error of the bearing of a contact, in radians; nought where it has none.
+    fn read_sigma(&self, sight: usize) -> f64 {
+        self.read.get(sight).copied().flatten().map_or(0.0, |(_, sigma)| sigma)
     }
 
     /// What the bearing of a leading edge is taken of, and how far to either side it may have been.
