@@ -10,7 +10,7 @@ use self::kept::Kept;
 use super::setting::{MOST_REACH_NM, in_use};
 use crate::chart::{Chart, Mark, MarkId, MarkKind};
 use crate::contact::shore::Shore;
-use crate::contact::{Contact, Part, Sightings};
+use crate::contact::{Contact, LobeReading, Part, Sightings};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::identity::{Answer, Answering, Prior, RatioReading, Sighting};
 use crate::paint::{Conditions, Lookout};
@@ -36,6 +36,9 @@ const FACE_SHARE: f64 = 0.25;
 const MOST_FACE_NM: f64 = 0.3;
 /// A bearing of a headland is taken so near to its tip, in miles.
 const HEADLAND_FACE_NM: f64 = 0.22;
+/// On a range trace the first land so far to either side of an echo begins it (common practice, no
+/// published source).
+const ON_THE_TRACE_DEG: f64 = 8.0;
 /// The charted line and the first ground that answers differ by so much, in metres.
 const SHELVES_M: f64 = 200.0;
 /// Shore to one side of the bearing counts as no farther off than this, in metres.
@@ -69,6 +72,8 @@ pub(super) struct ChartGround<'a> {
     bearing_sigma: f64,
     /// The bearing of each contact as read, with its own error, in radians; none for a lone range.
     read: Vec<Option<(f64, f64)>>,
+    /// The bearings that each contact may have been read in, likewise: of a ratio, more than one.
+    told: Vec<Vec<(f64, f64)>>,
     half_beam: Angle,
     range_sigma: Option<f64>,
     /// What a direction by two lobes would be read with; none for a turning beam or no heading.
@@ -109,7 +114,12 @@ impl<'a> ChartGround<'a> {
             marks,
             parts: sightings.contacts.iter().map(|c| c.part).collect(),
             read: sightings.contacts.iter().map(read_of).collect(),
-            half_beam: Angle::from_degrees(0.5 * set.beam_width_deg),
+            told: sightings.contacts.iter().map(told_of).collect(),
+            half_beam: Angle::from_degrees(if set.lobes.is_some() {
+                ON_THE_TRACE_DEG
+            } else {
+                0.5 * set.beam_width_deg
+            }),
             set: in_use(set, reach),
             bearing_sigma: Angle::from_degrees(stated.unwrap_or(set.bearing_sigma_deg)).radians(),
             range_sigma: sightings.radar.range_sigma_nm.map(|nm| nm * METRES_PER_NAUTICAL_MILE),
@@ -285,16 +295,32 @@ impl<'a> ChartGround<'a> {
     ///
     /// The reading of the bearing may have been one way or the other: the range of the shore to
     /// both sides tells how much that matters, where it runs aslant or breaks off.
+    ///
+    /// A ratio allows more than one bearing: the one whose shore is nearest to the range read.
     fn any_shore(&self, sight: usize, from: Position, bias: f64) -> Option<Answer> {
-        let (bearing, sigma) = self.read.get(sight).copied().flatten()?;
         let range = self.ranges.get(sight).copied().flatten()?;
+        let found = self.told.get(sight)?.iter().filter_map(|&(bearing, sigma)| {
+            self.shore_towards((bearing - bias, sigma), range, from)
+        });
+        found
+            .map(|(at, answer)| ((at - range).abs(), answer))
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|(_, answer)| answer)
+    }
+
+    /// The range of the first shore on a bearing, in metres, and what answers from it.
+    fn shore_towards(
+        &self,
+        (bearing, sigma): (f64, f64),
+        range: f64,
+        from: Position,
+    ) -> Option<(f64, Answer)> {
         let along = GroundRange::clamped_metres(range);
-        let plotted = LocalPlane::new(from)
-            .to_position(PlanePoint::at(along, Bearing::wrapped(bearing - bias)));
+        let plotted =
+            LocalPlane::new(from).to_position(PlanePoint::at(along, Bearing::wrapped(bearing)));
         let shore = self.tile(plotted);
-        let towards = |turn: f64| {
-            shore.leading_edge(from, Bearing::wrapped(bearing - bias + turn), self.half_beam)
-        };
+        let towards =
+            |turn: f64| shore.leading_edge(from, Bearing::wrapped(bearing + turn), self.half_beam);
         let edge = towards(0.0)?;
         let middle = edge.range.metres();
         let apart: f64 = [towards(-sigma), towards(sigma)]
@@ -306,14 +332,15 @@ impl<'a> ChartGround<'a> {
             .sum();
         let [east, north] = edge.range_by;
         let shrink = (MOST_SLIDE / east.hypot(north).max(MOST_SLIDE)).min(1.0);
-        Some(Answer {
+        let answer = Answer {
             position: edge.position,
             aim: None,
             range_by: Some([shrink * east, shrink * north]),
             face_m: 0.0,
             late_m: 0.0,
             depth_m: (0.5 * apart).sqrt().hypot(SHELVES_M),
-        })
+        };
+        Some((middle, answer))
     }
 
     /// The shore about a place, laid out by tiles.
@@ -409,6 +436,13 @@ impl Answering for ChartGround<'_> {
 /// The bearing of a contact with its own error; none where it has none.
 fn read_of(contact: &Contact) -> Option<(f64, f64)> {
     contact.bearing.map(|b| (b.radians(), contact.bearing_sigma.radians().abs()))
+}
+
+/// Every bearing that a contact may have been read in, with its own error.
+fn told_of(contact: &Contact) -> Vec<(f64, f64)> {
+    let ratio = contact.lobes.iter().flat_map(LobeReading::true_bearings);
+    let ratio = ratio.map(|(bearing, sigma)| (bearing.radians(), sigma.radians()));
+    read_of(contact).into_iter().chain(ratio).collect()
 }
 
 impl Sighting for ChartGround<'_> {

@@ -74,7 +74,7 @@ pub(super) fn decide(case: &Case<'_>, options: &Options, posterior: &Posterior) 
     if finding.free {
         return too_few(case, options, &finding);
     }
-    if posterior.none_by_evidence() > 0.5 {
+    if posterior.nothing_charted() > 0.5 {
         finding.odds.push(words::NO_LIKELY_SET.to_owned());
         return at_odds(case, options, &finding, None);
     }

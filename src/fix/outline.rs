@@ -148,6 +148,7 @@ pub(super) fn sight(run: PlanePoint, elapsed_s: f64) -> Sight {
         range: None,
         bearing: None,
         ratio: None,
+        told: Vec::new(),
         run,
         elapsed_s,
         belief: None,

@@ -6,9 +6,11 @@ use super::ground::ChartGround;
 use super::outline;
 use crate::chart::{Chart, Mark, MarkId, MarkKind};
 use crate::contact::shore::land_edge;
-use crate::contact::{Contact, Outline, Part, Sightings};
+use crate::contact::{Contact, LobeReading, Outline, Part, Sightings};
 use crate::geodesy::{Covariance, Position};
-use crate::identity::{Belief, Candidate, Prior, Problem, RatioReading, Reading, Shared, Sight};
+use crate::identity::{
+    Belief, Candidate, Prior, Problem, RatioReading, Reading, Shared, Sight, part_of_marks,
+};
 use crate::radar::Set;
 use crate::units::{Angle, Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, SlantRange};
 
@@ -217,6 +219,12 @@ fn sight(
     // The width at which an edge is drawn depends on the gain: half of it, give or take a half.
     let drawn = if tangent { 0.5 * half_beam.radians() } else { 0.0 };
     let elapsed_s = time.duration_since(contact.time).as_secs_f64();
+    let told = contact.lobes.iter().filter(|_| contact.range.is_some());
+    let borne = contact.bearing.is_some() || contact.lobes.is_some();
+    // A lone range or bearing of shore that is no mark tells no more than one of a ship: it counts
+    // as such. With both it is held against the shore itself.
+    let lone = contact.part == Part::Near && contact.range.is_some() != borne;
+    let of_no_mark = if lone { part_of_marks() } else { 1.0 };
     Sight {
         range: contact
             .range
@@ -228,14 +236,15 @@ fn sight(
         ratio: contact.lobes.as_ref().map(|read| {
             RatioReading::new(read.ratio_db(), read.lobes, read.heading.radians(), read.bank)
         }),
+        told: told
+            .flat_map(LobeReading::true_bearings)
+            .map(|(bearing, sigma)| Reading { value: bearing.radians(), sigma: sigma.radians() })
+            .collect(),
         run: sightings.reckoning.displacement(contact.time, time),
         elapsed_s: if sightings.reckoning.track.is_some() { elapsed_s } else { 0.0 },
         belief,
-        off_chart: OFF_CHART * (1.0 - sure),
-        surely: (contact.part == Part::Shore
-            && contact.bearing.is_none()
-            && contact.lobes.is_none())
-        .then_some(shore),
+        off_chart: (1.0 - (1.0 - OFF_CHART) * of_no_mark) * (1.0 - sure),
+        surely: (contact.part == Part::Shore && !borne).then_some(shore),
         of_edge: contact.part == Part::Near,
         traced: None,
     }

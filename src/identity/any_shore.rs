@@ -10,9 +10,10 @@ use std::f64::consts::TAU;
 use super::estimator::{Effort, solve_within};
 use super::posterior::{Hypothesis, Sighting, log_left_out};
 use super::prior::{self, log_off_chart};
-use super::problem::{Answering, Problem, Sight, Targets};
+use super::problem::{Answering, Problem, Reading, Sight, Targets};
 use super::{Solution, rows};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
+use crate::units::Angle;
 
 /// Of the echoes of land that are given, so many are of no listed mark.
 const SHARE: f64 = 0.25;
@@ -33,7 +34,7 @@ const VARIED_NATS: f64 = 4.0;
 
 /// Whether a sight may be of any shore: a leading edge, ranged and borne.
 pub(super) fn may_be(problem: &Problem, sight: &Sight) -> bool {
-    let measured = sight.range.is_some() && sight.bearing.is_some();
+    let measured = sight.range.is_some() && !sight.directions().is_empty();
     problem.any_shore.is_some() && sight.of_edge && measured && sight.surely.is_none()
 }
 
@@ -43,10 +44,12 @@ pub(super) fn share_of_marks(problem: &Problem, sight: &Sight) -> f64 {
 }
 
 /// Logarithm of the prior that a sight is of shore that is no mark, and of the density of its
-/// bearing by radian, `chance` being that of the shore to paint.
-pub(super) fn log_prior(sight: &Sight, chance: f64) -> f64 {
+/// direction by radian, or by decibel where it was a ratio, `chance` being that of the shore to
+/// paint.
+fn log_prior(sight: &Sight, direction: Reading, chance: f64) -> f64 {
     let unnamed = sight.belief.map_or(1.0, |belief| 1.0 - belief.confidence);
-    ((1.0 - sight.off_chart) * unnamed * SHARE * chance / LIT_RAD).max(f64::MIN_POSITIVE).ln()
+    let density = sight.radians_by_unit(direction) / LIT_RAD;
+    ((1.0 - sight.off_chart) * unnamed * SHARE * chance * density).max(f64::MIN_POSITIVE).ln()
 }
 
 /// How much likelier a contact that no mark explains becomes by the shore about where it would be
@@ -60,13 +63,17 @@ pub(super) fn log_gain(
     (own, plane): (PlanePoint, &LocalPlane),
     (bias, sigma_m): (f64, f64),
 ) -> f64 {
-    let (Some(range), Some(bearing)) = (sight.range, sight.bearing) else { return 0.0 };
-    let at = plotted(sight, own, range.value, bearing.value - bias);
-    let Some(off) = answering.off_shore(plane.to_position(at)) else { return 0.0 };
+    let Some(range) = sight.range else { return 0.0 };
     let sigma = range.sigma.hypot(ROUGH_M).hypot(sigma_m);
-    let density = (-0.5 * (off / sigma).powi(2)).exp() / (sigma * TAU.sqrt());
+    let density = |direction: &Reading| {
+        let at = plotted(sight, own, range.value, direction.value - bias);
+        let off = answering.off_shore(plane.to_position(at))?;
+        let density = (-0.5 * (off / sigma).powi(2)).exp() / (sigma * TAU.sqrt());
+        Some(log_prior(sight, *direction, 1.0).exp() * density)
+    };
     // Both by square metre.
-    let shore = log_prior(sight, 1.0).exp() * density / range.value.max(1.0);
+    let shore: f64 =
+        sight.directions().iter().filter_map(density).sum::<f64>() / range.value.max(1.0);
     let ship = log_off_chart(sight, problem.reach_m).exp();
     (1.0 + shore / ship.max(f64::MIN_POSITIVE)).ln()
 }
@@ -102,9 +109,14 @@ pub(super) fn log_at_sea(
         .zip(targets)
         .filter(|(sight, target)| target.is_none() && sight.surely.is_none())
         .filter_map(|(sight, _)| {
-            let (range, bearing) = (sight.range?, sight.bearing?);
-            let at = plotted(sight, PlanePoint::default(), range.value, bearing.value - bias);
-            Some(sighting.sea_chance(plane.to_position(at)).max(f64::MIN_POSITIVE).ln())
+            let range = sight.range?;
+            let chances = sight.directions().iter().map(|direction| {
+                let own = PlanePoint::default();
+                let at = plotted(sight, own, range.value, direction.value - bias);
+                sighting.sea_chance(plane.to_position(at))
+            });
+            // Where a ratio allows more than one direction: the likeliest.
+            Some(chances.reduce(f64::max)?.max(f64::MIN_POSITIVE).ln())
         })
         .sum()
 }
@@ -237,7 +249,13 @@ impl Shores<'_> {
         let (from, bias) = (solution.position, solution.bearing_bias().0);
         let answer = self.answering.point(sight, self.any_shore, from, bias)?;
         let chance = self.sighting.shore_chance(from, answer.position);
-        Some(log_prior(about, chance) - log_left_out(self.problem, about))
+        let (_, towards) = LocalPlane::new(from).to_plane(answer.position).polar();
+        let off = |direction: &Reading| {
+            Angle::from_radians(direction.value - bias - towards.radians()).radians().abs()
+        };
+        let direction =
+            about.directions().iter().min_by(|a, b| off(a).total_cmp(&off(b))).copied()?;
+        Some(log_prior(about, direction, chance) - log_left_out(self.problem, about))
     }
 
     /// The targets of a set, with those on the shore that it left out: as near as their errors and

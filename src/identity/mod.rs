@@ -42,7 +42,6 @@ pub(crate) use estimator::{
 pub use outline::{Reckoned, Registered, Shoreline, Told, Trace, TracePoint, Traced, register};
 pub(crate) use posterior::{
     Hypothesis, Mode, Part, Posterior, identify, identify_widely, kept_back, mixture,
-    rests_on_ratios,
 };
 pub use posterior::{Sighting, Unobstructed};
 pub use problem::{

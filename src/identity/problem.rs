@@ -91,6 +91,8 @@ pub struct Sight {
     pub bearing: Option<Reading>,
     /// The ratio of its two deflections, in place of a bearing.
     pub ratio: Option<RatioReading>,
+    /// The true bearings, in radians, that the ratio allows at the range read; none without both.
+    pub told: Vec<Reading>,
     /// Own run from the moment of the contact to the common time, as stated: metres, true axes.
     pub run: PlanePoint,
     /// Seconds from the contact to the common time; negative after it.
@@ -117,6 +119,21 @@ impl Sight {
     /// Whether a direction was measured: a bearing, or two deflections.
     pub fn is_borne(&self) -> bool {
         self.bearing.is_some() || self.ratio.is_some()
+    }
+
+    /// Every true bearing, in radians, that it may have been read in.
+    pub fn directions(&self) -> &[Reading] {
+        match (&self.bearing, self.ratio) {
+            (Some(bearing), _) => std::slice::from_ref(bearing),
+            (None, Some(_)) => &self.told,
+            (None, None) => &[],
+        }
+    }
+
+    /// Radians that a unit of what was read is worth in one of its directions: what turns a density
+    /// by radian into one by decibel, where it was a ratio.
+    pub fn radians_by_unit(&self, direction: Reading) -> f64 {
+        self.ratio.map_or(1.0, |ratio| (direction.sigma / ratio.lobes.ratio_sigma_db).max(1e-9))
     }
 
     /// Whether it alone fixes a position once its mark is known.

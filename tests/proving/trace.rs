@@ -1,7 +1,8 @@
 //! A set with two fixed lobes and a range trace: which echoes stand alone on it, and their deflections.
 //!
 //! The two patterns are worked out here by a spherical triangle. An echo is measured where no other
-//! land in front lies at its range: two at one range run into each other on the trace.
+//! land in front lies at its range: two at one range run into each other on the trace. Nor is there
+//! an echo where the same land comes nearer to one side: it begins at its nearest shore.
 
 use foreland::units::Angle;
 use rand_chacha::ChaCha8Rng;
@@ -23,6 +24,9 @@ const SHOWN_DEG: f64 = 100.0;
 /// Land nearer than this in range, and farther than that in bearing, runs into an echo.
 const APART_M: f64 = 0.5 * MILE;
 const ASIDE_DEG: f64 = 8.0;
+
+/// Two steps of the trace this near to each other are one: the length of a pulse of 2 µs.
+const ONE_STEP_M: f64 = 300.0;
 
 /// One standard deviation of a ratio of deflections, decibels: the built-in set's.
 const RATIO_DB: f64 = 1.0;
@@ -51,8 +55,9 @@ pub fn stands_alone(picture: &Picture, feature: &Feature, heading_deg: f64) -> b
     let bow = (heading_deg * RAYS as f64 / 360.0) as i64;
     is_ahead(own, heading_deg)
         && (bow - shown..=bow + shown).all(|other| {
-            let apart = (picture.edge[ray(other)] - feature.near_m).abs();
-            apart > APART_M || turn(degrees(other) - own).abs() <= ASIDE_DEG
+            let behind = picture.edge[ray(other)] - feature.near_m;
+            let is_aside = turn(degrees(other) - own).abs() <= ASIDE_DEG;
+            behind.abs() > APART_M || is_aside && behind > -ONE_STEP_M
         })
 }
 

@@ -60,6 +60,7 @@ fn contact(range: f64, bearing: f64, name: Option<usize>) -> Sight {
             reading(radians(bearing).rem_euclid(std::f64::consts::TAU), radians(1.0))
         },
         ratio: None,
+        told: Vec::new(),
         run: PlanePoint::default(),
         elapsed_s: 0.0,
         belief: name.map(|candidate| Belief { candidate, confidence: 0.95 }),

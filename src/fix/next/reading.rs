@@ -89,6 +89,7 @@ fn sight(prospect: &dyn Prospect, measure: Measure, slant: f64) -> Option<Sight>
         range: if ranged { reading(prospect.range_sigma(slant)) } else { None },
         bearing: if borne && ratio.is_none() { reading(sigma) } else { None },
         ratio: ratio.filter(|_| borne),
+        told: Vec::new(),
         run: PlanePoint::default(),
         elapsed_s: 0.0,
         belief: None,

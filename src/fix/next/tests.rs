@@ -105,6 +105,7 @@ impl<R: Rng> Reader<'_, R> {
                 sigma: radians(self.bearing_deg),
             }),
             ratio: None,
+            told: Vec::new(),
             run: PlanePoint::default(),
             elapsed_s: 0.0,
             belief: None,

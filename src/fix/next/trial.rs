@@ -10,7 +10,7 @@ use crate::fix::finding::Finding;
 use crate::fix::report::Measure;
 use crate::fix::setting::OFF_CHART;
 use crate::geodesy::{Covariance, LocalPlane};
-use crate::identity::{Mode, density_at, kept_back, part_of_marks, rests_on_ratios};
+use crate::identity::{Mode, density_at, kept_back, part_of_marks};
 use crate::units::{Angle, Bearing};
 
 /// Places less likely than this are left to the rest, and no more than so many are held apart.
@@ -57,11 +57,12 @@ pub(super) struct Places<'a> {
     pub all: Vec<Place<'a>>,
     rest: f64,
     assurance: f64,
-    /// Whether contacts without names are told by two lobes.
-    on_ratios: bool,
     few: Nodes,
     many: Nodes,
 }
+
+/// Where the curve of a ratio is flatter than this, decibels by radian, it tells no direction.
+const LEAST_SLOPE_DB: f64 = 2.0;
 
 impl<'a> Places<'a> {
     pub fn new(case: &'a Case<'a>, finding: &'a Finding<'a>) -> Self {
@@ -93,7 +94,6 @@ impl<'a> Places<'a> {
             case,
             rest: (1.0 - held - posterior.kept_back).max(0.0),
             assurance: finding.assurance,
-            on_ratios: rests_on_ratios(&case.problem),
             few: Nodes::new(FEW_READINGS),
             many: Nodes::new(READINGS),
             all,
@@ -215,9 +215,7 @@ impl<'a> Trial<'a> {
         let flat = flat(case, measure, own.iter().flatten().next()?);
         let mut trial = Self { places, measure, care, truths: Vec::new(), of_marks: 1.0, flat };
         let echoes = trial.echoes(candidate, &seen, &own);
-        let on_shore = !trial.is_named()
-            && case.problem.any_shore.is_some()
-            && case.prospect.ratio().is_none();
+        let on_shore = !trial.is_named() && case.problem.any_shore.is_some();
         if on_shore {
             trial.of_marks = part_of_marks();
         }
@@ -308,6 +306,10 @@ impl<'a> Trial<'a> {
     /// by the place it is weighed for.
     fn shore_at(&self, truth: usize, mark: &InSight) -> Vec<f64> {
         let towards = Bearing::wrapped(mark.at.east.atan2(mark.at.north));
+        // A density by radian, or by decibel where the lobes tell the direction.
+        let unit = self.places.case.prospect.ratio().map_or(1.0, |ratio| {
+            1.0 / ratio.at(towards.radians(), 0.0).by_relative.abs().max(LEAST_SLOPE_DB)
+        });
         let asked = |index: usize, place: &Place<'_>| {
             self.care == Care::Fine || index == truth || place.is_telling()
         };
@@ -318,7 +320,7 @@ impl<'a> Trial<'a> {
             }
             let along = mark.plotted.plus(place.view.error).sigma_towards(towards);
             let at = LocalPlane::new(place.view.solution.position).to_position(mark.at);
-            density_at(self.places.case.answering, at, along)
+            unit * density_at(self.places.case.answering, at, along)
         })
         .collect()
     }
@@ -337,7 +339,7 @@ impl<'a> Trial<'a> {
             };
             hoped += place.probability * (1.0 - truth.taken) * best;
             let marks = place.marks + 1 + usize::from(self.is_named());
-            let kept_back = kept_back(marks, place.shore, self.places.on_ratios);
+            let kept_back = kept_back(marks, place.shore);
             let readings = nodes.of(truth.law.count());
             let share = place.probability * truth.taken / readings.len().max(1) as f64;
             for &off in readings {

@@ -30,6 +30,7 @@ fn sight(range: Option<(f64, f64)>, bearing: Option<(f64, f64)>) -> Sight {
         bearing: bearing
             .map(|(value, sigma)| Reading { value: radians(value), sigma: radians(sigma) }),
         ratio: None,
+        told: Vec::new(),
         run: PlanePoint::default(),
         elapsed_s: 0.0,
         belief: None,

@@ -34,6 +34,7 @@ fn contact(range: f64, bearing: f64) -> Sight {
             sigma: radians(1.5),
         }),
         ratio: None,
+        told: Vec::new(),
         run: PlanePoint::default(),
         elapsed_s: 0.0,
         belief: None,
@@ -277,4 +278,24 @@ fn what_a_small_budget_lets_go_lowers_its_certainty() {
     }
     assert!(excess <= HAIR && of_any <= LOOSE, "{}", told.join("\n"));
     assert!(counted >= 4, "{counted}");
+}
+
+#[test]
+fn a_poor_fit_counts_against_the_answer() {
+    let headlands = vec![mark(18.0, 338.0), mark(25.0, 20.0), mark(12.0, 60.0)];
+    let taken = |off: f64| {
+        let off = off * 0.3;
+        let sights =
+            vec![contact(18.0 + off, 338.0), contact(25.0 - off, 20.0), contact(12.0 + off, 60.0)];
+        identify(&problem(headlands.clone(), sights, 4.0), &Charted, &Unobstructed)
+    };
+    // Three ranges out by 2.7 deviations each, two of which own place cannot take up: 12.6 or more
+    // of squares on six values come once in twenty (table of chi-square).
+    let (well, poorly) = (taken(0.0), taken(2.7));
+    let cost = poorly.best().unwrap().1.solution.cost;
+    assert!(cost > 12.6 && cost < 22.5, "{cost}");
+    let doubt = |posterior: &Posterior| 1.0 - posterior.best().unwrap().0.probability;
+    assert!(doubt(&poorly) > 3.0 * doubt(&well), "{} {}", doubt(&poorly), doubt(&well));
+    // It is held in doubt, and is not for that at odds with the chart.
+    assert!(poorly.kept_back > 3.0 * well.kept_back && poorly.nothing_charted() < 0.01);
 }

@@ -54,13 +54,8 @@ pub(super) fn places(tree: &Tree<'_>, sight: &Sight) -> Vec<Place> {
     if sight.traced.is_some() {
         return tree.outlined(sight);
     }
-    let own = tree.problem.own_height_m;
     // Both values of a ratio make places: which of them is right is for the posterior.
-    let told = match (sight.ratio, sight.range) {
-        (Some(ratio), Some(range)) => ratio.bearings(own, ground(range.value, own, 0.0)),
-        (Some(_), None) => Vec::new(),
-        (None, _) => sight.bearing.into_iter().collect(),
-    };
+    let told = sight.directions();
     let pieces = pieces(tree, sight);
     let marks: Vec<usize> = (0..tree.points.len()).collect();
     let parts: Vec<Vec<Place>> = marks
@@ -70,7 +65,7 @@ pub(super) fn places(tree: &Tree<'_>, sight: &Sight) -> Vec<Place> {
             for taken in marks.iter().filter_map(|&candidate| tree.taken_for(sight, candidate)) {
                 match sight.range {
                     Some(range) if sight.is_borne() => {
-                        for &bearing in &told {
+                        for &bearing in told {
                             tree.full(&taken, range, bearing, &mut places);
                         }
                     }
@@ -172,7 +167,7 @@ impl Tree<'_> {
             at,
             by_bias: -along * across(direction),
             noise: noise(direction, along_sigma, across_sigma, round),
-            log_prior: taken.log_prior + log_measure(taken.sight, bearing),
+            log_prior: taken.log_prior + taken.sight.radians_by_unit(bearing).ln(),
         };
         self.keep(place, places);
     }
@@ -228,7 +223,7 @@ impl Tree<'_> {
                 by_bias: -along * across(direction),
                 noise: noise(direction, 0.5 * step, across_sigma, round),
                 log_prior: taken.log_prior
-                    + log_measure(taken.sight, bearing)
+                    + taken.sight.radians_by_unit(bearing).ln()
                     + (step * along).ln(),
             };
             self.keep(place, places);
@@ -286,12 +281,6 @@ fn noise(direction: Vector2<f64>, along: f64, across_sigma: f64, round: f64) -> 
     direction * direction.transpose() * (along * along)
         + side * side.transpose() * (across_sigma * across_sigma)
         + Matrix2::identity() * round
-}
-
-/// Logarithm of the radians that a decibel of a ratio is worth at one of its bearings: what turns
-/// a density by radian into one by decibel. Nothing for a bearing as read.
-fn log_measure(sight: &Sight, bearing: Reading) -> f64 {
-    sight.ratio.map_or(0.0, |ratio| (bearing.sigma / ratio.lobes.ratio_sigma_db).max(1e-9).ln())
 }
 
 /// The direction at right angles, clockwise.
