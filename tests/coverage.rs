@@ -121,6 +121,7 @@ fn trial(places: &[Position], index: u64) -> Trial {
         speed: Some(Speed::from_knots(speed).unwrap()),
         track_sigma: Angle::from_degrees(track_sigma),
         speed_sigma: Speed::from_knots(speed_sigma).unwrap(),
+        earlier: Vec::new(),
     };
     let radar = Radar {
         set: Set::builtin("patrol").unwrap(),

@@ -69,6 +69,7 @@ fn fixed(contacts: Vec<Contact>, sigma_nm: f64) -> Fix {
         speed: None,
         track_sigma: Angle::ZERO,
         speed_sigma: Speed::ZERO,
+        earlier: Vec::new(),
     };
     let radar = Radar {
         set: Set::builtin("patrol").unwrap(),

@@ -4,6 +4,7 @@
 use std::fs;
 use std::path::Path;
 
+use foreland::watch::Keeper;
 use foreland::watch::log::{ContactEntry, FIRST_LINE, Log, LogError, Record, What, replay};
 use jiff::Timestamp;
 
@@ -155,4 +156,32 @@ fn every_line_but_the_first_is_a_record() {
     let text = fs::read_to_string(&path).unwrap();
     assert!(text.starts_with(FIRST_LINE));
     assert!(text.lines().skip(1).all(|line| Record::from_line(line.as_bytes()).is_ok()));
+}
+
+#[test]
+fn what_the_disk_refuses_waits_in_memory_and_is_written_first_when_it_can_be() {
+    let folder = tempfile::tempdir().unwrap();
+    // A file where the folder of the log should be: no log can be begun there.
+    let blocked = folder.path().join("state");
+    std::fs::write(&blocked, "").unwrap();
+    let path = blocked.join("watch.log");
+    let mut keeper = Keeper::later(path.clone(), vec![What::Note { text: "opening".to_owned() }]);
+    assert!(keeper.keep(time(1), contact("A", 9.0), Some("9 101".to_owned())).is_err());
+    assert!(keeper.keep(time(2), contact("B", 10.0), None).is_err());
+    assert_eq!((keeper.unkept(), keeper.is_open()), (2, false));
+    std::fs::remove_file(&blocked).unwrap();
+    keeper.keep(time(3), contact("C", 11.0), None).unwrap();
+    assert_eq!(keeper.unkept(), 0);
+    drop(keeper);
+    let (_, replay) = Log::open(&path).unwrap();
+    let kinds: Vec<_> = replay
+        .records
+        .iter()
+        .map(|record| match &record.what {
+            What::Contact(entry) => entry.label.clone(),
+            _ => "-".to_owned(),
+        })
+        .collect();
+    assert_eq!(kinds, ["-", "A", "B", "C"]);
+    assert_eq!(replay.records[1].time, time(1));
 }

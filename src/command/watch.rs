@@ -122,8 +122,9 @@ fn parting(keeping: &Keeping, charts: &[PathBuf]) -> String {
                 "{count} {entries} kept in {path}\nTake it up again: foreland watch {charts}--log {path}"
             )
         }
-        Keeping::Failed(path) => {
-            format!("{}: the last entry could not be written and is NOT kept", path.display())
+        Keeping::Failed(path, count) => {
+            let are = if *count == 1 { "entry is" } else { "entries are" };
+            format!("{}: the last {count} {are} NOT kept: the disk refused them", path.display())
         }
     }
 }

@@ -30,5 +30,5 @@ pub use kinds::{BearingKind, Part};
 pub use outline::{Outline, TracedPoint};
 pub use own::{MOST_BANK_DEG, Own, OwnError, ReadBearing};
 pub use reading::{Belief, Contact, Reading, ReadingError};
-pub use reckoning::{Reckoning, ReckoningError};
+pub use reckoning::{Leg, Reckoning, ReckoningError};
 pub use sightings::{Radar, Sightings, StatedAccuracy};

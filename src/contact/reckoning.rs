@@ -2,7 +2,7 @@ use jiff::{SignedDuration, Timestamp};
 use thiserror::Error;
 
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, along_track};
-use crate::units::{Angle, Bearing, GroundRange, Speed, True};
+use crate::units::{Angle, Bearing, Speed, True};
 
 /// Where we thought we were: the dead-reckoned position and how far to believe it.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,6 +21,27 @@ pub struct Reckoning {
     pub track_sigma: Angle,
     /// One standard deviation of the speed.
     pub speed_sigma: Speed,
+    /// What was made good before `time`, the latest leg first; none where nothing was altered.
+    pub earlier: Vec<Leg>,
+}
+
+/// A track and speed that were made good before they were altered.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Leg {
+    /// When they came to be made good; the oldest leg counts for all time before it too.
+    pub from: Timestamp,
+    /// Track made good.
+    pub track: Bearing<True>,
+    /// Speed made good.
+    pub speed: Speed,
+}
+
+/// A part of the run on one leg.
+struct Piece {
+    track: Bearing<True>,
+    speed: Speed,
+    /// Negative back in time.
+    seconds: f64,
 }
 
 /// Why a reckoning is not carried to another time.
@@ -53,6 +74,9 @@ impl Reckoning {
     /// One standard deviation of the speed where none is stated, as a share of the speed.
     pub const SPEED_SIGMA_SHARE: f64 = 0.03;
 
+    /// Alterations that are kept: far more than are made in the time of one set of contacts.
+    pub const MOST_LEGS: usize = 200;
+
     /// The most hours that a reckoning is carried over, either way.
     pub const MOST_HOURS: i64 = 24;
 
@@ -77,31 +101,93 @@ impl Reckoning {
         if seconds.abs() > (Self::MOST_HOURS * 3600) as f64 {
             return Err(ReckoningError::TooFar { from, to, most: Self::MOST_HOURS });
         }
-        let (Some(track), Some(speed)) = (self.track, self.speed) else {
+        if self.track.is_none() || self.speed.is_none() {
             return Err(ReckoningError::NoTrack { from, to });
-        };
-        let run = speed.metres_per_second() * seconds;
-        let along =
-            GroundRange::clamped_metres((self.speed_sigma.metres_per_second() * seconds).abs());
-        let across = GroundRange::clamped_metres((self.track_sigma.radians() * run).abs());
-        let growth = Covariance::along_across(along, across, track);
-        Ok((along_track(self.position, track, run), self.covariance.plus(growth)))
+        }
+        let (mut position, mut along, mut across) =
+            (self.position, PlanePoint::default(), PlanePoint::default());
+        for piece in self.pieces_to(time) {
+            let run = piece.speed.metres_per_second() * piece.seconds;
+            position = along_track(position, piece.track, run);
+            let (sin, cos) = piece.track.sin_cos();
+            let by_speed = self.speed_sigma.metres_per_second() * piece.seconds;
+            let by_track = self.track_sigma.radians() * run;
+            along = PlanePoint {
+                east: along.east + by_speed * sin,
+                north: along.north + by_speed * cos,
+            };
+            across = PlanePoint {
+                east: across.east + by_track * cos,
+                north: across.north - by_track * sin,
+            };
+        }
+        let grown = |f: fn(PlanePoint) -> f64| f(along) + f(across);
+        let growth = Covariance::from_square_metres(
+            grown(|p| p.east * p.east),
+            grown(|p| p.east * p.north),
+            grown(|p| p.north * p.north),
+        );
+        Ok((position, self.covariance.plus(growth.unwrap_or_default())))
+    }
+
+    /// The run from its own time to another, leg by leg.
+    fn pieces_to(&self, time: Timestamp) -> Vec<Piece> {
+        let (Some(track), Some(speed)) = (self.track, self.speed) else { return Vec::new() };
+        let seconds = self.seconds_to(time);
+        if seconds >= 0.0 || self.earlier.is_empty() {
+            return vec![Piece { track, speed, seconds }];
+        }
+        let mut pieces = Vec::new();
+        let mut at = 0.0;
+        for (number, leg) in self.earlier.iter().enumerate() {
+            let oldest = number + 1 == self.earlier.len();
+            let until = if oldest { seconds } else { self.seconds_to(leg.from).max(seconds) };
+            if until < at {
+                pieces.push(Piece { track: leg.track, speed: leg.speed, seconds: until - at });
+                at = until;
+            }
+        }
+        pieces
+    }
+
+    /// The same reckoning carried to the time of an alteration, and from then on with another track
+    /// and speed made good; what was made good before stays so. The errors of track and speed before
+    /// it and after it are taken for independent.
+    ///
+    /// # Errors
+    /// As [`Reckoning::carried_to`].
+    pub fn altered(
+        &self,
+        time: Timestamp,
+        track: Bearing<True>,
+        speed: Speed,
+    ) -> Result<Self, ReckoningError> {
+        let (position, covariance) = self.carried_to(time)?;
+        let mut altered = self.clone();
+        if let (Some(track), Some(speed)) = (self.track, self.speed)
+            && time > self.time
+        {
+            altered.earlier.insert(0, Leg { from: self.time, track, speed });
+            altered.earlier.truncate(Self::MOST_LEGS);
+        }
+        (altered.time, altered.position, altered.covariance) = (time, position, covariance);
+        (altered.track, altered.speed) = (Some(track), Some(speed));
+        Ok(altered)
     }
 
     /// The run made good from one time to another, laid flat about where it starts.
     ///
     /// No run where track or speed is not known: every time is then the reckoning's.
     pub fn displacement(&self, from: Timestamp, to: Timestamp) -> PlanePoint {
-        let (Some(track), Some(speed)) = (self.track, self.speed) else {
-            return PlanePoint::default();
-        };
-        let run = |time| speed.metres_per_second() * self.seconds_to(time);
-        if from == to {
+        if from == to || self.track.is_none() || self.speed.is_none() {
             return PlanePoint::default();
         }
-        let start = along_track(self.position, track, run(from));
-        let plane = LocalPlane::new(start);
-        plane.to_plane(along_track(start, track, run(to) - run(from)))
+        let at = |time| {
+            self.pieces_to(time).iter().fold(self.position, |position, piece| {
+                along_track(position, piece.track, piece.speed.metres_per_second() * piece.seconds)
+            })
+        };
+        LocalPlane::new(at(from)).to_plane(at(to))
     }
 
     /// Seconds from the reckoning's time to another.
@@ -115,6 +201,7 @@ impl Reckoning {
 mod tests {
     use super::*;
     use crate::geodesy::course;
+    use crate::units::GroundRange;
 
     fn miles(value: f64) -> GroundRange {
         GroundRange::from_nautical_miles(value).unwrap()
@@ -129,6 +216,7 @@ mod tests {
             speed: Some(Speed::from_knots(165.0).unwrap()),
             track_sigma: Angle::from_degrees(3.0),
             speed_sigma: Speed::from_knots(5.0).unwrap(),
+            earlier: Vec::new(),
         }
     }
 
@@ -175,5 +263,29 @@ mod tests {
         assert!(bearing.minus(Bearing::wrapped_degrees(74.0)).degrees().abs() < 0.05);
         let back = reckoning.displacement(late, early);
         assert!((back.polar().0.nautical_miles() - 5.5).abs() < 1e-4 && back.east < 0.0);
+    }
+
+    #[test]
+    fn an_alteration_leaves_what_was_made_good_before() {
+        let time = |text: &str| -> Timestamp { text.parse().unwrap() };
+        let (turn, later) = (time("2031-03-09T03:46:00Z"), time("2031-03-09T03:52:00Z"));
+        let north = Bearing::from_degrees(0.0).unwrap();
+        let slow = Speed::from_knots(100.0).unwrap();
+        let altered = reckoning().altered(turn, north, slow).unwrap();
+        // Six minutes at 165 kn on 074° and six at 100 kn due north: 16.5 and 10 NM.
+        let run = altered.displacement(time("2031-03-09T03:40:00Z"), later);
+        let (sin, cos) = Angle::from_degrees(74.0).radians().sin_cos();
+        // (Ten miles up a meridian 16 NM to the east lean by 0.04 NM.)
+        assert!((run.east / 1852.0 - 16.5 * sin).abs() < 0.06, "{run:?}");
+        assert!((run.north / 1852.0 - (16.5 * cos + 10.0)).abs() < 0.03, "{run:?}");
+        // Back at the start it is where it was, with the error it had, and the error grows each way.
+        let (back, error) = altered.carried_to(reckoning().time).unwrap();
+        assert!(course(back, reckoning().position).distance.metres() < 1.0);
+        assert!(error.sigma_towards(north) >= reckoning().covariance.sigma_towards(north));
+        // Before that it ran as the first leg did.
+        let early = time("2031-03-09T03:34:00Z");
+        let (then, _) = altered.carried_to(early).unwrap();
+        let (without, _) = reckoning().carried_to(early).unwrap();
+        assert!(course(then, without).distance.metres() < 1.0);
     }
 }

@@ -7,6 +7,7 @@ mod geometry;
 mod ground;
 mod judge;
 mod landfall;
+mod motion;
 mod next;
 mod outline;
 mod prospect;
@@ -21,6 +22,7 @@ mod unmatched;
 mod words;
 
 pub use landfall::{Landfall, LandfallVerdict};
+pub use motion::{Motion, intercept, motion_of, plotted};
 pub use report::{
     Comparison, Consistency, EchoPlace, Estimate, Fix, Identity, Measure, NextMeasurement, Options,
     OutlineFit, Protection, Purpose, Residual, Rival, Unmatched, Verdict,

@@ -103,7 +103,17 @@ impl Workers {
         let kept = messages.clone();
         thread::Builder::new().name("keeper".to_owned()).spawn(move || {
             while let Ok(command) = wanted.recv() {
-                let Command::Keep { time, what, typed } = command else { continue };
+                let (time, what, typed) = match command {
+                    Command::Keep { time, what, typed } => (time, what, typed),
+                    // A look at a chart leaves no file; what fails waits for the next entry.
+                    Command::Record { time, what } => {
+                        if keeper.is_open() {
+                            let _ = keeper.keep(time, *what, None);
+                        }
+                        continue;
+                    }
+                    Command::Solve { .. } | Command::Draw(_) => continue,
+                };
                 let path = keeper.path().to_owned();
                 let message = match keeper.keep(time, *what, Some(typed)) {
                     Ok(()) => Message::Kept(path),
@@ -128,10 +138,11 @@ impl Workers {
                     .questions
                     .send(Question::Draw(ask))
                     .map_err(|_| io::Error::other("the worker is gone"))?,
-                keep @ Command::Keep { .. } => self
-                    .changes
-                    .send(keep)
-                    .map_err(|_| io::Error::other("the keeper of the log is gone"))?,
+                keep @ (Command::Keep { .. } | Command::Record { .. }) => {
+                    self.changes
+                        .send(keep)
+                        .map_err(|_| io::Error::other("the keeper of the log is gone"))?;
+                }
             }
         }
         Ok(())

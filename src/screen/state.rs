@@ -16,7 +16,7 @@ use super::work::Answer;
 use crate::chart::Chart;
 use crate::contact::Sightings;
 use crate::watch::Watch;
-use crate::watch::log::What;
+use crate::watch::log::{SaidEntry, What};
 
 /// Everything the display knows.
 pub struct State {
@@ -60,6 +60,8 @@ pub struct State {
     pub help: Option<u16>,
     /// What must be known of the log or the chart, said once at the start.
     pub notices: Vec<String>,
+    /// What the program said last, as it is in the log.
+    pub said: Option<SaidEntry>,
     /// The look.
     pub theme: Theme,
     /// The operator asked to leave; it is done once nothing is unkept.
@@ -95,7 +97,7 @@ pub enum Echo {
     Writing(String),
     /// A change is on the disk.
     Kept(String),
-    /// A change could not be written: it is not kept, and not in the watch.
+    /// A change could not be written: it counts, and is in memory only.
     NotKept(String),
 }
 
@@ -106,8 +108,8 @@ pub enum Keeping {
     Ready(PathBuf),
     /// In this file, with so many entries of this sitting.
     In(PathBuf, u64),
-    /// The last write failed.
-    Failed(PathBuf),
+    /// The last write failed: so many changes are in memory only.
+    Failed(PathBuf, u64),
 }
 
 /// What the side shows.
@@ -147,7 +149,7 @@ pub enum Message {
     Resized(Size),
     /// The keeper has the change on the disk, in this file.
     Kept(PathBuf),
-    /// The keeper could not write the change, and why.
+    /// The keeper could not write the change, and why: it tries again with the next.
     NotKept(PathBuf, String),
     /// The worker's answer to a question.
     Answered {
@@ -178,6 +180,13 @@ pub enum Command {
         what: Box<What>,
         /// The line as typed.
         typed: String,
+    },
+    /// Write what the program itself has to say to the log, where one is begun.
+    Record {
+        /// The watch's own time.
+        time: Timestamp,
+        /// What it says.
+        what: Box<What>,
     },
     /// Work out fix and expected returns.
     Solve {
@@ -215,6 +224,7 @@ impl State {
             panel: Panel::Contacts,
             help: None,
             notices: Vec::new(),
+            said: None,
             theme,
             leaving: false,
             quit: false,

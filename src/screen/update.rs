@@ -1,5 +1,6 @@
 use std::sync::Arc;
 
+use jiff::SignedDuration;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use tui_input::{Input, InputRequest};
 
@@ -7,8 +8,12 @@ use super::chart_panel;
 use super::scope;
 use super::state::{Command, Echo, Keeping, Message, Panel, State, Unkept};
 use super::wording;
+use crate::watch::Watch;
 use crate::watch::entry::{Entry, EntryError, MOST_CHARACTERS, understood};
 use crate::watch::log::What;
+
+/// A clock that is set back by less than this is only being kept right.
+const CLOCK_BACK: SignedDuration = SignedDuration::from_secs(2);
 
 /// Lines of the help page that a page key scrolls.
 const HELP_PAGE: u16 = 10;
@@ -16,10 +21,7 @@ const HELP_PAGE: u16 = 10;
 /// Turns a message into new state, and into what is to be done about it.
 pub fn update(state: &mut State, message: Message) -> Vec<Command> {
     let mut commands = match message {
-        Message::Time(wall) => {
-            state.wall = wall;
-            Vec::new()
-        }
+        Message::Time(wall) => on_time(state, wall),
         Message::Key(key) if key.kind != KeyEventKind::Release => on_key(state, key),
         Message::Key(_) => Vec::new(),
         Message::Pasted(text) => {
@@ -39,8 +41,10 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
         Message::Answered { asked, answer } => {
             if asked == state.asked {
                 state.answer = Some((asked, Arc::from(answer)));
+                said(state).into_iter().collect()
+            } else {
+                Vec::new()
             }
-            Vec::new()
         }
         Message::Drawn(ask, drawn) => {
             state.scope.drawn = Some((*ask, drawn));
@@ -64,6 +68,39 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
     settle(state);
     commands.extend(picture(state));
     commands
+}
+
+/// A clock that goes back is told and noted: times entered since are by the new one.
+fn on_time(state: &mut State, wall: jiff::Timestamp) -> Vec<Command> {
+    let before = std::mem::replace(&mut state.wall, wall);
+    let back = before.duration_since(wall);
+    if back < CLOCK_BACK {
+        return Vec::new();
+    }
+    let what = What::Clock { from: before, to: wall };
+    state.notices.push(state.watch.say(&what));
+    vec![Command::Record { time: state.watch.own_time(wall), what: Box::new(what) }]
+}
+
+/// What the program says now, for the log, where that is news.
+fn said(state: &mut State) -> Option<Command> {
+    let answer = state.answer().filter(|_| state.watch.has_measured())?;
+    let entry = Watch::said(&answer.fix, wording::verdict_lines(answer).to_vec());
+    if state.said.as_ref() == Some(&entry) {
+        return None;
+    }
+    let time = state.watch.own_time(state.wall);
+    state.said = Some(entry.clone());
+    Some(Command::Record { time, what: Box::new(What::Said(entry)) })
+}
+
+/// What an entry would change; a fix is accepted as it stands.
+fn change(state: &State, entry: &Entry) -> Result<What, EntryError> {
+    if *entry != Entry::Accept {
+        return state.watch.change(entry, state.wall, state.chart.marks());
+    }
+    let standing = state.answer().filter(|_| state.is_current());
+    state.watch.acceptance(&standing.ok_or(EntryError::NothingToAccept)?.fix)
 }
 
 /// Asks for the picture that should be shown, where it is another than was asked for.
@@ -208,9 +245,8 @@ fn preview(state: &mut State) {
         state.echo = Echo::Hint;
         return;
     }
-    let said = understood(line)
-        .and_then(|entry| state.watch.change(&entry, state.wall, state.chart.marks()))
-        .map(|what| state.watch.say(&what));
+    let said =
+        understood(line).and_then(|entry| change(state, &entry)).map(|what| state.watch.say(&what));
     state.echo = match said {
         Ok(said) => Echo::Understood(said),
         Err(error) => Echo::Unfinished(error.to_string()),
@@ -243,7 +279,7 @@ fn take(state: &mut State, entry: &Entry, typed: &str) -> Vec<Command> {
         state.waiting.push_back(typed.to_owned());
         return Vec::new();
     }
-    match state.watch.change(entry, state.wall, state.chart.marks()) {
+    match change(state, entry) {
         Ok(what) => {
             let said = state.watch.say(&what);
             if state.line.value().trim() == typed {
@@ -275,10 +311,24 @@ fn refuse(state: &mut State, error: &EntryError, typed: &str) {
 
 fn on_kept(state: &mut State, path: std::path::PathBuf) -> Vec<Command> {
     let count = match &state.keeping {
-        Keeping::In(_, count) => count + 1,
-        Keeping::Ready(_) | Keeping::Failed(_) => 1,
+        // With this one, those that waited in memory.
+        Keeping::In(_, count) | Keeping::Failed(_, count) => count + 1,
+        Keeping::Ready(_) => 1,
     };
     state.keeping = Keeping::In(path, count);
+    counted(state, Echo::Kept)
+}
+
+/// The disk refused: the change counts all the same, and is said to be in memory only.
+fn on_not_kept(state: &mut State, path: std::path::PathBuf, why: &str) -> Vec<Command> {
+    let count = if let Keeping::Failed(_, count) = &state.keeping { count + 1 } else { 1 };
+    state.keeping = Keeping::Failed(path, count);
+    state.leaving = false;
+    counted(state, |said| Echo::NotKept(format!("{said}: IN MEMORY ONLY, not on disk: {why}")))
+}
+
+/// Makes the change that was with the keeper so, and takes the lines that waited for it.
+fn counted(state: &mut State, echo: impl Fn(String) -> Echo) -> Vec<Command> {
     let Some(Unkept { what, typed, said }) = state.keeping_now.take() else { return Vec::new() };
     let mut commands = Vec::new();
     match state.watch.apply(&what) {
@@ -286,7 +336,7 @@ fn on_kept(state: &mut State, path: std::path::PathBuf) -> Vec<Command> {
             if state.history.last() != Some(&typed) {
                 state.history.push(typed);
             }
-            state.echo = Echo::Kept(said);
+            state.echo = echo(said);
             if let What::Contact(entry) = &what {
                 state.selected = Some(entry.label.clone());
             }
@@ -304,21 +354,6 @@ fn on_kept(state: &mut State, path: std::path::PathBuf) -> Vec<Command> {
         }
     }
     commands
-}
-
-fn on_not_kept(state: &mut State, path: std::path::PathBuf, why: &str) -> Vec<Command> {
-    state.keeping = Keeping::Failed(path);
-    let Some(unkept) = state.keeping_now.take() else { return Vec::new() };
-    // Lines entered meanwhile would fail alike: they are in the history, to be entered again.
-    for line in state.waiting.drain(..) {
-        state.history.push(line);
-    }
-    state.leaving = false;
-    if state.line.value().is_empty() {
-        state.line = Input::new(unkept.typed);
-    }
-    state.echo = Echo::NotKept(format!("{}: {why}", unkept.said));
-    Vec::new()
 }
 
 fn recall(state: &mut State, step: isize) {

@@ -21,6 +21,13 @@ impl Speed {
             .map(|knots| Self { metres_per_second: knots * METRES_PER_NAUTICAL_MILE / 3600.0 })
     }
 
+    /// Of metres per second; nothing below zero and nothing above [`Speed::MOST_KNOTS`].
+    pub fn clamped_metres_per_second(metres_per_second: f64) -> Self {
+        let most = Self::MOST_KNOTS * METRES_PER_NAUTICAL_MILE / 3600.0;
+        let held = if metres_per_second.is_nan() { 0.0 } else { metres_per_second };
+        Self { metres_per_second: held.clamp(0.0, most) }
+    }
+
     /// In knots.
     pub fn knots(self) -> f64 {
         self.metres_per_second * 3600.0 / METRES_PER_NAUTICAL_MILE

@@ -10,6 +10,8 @@ use super::log::{Log, LogError, What};
 #[derive(Debug)]
 pub struct Keeper {
     place: Place,
+    /// What the disk has refused so far, oldest first: in memory only.
+    waiting: Vec<(Timestamp, What, Option<String>)>,
 }
 
 #[derive(Debug)]
@@ -27,12 +29,12 @@ impl Keeper {
         for what in opening {
             log.append(time, what, None)?;
         }
-        Ok(Self { place: Place::Open(log) })
+        Ok(Self { place: Place::Open(log), waiting: Vec::new() })
     }
 
     /// Begins the log at `path` with the first entry; its folder is made where it is missing.
     pub fn later(path: PathBuf, opening: Vec<What>) -> Self {
-        Self { place: Place::Later { path, opening } }
+        Self { place: Place::Later { path, opening }, waiting: Vec::new() }
     }
 
     /// The file.
@@ -48,31 +50,55 @@ impl Keeper {
         matches!(self.place, Place::Open(_))
     }
 
-    /// Writes a change and waits for the disk.
+    /// How many changes are in memory only: the disk has refused them so far.
+    pub fn unkept(&self) -> usize {
+        self.waiting.len()
+    }
+
+    /// Writes a change, after those that the disk refused before, and waits for the disk.
     ///
     /// # Errors
-    /// The log cannot be begun or written: nothing is kept then.
+    /// The log cannot be begun or written: the change then waits in memory, to be tried again with
+    /// the next.
     pub fn keep(
         &mut self,
         time: Timestamp,
         what: What,
         typed: Option<String>,
     ) -> Result<(), LogError> {
+        self.waiting.push((time, what, typed));
+        self.try_again()
+    }
+
+    /// Tries again to write what the disk has refused.
+    ///
+    /// # Errors
+    /// As [`Keeper::keep`].
+    pub fn try_again(&mut self) -> Result<(), LogError> {
+        let Some((time, ..)) = self.waiting.first() else { return Ok(()) };
         if let Place::Later { path, opening } = &self.place {
             let failed = |source| LogError::File { path: path.clone(), doing: "begun", source };
             if let Some(folder) = path.parent().filter(|p| !p.as_os_str().is_empty()) {
                 fs::create_dir_all(folder).map_err(failed)?;
             }
-            let (mut log, _) = Log::open(path)?;
-            for what in opening.clone() {
-                log.append(time, what, None)?;
+            let (mut log, replay) = Log::open(path)?;
+            // A log that was begun before the disk refused holds its opening, or a part of it.
+            for what in opening.iter().skip(replay.records.len()) {
+                log.append(*time, what.clone(), None)?;
             }
             self.place = Place::Open(log);
         }
-        match &mut self.place {
-            Place::Open(log) => log.append(time, what, typed).map(|_| ()),
-            // It was opened just above.
-            Place::Later { .. } => Ok(()),
+        let Place::Open(log) = &mut self.place else { return Ok(()) };
+        let mut kept = 0;
+        let mut told = Ok(());
+        for (time, what, typed) in &self.waiting {
+            if let Err(error) = log.append(*time, what.clone(), typed.clone()) {
+                told = Err(error);
+                break;
+            }
+            kept += 1;
         }
+        self.waiting.drain(..kept);
+        told
     }
 }

@@ -16,4 +16,4 @@ pub mod words;
 pub use held::Held;
 pub use keeper::Keeper;
 pub use resume::{Resumed, resume, start_record};
-pub use sitting::{ASSUMED_SIGMA_NM, DOUBTFUL_CONFIDENCE, Watch};
+pub use sitting::{ASSUMED_SIGMA_NM, DOUBTFUL_CONFIDENCE, Echo, Offer, Watch};

@@ -1,17 +1,25 @@
+mod accept;
+mod apply;
+mod echoes;
+
+use std::collections::BTreeMap;
+
 use jiff::{SignedDuration, Timestamp};
 
 use super::entry::{Entry, EntryError, Measured};
-use super::held::{Held, entry_of, entry_of_pair, reading_of};
-use super::log::{ContactEntry, What};
+use super::held::{Held, entry_of, entry_of_pair};
+use super::log::{AcceptEntry, ContactEntry, What};
 use super::names;
 use super::words;
 use crate::chart::Marks;
 use crate::contact::{
-    BearingKind, Contact, LobeReading, Outline, Own, Part, Radar, ReadBearing, Reckoning,
-    Sightings, StatedAccuracy,
+    BearingKind, Outline, Own, Part, Radar, Reckoning, Sightings, StatedAccuracy,
 };
-use crate::geodesy::{Covariance, Position, magnetic_variation};
-use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed};
+use crate::geodesy::{Covariance, Position};
+use crate::units::{GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed};
+
+pub use accept::Offer;
+pub use echoes::Echo;
 
 /// How sure an operator is who puts a question mark after a name.
 pub const DOUBTFUL_CONFIDENCE: f64 = 0.7;
@@ -31,6 +39,27 @@ enum Before {
     Contact(String, Option<(usize, Box<Held>)>),
     Own(Box<Own>),
     Reckoning(Box<Option<Reckoning>>, Box<Own>),
+    Course(Box<Course>),
+    Accepted(Box<BeforeAccepted>),
+    /// What the echo of this label was called.
+    Called(String, Option<String>),
+}
+
+/// How own ship or aircraft goes, as reckoned.
+#[derive(Debug, Clone)]
+struct Course {
+    reckoning: Option<Reckoning>,
+    air_speed: Option<Speed>,
+    offer: Option<Offer>,
+}
+
+/// What a fix that was accepted replaced.
+#[derive(Debug, Clone)]
+struct BeforeAccepted {
+    course: Course,
+    held: Vec<Held>,
+    outlines: Vec<Outline>,
+    done_with: usize,
 }
 
 /// One sitting: what it started from, what was entered, and what can be taken back.
@@ -49,6 +78,16 @@ pub struct Watch {
     held: Vec<Held>,
     /// Edges of coast that the sightings held: kept as they are.
     outlines: Vec<Outline>,
+    /// True airspeed, or speed through the water.
+    air_speed: Option<Speed>,
+    /// What the last fix accepted found beside the motion reckoned with.
+    offer: Option<Offer>,
+    /// Contacts that accepted fixes rest on, oldest first.
+    done_with: Vec<Held>,
+    /// The fixes accepted, oldest first.
+    accepted: Vec<AcceptEntry>,
+    /// What echoes that no chart explains are called, by label.
+    called: BTreeMap<String, String>,
     done: Vec<(What, Before)>,
     undone: Vec<What>,
     /// Every label ever given: one that was deleted is not given again.
@@ -79,6 +118,11 @@ impl Watch {
                 .collect(),
             held,
             outlines: sightings.outlines.clone(),
+            air_speed: None,
+            offer: None,
+            done_with: Vec::new(),
+            accepted: Vec::new(),
+            called: BTreeMap::new(),
             done: Vec::new(),
             undone: Vec::new(),
         }
@@ -95,20 +139,32 @@ impl Watch {
             cautions: Vec::new(),
             held: Vec::new(),
             outlines: Vec::new(),
+            air_speed: None,
+            offer: None,
+            done_with: Vec::new(),
+            accepted: Vec::new(),
+            called: BTreeMap::new(),
             done: Vec::new(),
             undone: Vec::new(),
             labels: Vec::new(),
         }
     }
 
-    /// The sightings as they stand; none until there is a reckoning.
+    /// The sightings as they stand; none until there is a reckoning. Later sights of an echo, and an
+    /// echo that these show to move, are not in them: neither may feed a fix.
     pub fn sightings(&self) -> Option<Sightings> {
         let reckoning = self.reckoning.clone()?;
         let mut sightings = Sightings::new(reckoning, self.own.clone(), self.radar.clone());
         sightings.accuracy = self.accuracy;
         sightings.landfall = self.landfall;
         sightings.cautions.clone_from(&self.cautions);
-        sightings.contacts = self.held.iter().map(|h| h.contact.clone()).collect();
+        let moving = self.movers();
+        sightings.contacts = self
+            .held
+            .iter()
+            .filter(|h| h.entry.again.is_none() && !moving.contains(&h.contact.label))
+            .map(|h| h.contact.clone())
+            .collect();
         sightings.outlines.clone_from(&self.outlines);
         Some(sightings)
     }
@@ -225,9 +281,18 @@ impl Watch {
                     covariance_nm2: covariance.square_miles(),
                 }
             }
-            Entry::Track { track, speed } => {
-                What::Track { track_deg: track.degrees(), speed_kn: speed.knots() }
+            Entry::Track { track, speed, when } => What::Track {
+                track_deg: track.degrees(),
+                speed_kn: speed.knots(),
+                time: Some(when.map_or(now, |when| when.resolve(now))),
+            },
+            Entry::Air(speed) => What::Air { speed_kn: speed.knots() },
+            Entry::Accept => return Err(EntryError::NothingToAccept),
+            Entry::Drift => What::Drift(self.drift_entry(now)?),
+            Entry::Again { label, measured } => {
+                What::Contact(self.again(label, measured, now, marks)?)
             }
+            Entry::Call { label, name } => What::Call { label: label.clone(), name: name.clone() },
             Entry::Undo => What::Undo,
             Entry::Redo => What::Redo,
             Entry::Note(text) => What::Note { text: text.clone() },
@@ -293,179 +358,6 @@ impl Watch {
             entry.time = Some(when.resolve(now));
         }
         Ok(entry)
-    }
-
-    /// Makes a record so.
-    ///
-    /// # Errors
-    /// A record that does not fit this watch: an unknown label, nothing to undo, a bearing that
-    /// cannot be turned to true. The watch is then as it was.
-    pub fn apply(&mut self, what: &What) -> Result<(), EntryError> {
-        match what {
-            What::Undo => self.undo(),
-            What::Redo => {
-                let what = self.undone.pop().ok_or(EntryError::NothingToRedo)?;
-                let before = self.replace(&what)?;
-                self.done.push((what, before));
-                Ok(())
-            }
-            What::Open { .. } | What::Start { .. } | What::Blank { .. } | What::Note { .. } => {
-                Ok(())
-            }
-            // Part of how the sitting was begun: no entry, and nothing to take back.
-            What::Landfall { lat_deg, lon_deg } => {
-                self.landfall = Some(Position::new(*lat_deg, *lon_deg).map_err(refused)?);
-                Ok(())
-            }
-            change => {
-                let before = self.replace(change)?;
-                self.done.push((change.clone(), before));
-                self.undone.clear();
-                Ok(())
-            }
-        }
-    }
-
-    fn undo(&mut self) -> Result<(), EntryError> {
-        let (what, before) = self.done.pop().ok_or(EntryError::NothingToUndo)?;
-        match before {
-            Before::Contact(label, was) => {
-                if let Some(at) = self.find(&label) {
-                    self.held.remove(at);
-                }
-                match was {
-                    Some((at, held)) => self.held.insert(at.min(self.held.len()), *held),
-                    // It was never there: its label is free again.
-                    None => self.labels.retain(|l| *l != label),
-                }
-            }
-            Before::Own(own) => self.own = *own,
-            Before::Reckoning(reckoning, own) => {
-                self.reckoning = *reckoning;
-                self.own = *own;
-            }
-        }
-        self.undone.push(what);
-        Ok(())
-    }
-
-    /// The change that `undo` would take back.
-    pub fn last_change(&self) -> Option<&What> {
-        self.done.last().map(|(what, _)| what)
-    }
-
-    /// The change that `redo` would put back.
-    pub fn next_redo(&self) -> Option<&What> {
-        self.undone.last()
-    }
-
-    fn replace(&mut self, what: &What) -> Result<Before, EntryError> {
-        match what {
-            What::Contact(entry) => self.put(entry),
-            What::Delete { label } => {
-                let at = self.find(label).ok_or_else(|| EntryError::UnknownContact {
-                    label: label.clone(),
-                    known: words::labels(self),
-                })?;
-                let held = self.held.remove(at);
-                Ok(Before::Contact(label.clone(), Some((at, Box::new(held)))))
-            }
-            What::Height { height_ft } => {
-                let height = Height::from_feet(*height_ft).map_err(refused)?;
-                let before = self.own.clone();
-                self.own.height = height;
-                Ok(Before::Own(Box::new(before)))
-            }
-            What::Heading { degrees, kind } => {
-                let kind = BearingKind::parse(kind).unwrap_or(BearingKind::True);
-                let read = ReadBearing { kind, degrees: *degrees };
-                let heading = self.own.to_true(read).map_err(refused)?;
-                let before = self.own.clone();
-                self.own.heading = Some(heading);
-                Ok(Before::Own(Box::new(before)))
-            }
-            What::Bank { bank_deg } => {
-                if self.radar.set.lobes.is_none() {
-                    let set = &self.radar.set_name;
-                    return Err(refused(format!("bank tilts fixed lobes; {set} turns a beam")));
-                }
-                let before = self.own.clone();
-                self.own.bank = Angle::from_degrees(*bank_deg);
-                Ok(Before::Own(Box::new(before)))
-            }
-            What::Reckoning { time, lat_deg, lon_deg, covariance_nm2 } => {
-                let position = Position::new(*lat_deg, *lon_deg).map_err(refused)?;
-                let [[ee, en], [_, nn]] = *covariance_nm2;
-                let covariance = Covariance::from_square_miles(ee, en, nn).map_err(refused)?;
-                Ok(self.reckon(*time, position, covariance))
-            }
-            What::Track { track_deg, speed_kn } => {
-                let track = Bearing::from_degrees(*track_deg).map_err(refused)?;
-                let speed = Speed::from_knots(*speed_kn).map_err(refused)?;
-                let before = self.reckoning.clone();
-                let reckoning = self.reckoning.as_mut().ok_or(EntryError::NoReckoning)?;
-                reckoning.track = Some(track);
-                reckoning.speed = Some(speed);
-                reckoning.speed_sigma = share_of(speed);
-                Ok(Before::Reckoning(Box::new(before), Box::new(self.own.clone())))
-            }
-            _ => Err(EntryError::NothingToRedo),
-        }
-    }
-
-    fn reckon(&mut self, time: Timestamp, position: Position, covariance: Covariance) -> Before {
-        let before =
-            Before::Reckoning(Box::new(self.reckoning.clone()), Box::new(self.own.clone()));
-        let reckoning = match self.reckoning.take() {
-            Some(old) => Reckoning { time, position, covariance, ..old },
-            None => Reckoning {
-                time,
-                position,
-                covariance,
-                track: None,
-                speed: None,
-                track_sigma: Angle::from_degrees(Reckoning::TRACK_SIGMA_DEG),
-                speed_sigma: Speed::ZERO,
-            },
-        };
-        self.reckoning = Some(reckoning);
-        if self.own.variation.is_none() {
-            let field = magnetic_variation(position, self.own.height, time);
-            self.own.variation = Some(field.variation);
-        }
-        before
-    }
-
-    /// What the two deflections of an entry tell, with own heading and bank as they are.
-    pub(super) fn lobe_reading(&self, entry: &ContactEntry) -> Option<LobeReading> {
-        let reckoning = self.reckoning.as_ref()?;
-        let reading = reading_of(entry);
-        let label = entry.label.clone();
-        Contact::from_reading(&reading, label, reckoning, &self.own, &self.radar).ok()?.lobes
-    }
-
-    fn put(&mut self, entry: &ContactEntry) -> Result<Before, EntryError> {
-        let at = self.find(&entry.label);
-        if at.is_none() && self.held.len() >= Sightings::MOST_CONTACTS {
-            return Err(EntryError::Full { most: Sightings::MOST_CONTACTS });
-        }
-        let reckoning = self.reckoning.as_ref().ok_or(EntryError::NoReckoning)?;
-        let reading = reading_of(entry);
-        let contact =
-            Contact::from_reading(&reading, entry.label.clone(), reckoning, &self.own, &self.radar)
-                .map_err(|error| EntryError::Refused(words::refusal(&error)))?;
-        let held = Held { entry: entry.clone(), contact };
-        let label = entry.label.clone();
-        if !self.labels.contains(&label) {
-            self.labels.push(label.clone());
-        }
-        let was = if let Some((at, place)) = at.and_then(|at| Some((at, self.held.get_mut(at)?))) {
-            Some((at, Box::new(std::mem::replace(place, held))))
-        } else {
-            self.held.push(held);
-            None
-        };
-        Ok(Before::Contact(label, was))
     }
 }
 

@@ -5,9 +5,10 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use super::entry::spoken_bearing;
-use super::log::{ContactEntry, What};
-use super::sitting::Watch;
+use super::log::{AcceptEntry, ContactEntry, What};
+use super::sitting::{Echo, Offer, Watch};
 use crate::contact::{BearingKind, OwnError, Part, ReadBearing, ReadingError, ReckoningError};
+use crate::fix::Motion;
 use crate::geodesy::Position;
 
 /// `contacts are A, B and C`, or `no contact is in yet`.
@@ -99,6 +100,76 @@ pub fn part(part: Part) -> &'static str {
     }
 }
 
+/// `fix accepted: 38°14.86'S 021°24.52'W at 03:42:30Z, sigma 0.2 NM; the reckoning starts there`.
+fn accepted(entry: &AcceptEntry) -> String {
+    let [[ee, _], [_, nn]] = entry.place.covariance_nm2;
+    let sigma = f64::midpoint(ee, nn).max(0.0).sqrt();
+    let position = Position::wrapped(entry.place.lat_deg, entry.place.lon_deg);
+    let what = if entry.verdict == "fixed" { "fix" } else { "most probable position" };
+    format!(
+        "{what} accepted: {position} at {}Z, sigma {sigma:.1} NM; the reckoning starts from it",
+        clock(entry.time)
+    )
+}
+
+/// What a fix found beside the motion reckoned with, and what it makes of track and speed:
+/// `beside the reckoning: 12 kn toward 143° (sigma 3 kn) over 14 min; made good 081°, 171 kn`.
+pub fn offer(offer: &Offer) -> String {
+    let (toward, speed) = offer.toward();
+    let (track, made) = offer.made_good();
+    // Five of a hundred chance drifts of two degrees of freedom are greater (table of chi-square).
+    let chance = if offer.chi2() < 5.99 { ": no more than its error" } else { "" };
+    format!(
+        "beside the reckoning {:.0} kn toward {} (sigma {:.0} kn){chance}, over {:.0} min; made \
+         good {}, {:.0} kn",
+        speed.knots(),
+        spoken_bearing(toward.degrees()),
+        offer.sigma_kn(),
+        offer.seconds / 60.0,
+        spoken_bearing(track.degrees()),
+        made.knots()
+    )
+}
+
+/// An echo that no chart explains, in one line: `D (white ship): 38°10.1'S 021°05.2'W at 03:44:10Z,
+/// 95 % within 0.6 by 0.4 NM, 3 sights; course 143° (sigma 12°), 11 kn (sigma 3)`.
+pub fn echo(echo: &Echo) -> String {
+    let name = echo.name.as_ref().map_or_else(String::new, |name| format!(" ({name})"));
+    let ellipse = echo.place.ellipse();
+    let sights = if echo.sights == 1 { "one sight" } else { "sights" };
+    let count = if echo.sights == 1 { String::new() } else { format!("{} ", echo.sights) };
+    let moves = match &echo.motion {
+        None => String::new(),
+        Some(motion) => {
+            let (course_sigma, speed_sigma) = motion.sigmas();
+            let course = spoken_bearing(motion.course.degrees());
+            match course_sigma {
+                Some(sigma) if motion.moves => format!(
+                    "; moves: course {course} (sigma {:.0}°), {:.0} kn (sigma {:.0})",
+                    sigma.degrees(),
+                    motion.speed.knots(),
+                    speed_sigma.knots()
+                ),
+                _ => format!("; not known to move: under {:.0} kn", slowest(motion)),
+            }
+        }
+    };
+    format!(
+        "{}{name}: {} at {}Z, 95 % within {:.1} by {:.1} NM, {count}{sights}{moves}",
+        echo.label,
+        echo.place.position,
+        clock(echo.time),
+        ellipse.semi_major.nautical_miles(),
+        ellipse.semi_minor.nautical_miles()
+    )
+}
+
+/// The speed that an echo not known to move does not exceed in 95 cases of 100, knots, roughly.
+fn slowest(motion: &Motion) -> f64 {
+    let (_, sigma) = motion.sigmas();
+    motion.speed.knots() + 1.645 * sigma.knots()
+}
+
 impl Watch {
     /// A change in plain words, as the echo of a line not yet entered: `contact D: 17.3 NM, 042°
     /// true`, `A corrected: …`.
@@ -129,8 +200,28 @@ impl Watch {
                 let position = Position::wrapped(*lat_deg, *lon_deg);
                 format!("reckoning {position} at {}Z, sigma {sigma:.1} NM", clock(*time))
             }
-            What::Track { track_deg, speed_kn } => {
-                format!("track {} true, {speed_kn:.0} kn made good", spoken_bearing(*track_deg))
+            What::Track { track_deg, speed_kn, time } => {
+                let now = self.reckoning().map(|r| r.time);
+                let from = time.filter(|time| now.is_some_and(|now| *time > now));
+                let from =
+                    from.map_or_else(String::new, |time| format!(" from {}Z on", clock(time)));
+                format!(
+                    "track {} true, {speed_kn:.0} kn made good{from}",
+                    spoken_bearing(*track_deg)
+                )
+            }
+            What::Air { speed_kn } => format!("{speed_kn:.0} kn through air or water"),
+            What::Accept(entry) => accepted(entry),
+            What::Drift(entry) => format!(
+                "drift found used from {}Z on: track {} true, {:.0} kn made good",
+                clock(entry.time),
+                spoken_bearing(entry.track_deg),
+                entry.speed_kn
+            ),
+            What::Call { label, name } => format!("echo {label} is called {name}"),
+            What::Said(entry) => format!("said: {}", entry.verdict),
+            What::Clock { from, to } => {
+                format!("the clock went back from {}Z to {}Z", clock(*from), clock(*to))
             }
             What::Undo => match self.last_change() {
                 Some(last) => format!("undo: {}", self.say_done(last)),

@@ -100,5 +100,6 @@ fn reckoning(position: Position, sigma_nm: f64) -> Reckoning {
         speed: None,
         track_sigma: Angle::ZERO,
         speed_sigma: Speed::ZERO,
+        earlier: Vec::new(),
     }
 }

@@ -8,22 +8,25 @@ use jiff::Timestamp;
 use super::super::common::{CAUTION, Common, Format};
 use super::super::failure::{Done, Failure};
 use super::{Sitting, now, parting};
-use crate::fix::Landfall;
+use crate::fix::Fix;
 use crate::screen::{Keeping, solve, verdict_lines};
-use crate::watch::entry::{MOST_CHARACTERS, understood};
-use crate::watch::log::What;
+use crate::watch::entry::{Entry, MOST_CHARACTERS, understood};
+use crate::watch::log::{SaidEntry, What};
+use crate::watch::{Echo, Offer, Watch, words};
 
 /// The longest line looked at, in bytes; the rest of a longer one is passed over.
 const MOST_BYTES: u64 = 8 * MOST_CHARACTERS as u64;
 
 /// What `?` tells; the whole grammar stands in the reference.
-const HELP: [&str; 9] = [
+const HELP: [&str; 11] = [
     "17.3 042: a contact, range in miles and true bearing; 042m is magnetic, 337r or rel off the bow",
     "17.3 042 Gannet Head: a contact with the mark you take it for; near, centre, left, right, shore",
     "30.5 d 3/2: range, and the deflections to port and starboard of a set with two lobes",
     "A 17.4 042: corrects contact A; mark A Gannet Head names it; del A takes it out",
     "dr 38 12.9 S, 21 30.5 W sigma 4: a new reckoning; trk 074 165: track and speed made good",
     "h 2000: own height in feet; hdg 070: own heading; bank 10r: right wing down by so many degrees",
+    "accept: the reckoning starts from the fix as it stands; drift: use the wind or stream it found",
+    "again D 16.8 040: echo D seen a second time; call D white ship: its name; tas 160: airspeed",
     "undo, redo; # and a note for the log",
     "@03:41:10 or -2m after a contact: when it was measured",
     "q or the end of input leaves; every entry said as kept is on disk",
@@ -37,8 +40,8 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
     } else {
         Keeping::Ready(sitting.keeper.path().to_owned())
     };
-    let mut landfall = None;
-    greet(&sitting, &mut landfall, &mut out)?;
+    let mut said_last = Last::default();
+    greet(&mut sitting, &mut said_last, &mut out)?;
     let mut input = io::stdin().lock();
     let mut lost = None;
     while let Some(line) = next_line(&mut input)? {
@@ -46,21 +49,30 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
             "" => {}
             "q" => break,
             "?" | "help" => HELP.iter().try_for_each(|line| out.say("help", line))?,
-            entry => match take(&mut sitting, entry, now()) {
+            entry => match take(&mut sitting, said_last.fix.as_ref(), entry, now()) {
                 Taken::Kept { said, count } => {
                     let path = sitting.keeper.path().to_owned();
-                    let before = if let Keeping::In(_, n) = keeping { n } else { 0 };
+                    let before = match keeping {
+                        Keeping::In(_, n) | Keeping::Failed(_, n) => n,
+                        Keeping::Ready(_) => 0,
+                    };
                     keeping = Keeping::In(path, before + 1);
+                    lost = None;
                     out.say("kept", &said)?;
                     if count {
-                        answer(&sitting, &mut landfall, &mut out)?;
+                        answer(&mut sitting, &mut said_last, &mut out)?;
                     }
                 }
                 Taken::Refused(why) => out.say("refused", &why)?,
-                Taken::Lost(why) => {
-                    keeping = Keeping::Failed(sitting.keeper.path().to_owned());
-                    out.say("not kept", &why)?;
+                Taken::Lost { said, count, why } => {
+                    let before = if let Keeping::Failed(_, n) = keeping { n } else { 0 };
+                    keeping = Keeping::Failed(sitting.keeper.path().to_owned(), before + 1);
+                    let told = format!("{said}: IN MEMORY ONLY, not on disk: {why}");
+                    out.say("not kept", &told)?;
                     lost = Some(why);
+                    if count {
+                        answer(&mut sitting, &mut said_last, &mut out)?;
+                    }
                 }
             },
         }
@@ -82,65 +94,102 @@ enum Taken {
         count: bool,
     },
     Refused(String),
-    /// The log could not be written; the watch is as it was.
-    Lost(String),
+    /// The log could not be written: it is in the watch, and in memory only.
+    Lost {
+        said: String,
+        count: bool,
+        why: String,
+    },
 }
 
-fn take(sitting: &mut Sitting, line: &str, wall: Timestamp) -> Taken {
+fn take(sitting: &mut Sitting, standing: Option<&Fix>, line: &str, wall: Timestamp) -> Taken {
     let marks = sitting.chart.marks();
     let entry = match understood(line) {
         Ok(entry) => entry,
         Err(error) => return Taken::Refused(error.to_string()),
     };
-    let what = match sitting.watch.change(&entry, wall, marks) {
+    let changed = match (&entry, standing) {
+        (Entry::Accept, Some(fix)) => sitting.watch.acceptance(fix),
+        _ => sitting.watch.change(&entry, wall, marks),
+    };
+    let what = match changed {
         Ok(what) => what,
         Err(error) => return Taken::Refused(error.to_string()),
     };
     let said = sitting.watch.say(&what);
     let time = sitting.watch.own_time(wall);
-    if let Err(error) = sitting.keeper.keep(time, what.clone(), Some(line.to_owned())) {
-        return Taken::Lost(error.to_string());
+    let kept = sitting.keeper.keep(time, what.clone(), Some(line.to_owned()));
+    if let Err(error) = sitting.watch.apply(&what) {
+        return Taken::Refused(error.to_string());
     }
-    match sitting.watch.apply(&what) {
-        Ok(()) => Taken::Kept { said, count: !matches!(what, What::Note { .. }) },
-        Err(error) => Taken::Refused(error.to_string()),
+    let count = !matches!(what, What::Note { .. });
+    match kept {
+        Ok(()) => Taken::Kept { said, count },
+        Err(error) => Taken::Lost { said, count, why: error.to_string() },
     }
 }
 
-fn greet(sitting: &Sitting, landfall: &mut Option<Landfall>, out: &mut Out) -> Result<(), Failure> {
+fn greet(sitting: &mut Sitting, last: &mut Last, out: &mut Out) -> Result<(), Failure> {
     out.say("chart", sitting.chart.name())?;
     for notice in sitting.notices.iter().chain(sitting.chart.cautions()) {
         out.say("caution", notice)?;
     }
     out.say("caution", CAUTION)?;
     for held in sitting.watch.contacts() {
-        let said = crate::watch::words::contact(&held.entry);
+        let said = words::contact(&held.entry);
         out.say("contact", &format!("{}: {said}", held.contact.label))?;
     }
-    answer(sitting, landfall, out)
+    answer(sitting, last, out)
 }
 
-/// The verdict on what is known now, in the display's own words, and the landfall's where it has
-/// changed from what was `said`.
-fn answer(sitting: &Sitting, said: &mut Option<Landfall>, out: &mut Out) -> Result<(), Failure> {
+/// What was said last.
+#[derive(Default)]
+struct Last {
+    fix: Option<Fix>,
+    said: Option<SaidEntry>,
+    offer: Option<Offer>,
+    echoes: Vec<Echo>,
+}
+
+/// The verdict on what is known now, in the display's own words, and whatever else has changed: the
+/// landfall's, a drift found, echoes that no chart explains.
+fn answer(sitting: &mut Sitting, last: &mut Last, out: &mut Out) -> Result<(), Failure> {
     let Some(sightings) = sitting.watch.sightings() else {
         return out.say("no reckoning", "type where you think you are: dr 38 12.9 S, 21 30.5 W");
     };
     let answer = solve(&sitting.chart, &sightings);
-    let [first, second] = verdict_lines(&answer);
+    let lines = verdict_lines(&answer);
     let word = answer.fix.verdict.as_str();
-    out.say(word, &first)?;
-    if !second.is_empty() {
-        out.say(word, &second)?;
+    for line in lines.iter().filter(|line| !line.is_empty()) {
+        out.say(word, line)?;
     }
-    if answer.fix.landfall != *said {
-        said.clone_from(&answer.fix.landfall);
-        if let Some(landfall) = said {
-            let by = landfall.settle_by.as_ref().map(|by| format!("; settle it by {by}"));
-            let by = by.unwrap_or_default();
-            out.say("landfall", &format!("{}: {}{by}", landfall.verdict.as_str(), landfall.why))?;
+    let before = last.fix.as_ref().and_then(|fix| fix.landfall.as_ref());
+    if answer.fix.landfall.as_ref() != before
+        && let Some(landfall) = &answer.fix.landfall
+    {
+        let by = landfall.settle_by.as_ref().map(|by| format!("; settle it by {by}"));
+        let by = by.unwrap_or_default();
+        out.say("landfall", &format!("{}: {}{by}", landfall.verdict.as_str(), landfall.why))?;
+    }
+    if let Some(offer) = sitting.watch.offer().filter(|offer| last.offer.as_ref() != Some(offer)) {
+        out.say("drift", &format!("{}; \"drift\" uses it", words::offer(offer)))?;
+    }
+    last.offer = sitting.watch.offer().copied();
+    let echoes = sitting.watch.echoes();
+    for echo in echoes.iter().filter(|echo| !last.echoes.contains(echo)) {
+        out.say("echo", &words::echo(echo))?;
+    }
+    last.echoes = echoes;
+    if sitting.watch.has_measured() {
+        let said = Watch::said(&answer.fix, lines.to_vec());
+        if last.said.as_ref() != Some(&said) && sitting.keeper.is_open() {
+            let time = sitting.watch.own_time(now());
+            // What fails here waits in memory for the next entry, which tells of it.
+            let _ = sitting.keeper.keep(time, What::Said(said.clone()), None);
         }
+        last.said = Some(said);
     }
+    last.fix = Some(answer.fix);
     Ok(())
 }
 

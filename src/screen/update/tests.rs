@@ -79,21 +79,43 @@ fn lines_entered_while_one_is_written_wait_their_turn() {
 }
 
 #[test]
-fn a_failed_write_gives_the_line_back_and_changes_nothing() {
+fn a_failed_write_counts_in_memory_and_is_never_called_kept() {
     let mut state = state();
     enter_line(&mut state, "13.8 062");
     enter_line(&mut state, "9 101");
     let commands = update(&mut state, Message::NotKept(path(), "disk full".to_owned()));
-    assert!(commands.is_empty());
-    assert_eq!(labels(&state), "ABCDE");
-    assert_eq!(state.line.value(), "13.8 062");
-    assert_eq!(state.history, ["9 101"]);
-    assert_eq!(state.keeping, Keeping::Failed(path()));
-    assert!(matches!(&state.echo, Echo::NotKept(why) if why.contains("disk full")));
-    // The same line again, and this time the disk takes it.
-    assert_eq!(key(&mut state, KeyCode::Enter).len(), 1);
-    update(&mut state, Message::Kept(path()));
+    // The first counts, in memory only; the second is on its way.
     assert_eq!(labels(&state), "ABCDEF");
+    assert_eq!(state.keeping, Keeping::Failed(path(), 1));
+    assert!(commands.iter().any(|c| matches!(c, Command::Keep { typed, .. } if typed == "9 101")));
+    update(&mut state, Message::NotKept(path(), "disk full".to_owned()));
+    assert_eq!(state.keeping, Keeping::Failed(path(), 2));
+    let Echo::NotKept(told) = &state.echo else { panic!("{:?}", state.echo) };
+    assert!(told.contains("IN MEMORY ONLY") && told.contains("disk full"), "{told}");
+    // The disk takes the next, and with it those that waited.
+    enter_line(&mut state, "12 110");
+    update(&mut state, Message::Kept(path()));
+    assert_eq!(labels(&state), "ABCDEFGH");
+    assert_eq!(state.keeping, Keeping::In(path(), 3));
+}
+
+#[test]
+fn a_clock_that_goes_back_is_told_and_noted() {
+    let mut state = state();
+    let at = |text: &str| text.parse().unwrap();
+    update(&mut state, Message::Time(at("2031-03-09T03:50:00Z")));
+    assert!(update(&mut state, Message::Time(at("2031-03-09T03:50:01Z"))).is_empty());
+    let told = update(&mut state, Message::Time(at("2031-03-09T02:50:01Z")));
+    let Some(Command::Record { what, .. }) = told.first() else { panic!("{told:?}") };
+    assert!(matches!(**what, What::Clock { .. }));
+    assert_eq!(state.notices, ["the clock went back from 03:50:01Z to 02:50:01Z"]);
+}
+
+#[test]
+fn nothing_is_accepted_while_no_fix_stands() {
+    let mut state = state();
+    enter_line(&mut state, "accept");
+    assert!(matches!(&state.echo, Echo::Refused(why) if why.contains("no fix stands")));
 }
 
 #[test]
@@ -205,7 +227,9 @@ fn a_picture_is_asked_for_once_and_again_when_its_scale_changes() {
     assert_eq!(press(&mut state, '/'), None);
     let answer = Box::new(crate::screen::solve(&CHART, &sightings));
     let commands = update(&mut state, Message::Answered { asked, answer });
-    let [Command::Draw(ask)] = commands.as_slice() else { panic!("{commands:?}") };
+    let [Command::Record { .. }, Command::Draw(ask)] = commands.as_slice() else {
+        panic!("{commands:?}")
+    };
     // The smallest scale of the set that holds the farthest contact, at 25.7 NM.
     assert!((ask.frame.scale.nautical_miles() - 50.0).abs() < 1e-9);
     assert!(update(&mut state, Message::Resized(Size::new(90, 30))).is_empty());

@@ -18,7 +18,7 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) -> (u16, u16)
     let room = area.width.saturating_sub(6 + cells(&kept) + 2);
     let scroll = state.line.visual_scroll(usize::from(room));
     put(buffer, start, area.y, cells_from(state.line.value(), scroll), room, theme.selected());
-    let failed = matches!(state.keeping, Keeping::Failed(_));
+    let failed = matches!(state.keeping, Keeping::Failed(..));
     let kept_style = if failed { theme.wrong() } else { theme.quiet() };
     let kept_x = area.right().saturating_sub(cells(&kept) + 1);
     put(buffer, kept_x, area.y, &kept, cells(&kept), kept_style);
@@ -48,7 +48,9 @@ fn kept(state: &State) -> String {
     let log = match &state.keeping {
         Keeping::Ready(path) => format!("log: {}", name(path)),
         Keeping::In(path, count) => format!("{count} kept in {}", name(path)),
-        Keeping::Failed(path) => format!("NOT KEPT in {}", name(path)),
+        Keeping::Failed(path, count) => {
+            format!("{count} IN MEMORY ONLY, not in {}", name(path))
+        }
     };
     let time = clock(state.watch.own_time(state.wall));
     let held = if state.watch.is_live(state.wall) { "" } else { " held" };
@@ -69,7 +71,7 @@ fn echoed(state: &State) -> (&'static str, &str, Style) {
         Echo::Refused(why) => ("NO", why.as_str(), theme.wrong()),
         Echo::Writing(said) => ("...", said.as_str(), theme.quiet()),
         Echo::Kept(said) => ("KEPT", said.as_str(), theme.fixed()),
-        Echo::NotKept(why) => ("LOST", why.as_str(), theme.wrong()),
+        Echo::NotKept(why) => ("HELD", why.as_str(), theme.wrong()),
     }
 }
 

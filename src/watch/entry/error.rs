@@ -137,6 +137,20 @@ pub enum EntryError {
         /// As typed.
         text: String,
     },
+    /// A speed through air or water that reads as none.
+    #[error("speed \"{text}\": write true airspeed, or speed through the water, like \"tas 160\"")]
+    Air {
+        /// As typed.
+        text: String,
+    },
+    /// No position stands that the reckoning could be restarted from.
+    #[error("nothing to accept: no fix stands")]
+    NothingToAccept,
+    /// No wind or stream was found that could be used.
+    #[error(
+        "no drift is on offer: one is found when a fix is accepted some minutes after the last"
+    )]
+    NoDrift,
     /// A command that wants the label of a contact.
     #[error("{word} wants a contact, like \"{word} A{rest}\"")]
     NoLabel {

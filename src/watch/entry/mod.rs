@@ -71,6 +71,28 @@ pub enum Entry {
         track: Bearing<True>,
         /// Made good.
         speed: Speed,
+        /// From when on, where it was said; else from now.
+        when: Option<When>,
+    },
+    /// True airspeed, or speed through the water, from now on.
+    Air(Speed),
+    /// Restart the reckoning from the fix as it stands.
+    Accept,
+    /// Use the wind or stream that the last fix accepted has found.
+    Drift,
+    /// A later sight of an echo that was seen before.
+    Again {
+        /// The label of the first sight.
+        label: String,
+        /// What was measured now.
+        measured: Measured,
+    },
+    /// What an echo that no chart explains is called.
+    Call {
+        /// Its label.
+        label: String,
+        /// As typed.
+        name: String,
     },
     /// Take back the last change.
     Undo,
@@ -81,8 +103,10 @@ pub enum Entry {
 }
 
 /// Words that begin an entry that is no contact; for telling a slip of the finger from a name.
-const WORDS: [&str; 11] =
-    ["bank", "del", "mark", "unmark", "undo", "redo", "hdg", "trk", "dr", "note", "height"];
+const WORDS: [&str; 17] = [
+    "bank", "del", "mark", "unmark", "undo", "redo", "hdg", "trk", "dr", "note", "height", "tas",
+    "accept", "drift", "wind", "again", "call",
+];
 
 /// Reads one line.
 ///
@@ -124,6 +148,11 @@ pub fn understood(line: &str) -> Result<Entry, EntryError> {
         "bank" => bank(rest),
         "trk" | "track" => track(rest),
         "dr" => reckoning(rest),
+        "tas" => air(rest),
+        "accept" if rest.is_empty() => Ok(Entry::Accept),
+        "drift" | "wind" if rest.is_empty() => Ok(Entry::Drift),
+        "again" => again(&words, line),
+        "call" => call(&words, line),
         _ => measured::read(line).map(Entry::Measured),
     }
 }
@@ -198,6 +227,10 @@ fn bank(rest: &str) -> Result<Entry, EntryError> {
 
 fn track(rest: &str) -> Result<Entry, EntryError> {
     let refused = || EntryError::Track { text: rest.to_owned() };
+    let (rest, when) = match rest.split_once('@') {
+        Some((before, time)) => (before, Some(When::read_clock(time.trim())?)),
+        None => (rest, None),
+    };
     let words = tokens(rest);
     let [track, speed] = words.as_slice() else { return Err(refused()) };
     let number = |word: &Token<'_>, endings: &[&str]| {
@@ -206,7 +239,33 @@ fn track(rest: &str) -> Result<Entry, EntryError> {
     };
     let track = number(track, &["", "t"]).and_then(|d| Bearing::from_degrees(d).ok());
     let speed = number(speed, &["", "kn", "kt"]).and_then(|k| Speed::from_knots(k).ok());
-    Ok(Entry::Track { track: track.ok_or_else(refused)?, speed: speed.ok_or_else(refused)? })
+    let (track, speed) = (track.ok_or_else(refused)?, speed.ok_or_else(refused)?);
+    Ok(Entry::Track { track, speed, when })
+}
+
+/// `tas 160`: through the air, or through the water.
+fn air(rest: &str) -> Result<Entry, EntryError> {
+    let refused = || EntryError::Air { text: rest.to_owned() };
+    let figure = Figure::read(rest).ok_or_else(refused)?;
+    let sound = matches!(figure.ending.trim(), "" | "kn" | "kt");
+    let speed = Speed::from_knots(figure.value).ok().filter(|_| sound).ok_or_else(refused)?;
+    Ok(Entry::Air(speed))
+}
+
+/// `again D 16.8 040`: what follows the label is measured as a contact is.
+fn again(words: &[Token<'_>], line: &str) -> Result<Entry, EntryError> {
+    let label = label(words, "again", " 16.8 040")?;
+    let measured = words.get(2).and_then(|third| line.get(third.start..));
+    let measured = measured.ok_or(EntryError::NoLabel { word: "again", rest: " 16.8 040" })?;
+    Ok(Entry::Again { label, measured: measured::read(measured)? })
+}
+
+fn call(words: &[Token<'_>], line: &str) -> Result<Entry, EntryError> {
+    let missing = EntryError::NoLabel { word: "call", rest: " white ship" };
+    let label = label(words, "call", " white ship")?;
+    let name = words.get(2).and_then(|third| line.get(third.start..));
+    let name = name.map(|n| n.trim().trim_matches('"').trim()).filter(|n| !n.is_empty());
+    Ok(Entry::Call { label, name: name.ok_or(missing)?.to_owned() })
 }
 
 fn reckoning(rest: &str) -> Result<Entry, EntryError> {

@@ -18,7 +18,10 @@ use std::path::{Path, PathBuf};
 use jiff::Timestamp;
 use thiserror::Error;
 
-pub use record::{ContactEntry, DeflectionEntry, Record, What};
+pub use record::{
+    AcceptEntry, ContactEntry, DeflectionEntry, DriftEntry, EchoEntry, IdentityEntry, PlaceEntry,
+    Record, SaidEntry, What,
+};
 pub use replay::{Replay, replay};
 
 /// The first line of every log.

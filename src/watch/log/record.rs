@@ -90,6 +90,34 @@ pub enum What {
         track_deg: f64,
         /// Made good.
         speed_kn: f64,
+        /// From when on; without it, as if it had always been so.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        time: Option<Timestamp>,
+    },
+    /// True airspeed, or speed through the water, from now on.
+    Air {
+        /// Of own ship or aircraft, not over the ground.
+        speed_kn: f64,
+    },
+    /// A fix was accepted: the reckoning starts from it, and the contacts it rests on are done with.
+    Accept(AcceptEntry),
+    /// What the fixes found beside the motion reckoned with is used from now on.
+    Drift(DriftEntry),
+    /// What an echo that no chart explains is called.
+    Call {
+        /// Its label.
+        label: String,
+        /// As the operator has it.
+        name: String,
+    },
+    /// What the program said of all that was entered so far: written when it changes.
+    Said(SaidEntry),
+    /// The clock of the machine went back.
+    Clock {
+        /// What it had shown before.
+        from: Timestamp,
+        /// What it showed then.
+        to: Timestamp,
     },
     /// The last change was taken back.
     Undo,
@@ -137,6 +165,110 @@ pub struct ContactEntry {
     /// How sure the operator is of it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub mark_confidence: Option<f64>,
+    /// The contact of which it is a later sight: the same echo.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub again: Option<String>,
+}
+
+/// A place and its error.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct PlaceEntry {
+    /// North positive.
+    pub lat_deg: f64,
+    /// East positive.
+    pub lon_deg: f64,
+    /// Its error: east, covariance, north.
+    pub covariance_nm2: [[f64; 2]; 2],
+}
+
+/// A fix as it was accepted.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AcceptEntry {
+    /// The time it is for.
+    pub time: Timestamp,
+    /// Where, by contacts and reckoning together.
+    #[serde(flatten)]
+    pub place: PlaceEntry,
+    /// Where by the contacts alone, where they fixed it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub alone: Option<PlaceEntry>,
+    /// What it was: `fixed`, or `too-few` for a most probable position.
+    pub verdict: String,
+    /// How sure the place was, where that was stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub probability: Option<f64>,
+    /// Each contact it rests on with the mark it was taken for.
+    #[serde(default)]
+    pub identities: Vec<IdentityEntry>,
+    /// Each echo that no mark explains, where it lies.
+    #[serde(default)]
+    pub echoes: Vec<EchoEntry>,
+}
+
+/// An echo that no mark explains.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct EchoEntry {
+    /// The contact's label.
+    pub contact: String,
+    /// Where it lies.
+    #[serde(flatten)]
+    pub place: PlaceEntry,
+}
+
+/// What one contact was taken for.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct IdentityEntry {
+    /// The contact's label.
+    pub contact: String,
+    /// The mark.
+    pub mark: String,
+    /// Where the chart has it: north positive.
+    pub lat_deg: f64,
+    /// East positive.
+    pub lon_deg: f64,
+    /// How sure.
+    pub probability: f64,
+}
+
+/// A wind or stream found beside the motion reckoned with, as it was accepted.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct DriftEntry {
+    /// When it was accepted: it counts from then on.
+    pub time: Timestamp,
+    /// Toward the east.
+    pub east_kn: f64,
+    /// Toward the north.
+    pub north_kn: f64,
+    /// Its error: east, covariance, north.
+    pub covariance_kn2: [[f64; 2]; 2],
+    /// Track made good with it.
+    pub track_deg: f64,
+    /// Speed made good with it.
+    pub speed_kn: f64,
+}
+
+/// What the program said.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SaidEntry {
+    /// The time it is for.
+    pub time: Timestamp,
+    /// The verdict's word.
+    pub verdict: String,
+    /// Where, where a position was stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub place: Option<PlaceEntry>,
+    /// How sure the place was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub probability: Option<f64>,
+    /// What each contact was taken for.
+    #[serde(default)]
+    pub identities: Vec<IdentityEntry>,
+    /// The verdict of the landfall, where one is planned.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub landfall: Option<String>,
+    /// The lines that stood on the screen.
+    #[serde(default)]
+    pub lines: Vec<String>,
 }
 
 /// Two deflections as the log keeps them.

@@ -165,3 +165,95 @@ fn the_clock_is_the_walls_only_near_the_wall() {
 fn labels_go_past_the_alphabet() {
     assert_eq!([0, 7, 8, 23, 24, 47].map(label_number), ["A", "H", "J", "Z", "AA", "AZ"]);
 }
+
+fn accept(time: &str, lat_deg: f64, sigma_nm: f64) -> What {
+    let variance = sigma_nm * sigma_nm;
+    let place = crate::watch::log::PlaceEntry {
+        lat_deg,
+        lon_deg: -21.0,
+        covariance_nm2: [[variance, 0.0], [0.0, variance]],
+    };
+    What::Accept(AcceptEntry {
+        time: time.parse().unwrap(),
+        place,
+        alone: Some(place),
+        verdict: "fixed".to_owned(),
+        probability: Some(0.995),
+        identities: Vec::new(),
+        echoes: Vec::new(),
+    })
+}
+
+#[test]
+fn a_fix_accepted_restarts_the_reckoning_and_its_contacts_are_done_with() {
+    let mut watch = watch();
+    enter(&mut watch, &["18.1 042", "9 101 @0359"]);
+    let before = watch.sightings().unwrap();
+    watch.apply(&accept("2031-03-09T03:50:00Z", -38.1, 0.3)).unwrap();
+    // The one taken after the time of the fix is not in it.
+    assert_eq!(labels(&watch), "C");
+    let reckoning = watch.reckoning().unwrap();
+    assert_eq!(reckoning.time, "2031-03-09T03:50:00Z".parse().unwrap());
+    assert!((reckoning.position.latitude() + 38.1).abs() < 1e-9);
+    assert!((reckoning.covariance.square_miles()[0][0] - 0.09).abs() < 1e-9);
+    assert_eq!(watch.accepted().len(), 1);
+    // A label once given is not given again.
+    assert_eq!(watch.next_label(), "D");
+    watch.apply(&What::Undo).unwrap();
+    let again = watch.sightings().unwrap();
+    assert_eq!((again.contacts, again.reckoning), (before.contacts, before.reckoning));
+    assert!(watch.accepted().is_empty() && watch.offer().is_none());
+}
+
+#[test]
+fn the_drift_between_two_fixes_is_offered_and_used_only_when_taken() {
+    let mut watch = watch();
+    // Due north at 120 knots from 38° S: in half an hour 60 NM; the fix lies 5 NM short of that.
+    enter(&mut watch, &["dr -38.0,-21.0 sigma 0.3 @0340", "trk 000 120 @0340"]);
+    let due = -37.0 + (0.0 - 5.0) / 60.0;
+    watch.apply(&accept("2031-03-09T04:10:00Z", due, 0.4)).unwrap();
+    let offer = *watch.offer().unwrap();
+    // 5 NM in half an hour: 10 knots toward 180°; error the root of 0.3² + 0.4² by 0.5 h: 1 knot.
+    // (A minute of latitude here is 0.9988 NM.)
+    assert!(
+        (offer.beside_kn[1] + 10.0).abs() < 0.35 && offer.beside_kn[0].abs() < 0.01,
+        "{offer:?}"
+    );
+    assert!((offer.sigma_kn() - 1.0).abs() < 1e-6);
+    assert!((watch.reckoning().unwrap().speed.unwrap().knots() - 120.0).abs() < 1e-9);
+    assert!((offer.made_good().1.knots() - 110.0).abs() < 0.35);
+    let said = enter(&mut watch, &["drift", "drift"]);
+    assert!(said[0].starts_with("drift found used from 04:10:00Z on: track 000°"), "{}", said[0]);
+    assert!(said[1].contains("no drift is on offer"), "{}", said[1]);
+    let reckoning = watch.reckoning().unwrap();
+    assert!((reckoning.speed.unwrap().knots() - 110.0).abs() < 0.35);
+    assert!((reckoning.speed_sigma.knots() - 1.0).abs() < 1e-6);
+    watch.apply(&What::Undo).unwrap();
+    assert_eq!(watch.offer(), Some(&offer));
+    assert!((watch.reckoning().unwrap().speed.unwrap().knots() - 120.0).abs() < 1e-9);
+}
+
+#[test]
+fn an_echo_that_moves_never_feeds_a_fix() {
+    let mut watch = watch();
+    enter(&mut watch, &["trk 074 165 @0340", "20.0 090 @0341"]);
+    let feeding = |watch: &Watch| -> Vec<String> {
+        watch.sightings().unwrap().contacts.iter().map(|c| c.label.clone()).collect()
+    };
+    assert_eq!(feeding(&watch), ["A", "B"]);
+    // Own run in six minutes is 16.5 NM; an echo that keeps its bearing and range goes with us.
+    let said = enter(&mut watch, &["again B 20.0 090 @0347", "call B2 fast mover"]);
+    assert!(said[0].starts_with("contact B2: 20"), "{}", said[0]);
+    assert_eq!(feeding(&watch), ["A"]);
+    let echoes = watch.echoes();
+    let echo = &echoes[0];
+    assert_eq!((echo.label.as_str(), echo.sights), ("B", 2));
+    assert_eq!(echo.name.as_deref(), Some("fast mover"));
+    let motion = echo.motion.unwrap();
+    assert!(motion.moves && (motion.speed.knots() - 165.0).abs() < 8.0, "{motion:?}");
+    // One that stands still may be a mark, and does; its later sight still does not.
+    watch.apply(&What::Undo).unwrap();
+    watch.apply(&What::Undo).unwrap();
+    assert_eq!(feeding(&watch), ["A", "B"]);
+    assert!(enter(&mut watch, &["again Q 17 042"])[0].contains("no contact Q"));
+}
