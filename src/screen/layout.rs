@@ -89,11 +89,16 @@ fn beside(body: Rect, shown: Panel) -> (Rect, Rect, Vec<(Panel, Rect)>) {
     if !wide || body.height + 6 < HIGH_ROWS {
         return (chart, rule, vec![(shown, side)]);
     }
-    let contacts = Rect { height: side.height * 2 / 5, ..side };
-    let expected = Rect { y: contacts.bottom(), height: side.height * 7 / 20, ..side };
-    let advice = Rect { y: expected.bottom(), height: side.bottom() - expected.bottom(), ..side };
-    let panels =
-        vec![(Panel::Contacts, contacts), (Panel::Expected, expected), (Panel::Advice, advice)];
+    let contacts = Rect { height: side.height * 3 / 10, ..side };
+    let expected = Rect { y: contacts.bottom(), height: side.height / 4, ..side };
+    let advice = Rect { y: expected.bottom(), height: side.height / 4, ..side };
+    let along = Rect { y: advice.bottom(), height: side.bottom() - advice.bottom(), ..side };
+    let panels = vec![
+        (Panel::Contacts, contacts),
+        (Panel::Expected, expected),
+        (Panel::Advice, advice),
+        (Panel::Along, along),
+    ];
     (chart, rule, panels)
 }
 

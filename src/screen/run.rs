@@ -56,6 +56,7 @@ pub fn run(mut state: State, keeper: Keeper) -> Result<State, ScreenError> {
     state.wall = now();
     settle(&mut state);
     workers.order(state.first_question())?;
+    workers.order(state.first_look())?;
     display(&mut terminal, &mut state, &inbox, &workers)?;
     Ok(state)
 }
@@ -112,7 +113,7 @@ impl Workers {
                         }
                         continue;
                     }
-                    Command::Solve { .. } | Command::Draw(_) => continue,
+                    Command::Solve { .. } | Command::Draw(_) | Command::Look(_) => continue,
                 };
                 let path = keeper.path().to_owned();
                 let message = match keeper.keep(time, *what, Some(typed)) {
@@ -137,6 +138,10 @@ impl Workers {
                 Command::Draw(ask) => self
                     .questions
                     .send(Question::Draw(ask))
+                    .map_err(|_| io::Error::other("the worker is gone"))?,
+                Command::Look(run) => self
+                    .questions
+                    .send(Question::Look(run))
                     .map_err(|_| io::Error::other("the worker is gone"))?,
                 keep @ (Command::Keep { .. } | Command::Record { .. }) => {
                     self.changes

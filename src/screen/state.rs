@@ -15,7 +15,9 @@ use super::theme::Theme;
 use super::work::Answer;
 use crate::chart::Chart;
 use crate::contact::Sightings;
+use crate::geodesy::{Covariance, Position};
 use crate::watch::Watch;
+use crate::watch::along::{Due, Run};
 use crate::watch::log::{SaidEntry, What};
 
 /// Everything the display knows.
@@ -60,6 +62,10 @@ pub struct State {
     pub help: Option<u16>,
     /// What must be known of the log or the chart, said once at the start.
     pub notices: Vec<String>,
+    /// The run that was asked about last, and what should come to paint on it once that is known.
+    pub run: Option<Run>,
+    /// What should come to paint on that run, in order of time.
+    pub due: Option<Arc<Vec<Due>>>,
     /// What the program said last, as it is in the log.
     pub said: Option<SaidEntry>,
     /// The look.
@@ -122,6 +128,8 @@ pub enum Panel {
     Expected,
     /// What next?
     Advice,
+    /// What comes on the run?
+    Along,
 }
 
 impl Panel {
@@ -131,7 +139,8 @@ impl Panel {
         match self {
             Self::Contacts => Self::Expected,
             Self::Expected => Self::Advice,
-            Self::Advice => Self::Contacts,
+            Self::Advice => Self::Along,
+            Self::Along => Self::Contacts,
         }
     }
 }
@@ -160,6 +169,8 @@ pub enum Message {
     },
     /// The worker has drawn a picture.
     Drawn(Box<Ask>, Drawn),
+    /// What should come to paint on a run.
+    Ahead(Box<Run>, Vec<Due>),
     /// The worker failed on a question.
     Failed {
         /// The question's number.
@@ -197,6 +208,8 @@ pub enum Command {
     },
     /// Draw what the screen of the radar shows.
     Draw(Box<Ask>),
+    /// Work out what should come to paint on a run.
+    Look(Box<Run>),
 }
 
 impl State {
@@ -224,6 +237,8 @@ impl State {
             panel: Panel::Contacts,
             help: None,
             notices: Vec::new(),
+            run: None,
+            due: None,
             said: None,
             theme,
             leaving: false,
@@ -242,6 +257,22 @@ impl State {
         self.question()
     }
 
+    /// The run the display opens with, to be looked along.
+    pub fn first_look(&mut self) -> Option<Command> {
+        self.look()
+    }
+
+    /// The run, where it is another than was asked about last.
+    pub(super) fn look(&mut self) -> Option<Command> {
+        let run = self.watch.run();
+        if run == self.run {
+            return None;
+        }
+        self.run.clone_from(&run);
+        self.due = None;
+        run.map(|run| Command::Look(Box::new(run)))
+    }
+
     /// The sightings as they stand, as a numbered question.
     pub(super) fn question(&mut self) -> Option<Command> {
         self.asked += 1;
@@ -250,6 +281,23 @@ impl State {
             return None;
         };
         Some(Command::Solve { asked: self.asked, sightings: Box::new(sightings) })
+    }
+
+    /// Where we are now, and its error: the fix, or what stands in its place, carried on.
+    pub(super) fn here(&self, now: Timestamp) -> Option<(Position, Covariance)> {
+        let stands = self.answer().filter(|_| self.is_current()).and_then(Answer::estimate);
+        self.watch.carried(stands, now)
+    }
+
+    /// What should come to paint on the run.
+    pub(super) fn ahead(&self) -> &[Due] {
+        self.due.as_ref().map_or(&[], |due| due.as_slice())
+    }
+
+    /// Names of the marks that a contact was taken for, by the operator or by the answer.
+    pub(super) fn reported(&self) -> Vec<String> {
+        let named = self.answer().into_iter().flat_map(|answer| &answer.fix.identities);
+        self.watch.reported().chain(named.map(|i| i.mark.clone())).collect()
     }
 
     /// The latest answer, whether or not it is to the latest question.

@@ -50,6 +50,12 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
             state.scope.drawn = Some((*ask, drawn));
             Vec::new()
         }
+        Message::Ahead(run, due) => {
+            if state.run.as_ref() == Some(&run) {
+                state.due = Some(Arc::new(due));
+            }
+            Vec::new()
+        }
         Message::Failed { asked } => {
             if asked == state.asked {
                 state.answer = None;
@@ -342,6 +348,7 @@ fn counted(state: &mut State, echo: impl Fn(String) -> Echo) -> Vec<Command> {
             }
             if !matches!(what, What::Note { .. }) {
                 commands.extend(state.question());
+                commands.extend(state.look());
             }
         }
         Err(error) => state.echo = Echo::Refused(error.to_string()),

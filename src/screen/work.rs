@@ -2,6 +2,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender};
 
+use jiff::Timestamp;
+
 use super::scope::{Ask, Drawn};
 use super::state::Message;
 use crate::chart::Chart;
@@ -10,6 +12,7 @@ use crate::fix::{self, Fix, Options};
 use crate::geodesy::{Covariance, Position};
 use crate::paint::{self, Conditions, Expectation, Vantage};
 use crate::units::GroundRange;
+use crate::watch::along::{Run, due_on};
 
 /// Between bearings at which the coast is looked at for the table, in degrees.
 const STEP_DEG: f64 = 1.0;
@@ -34,6 +37,16 @@ impl Answer {
         let probable = self.fix.most_probable.filter(|e| e.position != self.reckoned.0);
         let probable = probable.map(|e| (e.position, Stand::MostProbable));
         fix.or(probable).unwrap_or((self.reckoned.0, Stand::Reckoning))
+    }
+}
+
+impl Answer {
+    /// The place that contacts gave, with its error and time: the fix, or the most probable one.
+    pub fn estimate(&self) -> Option<(Timestamp, Position, Covariance)> {
+        let fix = self.fix.position.zip(self.fix.covariance);
+        let probable = self.fix.most_probable.map(|e| (e.position, e.covariance));
+        let (position, covariance) = fix.or(probable)?;
+        Some((self.fix.time, position, covariance))
     }
 }
 
@@ -78,6 +91,8 @@ pub(super) enum Question {
     Solve { asked: u64, sightings: Box<Sightings> },
     /// The picture of the radar's screen.
     Draw(Box<Ask>),
+    /// What should come to paint on a run.
+    Look(Box<Run>),
 }
 
 /// Draws what the screen of the radar shows, in the weather of [`Conditions::default`].
@@ -90,11 +105,12 @@ fn draw(chart: &Chart, ask: &Ask) -> Drawn {
 /// fix first.
 pub(super) fn worker(chart: &Chart, questions: &Receiver<Question>, answers: &Sender<Message>) {
     while let Ok(first) = questions.recv() {
-        let (mut fix, mut picture) = (None, None);
+        let (mut fix, mut picture, mut run) = (None, None, None);
         for question in std::iter::once(first).chain(questions.try_iter()) {
             match question {
                 Question::Solve { asked, sightings } => fix = Some((asked, sightings)),
                 Question::Draw(ask) => picture = Some(ask),
+                Question::Look(ask) => run = Some(ask),
             }
         }
         let fixed = fix.map(|(asked, sightings)| {
@@ -110,6 +126,12 @@ pub(super) fn worker(chart: &Chart, questions: &Receiver<Question>, answers: &Se
             Some(Message::Drawn(ask, drawn))
         });
         let sent = sent && drawn.is_none_or(|message| answers.send(message).is_ok());
+        // What cannot be worked out is not listed.
+        let looked = run.and_then(|run| {
+            let due = catch_unwind(AssertUnwindSafe(|| due_on(chart, &run))).ok()?;
+            Some(Message::Ahead(run, due))
+        });
+        let sent = sent && looked.is_none_or(|message| answers.send(message).is_ok());
         if !sent {
             return;
         }

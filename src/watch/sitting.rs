@@ -78,6 +78,8 @@ pub struct Watch {
     held: Vec<Held>,
     /// Edges of coast that the sightings held: kept as they are.
     outlines: Vec<Outline>,
+    /// Where its first reckoning was.
+    origin: Option<Position>,
     /// True airspeed, or speed through the water.
     air_speed: Option<Speed>,
     /// What the last fix accepted found beside the motion reckoned with.
@@ -118,6 +120,7 @@ impl Watch {
                 .collect(),
             held,
             outlines: sightings.outlines.clone(),
+            origin: Some(sightings.reckoning.position),
             air_speed: None,
             offer: None,
             done_with: Vec::new(),
@@ -139,6 +142,7 @@ impl Watch {
             cautions: Vec::new(),
             held: Vec::new(),
             outlines: Vec::new(),
+            origin: None,
             air_speed: None,
             offer: None,
             done_with: Vec::new(),
@@ -172,6 +176,11 @@ impl Watch {
     /// Where we thought we were.
     pub fn reckoning(&self) -> Option<&Reckoning> {
         self.reckoning.as_ref()
+    }
+
+    /// Where the sitting's first reckoning was.
+    pub fn origin(&self) -> Option<Position> {
+        self.origin
     }
 
     /// Own height, heading and compasses.

@@ -4,12 +4,14 @@
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
+use super::along::{Due, Standing, ToLandfall};
 use super::entry::spoken_bearing;
 use super::log::{AcceptEntry, ContactEntry, What};
 use super::sitting::{Echo, Offer, Watch};
 use crate::contact::{BearingKind, OwnError, Part, ReadBearing, ReadingError, ReckoningError};
-use crate::fix::Motion;
-use crate::geodesy::Position;
+use crate::fix::{Motion, intercept};
+use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
+use crate::units::METRES_PER_NAUTICAL_MILE;
 
 /// `contacts are A, B and C`, or `no contact is in yet`.
 pub(super) fn labels(watch: &Watch) -> String {
@@ -162,6 +164,97 @@ pub fn echo(echo: &Echo) -> String {
         ellipse.semi_major.nautical_miles(),
         ellipse.semi_minor.nautical_miles()
     )
+}
+
+/// How long ago the reckoning, or the fix it starts from, was: `14 min since the fix of 03:42:30Z`.
+pub fn since(watch: &Watch, now: Timestamp) -> String {
+    let Some(reckoning) = watch.reckoning() else { return String::new() };
+    let fixed = watch.accepted().last().is_some_and(|fix| fix.time == reckoning.time);
+    let what = if fixed { "fix accepted" } else { "reckoning" };
+    format!("{} since the {what} of {}Z", minutes(reckoning.time, now), clock(reckoning.time))
+}
+
+/// How far off we may be: `95 % within 1.2 by 0.8 NM on 144°`.
+pub fn spread(covariance: Covariance) -> String {
+    let ellipse = covariance.ellipse(0.95);
+    format!(
+        "now 95 % within {:.1} by {:.1} NM on {}",
+        ellipse.semi_major.nautical_miles(),
+        ellipse.semi_minor.nautical_miles(),
+        spoken_bearing(ellipse.major_axis.degrees())
+    )
+}
+
+/// The planned landfall as it lies: where, when, and how far off the line planned.
+pub fn to_landfall(to: &ToLandfall) -> Vec<String> {
+    let eta = to.eta.map_or_else(
+        || "no ETA: no speed".to_owned(),
+        |eta| format!("ETA {}Z (sigma {})", clock(eta), seconds(to.eta_sigma_s)),
+    );
+    let first = format!(
+        "landfall {:.1} NM on {} true; {eta}",
+        to.distance.nautical_miles(),
+        spoken_bearing(to.course.degrees())
+    );
+    let off = to.cross_track_m.map(|metres| metres / METRES_PER_NAUTICAL_MILE);
+    let off = off.map(|miles| {
+        let side = if miles > 0.0 { "right" } else { "left" };
+        format!("{:.1} NM {side} of the line from the first reckoning", miles.abs())
+    });
+    std::iter::once(first).chain(off).collect()
+}
+
+/// A mark that should come to paint: `DUE 03:41–03:46 Gannet Head, 23.1 NM 041°`.
+pub fn due(due: &Due, standing: Standing) -> String {
+    let place = format!(
+        "{}, {:.1} NM {}",
+        due.mark,
+        due.range.nautical_miles(),
+        spoken_bearing(due.bearing.degrees())
+    );
+    let until =
+        due.latest.map_or_else(|| "or never".to_owned(), |latest| format!("to {}", clock(latest)));
+    match standing {
+        Standing::Overdue => format!("OVERDUE, not reported: {place}, due {until}Z"),
+        Standing::Due => format!("DUE {} {until}: {place}", clock(due.earliest)),
+        Standing::Later => format!("from {} {until}: {place}", clock(due.earliest)),
+        Standing::Reported => format!("reported: {place}"),
+    }
+}
+
+/// The course over the ground and the time to reach an echo, at the speed made good:
+/// `steer 068°, 6 min`.
+pub fn steer(watch: &Watch, echo: &Echo, from: Position, now: Timestamp) -> Option<String> {
+    let speed = watch.reckoning()?.speed?;
+    let velocity = echo.motion.filter(|m| m.moves).map_or([0.0, 0.0], |motion| {
+        let (sin, cos) = motion.course.sin_cos();
+        let speed = motion.speed.metres_per_second();
+        [speed * sin, speed * cos]
+    });
+    // Where it is by now.
+    let run = now.duration_since(echo.time).as_secs_f64();
+    let on = PlanePoint { east: velocity[0] * run, north: velocity[1] * run };
+    let there = LocalPlane::new(echo.place.position).to_position(on);
+    match intercept(from, there, velocity, speed) {
+        Some((course, wait, _)) => {
+            Some(format!("make good {}, {}", spoken_bearing(course.degrees()), seconds(wait)))
+        }
+        None => Some("not to be met at the speed made good".to_owned()),
+    }
+}
+
+fn minutes(from: Timestamp, to: Timestamp) -> String {
+    seconds(to.duration_since(from).as_secs_f64())
+}
+
+/// `45 s`, `14 min`, `2 h 05 min`.
+fn seconds(seconds: f64) -> String {
+    let whole = seconds.abs().round() as i64;
+    match whole {
+        0..100 => format!("{whole} s"),
+        100..6_000 => format!("{} min", (whole + 30) / 60),
+        _ => format!("{} h {:02} min", whole / 3600, whole % 3600 / 60),
+    }
 }
 
 /// The speed that an echo not known to move does not exceed in 95 cases of 100, knots, roughly.

@@ -1,6 +1,7 @@
 //! Drawing: reads the state, changes nothing.
 
 mod advice;
+mod along;
 mod contacts;
 mod entry;
 mod expected;
@@ -42,6 +43,7 @@ pub fn view(state: &State, frame: &mut Frame<'_>) {
             Panel::Contacts => contacts::draw(state, *place, buffer),
             Panel::Expected => expected::draw(state, *place, buffer),
             Panel::Advice => advice::draw(state, *place, buffer),
+            Panel::Along => along::draw(state, *place, buffer),
         }
     }
     let cursor = entry::draw(state, layout.entry, buffer);

@@ -130,6 +130,32 @@ impl Watch {
         self.offer.as_ref()
     }
 
+    /// A place carried on to another time, by the track and speed made good; the reckoning where no
+    /// place stands.
+    pub fn carried(
+        &self,
+        stands: Option<(Timestamp, Position, Covariance)>,
+        now: Timestamp,
+    ) -> Option<(Position, Covariance)> {
+        let mut reckoning = self.reckoning.clone()?;
+        if let Some((time, position, covariance)) = stands {
+            if let (Some(track), Some(speed)) = (reckoning.track, reckoning.speed) {
+                reckoning = reckoning.altered(time, track, speed).ok()?;
+            }
+            (reckoning.time, reckoning.position, reckoning.covariance) =
+                (time, position, covariance);
+        }
+        reckoning.carried_to(now).ok().or(Some((reckoning.position, reckoning.covariance)))
+    }
+
+    /// Names of the marks that the operator took a contact for, and those that accepted fixes rest
+    /// on.
+    pub fn reported(&self) -> impl Iterator<Item = String> + '_ {
+        let named = self.held.iter().chain(&self.done_with).filter_map(|h| h.entry.mark.clone());
+        let fixed = self.accepted.iter().flat_map(|fix| &fix.identities).map(|i| i.mark.clone());
+        named.chain(fixed)
+    }
+
     pub(super) fn course(&self) -> Course {
         Course { reckoning: self.reckoning.clone(), air_speed: self.air_speed, offer: self.offer }
     }

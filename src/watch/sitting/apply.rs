@@ -182,6 +182,7 @@ impl Watch {
             },
         };
         self.reckoning = Some(reckoning);
+        self.origin.get_or_insert(position);
         if self.own.variation.is_none() {
             let field = magnetic_variation(position, self.own.height, time);
             self.own.variation = Some(field.variation);

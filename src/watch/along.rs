@@ -1,0 +1,232 @@
+//! Along the run: how the planned landfall lies now, what should come to paint and when, and what of
+//! it is overdue.
+
+use jiff::{SignedDuration, Timestamp};
+
+use super::Watch;
+use crate::chart::Chart;
+use crate::geodesy::{Covariance, Position, course};
+use crate::paint::Conditions;
+use crate::paint::approach::{EventKind, Plan, approach};
+use crate::radar::Set;
+use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, Speed, True};
+
+/// How far ahead what should paint is worked out, in nautical miles.
+const AHEAD_NM: f64 = 60.0;
+
+/// The planned landfall as it lies from where we are.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ToLandfall {
+    /// To the place planned.
+    pub distance: GroundRange,
+    /// Over the ground.
+    pub course: Bearing<True>,
+    /// When it will be made at the speed made good; none where none is known, or it is longer than
+    /// a day.
+    pub eta: Option<Timestamp>,
+    /// One standard deviation of that time, in seconds: of own place along the course, and of the
+    /// speed.
+    pub eta_sigma_s: f64,
+    /// How far off the line from where the sitting's reckoning began, metres, to the right positive.
+    pub cross_track_m: Option<f64>,
+}
+
+/// A mark that should come to paint.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Due {
+    /// The mark's name.
+    pub mark: String,
+    /// Before this it paints in one case of forty.
+    pub earliest: Timestamp,
+    /// By the reckoning.
+    pub expected: Timestamp,
+    /// After this it has not painted in one case of forty; none where it may never.
+    pub latest: Option<Timestamp>,
+    /// How far off it then is.
+    pub range: GroundRange,
+    /// Where.
+    pub bearing: Bearing<True>,
+}
+
+/// How a mark that should come to paint stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Standing {
+    /// Its time is past, and no contact was taken for it.
+    Overdue,
+    /// It may paint at any moment.
+    Due,
+    /// Its time is not come.
+    Later,
+    /// A contact was taken for it.
+    Reported,
+}
+
+impl Due {
+    /// How it stands now, the marks that contacts were taken for being `reported`.
+    pub fn standing(&self, now: Timestamp, reported: &[&str]) -> Standing {
+        if reported.contains(&self.mark.as_str()) {
+            Standing::Reported
+        } else if self.latest.is_some_and(|latest| now > latest) {
+            Standing::Overdue
+        } else if now >= self.earliest {
+            Standing::Due
+        } else {
+            Standing::Later
+        }
+    }
+}
+
+/// What a run is worked out for: asked for again when it is another.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Run {
+    /// When it starts.
+    pub time: Timestamp,
+    /// From where, on what track, how sure.
+    pub plan: Plan,
+    /// The radar in use.
+    pub set: Set,
+}
+
+impl Watch {
+    /// The run on from the reckoning as it stands; none without track and speed.
+    pub fn run(&self) -> Option<Run> {
+        let reckoning = self.reckoning()?;
+        let (track, speed) = (reckoning.track?, reckoning.speed?);
+        if speed.knots() < 1.0 {
+            return None;
+        }
+        let [ee, _, nn] = reckoning.covariance.square_metres();
+        let plan = Plan {
+            from: reckoning.position,
+            track,
+            speed,
+            height: self.own().height,
+            sigma: GroundRange::clamped_metres(f64::midpoint(ee, nn).max(0.0).sqrt()),
+            track_sigma: reckoning.track_sigma,
+            speed_sigma: reckoning.speed_sigma,
+        };
+        Some(Run { time: reckoning.time, plan, set: self.radar().set.clone() })
+    }
+
+    /// How the planned landfall lies from a place; none where none is planned.
+    pub fn to_landfall(
+        &self,
+        (position, covariance): (Position, Covariance),
+        now: Timestamp,
+    ) -> Option<ToLandfall> {
+        let planned = self.landfall()?;
+        let line = course(position, planned);
+        let speed = self.reckoning().and_then(|r| r.speed).filter(|speed| speed.knots() > 0.1);
+        let (eta, eta_sigma_s) = speed.map_or((None, 0.0), |speed| {
+            let own = covariance.sigma_towards(line.initial);
+            self.arrival(line.distance, speed, own, now)
+        });
+        Some(ToLandfall {
+            distance: line.distance,
+            course: line.initial,
+            eta,
+            eta_sigma_s,
+            cross_track_m: self.origin().map(|from| cross_track_m(from, planned, position)),
+        })
+    }
+
+    fn arrival(
+        &self,
+        distance: GroundRange,
+        speed: Speed,
+        own_sigma_m: f64,
+        now: Timestamp,
+    ) -> (Option<Timestamp>, f64) {
+        let metres_per_second = speed.metres_per_second();
+        let seconds = distance.metres() / metres_per_second;
+        let by_speed = self
+            .reckoning()
+            .map_or(0.0, |r| r.speed_sigma.metres_per_second() / metres_per_second * seconds);
+        let sigma = (own_sigma_m / metres_per_second).hypot(by_speed);
+        let within_a_day = seconds < SignedDuration::from_hours(24).as_secs_f64();
+        let eta = within_a_day
+            .then(|| now.checked_add(SignedDuration::from_secs(seconds.round() as i64)).ok());
+        (eta.flatten(), sigma)
+    }
+}
+
+/// How far a place lies off the line from one to another, metres, to the right of it positive.
+///
+/// On the mean sphere: asin(sin(d) sin(Δ)), d from the line's start to the place and Δ between the
+/// two courses there.
+fn cross_track_m(from: Position, to: Position, place: Position) -> f64 {
+    let (line, own) = (course(from, to), course(from, place));
+    let radius = crate::geodesy::MEAN_EARTH_RADIUS_M;
+    let angle = own.initial.minus(line.initial).radians();
+    radius * ((own.distance.metres() / radius).sin() * angle.sin()).asin()
+}
+
+/// What should come to paint along a run, in order of time. Marks that paint where it starts are not
+/// in it.
+pub fn due_on(chart: &Chart, run: &Run) -> Vec<Due> {
+    let ahead = GroundRange::clamped_metres(AHEAD_NM * METRES_PER_NAUTICAL_MILE);
+    let conditions = Conditions::default();
+    let Ok(found) = approach(chart, &run.plan, &run.set, &conditions, Some(ahead), None) else {
+        return Vec::new();
+    };
+    let after = |seconds: f64| {
+        run.time.checked_add(SignedDuration::from_secs(seconds.round() as i64)).unwrap_or(run.time)
+    };
+    found
+        .events
+        .iter()
+        .filter(|event| event.kind == EventKind::FirstPaint && !event.at_start)
+        .filter_map(|event| {
+            Some(Due {
+                mark: chart.marks().get(event.seen.mark)?.name.clone(),
+                earliest: after(event.spread.earliest_s),
+                expected: after(event.seconds),
+                latest: event.spread.latest_s.map(after),
+                range: event.seen.ground_range,
+                bearing: event.seen.bearing,
+            })
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geodesy::destination;
+
+    #[test]
+    fn a_place_to_the_right_of_the_line_is_off_it_to_the_right() {
+        let from = Position::new(-38.0, -21.0).unwrap();
+        let east = Bearing::<True>::wrapped_degrees(90.0);
+        let miles = |nm: f64| GroundRange::from_nautical_miles(nm).unwrap();
+        let to = destination(from, east, miles(60.0));
+        // 10 NM out at 30° to the right of the line: 10 sin 30° = 5 NM (plane; the sphere differs by
+        // a metre).
+        let right = destination(from, Bearing::wrapped_degrees(120.0), miles(10.0));
+        assert!((cross_track_m(from, to, right) / METRES_PER_NAUTICAL_MILE - 5.0).abs() < 0.01);
+        let left = destination(from, Bearing::wrapped_degrees(60.0), miles(10.0));
+        assert!((cross_track_m(from, to, left) / METRES_PER_NAUTICAL_MILE + 5.0).abs() < 0.01);
+    }
+
+    #[test]
+    fn a_mark_is_later_due_overdue_or_reported() {
+        let at = |text: &str| -> Timestamp { text.parse().unwrap() };
+        let mut due = Due {
+            mark: "Gannet Head".to_owned(),
+            earliest: at("2031-03-09T03:41:00Z"),
+            expected: at("2031-03-09T03:43:00Z"),
+            latest: Some(at("2031-03-09T03:46:00Z")),
+            range: GroundRange::ZERO,
+            bearing: Bearing::ZERO,
+        };
+        let standing = |due: &Due, now| due.standing(at(now), &[]);
+        assert_eq!(standing(&due, "2031-03-09T03:40:59Z"), Standing::Later);
+        assert_eq!(standing(&due, "2031-03-09T03:43:30Z"), Standing::Due);
+        assert_eq!(standing(&due, "2031-03-09T03:46:01Z"), Standing::Overdue);
+        let now = at("2031-03-09T03:50:00Z");
+        assert_eq!(due.standing(now, &["Gannet Head"]), Standing::Reported);
+        // What may never paint is never overdue.
+        due.latest = None;
+        assert_eq!(due.standing(now, &[]), Standing::Due);
+    }
+}
