@@ -22,11 +22,13 @@ use thiserror::Error;
 use super::state::{Command, Message, State};
 use super::update::{settle, update};
 use super::view::view;
-use super::work::{Question, worker};
+use super::work::{Question, lookout, worker};
 use crate::watch::Keeper;
+use crate::watch::along::Run;
 
-/// Name of the thread whose panics are an answer, not the end of the display.
+/// Names of the threads whose panics are an answer, not the end of the display.
 const WORKER: &str = "worker";
+const LOOKOUT: &str = "lookout";
 
 /// How often the clock on the screen is brought up to date, at least.
 const TICK: Duration = Duration::from_millis(500);
@@ -90,6 +92,7 @@ fn now() -> Timestamp {
 /// The threads that compute and that keep.
 struct Workers {
     questions: Sender<Question>,
+    runs: Sender<Box<Run>>,
     changes: Sender<Command>,
 }
 
@@ -100,6 +103,11 @@ impl Workers {
         thread::Builder::new()
             .name(WORKER.to_owned())
             .spawn(move || worker(&chart, &asked, &answers))?;
+        let (runs, asked) = channel();
+        let (chart, answers) = (Arc::clone(&state.chart), messages.clone());
+        thread::Builder::new()
+            .name(LOOKOUT.to_owned())
+            .spawn(move || lookout(&chart, &asked, &answers))?;
         let (changes, wanted) = channel();
         let kept = messages.clone();
         thread::Builder::new().name("keeper".to_owned()).spawn(move || {
@@ -125,7 +133,7 @@ impl Workers {
                 }
             }
         })?;
-        Ok(Self { questions, changes })
+        Ok(Self { questions, runs, changes })
     }
 
     fn order(&self, commands: impl IntoIterator<Item = Command>) -> io::Result<()> {
@@ -139,10 +147,9 @@ impl Workers {
                     .questions
                     .send(Question::Draw(ask))
                     .map_err(|_| io::Error::other("the worker is gone"))?,
-                Command::Look(run) => self
-                    .questions
-                    .send(Question::Look(run))
-                    .map_err(|_| io::Error::other("the worker is gone"))?,
+                Command::Look(run) => {
+                    self.runs.send(run).map_err(|_| io::Error::other("the lookout is gone"))?;
+                }
                 keep @ (Command::Keep { .. } | Command::Record { .. }) => {
                     self.changes
                         .send(keep)
@@ -199,7 +206,7 @@ impl Screen {
         let before = panic::take_hook();
         panic::set_hook(Box::new(move |told| {
             // The worker's panics are answers; its words would only break the picture.
-            if thread::current().name() != Some(WORKER) {
+            if !matches!(thread::current().name(), Some(WORKER | LOOKOUT)) {
                 restore();
                 before(told);
             }

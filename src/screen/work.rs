@@ -91,8 +91,6 @@ pub(super) enum Question {
     Solve { asked: u64, sightings: Box<Sightings> },
     /// The picture of the radar's screen.
     Draw(Box<Ask>),
-    /// What should come to paint on a run.
-    Look(Box<Run>),
 }
 
 /// Draws what the screen of the radar shows, in the weather of [`Conditions::default`].
@@ -105,12 +103,11 @@ fn draw(chart: &Chart, ask: &Ask) -> Drawn {
 /// fix first.
 pub(super) fn worker(chart: &Chart, questions: &Receiver<Question>, answers: &Sender<Message>) {
     while let Ok(first) = questions.recv() {
-        let (mut fix, mut picture, mut run) = (None, None, None);
+        let (mut fix, mut picture) = (None, None);
         for question in std::iter::once(first).chain(questions.try_iter()) {
             match question {
                 Question::Solve { asked, sightings } => fix = Some((asked, sightings)),
                 Question::Draw(ask) => picture = Some(ask),
-                Question::Look(ask) => run = Some(ask),
             }
         }
         let fixed = fix.map(|(asked, sightings)| {
@@ -126,13 +123,20 @@ pub(super) fn worker(chart: &Chart, questions: &Receiver<Question>, answers: &Se
             Some(Message::Drawn(ask, drawn))
         });
         let sent = sent && drawn.is_none_or(|message| answers.send(message).is_ok());
-        // What cannot be worked out is not listed.
-        let looked = run.and_then(|run| {
-            let due = catch_unwind(AssertUnwindSafe(|| due_on(chart, &run))).ok()?;
-            Some(Message::Ahead(run, due))
-        });
-        let sent = sent && looked.is_none_or(|message| answers.send(message).is_ok());
         if !sent {
+            return;
+        }
+    }
+}
+
+/// Works out what should come to paint on the latest run asked about, until nobody asks: beside the
+/// worker, for it takes longer than a fix may wait.
+pub(super) fn lookout(chart: &Chart, runs: &Receiver<Box<Run>>, answers: &Sender<Message>) {
+    while let Ok(first) = runs.recv() {
+        let run = runs.try_iter().last().unwrap_or(first);
+        // What cannot be worked out is not listed.
+        let due = catch_unwind(AssertUnwindSafe(|| due_on(chart, &run))).unwrap_or_default();
+        if answers.send(Message::Ahead(run, due)).is_err() {
             return;
         }
     }

@@ -125,10 +125,10 @@ pub fn offer(offer: &Offer) -> String {
         "beside the reckoning {:.0} kn toward {} (sigma {:.0} kn){chance}, over {:.0} min; made \
          good {}, {:.0} kn",
         speed.knots(),
-        spoken_bearing(toward.degrees()),
+        spoken_bearing(toward.degrees().round() % 360.0),
         offer.sigma_kn(),
         offer.seconds / 60.0,
-        spoken_bearing(track.degrees()),
+        spoken_bearing(track.degrees().round() % 360.0),
         made.knots()
     )
 }
@@ -144,7 +144,7 @@ pub fn echo(echo: &Echo) -> String {
         None => String::new(),
         Some(motion) => {
             let (course_sigma, speed_sigma) = motion.sigmas();
-            let course = spoken_bearing(motion.course.degrees());
+            let course = spoken_bearing(motion.course.degrees().round() % 360.0);
             match course_sigma {
                 Some(sigma) if motion.moves => format!(
                     "; moves: course {course} (sigma {:.0}°), {:.0} kn (sigma {:.0})",
@@ -181,7 +181,7 @@ pub fn spread(covariance: Covariance) -> String {
         "now 95 % within {:.1} by {:.1} NM on {}",
         ellipse.semi_major.nautical_miles(),
         ellipse.semi_minor.nautical_miles(),
-        spoken_bearing(ellipse.major_axis.degrees())
+        spoken_bearing(ellipse.major_axis.degrees().round() % 180.0)
     )
 }
 
@@ -194,7 +194,7 @@ pub fn to_landfall(to: &ToLandfall) -> Vec<String> {
     let first = format!(
         "landfall {:.1} NM on {} true; {eta}",
         to.distance.nautical_miles(),
-        spoken_bearing(to.course.degrees())
+        spoken_bearing(to.course.degrees().round() % 360.0)
     );
     let off = to.cross_track_m.map(|metres| metres / METRES_PER_NAUTICAL_MILE);
     let off = off.map(|miles| {
@@ -210,7 +210,7 @@ pub fn due(due: &Due, standing: Standing) -> String {
         "{}, {:.1} NM {}",
         due.mark,
         due.range.nautical_miles(),
-        spoken_bearing(due.bearing.degrees())
+        spoken_bearing(due.bearing.degrees().round() % 360.0)
     );
     let until =
         due.latest.map_or_else(|| "or never".to_owned(), |latest| format!("to {}", clock(latest)));
@@ -236,9 +236,11 @@ pub fn steer(watch: &Watch, echo: &Echo, from: Position, now: Timestamp) -> Opti
     let on = PlanePoint { east: velocity[0] * run, north: velocity[1] * run };
     let there = LocalPlane::new(echo.place.position).to_position(on);
     match intercept(from, there, velocity, speed) {
-        Some((course, wait, _)) => {
-            Some(format!("make good {}, {}", spoken_bearing(course.degrees()), seconds(wait)))
-        }
+        Some((course, wait, _)) => Some(format!(
+            "make good {}, {}",
+            spoken_bearing(course.degrees().round() % 360.0),
+            seconds(wait)
+        )),
         None => Some("not to be met at the speed made good".to_owned()),
     }
 }
