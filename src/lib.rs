@@ -13,6 +13,7 @@
 //! | [`contact`] | what was measured, and how well? |
 //! | [`identity`] | which mark is which echo? |
 //! | [`fix`] | where does that put us, and how far is it to be believed? |
+//! | [`reckon`] | where did we think we were, and how fast does that decay? |
 //! | [`watch`] | what was entered, and is it kept? |
 //! | [`screen`], [`command`] | how is it shown? |
 //!
@@ -83,6 +84,7 @@ pub mod geodesy;
 pub mod identity;
 pub mod paint;
 pub mod radar;
+pub mod reckon;
 pub mod screen;
 pub mod units;
 pub mod watch;

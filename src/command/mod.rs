@@ -14,6 +14,7 @@ mod figures;
 mod fix;
 mod landfall;
 mod picture;
+mod reckon;
 pub mod report;
 mod set;
 mod watch;
@@ -45,6 +46,8 @@ enum Command {
     Approach(approach::ApproachArgs),
     /// Sightings in, position and error ellipse out
     Fix(fix::FixArgs),
+    /// Legs, winds or currents in; dead-reckoned positions and their growing uncertainty out
+    Reckon(reckon::ReckonArgs),
     /// The display, and the log it keeps
     Watch(watch::WatchArgs),
 }
@@ -62,6 +65,7 @@ pub fn run(cli: &Cli) -> Result<Done, Failure> {
         Some(Command::Set(args)) => set::run(args),
         Some(Command::Approach(args)) => approach::run(args),
         Some(Command::Fix(args)) => fix::run(args),
+        Some(Command::Reckon(args)) => reckon::run(args),
         Some(Command::Watch(args)) => watch::run(args),
     }
 }

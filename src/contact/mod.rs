@@ -14,7 +14,7 @@
 //!   [`shore`]: which point of a coast it answers from.
 
 mod deflection;
-mod file;
+pub(crate) mod file;
 mod kinds;
 pub mod measure;
 mod outline;

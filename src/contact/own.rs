@@ -115,7 +115,7 @@ impl Own {
         })
     }
 
-    /// How a direction that was read came to be true: `C 286.1, D 2.0 W, M 284.1, V 10.3 E, T 294.4`.
+    /// How a direction that was read came to be true: `C 286.1, dev 2.0 W, M 284.1, var 10.3 E, T 294.4`.
     ///
     /// Empty where it was true already.
     ///
@@ -124,14 +124,14 @@ impl Own {
     pub fn chain(&self, read: ReadBearing) -> Result<String, OwnError> {
         let ReadBearing { kind, degrees } = read;
         let truly = self.to_true(read)?;
-        let variation = || self.variation.map_or_else(String::new, |v| format!("V {v}, "));
+        let variation = || self.variation.map_or_else(String::new, |v| format!("var {v}, "));
         Ok(match kind {
             BearingKind::True => String::new(),
             BearingKind::Magnetic => format!("M {degrees:05.1}, {}T {truly}", variation()),
             BearingKind::Compass => {
                 let deviation = self.deviation_or_none();
                 let magnetic = Bearing::<Compass>::from_degrees(degrees)?.to_magnetic(deviation);
-                format!("C {degrees:05.1}, D {deviation}, M {magnetic}, {}T {truly}", variation())
+                format!("C {degrees:05.1}, dev {deviation}, M {magnetic}, {}T {truly}", variation())
             }
             BearingKind::Gyro => {
                 let error = self.gyro_error.unwrap_or_else(|| GyroError::from_east(Angle::ZERO));
@@ -169,7 +169,7 @@ mod tests {
         own.deviation = Deviation::parse("2.0 W");
         let heading = read(BearingKind::Compass, 286.1);
         own.heading = Some(own.to_true(heading).unwrap());
-        assert_eq!(own.chain(heading).unwrap(), "C 286.1, D 2.0 W, M 284.1, V 10.3 E, T 294.4");
+        assert_eq!(own.chain(heading).unwrap(), "C 286.1, dev 2.0 W, M 284.1, var 10.3 E, T 294.4");
         let relative = read(BearingKind::Relative, 33.1);
         assert_eq!(own.chain(relative).unwrap(), "R 033.1, heading T 294.4, T 327.5");
     }

@@ -331,7 +331,7 @@ fn broken(name: &str, width: usize) -> [String; 2] {
 }
 
 /// An item of a list over as many lines as it needs.
-fn put_wrapped(text: &mut String, words: &str) {
+pub(super) fn put_wrapped(text: &mut String, words: &str) {
     for (i, line) in wrapped(words, WIDTH - 4).into_iter().enumerate() {
         let lead = if i == 0 { "  " } else { "    " };
         let _ = writeln!(text, "{lead}{line}");

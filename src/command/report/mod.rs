@@ -13,6 +13,8 @@ mod explain_text;
 mod fix_json;
 mod fix_table;
 mod fix_text;
+mod reckon_json;
+mod reckon_text;
 mod sectors;
 pub(super) mod words;
 
@@ -25,4 +27,6 @@ pub use explain_text::explain_text;
 pub use fix_json::fix_json;
 pub(super) use fix_json::rounded;
 pub use fix_text::fix_text;
+pub use reckon_json::reckon_json;
+pub use reckon_text::reckon_text;
 pub use words::{distance_words, from_nearest_mark, offset_words, percent};

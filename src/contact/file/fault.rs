@@ -119,7 +119,7 @@ pub struct Fault {
 
 /// The text that faults point into.
 #[derive(Debug)]
-pub(super) struct Source {
+pub(crate) struct Source {
     pub name: String,
     text: NamedSource<String>,
 }
@@ -144,20 +144,20 @@ impl Source {
 const LINE_MOST: usize = 300;
 
 impl Fault {
-    pub(super) fn new(source: &Arc<Source>, path: &str, wrong: Wrong, mend: String) -> Self {
+    pub(crate) fn new(source: &Arc<Source>, path: &str, wrong: Wrong, mend: String) -> Self {
         let (source, path) = (Arc::clone(source), path.to_owned());
         Self { wrong, mend, source, path, labels: Vec::new() }
     }
 
     /// Points into the text, where the place is known and its line can be shown.
-    pub(super) fn at(mut self, place: Option<Place>, label: &'static str) -> Self {
+    pub(crate) fn at(mut self, place: Option<Place>, label: &'static str) -> Self {
         let place = place.filter(|place| self.source.line_around(place).len() <= LINE_MOST);
         self.labels.extend(place.map(|place| (place, label)));
         self
     }
 
     /// Where it points first: the order in which faults are told.
-    pub(super) fn start(&self) -> usize {
+    pub(crate) fn start(&self) -> usize {
         self.labels.first().map_or(usize::MAX, |(place, _)| place.start)
     }
 }
@@ -201,7 +201,7 @@ fn points(count: usize) -> String {
 /// The words nearest to one that is not known: over 0.85 alike, best three.
 ///
 /// Likeness is Jaro and Winkler's: it forgives a slip in the middle more than one at the front.
-pub(super) fn nearest(word: &str, known: &[&str]) -> Vec<String> {
+pub(crate) fn nearest(word: &str, known: &[&str]) -> Vec<String> {
     let lower = word.to_lowercase();
     let mut alike: Vec<(f64, &str)> = known
         .iter()
@@ -213,7 +213,7 @@ pub(super) fn nearest(word: &str, known: &[&str]) -> Vec<String> {
 }
 
 /// `did you mean a?`, `did you mean a or b?`, or what is known where nothing is near.
-pub(super) fn did_you_mean(word: &str, known: &[&str]) -> String {
+pub(crate) fn did_you_mean(word: &str, known: &[&str]) -> String {
     let near = nearest(word, known);
     match near.split_last() {
         None => format!("known here: {}", known.join(", ")),
@@ -229,7 +229,7 @@ fn short(value: f64) -> String {
 }
 
 /// Text from a file as a message may show it: no control characters, and not without end.
-pub(super) fn shown(text: &str, most: usize) -> String {
+pub(crate) fn shown(text: &str, most: usize) -> String {
     let mut shown: String =
         text.chars().take(most).map(|c| if acts(c) { '\u{fffd}' } else { c }).collect();
     if text.chars().nth(most).is_some() {

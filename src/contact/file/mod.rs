@@ -4,12 +4,12 @@
 //! is noted and read past, so that one run tells them all.
 
 mod contacts;
-mod fault;
+pub(crate) mod fault;
 mod outlines;
 mod own;
-mod reckoning;
-mod section;
-mod tree;
+pub(crate) mod reckoning;
+pub(crate) mod section;
+pub(crate) mod tree;
 
 use std::fs::File;
 use std::io::Read;
@@ -202,7 +202,7 @@ fn read(text: &str, base: &Path, faults: &Faults) -> Option<Sightings> {
     })
 }
 
-fn line_column(text: &str, at: usize) -> String {
+pub(crate) fn line_column(text: &str, at: usize) -> String {
     let before = text.get(..at).unwrap_or(text);
     let line = before.matches('\n').count() + 1;
     let column = before.chars().rev().take_while(|c| *c != '\n').count() + 1;
@@ -430,7 +430,7 @@ range_sigma_nm = 0.3
         assert_eq!(sightings.cautions, ["no deviation stated: the compass is taken to have none"]);
         assert_eq!(
             sightings.own.conversion,
-            ["heading: C 070.0, D 0.0 E, M 070.0, V 18.2 W, T 051.8"]
+            ["heading: C 070.0, dev 0.0 E, M 070.0, var 18.2 W, T 051.8"]
         );
     }
 

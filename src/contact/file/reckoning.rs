@@ -64,7 +64,10 @@ fn one_without_the_other(section: &Section<'_>) {
     }
 }
 
-fn covariance(section: &Section<'_>, track: Option<Bearing<True>>) -> Option<Covariance> {
+pub(crate) fn covariance(
+    section: &Section<'_>,
+    track: Option<Bearing<True>>,
+) -> Option<Covariance> {
     let circular = section.has("sigma_nm");
     let along_across = section.has("sigma_along_nm") || section.has("sigma_across_nm");
     let full = section.has("covariance_nm2");

@@ -17,7 +17,7 @@ const LEAST_SIGMA: f64 = 1e-4;
 const SHOWN: usize = 60;
 
 /// The faults found so far, and the text that they point into.
-pub(super) struct Faults {
+pub(crate) struct Faults {
     pub source: Arc<Source>,
     found: RefCell<Vec<Fault>>,
 }
@@ -56,7 +56,7 @@ impl Faults {
 }
 
 /// One table: whose it is, where it stands, what it holds.
-pub(super) struct Section<'t> {
+pub(crate) struct Section<'t> {
     /// `[own]`, or `contact A`: the subject of every message.
     pub who: String,
     /// `own`, or `contact[0]`.

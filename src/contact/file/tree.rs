@@ -6,28 +6,28 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// A place in the text, in bytes.
-pub(super) type Place = Range<usize>;
+pub(crate) type Place = Range<usize>;
 
 /// A table: its entries in the order of the file or of the alphabet.
-pub(super) type Table = Vec<(Key, Node)>;
+pub(crate) type Table = Vec<(Key, Node)>;
 
 /// The name of an entry and where it stands.
 #[derive(Debug)]
-pub(super) struct Key {
+pub(crate) struct Key {
     pub name: String,
     pub at: Option<Place>,
 }
 
 /// A value and where it stands.
 #[derive(Debug)]
-pub(super) struct Node {
+pub(crate) struct Node {
     pub value: Value,
     pub at: Option<Place>,
 }
 
 /// What a file can hold.
 #[derive(Debug)]
-pub(super) enum Value {
+pub(crate) enum Value {
     Table(Table),
     Array(Vec<Node>),
     Text(String),
@@ -54,19 +54,19 @@ impl Value {
 }
 
 /// Text that is neither TOML nor JSON: what the parser says, and where.
-pub(super) struct SyntaxError {
+pub(crate) struct SyntaxError {
     pub format: &'static str,
     pub message: String,
     pub at: Option<Place>,
 }
 
 /// Whether a text is JSON: no TOML file starts with a brace.
-pub(super) fn is_json(text: &str) -> bool {
+pub(crate) fn is_json(text: &str) -> bool {
     text.trim_start().starts_with('{')
 }
 
 /// Parses TOML, or JSON where the text starts with a brace.
-pub(super) fn parse(text: &str) -> Result<Table, SyntaxError> {
+pub(crate) fn parse(text: &str) -> Result<Table, SyntaxError> {
     if is_json(text) { parse_json(text) } else { parse_toml(text) }
 }
 

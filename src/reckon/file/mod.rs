@@ -1,0 +1,159 @@
+//! Reads a file of legs: TOML, or the same keys as JSON.
+//!
+//! Every fault is noted and read past, so that one run tells them all; legs are settled in order, each
+//! from where the one before ends, as variation and times follow from it.
+
+mod deviation;
+mod fixes;
+mod leg;
+mod settle;
+mod start;
+
+use std::sync::Arc;
+
+use super::growth::Craft;
+use super::legs::Legs;
+use crate::contact::file::fault::Source;
+use crate::contact::file::line_column;
+use crate::contact::file::section::{Faults, Section};
+use crate::contact::file::tree::{self, Node, Value};
+use crate::contact::{SightingsError, Wrong};
+
+/// What a file of legs holds, for a message about one that does not.
+const WHOLE_FILE: &str = "a file of legs has [start] with time, position and sigma_nm, and a [[leg]] for \
+                          each heading or track held";
+
+/// The most legs and fixes taken.
+const MOST_LEGS: usize = 500;
+
+impl Legs {
+    /// Reads a text; `name` stands for it in messages.
+    ///
+    /// # Errors
+    /// Everything that is wrong with what it says.
+    pub fn parse(text: &str, name: &str) -> Result<Self, SightingsError> {
+        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+        let source = Arc::new(Source::new(name, text));
+        let faults = Faults::new(Arc::clone(&source));
+        let read = read(text, &faults);
+        match (read, faults.into_error()) {
+            (_, Err(error)) => Err(error),
+            (Some(legs), Ok(())) => Ok(legs),
+            // Nothing is refused without a word: not reached.
+            (None, Ok(())) => {
+                Err(SightingsError::Several { name: source.name.clone(), faults: Vec::new() })
+            }
+        }
+    }
+}
+
+/// The legs of a text; `None` only where faults were noted.
+fn read(text: &str, faults: &Faults) -> Option<Legs> {
+    if text.trim().is_empty() {
+        faults.note("", Wrong::Empty, WHOLE_FILE.to_owned(), None, "");
+        return None;
+    }
+    let entries = match tree::parse(text) {
+        Ok(entries) => entries,
+        Err(error) => {
+            let wrong = Wrong::Syntax { format: error.format, message: error.message };
+            let path = error.at.as_ref().map_or_else(String::new, |at| line_column(text, at.start));
+            let mend = "text stands in quotes, numbers without a unit".to_owned();
+            faults.note(&path, wrong, mend, error.at, "here");
+            return None;
+        }
+    };
+    let root = Section {
+        who: "the file".to_owned(),
+        path: String::new(),
+        at: None,
+        entries: &entries,
+        faults,
+    };
+    root.only(&["start", "leg", "fix", "deviation"]);
+    let Some(about) = root.get("start") else {
+        let wrong = Wrong::NoSection { section: "start".to_owned() };
+        faults.note("", wrong, WHOLE_FILE.to_owned(), None, "");
+        return None;
+    };
+    let start = table(&root, "[start]", "start", about)?;
+    let sections = list(&root, "leg", "leg")?;
+    if sections.is_empty() {
+        let why = "there is no [[leg]]".to_owned();
+        let wrong = Wrong::Reading { who: "the file".to_owned(), why };
+        faults.note("leg", wrong, WHOLE_FILE.to_owned(), None, "");
+    }
+    let craft = craft(&start, &sections);
+    let table = deviation::read(&root, &start);
+    let start = start::read(&start, craft, table);
+    let given: Vec<_> = sections.into_iter().map(leg::read).collect();
+    let fixes = fixes::read(&root);
+    settle::settle(&start?, &given, fixes)
+}
+
+/// A table, noted where it is none.
+fn table<'t>(root: &Section<'t>, who: &str, path: &str, node: &'t Node) -> Option<Section<'t>> {
+    let Value::Table(entries) = &node.value else {
+        let wrong = Wrong::WrongType {
+            who: root.who.clone(),
+            key: who.to_owned(),
+            wanted: "a table",
+            found: node.value.kind(),
+        };
+        root.faults.note(path, wrong, WHOLE_FILE.to_owned(), node.at.clone(), "here");
+        return None;
+    };
+    let (who, path, at) = (who.to_owned(), path.to_owned(), node.at.clone());
+    Some(Section { who, path, at, entries, faults: root.faults })
+}
+
+/// A list of tables; empty where there is none, `None` where it is no such list.
+fn list<'t>(root: &Section<'t>, key: &str, who: &str) -> Option<Vec<Section<'t>>> {
+    let Some(node) = root.get(key) else { return Some(Vec::new()) };
+    let Value::Array(items) = &node.value else {
+        let (who, found) = (root.who.clone(), node.value.kind());
+        let wrong = Wrong::WrongType { who, key: key.to_owned(), wanted: "a list", found };
+        root.fault(key, wrong, format!("write [[{key}]], in two brackets, before each"));
+        return None;
+    };
+    if let Some(extra) = items.get(MOST_LEGS) {
+        let why = format!("{} of [[{key}]]: at most {MOST_LEGS} are taken", items.len());
+        let wrong = Wrong::Reading { who: root.who.clone(), why };
+        let mend = "split them over several files, each from where the one before ends";
+        root.faults.note(key, wrong, mend.to_owned(), extra.at.clone(), "one too many");
+        return None;
+    }
+    items
+        .iter()
+        .enumerate()
+        .map(|(index, node)| {
+            table(root, &format!("{who} {}", index + 1), &format!("{key}[{index}]"), node)
+        })
+        .collect()
+}
+
+/// What is reckoned: as stated, else by what carries it; `None` where nothing tells.
+fn craft(start: &Section<'_>, legs: &[Section<'_>]) -> Option<Craft> {
+    if start.has("craft") {
+        return start.word("craft", Craft::WORDS, Craft::parse);
+    }
+    let all = || std::iter::once(start).chain(legs);
+    let wind = all().find(|section| section.has("wind"));
+    let current = all().find(|section| section.has("current"));
+    if let (Some(windy), Some(afloat)) = (wind, current) {
+        let why =
+            format!("a current, and {} has a wind: is it an aircraft or a vessel?", windy.who);
+        let wrong = Wrong::Reading { who: afloat.who.clone(), why };
+        let mend = "a wind carries an aircraft, a current a vessel: keep one of them, or say craft = \
+                    \"vessel\" under [start]";
+        afloat.fault("current", wrong, mend);
+    }
+    match (wind, current) {
+        (Some(_), _) => Some(Craft::Aircraft),
+        (None, Some(_)) => Some(Craft::Vessel),
+        (None, None) => None,
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,331 @@
+//! Legs in order, each from where the one before ends.
+
+use jiff::{SignedDuration, Timestamp};
+
+use super::super::course::Course;
+use super::super::directions::{Compasses, Steering};
+use super::super::growth::{Craft, ErrorModel};
+use super::super::legs::{Leg, Legs};
+use super::super::triangle::{Flow, MadeGood, along_heading, behind, made_good, to_make_good};
+use super::fixes;
+use super::leg::{Direction, Given, Length, MOST_MINUTES, Pace, Stated};
+use super::start::Start;
+use crate::contact::file::section::Section;
+use crate::contact::{BearingKind, ReadBearing, Wrong};
+use crate::geodesy::{Position, along_track, magnetic_variation};
+use crate::units::{Angle, Bearing, Height, Speed, True};
+
+/// A stated start this near to the end of the leg before is that end: times are noted to the minute.
+const SAME_TIME_S: f64 = 30.0;
+
+/// A craft of which nothing else tells, and faster than this, flies.
+const FLIES_KN: f64 = 60.0;
+
+/// Where the reckoning has come to, by what is stated alone.
+struct Here {
+    time: Timestamp,
+    position: Position,
+}
+
+struct Settling<'s> {
+    start: &'s Start,
+    model: ErrorModel,
+    here: Here,
+    cautions: Vec<String>,
+    /// The largest error of a variation by the model, where one was used.
+    model_sigma: Angle,
+}
+
+/// A fault with a key of a leg.
+fn refuse(section: &Section<'_>, key: &str, why: String, mend: impl Into<String>) {
+    section.fault(key, Wrong::Reading { who: section.who.clone(), why }, mend);
+}
+
+/// All of it, or `None` where a fault was noted.
+pub(super) fn settle(
+    start: &Start,
+    given: &[Given<'_>],
+    fixes: Vec<fixes::Given<'_>>,
+) -> Option<Legs> {
+    let mut cautions = Vec::new();
+    let craft = start.craft.unwrap_or_else(|| {
+        let craft = by_speed(given);
+        cautions.push(format!(
+            "no wind or current is stated: the errors of {} {} are taken by its speed; craft under \
+             [start] says otherwise",
+            if craft == Craft::Aircraft { "an" } else { "a" },
+            craft.as_str()
+        ));
+        craft
+    });
+    let (model, mut defaults) = start.model.over(craft);
+    let here = Here { time: start.time, position: start.position };
+    let mut settling = Settling { start, model, here, cautions, model_sigma: Angle::ZERO };
+    let mut legs = Vec::new();
+    for leg in given {
+        legs.push(settling.leg(&leg.section, leg.stated.as_ref()?)?);
+    }
+    let Settling { here, mut cautions, model_sigma, .. } = settling;
+    if legs.iter().all(|leg: &Leg| leg.flow_sigma.is_some()) {
+        defaults.retain(|key| *key != "flow_sigma_kn");
+    }
+    cautions.extend(unstated(&legs));
+    let mut fixes = fixes;
+    fixes.sort_by_key(|given| given.fix.time);
+    for given in &fixes {
+        within_the_legs(given, start.time, here.time);
+    }
+    let sigma = model.heading_sigma.degrees().hypot(model_sigma.degrees());
+    Some(Legs {
+        time: start.time,
+        position: start.position,
+        covariance: start.covariance,
+        model: ErrorModel { heading_sigma: Angle::from_degrees(sigma), ..model },
+        defaults,
+        legs,
+        fixes: fixes.into_iter().map(|given| given.fix).collect(),
+        cautions,
+    })
+}
+
+fn by_speed(given: &[Given<'_>]) -> Craft {
+    let fast = given.iter().filter_map(|leg| leg.stated.as_ref()).any(|stated| {
+        let (Pace::Through(speed) | Pace::Good(speed)) = stated.pace;
+        speed.knots() > FLIES_KN
+    });
+    if fast { Craft::Aircraft } else { Craft::Vessel }
+}
+
+fn within_the_legs(given: &fixes::Given<'_>, from: Timestamp, to: Timestamp) {
+    if given.fix.time <= from || given.fix.time > to {
+        let why = format!(
+            "its time {} is not within the legs, after {from} and no later than {to:.0}",
+            given.fix.time
+        );
+        let mend =
+            "a fix before the start is the start itself; one after the last leg wants a leg to it";
+        refuse(&given.section, "time", why, mend);
+    }
+}
+
+/// Legs through the air or water that state no flow.
+fn unstated(legs: &[Leg]) -> Option<String> {
+    let still: Vec<String> = legs
+        .iter()
+        .enumerate()
+        .filter(|(_, leg)| leg.flow == Flow::Still && !leg.course.is_over_ground())
+        .filter(|(_, leg)| leg.course.is_carried())
+        .map(|(index, _)| (index + 1).to_string())
+        .collect();
+    let plural = if still.len() == 1 { "leg" } else { "legs" };
+    (!still.is_empty())
+        .then(|| format!("{plural} {}: no wind or current stated, none is taken", still.join(", ")))
+}
+
+impl Settling<'_> {
+    fn leg(&mut self, section: &Section<'_>, stated: &Stated) -> Option<Leg> {
+        self.follows(section, stated.time)?;
+        let (flow, flow_sigma) = stated.flow.or(self.start.flow).unwrap_or((Flow::Still, None));
+        let mut conversion = Vec::new();
+        let compasses = self.compasses(stated, &mut conversion);
+        let heading = match stated.direction {
+            Direction::Heading(degrees) => {
+                let read = ReadBearing { kind: stated.kind, degrees };
+                let (truly, chain) = compasses.to_true(read).ok()?;
+                if !chain.is_empty() {
+                    conversion.push(format!("heading: {chain}"));
+                }
+                Some(truly)
+            }
+            _ => None,
+        };
+        let made = triangle(section, stated, heading, flow)?;
+        let steer = self.steer(stated, &compasses, made.heading, &mut conversion);
+        let course = self.course(stated, &made, flow, flow_sigma);
+        let seconds = seconds(section, stated.length, &made)?;
+        let leg = Leg {
+            start: self.here.time,
+            seconds,
+            course,
+            made,
+            flow,
+            flow_sigma,
+            steer,
+            conversion,
+        };
+        self.here.position = match made.track {
+            Some(track) => {
+                along_track(self.here.position, track, made.speed.metres_per_second() * seconds)
+            }
+            None => self.here.position,
+        };
+        let lasts = SignedDuration::try_from_secs_f64(seconds).unwrap_or_default();
+        let Ok(end) = self.here.time.checked_add(lasts) else {
+            refuse(section, "minutes", "ends after the last time there is".into(), "mend the time");
+            return None;
+        };
+        self.here.time = end;
+        Some(leg)
+    }
+
+    /// A leg starts where the one before ends.
+    fn follows(&self, section: &Section<'_>, time: Option<Timestamp>) -> Option<()> {
+        let Some(time) = time else { return Some(()) };
+        let ends = self.here.time;
+        let late = time.duration_since(ends).as_secs_f64();
+        if late < -SAME_TIME_S {
+            let why = format!("starts at {time}, before the one before it ends at {ends:.0}");
+            let mend = format!("legs do not overlap: start it at {ends:.0}, or shorten the other");
+            refuse(section, "time", why, mend);
+            return None;
+        }
+        if late > SAME_TIME_S {
+            let why = format!("starts at {time}, and nothing is said of the time from {ends:.0}");
+            let mend = "put a leg between: one that is stopped has tas_kn = 0 and minutes";
+            refuse(section, "time", why, mend);
+            return None;
+        }
+        Some(())
+    }
+
+    /// The compasses on this leg: its own corrections before those of the start, those before the
+    /// magnetic model.
+    fn compasses(&mut self, stated: &Stated, conversion: &mut Vec<String>) -> Compasses {
+        let common = &self.start.compasses;
+        let mut compasses = Compasses {
+            variation: stated.variation.or(common.variation),
+            deviation: stated.deviation.or(common.deviation),
+            table: common.table.clone(),
+            gyro_error: stated.gyro_error.or(common.gyro_error),
+        };
+        let magnetic = matches!(stated.kind, BearingKind::Magnetic | BearingKind::Compass);
+        if magnetic && compasses.variation.is_none() {
+            let field = magnetic_variation(self.here.position, Height::SEA_LEVEL, self.here.time);
+            conversion.push(format!(
+                "variation {} by the World Magnetic Model where it starts, sigma {:.1}°",
+                field.variation,
+                field.sigma.degrees()
+            ));
+            compasses.variation = Some(field.variation);
+            if field.sigma > self.model_sigma {
+                self.model_sigma = field.sigma;
+            }
+            self.caution(field.caution);
+        }
+        let no_deviation = compasses.deviation.is_none() && compasses.table.is_none();
+        if stated.kind == BearingKind::Compass && no_deviation {
+            self.caution(Some("no deviation stated: the compass is taken to have none".to_owned()));
+        }
+        if stated.kind == BearingKind::Gyro && compasses.gyro_error.is_none() {
+            self.caution(Some("no gyro error stated: the gyro is taken to have none".to_owned()));
+        }
+        compasses
+    }
+
+    fn caution(&mut self, caution: Option<String>) {
+        self.cautions.extend(caution.filter(|caution| !self.cautions.contains(caution)));
+    }
+
+    /// What to steer, where the leg names an instrument and its heading was worked out.
+    fn steer(
+        &self,
+        stated: &Stated,
+        compasses: &Compasses,
+        heading: Option<Bearing<True>>,
+        conversion: &mut Vec<String>,
+    ) -> Option<Steering> {
+        if stated.kind == BearingKind::True {
+            return None;
+        }
+        if let Direction::Heading(degrees) = stated.direction {
+            return Some(Steering { kind: stated.kind, degrees, chain: String::new() });
+        }
+        let steering = compasses.to_steer(heading?, stated.kind).ok()?;
+        conversion.push(format!("to steer: {}", steering.chain));
+        Some(steering)
+    }
+
+    fn course(&self, stated: &Stated, made: &MadeGood, flow: Flow, sigma: Option<Speed>) -> Course {
+        match (stated.pace, made.through, made.track) {
+            (Pace::Good(_), _, None) => Course::made_fast(&self.model),
+            (Pace::Good(speed), _, Some(track)) => {
+                Course::over_ground(track, speed, sigma, &self.model)
+            }
+            (Pace::Through(speed), _, _) => {
+                let heading = made.heading.unwrap_or(Bearing::ZERO);
+                Course::through(heading, speed, flow, sigma, &self.model)
+            }
+        }
+    }
+}
+
+/// The triangle of a leg, or a fault noted.
+fn triangle(
+    section: &Section<'_>,
+    stated: &Stated,
+    heading: Option<Bearing<True>>,
+    flow: Flow,
+) -> Option<MadeGood> {
+    let still = |speed| MadeGood { heading: None, through: None, track: None, speed };
+    let closed = match (stated.direction, stated.pace) {
+        (Direction::Track(_) | Direction::Stopped, Pace::Good(speed)) if speed == Speed::ZERO => {
+            return Some(still(speed));
+        }
+        (Direction::Stopped, Pace::Through(speed) | Pace::Good(speed)) => {
+            return Some(MadeGood { heading: None, ..made_good(Bearing::ZERO, speed, flow) });
+        }
+        (Direction::Track(track), Pace::Through(speed)) => to_make_good(track, speed, flow),
+        (Direction::Track(track), Pace::Good(speed)) => Ok(if flow == Flow::Still {
+            MadeGood { track: Some(track), ..still(speed) }
+        } else {
+            behind(track, speed, flow)
+        }),
+        (Direction::Heading(_), Pace::Through(speed)) => Ok(made_good(heading?, speed, flow)),
+        (Direction::Heading(_), Pace::Good(speed)) if speed == Speed::ZERO => {
+            return Some(MadeGood { heading, ..still(speed) });
+        }
+        (Direction::Heading(_), Pace::Good(speed)) => along_heading(heading?, speed, flow),
+    };
+    match closed {
+        Ok(made) => Some(made),
+        Err(error) => {
+            let key = if section.has("tas_kn") { "tas_kn" } else { "speed_kn" };
+            let mend = "look at the wind or current and which way it goes; else more speed, or another \
+                        direction";
+            refuse(section, key, error.to_string(), mend);
+            None
+        }
+    }
+}
+
+/// How long it lasts, or a fault where it never ends.
+fn seconds(section: &Section<'_>, length: Length, made: &MadeGood) -> Option<f64> {
+    let miles = match length {
+        Length::Minutes(minutes) => return Some(60.0 * minutes),
+        Length::Miles(miles) => miles,
+    };
+    let speed = made.speed;
+    let astern = made.drift().is_some_and(|drift| drift.degrees().abs() >= 90.0);
+    if astern {
+        let why = format!(
+            "on this heading it is carried astern, {:.1} kn over the ground: {miles} NM forward are \
+             never made",
+            speed.knots()
+        );
+        let mend = "look at the wind or current against it, or give minutes";
+        refuse(section, "distance_nm", why, mend);
+        return None;
+    }
+    let hours = miles / speed.knots();
+    if hours.is_finite() && hours * 60.0 <= MOST_MINUTES {
+        return Some(hours * 3600.0);
+    }
+    let why = format!(
+        "{miles} NM at {:.1} kn over the ground come to no ETA within {:.0} h",
+        speed.knots(),
+        MOST_MINUTES / 60.0
+    );
+    let mend = "look at the wind or current against it, or give minutes";
+    refuse(section, "distance_nm", why, mend);
+    None
+}

@@ -1,0 +1,68 @@
+use jiff::Timestamp;
+
+use super::course::Course;
+use super::directions::Steering;
+use super::growth::ErrorModel;
+use super::triangle::{Flow, MadeGood};
+use crate::geodesy::{Covariance, Position};
+use crate::units::Speed;
+
+/// One leg: a direction held for a time. Turns are taken as made on the spot.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Leg {
+    /// When it starts.
+    pub start: Timestamp,
+    /// How long it lasts.
+    pub seconds: f64,
+    /// What is held.
+    pub course: Course,
+    /// What it makes good by what is stated.
+    pub made: MadeGood,
+    /// What carries it, as stated.
+    pub flow: Flow,
+    /// One standard deviation of the flow on each axis, where it was stated.
+    pub flow_sigma: Option<Speed>,
+    /// What to steer, by the instrument that was named; none for true, or where no heading is known.
+    pub steer: Option<Steering>,
+    /// How directions that were not true became so, a line each.
+    pub conversion: Vec<String>,
+}
+
+impl Leg {
+    /// Over the ground by what is stated, in nautical miles.
+    pub fn distance_nm(&self) -> f64 {
+        self.made.speed.knots() * self.seconds / 3600.0
+    }
+}
+
+/// A fix on the way, its errors its own.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StatedFix {
+    /// When.
+    pub time: Timestamp,
+    /// Where it puts us.
+    pub position: Position,
+    /// Its error.
+    pub covariance: Covariance,
+}
+
+/// Legs as a file states them, each settled: times, headings, triangles.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Legs {
+    /// When the first leg starts.
+    pub time: Timestamp,
+    /// Where.
+    pub position: Position,
+    /// How well that is known.
+    pub covariance: Covariance,
+    /// What is taken to be uncertain.
+    pub model: ErrorModel,
+    /// Which errors are defaults, by the key that would state them.
+    pub defaults: Vec<&'static str>,
+    /// The legs, each from the end of the one before.
+    pub legs: Vec<Leg>,
+    /// Fixes on the way, in the order of their times.
+    pub fixes: Vec<StatedFix>,
+    /// What the operator must know of what was given.
+    pub cautions: Vec<String>,
+}

@@ -1,0 +1,93 @@
+//! Legs that are not taken: one file for each, and the exact words that it is refused with.
+//!
+//! `SNAPSHOTS=overwrite cargo test --test bad_legs` writes the words anew; read them then.
+
+#![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use foreland::reckon::{Legs, LegsError, reckon};
+use miette::{GraphicalReportHandler, GraphicalTheme};
+use proptest::prelude::*;
+use snapbox::{Assert, Data};
+
+fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/bad_legs")
+}
+
+fn rendered(error: &LegsError) -> String {
+    let mut text = String::new();
+    GraphicalReportHandler::new_themed(GraphicalTheme::unicode_nocolor())
+        .with_links(false)
+        .with_width(100)
+        .render_report(&mut text, error)
+        .unwrap();
+    let lines: Vec<&str> = text.lines().map(str::trim_end).collect();
+    lines.join("\n") + "\n"
+}
+
+fn files() -> Vec<PathBuf> {
+    let mut files: Vec<PathBuf> = fs::read_dir(folder())
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|e| e == "toml"))
+        .collect();
+    files.sort();
+    files
+}
+
+#[test]
+fn each_bad_file_is_refused_in_its_own_words() {
+    let files = files();
+    assert!(files.len() > 25, "{}", files.len());
+    let assert = Assert::new().action_env("SNAPSHOTS").normalize_paths(false);
+    for file in files {
+        let name = file.file_name().unwrap().to_string_lossy().into_owned();
+        let text = fs::read_to_string(&file).unwrap();
+        let Err(error) = Legs::parse(&text, &name) else { panic!("{name} is taken") };
+        let data = Data::read_from(&folder().join(format!("{name}.txt")), None).raw();
+        assert.eq(rendered(&error), data);
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(300))]
+
+    #[test]
+    fn no_text_panics(text in ".{0,200}") {
+        let _ = Legs::parse(&text, "any.toml");
+    }
+
+    #[test]
+    fn no_number_panics(
+        values in prop::collection::vec(prop_oneof![
+            any::<f64>(), -10.0f64..400.0, Just(0.0), Just(360.0), Just(1e-9),
+        ], 8),
+        track in any::<bool>(),
+        good in any::<bool>(),
+        miles in any::<bool>(),
+        current in any::<bool>(),
+    ) {
+        let flow = if current {
+            format!("current = {{ set_deg = {:?}, drift_kn = {:?} }}", values[3], values[4])
+        } else {
+            format!("wind = {{ from_deg = {:?}, speed_kn = {:?} }}", values[3], values[4])
+        };
+        let text = format!(
+            "[start]\ntime = \"2031-03-09T01:10:00Z\"\nposition = \"89.9,{:?}\"\nsigma_nm = {:?}\n\
+             [[leg]]\n{} = {:?}\n{} = {:?}\n{} = {:?}\n{flow}\n",
+            values[5], values[6],
+            if track { "track_deg" } else { "heading_deg" }, values[0],
+            if good { "speed_kn" } else { "tas_kn" }, values[1],
+            if miles { "distance_nm" } else { "minutes" }, values[2],
+        );
+        if let Ok(legs) = Legs::parse(&text, "any.toml") {
+            let found = reckon(&legs, Some(600.0));
+            for passed in &found.passed {
+                prop_assert!(passed.covariance.square_metres().iter().all(|v| v.is_finite()));
+                prop_assert!(passed.covariance.axes().0 >= 0.0);
+            }
+        }
+    }
+}
