@@ -29,7 +29,7 @@ pub use coast::{Coast, LandSide, LonLat, Run, ShoreLine, Stretch};
 pub use cover::Terrain;
 pub use error::ChartError;
 pub use geobox::GeoBox;
-pub use ground::{Ground, GroundHeight, HeightSource, Profile};
+pub use ground::{Ground, GroundHeight, HeightSource, HighPlace, Highest, Profile};
 pub use marks::{Mark, MarkId, MarkKind, Marks};
 pub use open::Chart;
 pub use survey::{Disagreement, GridSurvey, LayerSurvey, Survey, WithoutGrid};

@@ -21,7 +21,7 @@ pub use covariance::{Covariance, CovarianceError, Ellipse, circle_scale};
 pub use geodesic::{Course, course, destination, distance};
 pub use plane::{LocalPlane, PlanePoint};
 pub use position::{Position, PositionError};
-pub use rhumb::along_track;
+pub use rhumb::{along_track, rhumb_course};
 pub use variation::{MagneticField, magnetic_variation};
 
 /// Equatorial radius of the WGS84 ellipsoid in metres (defining constant, NIMA TR8350.2).

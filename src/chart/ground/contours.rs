@@ -1,6 +1,6 @@
 use crate::chart::coast::{Coast, CoastBuilder, FlatPatch, LonLat};
 use crate::chart::geobox::GeoBox;
-use crate::geodesy::Position;
+use crate::geodesy::{Position, distance};
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
 /// Takes in contours and makes [`Contours`] of them.
@@ -42,6 +42,29 @@ impl Contours {
     /// Whether there are none.
     pub(in crate::chart) fn is_empty(&self) -> bool {
         self.heights.is_empty()
+    }
+
+    /// The highest place of the lines themselves that is `inside`, and its height in metres.
+    ///
+    /// Long segments are tried every `step_m` metres, so that none crosses a narrow area unseen.
+    pub(super) fn highest(
+        &self,
+        area: &GeoBox,
+        step_m: f64,
+        inside: &dyn Fn(Position) -> bool,
+    ) -> Option<(Position, f64)> {
+        let mut best: Option<(Position, f64)> = None;
+        for run in self.lines.runs_in(area) {
+            let Some(&height) = self.heights.get(run.line as usize) else { continue };
+            if best.is_some_and(|(_, most)| most >= height) {
+                continue;
+            }
+            let points: Vec<LonLat> = run.points().collect();
+            let found =
+                points.windows(2).find_map(|ends| places_on(ends, step_m).find(|p| inside(*p)));
+            best = found.map(|at| (at, height)).or(best);
+        }
+        best
     }
 
     /// The height of a place in metres; `None` where no contour is near.
@@ -105,6 +128,20 @@ impl Contours {
             }
         }
     }
+}
+
+/// Places along a segment, both ends among them, no farther apart than so many metres.
+fn places_on(ends: &[LonLat], step_m: f64) -> impl Iterator<Item = Position> {
+    let (a, b) = match ends {
+        [a, b] => (*a, *b),
+        _ => (LonLat { lon: 0.0, lat: 0.0 }, LonLat { lon: 0.0, lat: 0.0 }),
+    };
+    let steps = (distance(a.position(), b.position()).metres() / step_m.max(1.0)).ceil().max(1.0);
+    (0..=steps as usize).map(move |step| {
+        let share = step as f64 / steps;
+        let (lat, lon) = (a.lat + share * (b.lat - a.lat), a.lon + share * (b.lon - a.lon));
+        Position::wrapped(lat, lon)
+    })
 }
 
 #[cfg(test)]

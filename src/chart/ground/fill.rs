@@ -1,6 +1,6 @@
 use super::grid::Heights;
 
-/// Fills the missing heights of a grid from the rim of each hole, and returns how many there were.
+/// Fills the missing heights of a grid from the rim of each hole, and returns which they were.
 ///
 /// From the rim inward, ring by ring, each missing height becomes the mean of its known neighbours
 /// (the four beside it count twice the four at its corners); a grid of nothing but voids becomes
@@ -10,7 +10,7 @@ pub(super) fn fill_voids(
     columns: usize,
     rows: usize,
     void: &dyn Fn(f64) -> bool,
-) -> usize {
+) -> Vec<usize> {
     match heights {
         Heights::Whole(heights) => {
             fill(heights, columns, rows, |h| void(f64::from(h)), |m| m.round() as i16)
@@ -28,11 +28,11 @@ fn fill<T: Copy + Into<f64>>(
     rows: usize,
     missing: impl Fn(T) -> bool,
     from_mean: impl Fn(f64) -> T,
-) -> usize {
+) -> Vec<usize> {
     let mut known: Vec<bool> = heights.iter().map(|h| !missing(*h)).collect();
     let mut holes: Vec<usize> =
         (0..heights.len()).filter(|i| known.get(*i) == Some(&false)).collect();
-    let voids = holes.len();
+    let voids = holes.clone();
     while !holes.is_empty() {
         let mut filled: Vec<(usize, T)> = Vec::new();
         holes.retain(|&i| match rim_mean(heights, &known, columns, rows, i) {
@@ -90,7 +90,7 @@ mod tests {
     #[test]
     fn a_hole_is_filled_from_its_rim() {
         let mut heights = Heights::Whole(vec![10, 20, 30, 40, -32768, 60, 70, 80, 90]);
-        assert_eq!(fill_voids(&mut heights, 3, 3, &|h| h <= -32768.0), 1);
+        assert_eq!(fill_voids(&mut heights, 3, 3, &|h| h <= -32768.0), [4]);
         let Heights::Whole(heights) = heights else { panic!() };
         assert_eq!(heights[4], 50);
     }
@@ -98,11 +98,11 @@ mod tests {
     #[test]
     fn a_wide_hole_is_filled_inward_and_a_grid_of_voids_is_sea() {
         let mut heights = Heights::Real(vec![8.0, f32::NAN, f32::NAN, f32::NAN]);
-        assert_eq!(fill_voids(&mut heights, 4, 1, &|_| false), 3);
+        assert_eq!(fill_voids(&mut heights, 4, 1, &|_| false), [1, 2, 3]);
         let Heights::Real(filled) = heights else { panic!() };
         assert_eq!(filled, [8.0; 4]);
         let mut nothing = Heights::Whole(vec![-32768; 4]);
-        assert_eq!(fill_voids(&mut nothing, 2, 2, &|h| h <= -32768.0), 4);
+        assert_eq!(fill_voids(&mut nothing, 2, 2, &|h| h <= -32768.0).len(), 4);
         let Heights::Whole(filled) = nothing else { panic!() };
         assert_eq!(filled, [0; 4]);
     }

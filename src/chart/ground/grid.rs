@@ -49,6 +49,8 @@ pub(in crate::chart) struct Grid {
     round: bool,
     /// How many heights were missing and have been filled.
     pub(in crate::chart) voids: usize,
+    /// Which: a bit for each cell; empty where none was.
+    void_cells: Vec<u64>,
     pub(in crate::chart) lowest: f64,
     pub(in crate::chart) highest: f64,
 }
@@ -75,7 +77,8 @@ impl Grid {
         if columns < 2 || rows < 2 || heights.len() != columns * rows {
             return Err(ChartError::GridSize { file: file.to_owned(), columns, rows });
         }
-        let voids = fill_voids(&mut heights, columns, rows, void);
+        let missing = fill_voids(&mut heights, columns, rows, void);
+        let voids = missing.len();
         if voids == heights.len() {
             return Err(ChartError::GridVoid { file: file.to_owned(), columns, rows });
         }
@@ -83,7 +86,15 @@ impl Grid {
         let (lowest, highest) = all
             .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), h| (low.min(h), high.max(h)));
         let round = (frame.step_lon * columns as f64 - 360.0).abs() < 0.5 * frame.step_lon;
-        Ok(Self { file: file.to_owned(), frame, heights, round, voids, lowest, highest })
+        let void_cells = bits(&missing, heights.len());
+        let file = file.to_owned();
+        Ok(Self { file, frame, heights, round, voids, void_cells, lowest, highest })
+    }
+
+    /// Whether the height of a cell was missing, and has been filled from around it.
+    pub(in crate::chart) fn is_void(&self, row: usize, column: usize) -> bool {
+        let cell = row * self.frame.columns + column;
+        self.void_cells.get(cell / 64).is_some_and(|bits| bits >> (cell % 64) & 1 == 1)
     }
 
     /// Degrees from row to row.
@@ -157,6 +168,20 @@ impl Grid {
         let lower = self.cell(r0 + 1, c0)? * (1.0 - right) + self.cell(r0 + 1, c1)? * right;
         Some(upper * (1.0 - down) + lower * down)
     }
+}
+
+/// A bit for each of `count` cells, set for those listed; none at all where nothing is.
+fn bits(cells: &[usize], count: usize) -> Vec<u64> {
+    if cells.is_empty() {
+        return Vec::new();
+    }
+    let mut bits = vec![0_u64; count.div_ceil(64)];
+    for cell in cells {
+        if let Some(word) = bits.get_mut(cell / 64) {
+            *word |= 1 << (cell % 64);
+        }
+    }
+    bits
 }
 
 /// The cell a coordinate falls in, the last full one at the far edge, and how far into it.

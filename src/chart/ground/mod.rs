@@ -10,6 +10,7 @@ mod fill;
 mod geotiff;
 mod grid;
 mod hgt;
+mod highest;
 mod mask;
 
 use std::sync::Arc;
@@ -18,6 +19,7 @@ pub(super) use contours::{ContourBuilder, Contours};
 pub(super) use geotiff::read_geotiff;
 pub(super) use grid::Grid;
 pub(super) use hgt::read_hgt;
+pub use highest::{HighPlace, Highest};
 
 use self::mask::LandMask;
 use super::coast::Coast;

@@ -9,6 +9,7 @@
 //! at in one direction at a time. The track is tried in steps of a mile, the first place is then
 //! found by halving, to two seconds of the run.
 
+mod corridor;
 mod first;
 mod glance;
 mod landward;
@@ -25,6 +26,7 @@ use crate::geodesy::Position;
 use crate::radar::Set;
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
+pub use corridor::{Corridor, Gap, HELD, HighGround, SIGMAS, corridor};
 pub use glance::LandEcho;
 pub use landward::{Inland, Landward};
 pub use marks::{Event, EventKind, Never};
@@ -54,6 +56,8 @@ pub struct Approach {
     pub alike: Vec<Alike>,
     /// The planned landfall, where there is one.
     pub landfall: Option<LandfallPlan>,
+    /// The strip of the last miles in which the track made good lies, and its highest ground.
+    pub corridor: Corridor,
     /// What an operator must know of these figures.
     pub cautions: Vec<String>,
 }
@@ -89,6 +93,7 @@ pub fn approach(
         events,
         never,
         coast,
+        corridor: corridor(chart, plan, landfall.map_or(run.length, |it| it.run).metres()),
         landfall,
         cautions,
     })

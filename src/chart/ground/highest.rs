@@ -1,0 +1,213 @@
+//! The highest charted ground of an area: every height of every grid, not samples between them.
+
+use rayon::prelude::*;
+
+use super::{Grid, Ground, HeightSource, height_of};
+use crate::chart::geobox::GeoBox;
+use crate::geodesy::Position;
+use crate::units::Height;
+
+/// Cells on a side of the blocks in which a grid is gone through.
+const BLOCK: usize = 32;
+
+/// Metres between the places of a contour that are tried.
+const CONTOUR_STEP_M: f64 = 100.0;
+
+/// Charted ground at one place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HighPlace {
+    /// Where.
+    pub position: Position,
+    /// Above mean sea level.
+    pub height: Height,
+    /// A grid or a contour.
+    pub source: HeightSource,
+}
+
+/// What the grids and contours of a chart have in an area.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Highest {
+    /// The highest; `None` where no grid and no contour reaches into the area, or nothing in it
+    /// stands above the sea.
+    pub top: Option<HighPlace>,
+    /// Heights missing from the grids there, on land or where the coast does not tell.
+    pub voids: usize,
+}
+
+impl Ground {
+    /// The highest charted ground of an area, by grids and contours.
+    ///
+    /// Each height of each grid is held against the area itself, so that a summit of one cell is
+    /// not missed between samples; the ground between heights is no higher than they are. Ground
+    /// that the coastline has as sea counts too: coast and grid disagree by up to a mile. What was
+    /// missing has been filled from around it, which no summit comes out of: it is counted.
+    ///
+    /// - `area`: holds all that is `inside`.
+    pub fn highest(&self, area: &GeoBox, inside: &(dyn Fn(Position) -> bool + Sync)) -> Highest {
+        let mut found = Highest::default();
+        for grid in &self.grids {
+            let of_grid = self.highest_of(grid, area, inside);
+            found.voids += of_grid.voids;
+            found.top = higher(found.top, of_grid.top);
+        }
+        let line = self.contours.highest(area, CONTOUR_STEP_M, &inside);
+        let line = line.map(|(position, metres)| HighPlace {
+            position,
+            height: height_of(metres),
+            source: HeightSource::Contour,
+        });
+        found.top = higher(found.top, line);
+        found
+    }
+
+    fn highest_of(
+        &self,
+        grid: &Grid,
+        area: &GeoBox,
+        inside: &(dyn Fn(Position) -> bool + Sync),
+    ) -> Highest {
+        let found: Vec<Highest> = blocks(grid, area)
+            .into_par_iter()
+            .map(|block| self.highest_of_block(grid, &block, inside))
+            .collect();
+        found.into_iter().fold(Highest::default(), |sum, block| Highest {
+            top: higher(sum.top, block.top),
+            voids: sum.voids + block.voids,
+        })
+    }
+
+    fn highest_of_block(
+        &self,
+        grid: &Grid,
+        block: &Block,
+        inside: &(dyn Fn(Position) -> bool + Sync),
+    ) -> Highest {
+        let mut found = Highest::default();
+        let mut most = 0.0;
+        for row in block.rows.0..block.rows.1 {
+            for column in block.columns.0..block.columns.1 {
+                let height = grid.cell(row, column).unwrap_or(0.0);
+                let void = grid.is_void(row, column);
+                if height <= most && !void {
+                    continue;
+                }
+                let position = grid.place(row, column);
+                if void && self.is_land(position) == Some(false) || !inside(position) {
+                    continue;
+                }
+                if void {
+                    found.voids += 1;
+                }
+                if height > most {
+                    most = height;
+                    let source = HeightSource::Grid;
+                    found.top = Some(HighPlace { position, height: height_of(height), source });
+                }
+            }
+        }
+        found
+    }
+}
+
+/// The first of two unless the second is higher.
+fn higher(one: Option<HighPlace>, other: Option<HighPlace>) -> Option<HighPlace> {
+    match (one, other) {
+        (Some(a), Some(b)) if b.height > a.height => Some(b),
+        (None, other) => other,
+        (one, _) => one,
+    }
+}
+
+/// Rows and columns of a part of a grid, the last ones left out.
+struct Block {
+    rows: (usize, usize),
+    columns: (usize, usize),
+}
+
+/// The blocks of a grid that reach into an area, north-west first.
+fn blocks(grid: &Grid, area: &GeoBox) -> Vec<Block> {
+    let f = &grid.frame;
+    // A cell more on each side: heights just outside bound the ground just inside.
+    let row = |lat: f64| (f.north - lat) / f.step_lat;
+    let (first, last) = (row(area.north).floor() - 1.0, row(area.south).ceil() + 1.0);
+    let rows = (held(first, f.rows), held(last + 1.0, f.rows));
+    let mut found = Vec::new();
+    // The area once in each turn that the grid's columns may be counted in.
+    for turn in [-360.0, 0.0, 360.0] {
+        let column = |lon: f64| (lon + turn - f.west) / f.step_lon;
+        let (first, last) = (column(area.west).floor() - 1.0, column(area.east).ceil() + 1.0);
+        let columns = (held(first, f.columns), held(last + 1.0, f.columns));
+        for top in (rows.0..rows.1).step_by(BLOCK) {
+            for left in (columns.0..columns.1).step_by(BLOCK) {
+                found.push(Block {
+                    rows: (top, (top + BLOCK).min(rows.1)),
+                    columns: (left, (left + BLOCK).min(columns.1)),
+                });
+            }
+        }
+    }
+    found
+}
+
+/// A row or column held to a grid.
+fn held(place: f64, count: usize) -> usize {
+    place.clamp(0.0, count as f64) as usize
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chart::ground::read_hgt;
+
+    /// The ground of a tile of 1201 by 1201 on the equator, flat at 20 m but for what is set.
+    fn ground(name: &str, set: &[(usize, usize, i16)]) -> Ground {
+        let mut heights = vec![20_i16; 1201 * 1201];
+        for (row, column, height) in set {
+            heights[row * 1201 + column] = *height;
+        }
+        let bytes: Vec<u8> = heights.iter().flat_map(|height| height.to_be_bytes()).collect();
+        Ground { grids: vec![read_hgt(name, &bytes).unwrap()], ..Ground::default() }
+    }
+
+    /// A degree holds 1200 steps: the place of a cell of the tile N00E006.
+    fn place(row: usize, column: usize) -> Position {
+        Position::new(1.0 - row as f64 / 1200.0, 6.0 + column as f64 / 1200.0).unwrap()
+    }
+
+    #[test]
+    fn a_summit_of_one_cell_is_found_wherever_it_stands() {
+        let area = GeoBox::new(0.2, 6.2, 0.8, 6.8);
+        for (row, column) in [(601, 599), (300, 300), (912, 845), (241, 959)] {
+            let ground = ground("N00E006.hgt", &[(row, column, 1234)]);
+            let found = ground.highest(&area, &|at| area.contains(at));
+            let top = found.top.unwrap();
+            assert!((top.height.metres() - 1234.0).abs() < 1e-9, "{row} {column} {top:?}");
+            assert_eq!(top.position, place(row, column));
+            assert_eq!(found.voids, 0);
+        }
+        // One outside the area is none of it.
+        let ground = ground("N00E006.hgt", &[(100, 600, 1234)]);
+        let top = ground.highest(&area, &|at| area.contains(at)).top.unwrap();
+        assert!((top.height.metres() - 20.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn missing_heights_of_the_area_are_counted() {
+        let area = GeoBox::new(0.2, 6.2, 0.8, 6.8);
+        let void = i16::MIN;
+        let set = [(600, 600, void), (600, 601, void), (100, 600, void)];
+        let found = ground("N00E006.hgt", &set).highest(&area, &|at| area.contains(at));
+        assert_eq!(found.voids, 2);
+    }
+
+    #[test]
+    fn an_area_over_the_date_line_takes_in_both_sides() {
+        let area = GeoBox::new(0.2, 179.9, 0.8, 180.1);
+        let west = ground("N00E179.hgt", &[(600, 1190, 700)]);
+        let east = ground("N00W180.hgt", &[(600, 10, 800)]);
+        for (ground, metres) in [(west, 700.0), (east, 800.0)] {
+            let top = ground.highest(&area, &|at| area.contains(at)).top.unwrap();
+            assert!((top.height.metres() - metres).abs() < 1e-9, "{top:?}");
+        }
+    }
+}
