@@ -68,7 +68,7 @@ fn the_answer_for_scripts_has_every_key_of_its_schema() {
     }
     let times: Vec<&str> = events.iter().map(|event| event["time"].as_str().unwrap()).collect();
     assert!(times.is_sorted());
-    for list in ["never", "coast", "traps", "alike", "cautions"] {
+    for list in ["never", "coast", "traps", "alike", "looks", "denials", "cautions"] {
         assert!(answer[list].is_array(), "{list}");
     }
     let landfall = &answer["landfall"];
@@ -85,6 +85,146 @@ fn the_answer_for_scripts_has_every_key_of_its_schema() {
     let across = 2.0_f64.hypot(0.034_906_585 * run);
     assert!((landfall["sigma_along_nm"].as_f64().unwrap() - along).abs() < 2e-3, "{landfall}");
     assert!((landfall["sigma_across_nm"].as_f64().unwrap() - across).abs() < 2e-3, "{landfall}");
+}
+
+#[test]
+fn what_is_worked_out_before_the_run_has_every_key() {
+    let (status, out, _) = foreland(&PLAN, "2");
+    assert_eq!(status, 0);
+    let answer: Value = serde_json::from_str(&out).unwrap();
+    let looks = answer["looks"].as_array().unwrap();
+    assert!(!looks.is_empty());
+    for look in looks {
+        let before = look["ellipse_before"]["semi_major_nm"].as_f64().unwrap();
+        for choice in
+            ["one", "two"].map(|which| &look[which]).into_iter().filter(|it| !it.is_null())
+        {
+            assert!(choice["ellipse_after"]["semi_major_nm"].as_f64().unwrap() < before, "{look}");
+            for take in choice["take"].as_array().unwrap() {
+                assert!(take["paint_probability"].as_f64().unwrap() >= 0.9, "{take}");
+                assert!(take["measure"].is_string() && take.get("alike").is_some(), "{take}");
+            }
+        }
+    }
+    let aim = &answer["aim_off"];
+    for key in ["advice", "side", "amount_nm", "largest_error_nm", "track_deg", "aim_at", "why"] {
+        assert!(aim.get(key).is_some(), "{key} {aim}");
+    }
+    // Rather more than the largest error, 99 % of 2.5758 standard deviations (normal table).
+    let sigma = answer["landfall"]["sigma_across_nm"].as_f64().unwrap();
+    assert!((aim["largest_error_nm"].as_f64().unwrap() - 2.575_829 * sigma).abs() < 0.01, "{aim}");
+    assert!((aim["amount_nm"].as_f64().unwrap() - 1.1 * 2.575_829 * sigma).abs() < 0.01, "{aim}");
+    let corridor = &answer["corridor"];
+    assert!(corridor["safe_height_ft"].is_null() && corridor.get("safe_height_ft").is_some());
+    assert!(corridor["told"].as_str().unwrap().contains("published minimum altitudes rule"));
+    assert!(corridor["highest"]["height_ft"].is_number(), "{corridor}");
+    // 3.2905 standard deviations (normal table), the chart's own 0.10 and 0.05 NM among them.
+    let width = corridor["half_width_nm"][1].as_f64().unwrap();
+    let across = sigma.hypot(0.10_f64.hypot(0.05));
+    assert!((width - 3.290_527 * across).abs() < 0.02, "{corridor}");
+    for denial in answer["denials"].as_array().unwrap() {
+        assert!(denial["told"].is_string() && denial["time"].is_string(), "{denial}");
+    }
+}
+
+/// Writes the cards of the plan to a folder of their own and reads them back.
+fn cards(more: &[&str]) -> (String, String) {
+    let folder = tempfile::tempdir().unwrap();
+    let (text, html) = (folder.path().join("card.txt"), folder.path().join("card.html"));
+    let mut arguments = PLAN.to_vec();
+    arguments.extend(["--card", text.to_str().unwrap(), "--card", html.to_str().unwrap()]);
+    arguments.extend(more);
+    let (status, _, err) = foreland(&arguments, "2");
+    assert_eq!((status, err.as_str()), (0, ""));
+    let read = |path| std::fs::read_to_string(path).unwrap();
+    (read(text), read(html))
+}
+
+/// The heads that a card must have, and the words that must be on it.
+const ON_A_CARD: [&str; 10] = [
+    "Due 04:2",
+    "DR error then",
+    "FIRST PAINTS",
+    "BEST MARKS",
+    "LOOK-ALIKES",
+    "FALSE FRIENDS",
+    "WOULD DENY THE LANDFALL",
+    "AIM-OFF",
+    "no safe height is given: published minimum altitudes rule",
+    "An aid only, never the sole means of navigation",
+];
+
+#[test]
+fn a_card_of_text_fits_one_page() {
+    let (text, _) = cards(&[]);
+    assert!(text.lines().count() <= 60, "{}", text.lines().count());
+    assert!(text.lines().all(|line| line.chars().count() <= 78), "{text}");
+    for words in ON_A_CARD {
+        assert!(text.contains(words), "{words}\n{text}");
+    }
+}
+
+#[test]
+fn a_card_of_html_stands_alone_and_is_well_formed() {
+    let (_, html) = cards(&[]);
+    for words in ON_A_CARD {
+        assert!(html.contains(words), "{words}");
+    }
+    // Nothing is fetched and nothing runs: the only address is the name of the drawing's language.
+    let addresses = html.replace("http://www.w3.org/2000/svg", "");
+    for fetched in ["http", "src=", "href=", "url(", "@import", "<script", "<link", "<iframe"] {
+        assert!(!addresses.contains(fetched), "{fetched}");
+    }
+    assert!(html.contains("@page{size:A4") && html.contains("@media print"));
+    let elements = elements(&html);
+    for element in ["html", "head", "title", "style", "body", "svg", "path", "polygon", "table"] {
+        assert!(elements.iter().any(|name| name == element), "{element} {elements:?}");
+    }
+}
+
+/// The names of all elements of a page, each of which must be closed where it was opened.
+fn elements(page: &str) -> Vec<String> {
+    let body = page.strip_prefix("<!DOCTYPE html>").unwrap();
+    let (mut found, mut open) = (Vec::new(), Vec::<String>::new());
+    let mut rest = body;
+    while let Some(start) = rest.find('<') {
+        let words = &rest[..start];
+        assert!(!words.contains('>'), "{words}");
+        for (at, _) in words.match_indices('&') {
+            let entity = words[at..].split(';').next().unwrap();
+            assert!(["&amp", "&lt", "&gt", "&quot", "&#39"].contains(&entity), "{entity}");
+        }
+        assert!(!open.is_empty() || words.trim().is_empty(), "words outside: {words}");
+        let end = start + rest[start..].find('>').unwrap();
+        let tag = &rest[start + 1..end];
+        assert_eq!(tag.matches('"').count() % 2, 0, "{tag}");
+        let name = tag.trim_matches('/').split_whitespace().next().unwrap().to_owned();
+        if tag.starts_with('/') {
+            assert_eq!(open.pop().as_deref(), Some(name.as_str()), "{tag}");
+        } else {
+            found.push(name.clone());
+            if !tag.ends_with('/') {
+                open.push(name);
+            }
+        }
+        rest = &rest[end + 1..];
+    }
+    assert!(open.is_empty() && rest.trim().is_empty(), "{open:?} {rest}");
+    found
+}
+
+#[test]
+fn a_card_that_cannot_be_written_is_refused_before_anything_is_asked() {
+    let mut arguments = PLAN.to_vec();
+    arguments.extend(["--card", "card.pdf"]);
+    let (status, out, err) = foreland(&arguments, "1");
+    assert_eq!((status, out.as_str()), (2, ""));
+    assert!(err.contains("--card: card.pdf ends in neither .txt nor .html"), "{err}");
+    let mut arguments = PLAN.to_vec();
+    arguments.extend(["--card", "/nowhere/at/all/card.txt", "--run-nm", "1"]);
+    let (status, out, err) = foreland(&arguments, "1");
+    assert_eq!((status, out.as_str()), (2, ""));
+    assert!(err.contains("card.txt cannot be written"), "{err}");
 }
 
 #[test]

@@ -1,11 +1,15 @@
+use std::path::PathBuf;
+
 use clap::Args;
 use jiff::Timestamp;
 
 use super::common::{Common, Format, resolve_set};
 use super::failure::{Done, Failure};
 use super::figures::{height, number, position, within};
+use super::report::card::CardFile;
 use super::report::{Planned, approach_json, approach_text};
 use super::weather::WeatherArgs;
+use crate::fix::prepare;
 use crate::geodesy::Position;
 use crate::paint::approach::{MOST_RUN_NM, Plan, approach};
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
@@ -27,6 +31,9 @@ pub struct ApproachArgs {
     common: Common,
     #[command(flatten)]
     plan: PlanArgs,
+    /// Write a landfall card of one page too: .txt or .html by the ending; may be given more than once
+    #[arg(long, value_name = "FILE")]
+    card: Vec<PathBuf>,
 }
 
 /// A planned run in to a coast, and the set and the weather it is made with.
@@ -121,6 +128,8 @@ impl PlanArgs {
 /// # Errors
 /// A chart or a set that cannot be read; a plan that cannot be run.
 pub fn run(args: &ApproachArgs) -> Result<Done, Failure> {
+    // Before anything is worked out: an ending that is none of ours.
+    let cards = args.card.iter().map(|file| CardFile::of(file)).collect::<Result<Vec<_>, _>>()?;
     let (set, plan, asked) = (resolve_set(&args.plan.set)?, args.plan.plan()?, args.plan.asked()?);
     let conditions = args.plan.weather.conditions()?;
     let chart = args.common.open_chart()?;
@@ -136,10 +145,14 @@ pub fn run(args: &ApproachArgs) -> Result<Done, Failure> {
         conditions: &conditions,
         start: args.plan.time,
     };
+    let prepared = prepare(&chart, &plan, &set, &conditions, args.plan.time, &found);
     let answer = match args.common.format {
-        Format::Text => approach_text(&planned, &found),
-        Format::Json => approach_json(&planned, &found)?,
+        Format::Text => approach_text(&planned, &found, &prepared),
+        Format::Json => approach_json(&planned, &found, &prepared)?,
     };
+    for card in &cards {
+        card.write(&planned, &found, &prepared)?;
+    }
     args.common.deliver(&answer)?;
     Ok(Done::OK)
 }

@@ -10,6 +10,7 @@ mod landfall;
 mod motion;
 mod next;
 mod outline;
+mod plan;
 mod prospect;
 mod protection;
 mod reliability;
@@ -23,6 +24,9 @@ mod words;
 
 pub use landfall::{Landfall, LandfallVerdict};
 pub use motion::{Motion, intercept, motion_of, plotted};
+pub use plan::{
+    AimOff, AimOffAdvice, Choice, Denial, Look, Preparation, Side, SideSeen, Take, prepare,
+};
 pub use report::{
     Comparison, Consistency, EchoPlace, Estimate, Fix, Identity, Measure, NextMeasurement, Options,
     OutlineFit, Protection, Purpose, Residual, Rival, Unmatched, Verdict,

@@ -3,7 +3,9 @@ use serde::Serialize;
 
 use super::approach_text::{Planned, clock_at, relative};
 use super::fix_json::rounded;
+use super::plan_json;
 use crate::command::Failure;
+use crate::fix::Preparation;
 use crate::geodesy::Position;
 use crate::paint::approach::{
     Alike, Approach, Event, LandShows, LandfallPlan, Never, Spread, Stretch, Trap,
@@ -14,7 +16,11 @@ use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE};
 ///
 /// # Errors
 /// A fault of the program: the answer does not make JSON.
-pub fn approach_json(planned: &Planned<'_>, found: &Approach) -> Result<String, Failure> {
+pub fn approach_json(
+    planned: &Planned<'_>,
+    found: &Approach,
+    prepared: &Preparation,
+) -> Result<String, Failure> {
     let to = Teller { planned };
     let answer = Answer {
         schema: "foreland.approach/1",
@@ -26,6 +32,10 @@ pub fn approach_json(planned: &Planned<'_>, found: &Approach) -> Result<String, 
         traps: found.traps.iter().map(|trap| to.trap(trap)).collect(),
         alike: found.alike.iter().filter_map(|pair| to.alike(pair)).collect(),
         landfall: found.landfall.as_ref().map(|landfall| to.landfall(landfall)),
+        looks: prepared.looks.iter().map(|look| plan_json::look(planned, look)).collect(),
+        aim_off: prepared.aim_off.as_ref().map(|aim| plan_json::aim_off(planned, aim)),
+        denials: prepared.denials.iter().map(|denial| plan_json::denial(planned, denial)).collect(),
+        corridor: plan_json::corridor(planned, &found.corridor),
         cautions: &found.cautions,
     };
     serde_json::to_string_pretty(&answer)
@@ -44,17 +54,21 @@ struct Answer<'a> {
     traps: Vec<TrapTold<'a>>,
     alike: Vec<AlikeTold<'a>>,
     landfall: Option<LandfallTold>,
+    looks: Vec<plan_json::LookTold<'a>>,
+    aim_off: Option<plan_json::AimOffTold<'a>>,
+    denials: Vec<plan_json::DenialTold<'a>>,
+    corridor: plan_json::CorridorTold<'a>,
     cautions: &'a [String],
 }
 
 #[derive(Serialize)]
-struct Place {
+pub(super) struct Place {
     lat_deg: f64,
     lon_deg: f64,
 }
 
 impl Place {
-    fn of(at: Position) -> Self {
+    pub(super) fn of(at: Position) -> Self {
         Self { lat_deg: rounded(at.latitude(), 6), lon_deg: rounded(at.longitude(), 6) }
     }
 }
@@ -327,7 +341,7 @@ impl<'p> Teller<'_, 'p> {
 }
 
 /// A direction to a thousandth of a degree, below 360.
-fn in_turn<F>(bearing: Bearing<F>) -> f64 {
+pub(super) fn in_turn<F>(bearing: Bearing<F>) -> f64 {
     let rounded = rounded(bearing.degrees(), 3);
     if rounded >= 360.0 { 0.0 } else { rounded }
 }

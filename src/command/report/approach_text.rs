@@ -4,9 +4,11 @@ use jiff::{SignedDuration, Timestamp};
 
 use super::approach_traps::trap_words;
 use super::fix_table::columns;
+use super::plan_text;
 use super::words::{clock, from_nearest_mark, rain};
 use crate::chart::Chart;
 use crate::command::CAUTION;
+use crate::fix::Preparation;
 use crate::paint::Conditions;
 use crate::paint::approach::{Approach, Event, EventKind, LandShows, Plan, RunEnd, Spread};
 use crate::radar::Set;
@@ -37,15 +39,19 @@ pub struct Planned<'a> {
 }
 
 /// How a coast appears along a track, for people: a card of eighty columns.
-pub fn approach_text(planned: &Planned<'_>, found: &Approach) -> String {
+pub fn approach_text(planned: &Planned<'_>, found: &Approach, prepared: &Preparation) -> String {
     let mut text = String::new();
     // Writing to a string cannot fail.
     let _ = heading(&mut text, planned, found)
         .and_then(|()| landfall(&mut text, planned, found))
+        .and_then(|()| plan_text::aim_off(&mut text, planned, prepared))
         .and_then(|()| events(&mut text, planned, found))
+        .and_then(|()| plan_text::looks(&mut text, planned, prepared))
         .and_then(|()| shore(&mut text, planned, found))
         .and_then(|()| traps(&mut text, planned, found))
         .and_then(|()| alike(&mut text, planned, found))
+        .and_then(|()| plan_text::denials(&mut text, planned, prepared))
+        .and_then(|()| plan_text::corridor(&mut text, planned, found))
         .and_then(|()| never(&mut text, planned, found));
     if !found.cautions.is_empty() {
         text.push_str("CAUTIONS\n");
@@ -174,7 +180,7 @@ fn events(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fm
 }
 
 /// The time of an event; what shows from the start is only known to show by then.
-fn when(planned: &Planned<'_>, at_start: bool, seconds: f64) -> String {
+pub(super) fn when(planned: &Planned<'_>, at_start: bool, seconds: f64) -> String {
     if at_start {
         return "at start".to_owned();
     }
@@ -182,7 +188,7 @@ fn when(planned: &Planned<'_>, at_start: bool, seconds: f64) -> String {
 }
 
 /// Earliest and latest, outward to whole minutes.
-fn span(planned: &Planned<'_>, spread: &Spread) -> String {
+pub(super) fn span(planned: &Planned<'_>, spread: &Spread) -> String {
     let minute = |time: Timestamp| time.strftime("%H:%M").to_string();
     let start = planned.start;
     let to_minute = start.as_second().rem_euclid(60) as f64;
@@ -311,7 +317,7 @@ fn more(text: &mut String, all: usize, shown: usize) -> std::fmt::Result {
     Ok(())
 }
 
-fn put(text: &mut String, rows: &[Vec<String>]) -> std::fmt::Result {
+pub(super) fn put(text: &mut String, rows: &[Vec<String>]) -> std::fmt::Result {
     for line in columns(rows) {
         writeln!(text, "  {line}")?;
     }
@@ -319,12 +325,12 @@ fn put(text: &mut String, rows: &[Vec<String>]) -> std::fmt::Result {
 }
 
 /// A direction in three digits.
-fn whole<F>(bearing: Bearing<F>) -> String {
+pub(super) fn whole<F>(bearing: Bearing<F>) -> String {
     super::words::whole_degrees(bearing.degrees())
 }
 
 /// A name in two lines where it does not fit one.
-fn broken(name: &str, width: usize) -> [String; 2] {
+pub(super) fn broken(name: &str, width: usize) -> [String; 2] {
     let mut lines = wrapped(name, width).into_iter();
     let first = lines.next().unwrap_or_default();
     [first, lines.collect::<Vec<_>>().join(" ")]
@@ -338,7 +344,7 @@ pub(super) fn put_wrapped(text: &mut String, words: &str) {
     }
 }
 
-fn wrapped(words: &str, width: usize) -> Vec<String> {
+pub(super) fn wrapped(words: &str, width: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for word in words.split_whitespace() {
         match lines.last_mut() {

@@ -6,6 +6,7 @@
 mod approach_json;
 mod approach_text;
 mod approach_traps;
+pub(super) mod card;
 mod expect_json;
 mod expect_text;
 mod explain_json;
@@ -13,6 +14,8 @@ mod explain_text;
 mod fix_json;
 mod fix_table;
 mod fix_text;
+mod plan_json;
+mod plan_text;
 mod reckon_json;
 mod reckon_text;
 mod sectors;

@@ -8,7 +8,7 @@
 mod against;
 mod outlook;
 mod readings;
-mod target;
+pub(super) mod target;
 mod words;
 
 use super::case::Case;

@@ -13,7 +13,7 @@ const SAME_LAND_M: f64 = 0.5 * METRES_PER_NAUTICAL_MILE;
 const LEAST_SALIENCE: f64 = 0.2;
 
 /// What stands for the planned landfall.
-pub(super) struct Target {
+pub(in crate::fix) struct Target {
     /// Where it is.
     pub place: Position,
     /// The mark; none where it is the shore.

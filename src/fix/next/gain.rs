@@ -40,12 +40,12 @@ pub(super) fn taken(solution: &Solution, rows: &[Row], off: impl Fn(&Row) -> f64
 }
 
 /// The covariance of all states once rows are added.
-pub(super) fn with_rows(solution: &Solution, rows: &[Row]) -> Square {
+pub(in crate::fix) fn with_rows(solution: &Solution, rows: &[Row]) -> Square {
     taken(solution, rows, |_| 0.0).covariance
 }
 
 /// Half the long axis of the 95 % ellipse, in metres.
-pub(super) fn major_m(covariance: Covariance) -> f64 {
+pub(in crate::fix) fn major_m(covariance: Covariance) -> f64 {
     covariance.ellipse(0.95).semi_major.metres()
 }
 

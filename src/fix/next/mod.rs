@@ -6,9 +6,9 @@
 //! chance that the echo taken for it is its own, and by what it brings; geometry, errors and reach
 //! are those of the set, and of the part of the mark that would answer.
 
-mod gain;
+pub(super) mod gain;
 mod law;
-mod reading;
+pub(super) mod reading;
 mod settle;
 mod strengthen;
 #[cfg(test)]

@@ -36,7 +36,7 @@ fn part_of(measure: Measure) -> Asked {
 
 /// How closely the part of a mark that answers is gone into.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Care {
+pub(in crate::fix) enum Care {
     /// Its charted point does: quick.
     Rough,
     /// The chart's shore is asked.
@@ -45,7 +45,7 @@ pub(super) enum Care {
 
 /// What a measurement of a candidate would read, as rows whose residual is the negative of what is
 /// expected; none where the set cannot read it.
-pub(super) fn foreseen(
+pub(in crate::fix) fn foreseen(
     case: &Case<'_>,
     solution: &Solution,
     candidate: usize,

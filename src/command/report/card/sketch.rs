@@ -1,0 +1,169 @@
+use std::fmt::Write as _;
+
+use svg::Document;
+use svg::node::element::{Circle, Line, Path, Polygon, Text, Title};
+
+use super::super::Planned;
+use crate::geodesy::{LocalPlane, PlanePoint, Position};
+use crate::paint::approach::{Approach, Corridor};
+use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
+
+/// Side of the sketch.
+const SIDE: f64 = 420.0;
+
+/// How much of it is left free about the corridor.
+const MARGIN: f64 = 1.12;
+
+/// Coast is drawn to this.
+const GRAIN: f64 = 0.5;
+
+/// Coast, track, corridor, landfall and highest charted ground, north up, as an SVG element.
+///
+/// No chart: nothing is to be measured on it.
+pub(super) fn draw(planned: &Planned<'_>, found: &Approach) -> String {
+    let corridor = &found.corridor;
+    let plan = planned.plan;
+    let end_m = found.landfall.map_or(found.run.length, |landfall| landfall.run).metres();
+    let middle = plan.at(end_m - 0.5 * (corridor.begins_m - corridor.ends_m));
+    let plane = LocalPlane::new(middle);
+    let sheet = Sheet { plane, half_m: half_m(&plane, corridor) };
+    let mut document = Document::new()
+        .set("viewBox", (0, 0, SIDE, SIDE))
+        .set("role", "img")
+        .add(Title::new("Sketch of coast, track and corridor, north up; not for navigation"));
+    let sides: Vec<Position> =
+        corridor.left.iter().chain(corridor.right.iter().rev()).copied().collect();
+    let outline: Vec<String> = sides.iter().map(|at| sheet.words(*at)).collect();
+    document = document.add(
+        Polygon::new()
+            .set("points", outline.join(" "))
+            .set("fill", "#dddddd")
+            .set("stroke", "#888888"),
+    );
+    document = document.add(
+        Path::new()
+            .set("d", coast(planned, &sheet))
+            .set("fill", "none")
+            .set("stroke", "#000000")
+            .set("stroke-width", 1),
+    );
+    let (from, to) = (plan.at(end_m - corridor.begins_m), plan.at(end_m + corridor.ends_m));
+    document = document.add(line(sheet.at(from), sheet.at(to)).set("stroke-dasharray", "6 3"));
+    let place = found.landfall.map_or_else(|| plan.at(end_m), |landfall| landfall.planned);
+    let (x, y) = sheet.at(place);
+    document = document.add(circle(x, y, 5.0)).add(words(
+        x + 8.0,
+        y + 4.0,
+        if found.landfall.is_some() { "landfall" } else { "end" },
+    ));
+    if let Some(ground) = &corridor.highest {
+        let (x, y) = sheet.at(ground.position);
+        let triangle = format!(
+            "{:.1},{:.1} {:.1},{:.1} {:.1},{:.1}",
+            x,
+            y - 5.0,
+            x - 5.0,
+            y + 4.0,
+            x + 5.0,
+            y + 4.0
+        );
+        document = document
+            .add(Polygon::new().set("points", triangle).set("fill", "#000000"))
+            .add(words(x + 8.0, y + 4.0, &format!("{:.0} ft", ground.height.feet())));
+    }
+    let ten = 10.0 * METRES_PER_NAUTICAL_MILE * sheet.scale();
+    document
+        .add(line((12.0, SIDE - 12.0), (12.0 + ten, SIDE - 12.0)).set("stroke-width", 2))
+        .add(words(12.0, SIDE - 18.0, "10 NM"))
+        .add(line((SIDE - 16.0, 40.0), (SIDE - 16.0, 12.0)).set("stroke-width", 2))
+        .add(words(SIDE - 20.0, 54.0, "N"))
+        .to_string()
+}
+
+/// From the middle to the farthest corner of the corridor along either axis, metres.
+fn half_m(plane: &LocalPlane, corridor: &Corridor) -> f64 {
+    let sides = corridor.left.iter().chain(&corridor.right);
+    let far = sides.map(|at| plane.to_plane(*at)).map(|at| at.east.abs().max(at.north.abs()));
+    (MARGIN * far.fold(0.0, f64::max)).max(METRES_PER_NAUTICAL_MILE)
+}
+
+struct Sheet {
+    plane: LocalPlane,
+    half_m: f64,
+}
+
+impl Sheet {
+    fn scale(&self) -> f64 {
+        0.5 * SIDE / self.half_m
+    }
+
+    fn of(&self, point: PlanePoint) -> (f64, f64) {
+        let middle = 0.5 * SIDE;
+        (middle + point.east * self.scale(), middle - point.north * self.scale())
+    }
+
+    fn at(&self, place: Position) -> (f64, f64) {
+        self.of(self.plane.to_plane(place))
+    }
+
+    fn words(&self, place: Position) -> String {
+        let (x, y) = self.at(place);
+        format!("{x:.1},{y:.1}")
+    }
+}
+
+/// The shore within the sketch as one path.
+fn coast(planned: &Planned<'_>, sheet: &Sheet) -> String {
+    let radius = GroundRange::clamped_metres(1.5 * sheet.half_m);
+    let mut path = String::new();
+    for stretch in planned.chart.coast().stretches(&sheet.plane, radius) {
+        let mut last: Option<(f64, f64)> = None;
+        for point in &stretch.points {
+            let (x, y) = sheet.of(*point);
+            // Nothing far outside the sheet, nothing finer than can be seen.
+            if !(-SIDE..2.0 * SIDE).contains(&x) || !(-SIDE..2.0 * SIDE).contains(&y) {
+                last = None;
+                continue;
+            }
+            let near = |(a, b): (f64, f64)| (a - x).hypot(b - y) < GRAIN;
+            if last.is_some_and(near) {
+                continue;
+            }
+            let step = if last.is_none() { 'M' } else { 'L' };
+            // Writing to a string cannot fail.
+            let _ = write!(path, "{step}{x:.1} {y:.1}");
+            last = Some((x, y));
+        }
+    }
+    path
+}
+
+fn line(from: (f64, f64), to: (f64, f64)) -> Line {
+    let tenth = |value: f64| (value * 10.0).round() / 10.0;
+    Line::new()
+        .set("x1", tenth(from.0))
+        .set("y1", tenth(from.1))
+        .set("x2", tenth(to.0))
+        .set("y2", tenth(to.1))
+        .set("stroke", "#000000")
+}
+
+fn circle(x: f64, y: f64, radius: f64) -> Circle {
+    let tenth = |value: f64| (value * 10.0).round() / 10.0;
+    Circle::new()
+        .set("cx", tenth(x))
+        .set("cy", tenth(y))
+        .set("r", radius)
+        .set("fill", "none")
+        .set("stroke", "#000000")
+        .set("stroke-width", 2)
+}
+
+fn words(x: f64, y: f64, words: &str) -> Text {
+    let tenth = |value: f64| (value * 10.0).round() / 10.0;
+    Text::new(words)
+        .set("x", tenth(x))
+        .set("y", tenth(y))
+        .set("font-family", "sans-serif")
+        .set("font-size", 12)
+}
