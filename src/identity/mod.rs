@@ -41,7 +41,8 @@ pub(crate) use estimator::{
 };
 pub use outline::{Reckoned, Registered, Shoreline, Told, Trace, TracePoint, Traced, register};
 pub(crate) use posterior::{
-    Hypothesis, Mode, Part, Posterior, identify, identify_widely, kept_back, mixture,
+    Hypothesis, Mode, Part, Posterior, error_of_run_m, identify, identify_widely, kept_back,
+    mixture,
 };
 pub use posterior::{Sighting, Unobstructed};
 pub use problem::{

@@ -1,11 +1,13 @@
+mod kept_back;
 mod stages;
 
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
 use rayon::prelude::*;
-use statrs::distribution::{ChiSquared, ContinuousCDF};
 
+pub(crate) use self::kept_back::{error_of_run_m, kept_back};
+use self::kept_back::{floor, misfit};
 use self::stages::{Explored, fully, is_bare, keep_distinct, roughly};
 use super::any_shore::{Shores, share_of_marks};
 use super::budget::{Budget, LogSum};
@@ -23,25 +25,6 @@ use crate::units::METRES_PER_NAUTICAL_MILE;
 /// most, whatever the coast (Markov's inequality on the likelihood ratio, whose mean is one), and
 /// in simulation far more rarely.
 const NONE_PRIOR: f64 = 0.1;
-/// The posterior kept back for gates, places not listed and a model that is not the world, while no
-/// more than four marks support the answer; each one more makes it a tenth. Where shore that is no
-/// mark supports it as well, less than three make it ten times as much for each one missing.
-const FLOOR: f64 = 0.003;
-const FEWEST: f64 = 3.0;
-const ENOUGH: f64 = 4.0;
-const LEAST_FLOOR: f64 = 2e-5;
-/// Shore that is no mark supports an answer half as well as a mark; an answer with a single mark is
-/// held ten times as doubtful.
-const SHORE_SUPPORT: f64 = 0.5;
-const LONE_MARK: f64 = 10.0;
-/// An outline bears itself out, point by point: it counts for so many marks more.
-const OUTLINE_SUPPORT: usize = 2;
-/// One contact without a name has nothing to bear it out: this many times as doubtful.
-const LONE_CONTACT: f64 = 7.0;
-/// Residuals that come by chance less often than this fit poorly: the odds against the answer are
-/// then so many times as great. See [`misfit`].
-const POOR_FIT: f64 = 0.05;
-const MISFIT: f64 = 3.5;
 /// Degrees of freedom with which the stated errors are believed, when residuals speak against them.
 const BELIEF: f64 = 6.0;
 /// A mark that should not be seen at all may still have answered once in this often.
@@ -261,30 +244,6 @@ fn weigh(problem: &Problem, hypotheses: &mut [Hypothesis], unexplored: f64) -> f
     if unexplored.is_finite() { unexplored } else { 0.0 }
 }
 
-/// Doubts an answer that fits poorly, and gives the part kept back for it.
-///
-/// Residuals greater than the stated errors leave them in one case in twenty are met in 23 of 100
-/// wrong answers and in 7 of 100 right ones (simulated, 65 and 395 fixes): the odds against it count
-/// so much more.
-fn misfit(hypotheses: &mut [Hypothesis]) -> f64 {
-    let Some(best) = hypotheses.first() else { return 0.0 };
-    let (cost, values) = (best.solution.cost, best.solution.rows.len().max(1));
-    let chance = ChiSquared::new(values as f64).map_or(1.0, |law| law.sf(cost.max(0.0)));
-    if chance >= POOR_FIT {
-        return 0.0;
-    }
-    let held: f64 = hypotheses
-        .iter()
-        .filter(|other| same_place(&best.solution, &other.solution))
-        .map(|other| other.probability)
-        .sum();
-    let left = 1.0 / (held + MISFIT * (1.0 - held).max(0.0));
-    for hypothesis in hypotheses {
-        hypothesis.probability *= left;
-    }
-    1.0 - left
-}
-
 /// Logarithm of the weight of "none of the contacts is on this chart".
 fn log_none(problem: &Problem) -> f64 {
     let mut log = NONE_PRIOR.ln();
@@ -299,37 +258,6 @@ fn log_none(problem: &Problem) -> f64 {
         }
     }
     log
-}
-
-/// What is kept back whatever the evidence; a name that the operator gave counts as a contact more.
-fn floor(problem: &Problem, best: Option<&Hypothesis>) -> f64 {
-    let Some(best) = best else { return FLOOR };
-    let named = problem
-        .sights
-        .iter()
-        .zip(&best.targets)
-        .filter(|(sight, target)| {
-            sight.belief.is_some_and(|b| b.confidence >= 0.8 && Some(b.candidate) == **target)
-        })
-        .count();
-    let traced = problem.sights.iter().zip(&best.targets);
-    let traced = traced.filter(|(sight, at)| sight.traced.is_some() && at.is_some()).count();
-    let shore = best.targets.iter().filter(|t| t.is_some() && **t == problem.any_shore).count();
-    let marks = best.matched() - shore + named + OUTLINE_SUPPORT * traced;
-    kept_back(marks, shore)
-}
-
-/// What is kept back with so many marks and so many stretches of other shore to support the answer.
-pub(crate) fn kept_back(marks: usize, shore: usize) -> f64 {
-    let support = marks as f64 + SHORE_SUPPORT * shore as f64;
-    let more = -(support - ENOUGH).max(0.0);
-    let (lone, fewer) = match (shore, marks) {
-        (0, 0 | 1) => (LONE_CONTACT, 0.0),
-        (0, _) => (1.0, 0.0),
-        (_, 0 | 1) => (LONE_MARK, (FEWEST - support).max(0.0)),
-        _ => (1.0, (FEWEST - support).max(0.0)),
-    };
-    (FLOOR * lone * 10f64.powf(fewer + more)).clamp(LEAST_FLOOR, 0.5)
 }
 
 /// Gathers hypotheses by place, likeliest first.

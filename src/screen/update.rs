@@ -41,6 +41,10 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
         Message::Answered { asked, answer } => {
             if asked == state.asked {
                 state.answer = Some((asked, Arc::from(answer)));
+                // What is half typed may mean more now: a fix stands that can be accepted.
+                if !state.line.value().trim().is_empty() {
+                    preview(state);
+                }
                 said(state).into_iter().collect()
             } else {
                 Vec::new()

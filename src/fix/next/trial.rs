@@ -10,7 +10,7 @@ use crate::fix::finding::Finding;
 use crate::fix::report::Measure;
 use crate::fix::setting::OFF_CHART;
 use crate::geodesy::{Covariance, LocalPlane};
-use crate::identity::{Mode, density_at, kept_back, part_of_marks};
+use crate::identity::{Mode, density_at, error_of_run_m, kept_back, part_of_marks};
 use crate::units::{Angle, Bearing};
 
 /// Places less likely than this are left to the rest, and no more than so many are held apart.
@@ -57,6 +57,8 @@ pub(super) struct Places<'a> {
     pub all: Vec<Place<'a>>,
     rest: f64,
     assurance: f64,
+    /// How well the run between the contacts is known, metres.
+    run_m: f64,
     few: Nodes,
     many: Nodes,
 }
@@ -94,6 +96,7 @@ impl<'a> Places<'a> {
             case,
             rest: (1.0 - held - posterior.kept_back).max(0.0),
             assurance: finding.assurance,
+            run_m: error_of_run_m(&case.problem),
             few: Nodes::new(FEW_READINGS),
             many: Nodes::new(READINGS),
             all,
@@ -339,7 +342,7 @@ impl<'a> Trial<'a> {
             };
             hoped += place.probability * (1.0 - truth.taken) * best;
             let marks = place.marks + 1 + usize::from(self.is_named());
-            let kept_back = kept_back(marks, place.shore);
+            let kept_back = kept_back(marks, place.shore, self.places.run_m);
             let readings = nodes.of(truth.law.count());
             let share = place.probability * truth.taken / readings.len().max(1) as f64;
             for &off in readings {
