@@ -98,6 +98,10 @@ pub mod documents {
     pub mod read_an_answer {}
     #[doc = include_str!("../docs/how-to/plan-a-landfall.md")]
     pub mod plan_a_landfall {}
+    #[doc = include_str!("../docs/how-to/keep-a-reckoning.md")]
+    pub mod keep_a_reckoning {}
+    #[doc = include_str!("../docs/explanation/reckoning.md")]
+    pub mod reckoning {}
     #[doc = include_str!("../docs/explanation/identification-and-fix.md")]
     pub mod identification_and_fix {}
     #[doc = include_str!("../docs/explanation/two-lobes.md")]
