@@ -166,9 +166,10 @@ fn a_current_found_by_the_fixes_goes_into_the_running_fix() {
     let (standing, places) = run.cross();
     assert_eq!(standing, Standing::Fixed);
     let off = distance(places[0].reckoner.position(), light).nautical_miles();
-    // 2.25 NM with the current, 4.04 without: it is found, within its error.
+    // The fixes alone, run on, put her 3.04 NM off; the bearings alone with that current 2.25; without
+    // it 4.04 (computed). Taken together she lies between the first two.
     let sigma = places[0].reckoner.covariance().axes().0.sqrt() / 1852.0;
-    assert!((off - 2.25).abs() < 0.3 && sigma < 0.4, "{off} {sigma}");
+    assert!(off > 2.25 && off < 3.04 && sigma < 0.4, "{off} {sigma}");
     assert!(places[0].condition() > 1.0 && places[0].condition() < 20.0);
 }
 
