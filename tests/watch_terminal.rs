@@ -113,7 +113,7 @@ impl Drop for Terminal {
 /// The sample's contacts, typed: ranges and bearings of its landfall file.
 const LANDFALL: [(&str, &str); 5] = [
     ("11.6 076 @03:40:10", "contact A: 11.6 NM, 076° true"),
-    ("21.5 337rel @03:40:55", "contact B: 21.5 NM, 337° relative (= 047° true)"),
+    ("21.5 337rel @03:40:55", "contact B: 21.5 NM, 337° relative (= 047° true"),
     ("129/19.4 @03:41:40", "contact C: 19.4 NM, 129° true"),
     ("r8.0 b108 centre @03:42:15", "contact D: 8 NM, 108° true, centre"),
     ("25.7 016.5 centre @03:42:55", "contact E: 25.7 NM, 016.5° true, centre"),

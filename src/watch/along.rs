@@ -9,10 +9,14 @@ use crate::geodesy::{Covariance, Position, course};
 use crate::paint::Conditions;
 use crate::paint::approach::{EventKind, Plan, approach};
 use crate::radar::Set;
+use crate::reckon::{Current, Flow, MadeGood, TriangleError, Velocity, Wind, to_make_good};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, Speed, True};
 
 /// How far ahead what should paint is worked out, in nautical miles.
 const AHEAD_NM: f64 = 60.0;
+
+/// What goes slower than this through what carries it goes through water.
+const SLOWEST_AIRCRAFT_KN: f64 = 50.0;
 
 /// The planned landfall as it lies from where we are.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -21,6 +25,10 @@ pub struct ToLandfall {
     pub distance: GroundRange,
     /// Over the ground.
     pub course: Bearing<True>,
+    /// The heading that makes that course good, and the speed over the ground then, against the wind or
+    /// stream that stands between what is steered and what is made good; none where heading and
+    /// speed through air or water are not both known.
+    pub steer: Option<Result<MadeGood, TriangleError>>,
     /// When it will be made at the speed made good; none where none is known, or it is longer than
     /// a day.
     pub eta: Option<Timestamp>,
@@ -116,7 +124,17 @@ impl Watch {
     ) -> Option<ToLandfall> {
         let planned = self.landfall()?;
         let line = course(position, planned);
-        let speed = self.reckoning().and_then(|r| r.speed).filter(|speed| speed.knots() > 0.1);
+        let steer = self
+            .flow()
+            .zip(self.through())
+            .map(|(flow, through)| to_make_good(line.initial, through, flow));
+        let speed = match &steer {
+            Some(Ok(made)) => Some(made.speed),
+            // It never arrives.
+            Some(Err(_)) => None,
+            None => self.reckoning().and_then(|r| r.speed),
+        };
+        let speed = speed.filter(|speed| speed.knots() > 0.1);
         let (eta, eta_sigma_s) = speed.map_or((None, 0.0), |speed| {
             let own = covariance.sigma_towards(line.initial);
             self.arrival(line.distance, speed, own, now)
@@ -124,9 +142,24 @@ impl Watch {
         Some(ToLandfall {
             distance: line.distance,
             course: line.initial,
+            steer,
             eta,
             eta_sigma_s,
             cross_track_m: self.origin().map(|from| cross_track_m(from, planned, position)),
+        })
+    }
+
+    /// The wind or stream between what is steered and what is made good; none where heading, speed
+    /// through air or water, track and speed are not all known.
+    pub fn flow(&self) -> Option<Flow> {
+        let (through, heading) = (self.through()?, self.own().heading?);
+        let (track, speed) = self.reckoning().and_then(|r| Some((r.track?, r.speed?)))?;
+        let carried = Velocity::toward(track, speed).minus(Velocity::toward(heading, through));
+        let speed = Speed::clamped_metres_per_second(carried.metres_per_second());
+        Some(if through.knots() >= SLOWEST_AIRCRAFT_KN {
+            Flow::Wind(Wind { from: carried.direction().reciprocal(), speed })
+        } else {
+            Flow::Current(Current { set: carried.direction(), drift: speed })
         })
     }
 

@@ -183,6 +183,11 @@ impl Watch {
         self.origin
     }
 
+    /// True airspeed, or speed through the water, where it was said.
+    pub fn through(&self) -> Option<Speed> {
+        self.air_speed
+    }
+
     /// Own height, heading and compasses.
     pub fn own(&self) -> &Own {
         &self.own

@@ -11,7 +11,8 @@ use super::sitting::{Echo, Offer, Watch};
 use crate::contact::{BearingKind, OwnError, Part, ReadBearing, ReadingError, ReckoningError};
 use crate::fix::{Motion, intercept};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
-use crate::units::METRES_PER_NAUTICAL_MILE;
+use crate::reckon::Flow;
+use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, True};
 
 /// `contacts are A, B and C`, or `no contact is in yet`.
 pub(super) fn labels(watch: &Watch) -> String {
@@ -201,7 +202,30 @@ pub fn to_landfall(to: &ToLandfall) -> Vec<String> {
         let side = if miles > 0.0 { "right" } else { "left" };
         format!("{:.1} NM {side} of the line from the first reckoning", miles.abs())
     });
-    std::iter::once(first).chain(off).collect()
+    let steer = to.steer.map(|steer| match steer {
+        Ok(made) => {
+            let heading = made.heading.map_or(0.0, |h| h.degrees().round() % 360.0);
+            format!(
+                "steer {} true, {:.0} kn over the ground",
+                spoken_bearing(heading),
+                made.speed.knots()
+            )
+        }
+        Err(never) => never.to_string(),
+    });
+    std::iter::once(first).chain(steer).chain(off).collect()
+}
+
+/// A wind by where it blows from, a stream by where it sets to: `wind from 258° 38 kn`.
+pub fn flow(flow: Flow) -> String {
+    let spoken = |bearing: Bearing<True>| spoken_bearing(bearing.degrees().round() % 360.0);
+    match flow {
+        Flow::Still => "no wind".to_owned(),
+        Flow::Wind(wind) => format!("wind from {} {:.0} kn", spoken(wind.from), wind.speed.knots()),
+        Flow::Current(current) => {
+            format!("stream sets {} {:.1} kn", spoken(current.set), current.drift.knots())
+        }
+    }
 }
 
 /// A mark that should come to paint: `DUE 03:41–03:46 Gannet Head, 23.1 NM 041°`.
@@ -374,7 +398,9 @@ impl Watch {
     fn turned(&self, kind: BearingKind, degrees: f64) -> String {
         match self.own().to_true(ReadBearing { kind, degrees }) {
             Ok(truly) if kind != BearingKind::True => {
-                format!(" (= {} true)", spoken_bearing(truly.degrees()))
+                // The whole chain, so that a wrong sign is seen.
+                let chain = self.own().chain(ReadBearing { kind, degrees }).unwrap_or_default();
+                format!(" (= {} true: {chain})", spoken_bearing(truly.degrees()))
             }
             _ => String::new(),
         }

@@ -77,7 +77,7 @@ fn a_landfall_is_entered_corrected_and_taken_back() {
         [
             "contact B: 18.1 NM, 042° true, at 03:40:00Z",
             "A corrected: 17.4 NM, 042.5° true, Gannet Head, at 03:40:00Z",
-            "contact C: 318° relative (= 028° true), at 03:40:00Z",
+            "contact C: 318° relative (= 028° true: R 318.0, heading T 070.0, T 028.0), at 03:40:00Z",
             "B corrected: 18.1 NM, 042° true, Tern Rock, at 03:40:00Z",
             "out: contact B: 18.1 NM, 042° true, Tern Rock",
             "undo: contact B taken out",
@@ -149,7 +149,8 @@ fn a_blank_watch_asks_for_a_reckoning_first() {
     let said = enter(&mut watch, &["17.3 042", "dr 38 12.9 S, 21 30.5 W", "17.3 042m"]);
     assert!(said[0].contains("no reckoning yet"), "{}", said[0]);
     assert!(said[1].ends_with("at 12:00:00Z, sigma 4.0 NM"), "{}", said[1]);
-    assert!(said[2].contains("° true), at 12:00:00Z"), "{}", said[2]);
+    assert!(said[2].contains("° true: M 042.0, var "), "{}", said[2]);
+    assert!(said[2].ends_with("), at 12:00:00Z"), "{}", said[2]);
     assert_eq!(watch.sightings().unwrap().contacts.len(), 1);
 }
 
@@ -256,4 +257,36 @@ fn an_echo_that_moves_never_feeds_a_fix() {
     watch.apply(&What::Undo).unwrap();
     assert_eq!(feeding(&watch), ["A", "B"]);
     assert!(enter(&mut watch, &["again Q 17 042"])[0].contains("no contact Q"));
+}
+
+#[test]
+fn the_wind_stands_between_what_is_steered_and_what_is_made_good() {
+    use crate::reckon::Flow;
+    let mut watch = watch();
+    assert!(watch.flow().is_none());
+    // True heading 045, 75 kn through the air, wind 135° at 20 kn: track 030.07, 77.62 kn (computed;
+    // the exercise it is from seen second-hand).
+    enter(&mut watch, &["hdg 045", "tas 75", "trk 030.07 77.62 @0340"]);
+    let Some(Flow::Wind(wind)) = watch.flow() else { panic!("{:?}", watch.flow()) };
+    assert!((wind.from.degrees() - 135.0).abs() < 0.1 && (wind.speed.knots() - 20.0).abs() < 0.1);
+    // A landfall due north of us: 20 kn from 135° is 14.14 kn across to the left and as much along, so
+    // that the heading is asin(14.14 / 75) = 10.87° to the right, and 75 cos 10.87° + 14.14 = 87.8 kn.
+    let here = watch.reckoning().unwrap().clone();
+    watch
+        .apply(&What::Landfall {
+            lat_deg: here.position.latitude() + 1.0,
+            lon_deg: here.position.longitude(),
+        })
+        .unwrap();
+    let to = watch.to_landfall((here.position, here.covariance), here.time).unwrap();
+    let made = to.steer.unwrap().unwrap();
+    assert!((made.heading.unwrap().degrees() - 10.87).abs() < 0.1, "{made:?}");
+    assert!((made.speed.knots() - 87.8).abs() < 0.1, "{made:?}");
+    // 60 NM of latitude, 59.9 here, at 87.8 kn.
+    let minutes = to.eta.unwrap().duration_since(here.time).as_secs_f64() / 60.0;
+    assert!((minutes - 40.95).abs() < 0.15, "{minutes}");
+    // Too slow for the wind.
+    enter(&mut watch, &["tas 15", "trk 225 5 @0340", "hdg 045"]);
+    let to = watch.to_landfall((here.position, here.covariance), here.time).unwrap();
+    assert!(to.steer.unwrap().is_err() && to.eta.is_none());
 }
