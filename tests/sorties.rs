@@ -153,7 +153,7 @@ fn sortie(number: u64) -> Outcome {
     let mut distances = [0.0; 3];
     let (mut flow_off, mut flow_distance) = ([0.0; 2], 0.0);
     let mut last = None;
-    for leg in 0..3 {
+    for (leg, squared) in distances.iter_mut().enumerate() {
         let heading: f64 = random.random_range(0.0..360.0);
         let (toward, strength) =
             (random.random_range(0.0..360.0), random.random_range(0.0..flow_kn));
@@ -173,7 +173,7 @@ fn sortie(number: u64) -> Outcome {
         }
         truth.fly(heading, speed * KNOT, stated, seconds, random);
         reckoner.advance(&held, seconds);
-        distances[leg] = distance_squared(&reckoner, &truth);
+        *squared = distance_squared(&reckoner, &truth);
         if leg == 1 {
             let sigma = random.random_range(0.1..0.6) * 1852.0;
             let off = PlanePoint { east: sigma * normal(random), north: sigma * normal(random) };

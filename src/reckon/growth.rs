@@ -119,7 +119,7 @@ impl ErrorModel {
 ///
 /// dv = −v/τ dt + s √(2/τ) dW, integrated exactly over a time (A. Gelb, ed., "Applied optimal
 /// estimation", 1974, from memory; agrees with its own fine steps, tested). With T = dt/τ:
-/// q_vv = s²(1 − e^−2T), q_pv = s²τ(1 − e^−T)², q_pp = s²τ²(2T − 3 + 4e^−T − e^−2T).
+/// velocity s²(1 − e^−2T), both s²τ(1 − e^−T)², position s²τ²(2T − 3 + 4e^−T − e^−2T).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GaussMarkov {
     /// What is left of the velocity error after the time.

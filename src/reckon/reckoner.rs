@@ -207,7 +207,8 @@ impl Reckoner {
         self.flow_error = self.flow_error.turned(0.0, kept);
         self.found &= !forget;
         self.spread = Some(s);
-        self.grow(phi, q)
+        self.covariance = symmetric(&(phi * self.covariance * phi.transpose() + q));
+        Growth { phi, q }
     }
 
     fn step(&mut self, course: &Course, seconds: f64) -> Growth {
@@ -244,11 +245,7 @@ impl Reckoner {
         phi[(0, SCALE)] = seconds * held.east;
         phi[(1, SCALE)] = seconds * held.north;
         self.flow_error = self.flow_error.turned(0.0, grown.decay);
-        self.grow(phi, q)
-    }
-
-    fn grow(&mut self, phi: Square, q: Square) -> Growth {
-        self.covariance = symmetric(phi * self.covariance * phi.transpose() + q);
+        self.covariance = symmetric(&(phi * self.covariance * phi.transpose() + q));
         Growth { phi, q }
     }
 
@@ -298,7 +295,7 @@ impl Reckoner {
         let left = Square::identity() - gain * design_of(fix);
         let joseph = left * self.covariance * left.transpose()
             + gain * matrix(fix.covariance) * gain.transpose();
-        self.covariance = symmetric(joseph);
+        self.covariance = symmetric(&joseph);
         self.shift(&moved);
         self.found = true;
         Ok(agreement)
@@ -308,7 +305,7 @@ impl Reckoner {
     ///
     /// The stated position and error take the place of the reckoned ones; flow, heading and speed
     /// follow as far as they go with the position: x' = x + G(p' − p), P' = P + G(C' − C)Gᵀ, G being
-    /// P_xp C⁻¹, as a smoother does (H. E. Rauch, F. Tung and C. T. Striebel, AIAA Journal 3, 1965,
+    /// `P_xp` C⁻¹, as a smoother does (H. E. Rauch, F. Tung and C. T. Striebel, AIAA Journal 3, 1965,
     /// from memory).
     pub fn restart(&mut self, position: Position, covariance: Covariance) {
         let off = LocalPlane::new(self.position).to_plane(position);
@@ -318,7 +315,7 @@ impl Reckoner {
         };
         let gain = self.covariance.fixed_view::<6, 2>(0, 0) * inverse;
         let change = matrix(covariance) - before;
-        self.covariance = symmetric(self.covariance + gain * change * gain.transpose());
+        self.covariance = symmetric(&(self.covariance + gain * change * gain.transpose()));
         self.shift(&(gain * Vector2::new(off.east, off.north)));
         // Exactly as stated, whatever the rounding.
         self.position = position;
@@ -339,7 +336,7 @@ impl Reckoner {
     }
 
     /// The same with all six moved, and another covariance: what a batch of lines leaves.
-    pub(super) fn put_right(&self, by: &State, covariance: Square) -> Self {
+    pub(super) fn put_right(&self, by: &State, covariance: &Square) -> Self {
         let mut right = Self { covariance: symmetric(covariance), found: true, ..self.clone() };
         right.shift(by);
         right
@@ -396,7 +393,7 @@ pub(super) fn covariance_of(joint: &Square) -> Covariance {
     Covariance::from_square_metres(ee, en.clamp(-most, most), nn).unwrap_or_default()
 }
 
-fn symmetric(square: Square) -> Square {
+fn symmetric(square: &Square) -> Square {
     (square + square.transpose()) * 0.5
 }
 

@@ -318,7 +318,7 @@ impl RunningFix {
         let dof = self.lines.len() as f64;
         Crossing {
             probability,
-            reckoner: self.reckoner.put_right(&by, covariance),
+            reckoner: self.reckoner.put_right(&by, &covariance),
             chi2: settled.cost,
             chance: ChiSquared::new(dof).map_or(1.0, |law| law.sf(settled.cost.max(0.0))),
             lines_only: super::reckoner::covariance_of(&only),

@@ -140,7 +140,7 @@ impl Settling<'_> {
             _ => None,
         };
         let made = triangle(section, stated, heading, flow)?;
-        let steer = self.steer(stated, &compasses, made.heading, &mut conversion);
+        let steer = Self::steer(stated, &compasses, made.heading, &mut conversion);
         let course = self.course(stated, &made, flow, flow_sigma);
         let seconds = seconds(section, stated.length, &made)?;
         let leg = Leg {
@@ -228,7 +228,6 @@ impl Settling<'_> {
 
     /// What to steer, where the leg names an instrument and its heading was worked out.
     fn steer(
-        &self,
         stated: &Stated,
         compasses: &Compasses,
         heading: Option<Bearing<True>>,

@@ -1,3 +1,5 @@
+use std::fmt::Write;
+
 use super::*;
 use crate::reckon::{When, reckon};
 
@@ -132,10 +134,12 @@ fn a_deviation_table_serves_headings_by_compass() {
     );
     for (heading, deviation) in (0..8).zip(["2 W", "1 W", "1 E", "3 E", "2 E", "0 E", "2 W", "4 W"])
     {
-        text += &format!(
-            "[[deviation]]\nheading_deg = {}\ndeviation = \"{deviation}\"\n",
+        writeln!(
+            text,
+            "[[deviation]]\nheading_deg = {}\ndeviation = \"{deviation}\"",
             45 * heading
-        );
+        )
+        .unwrap();
     }
     let legs = parsed(&text);
     assert_eq!(
