@@ -84,7 +84,6 @@ impl Relief {
 
     fn over(chart: &Chart, centre: Position, fan: &Fan, areas: &[GeoBox]) -> Self {
         let ground = chart.ground();
-        let height = |at: Position| ground.at(at).height.metres();
         if chart.coast().line_count() == 0 {
             return Self::of_ground(ground, centre, fan);
         }
@@ -97,9 +96,13 @@ impl Relief {
             // Only as far as there is land.
             let farthest_m = spans.last().map_or(0.0, |land| land.end_m.min(fan.reach_m()));
             let line = RayLine::new(&plane, fan.bearing(ray), farthest_m + fan.step_m);
-            let spans = spans
-                .into_iter()
-                .map(|land| span(land, fan, |distance_m| height(line.at(distance_m))));
+            let spans = spans.into_iter().map(|land| {
+                let sure = is_surely_land(ground, &line, &land);
+                span(land, fan, |distance_m| {
+                    let at = line.at(distance_m);
+                    if sure { ground.of_land(at) } else { ground.at(at) }.height.metres()
+                })
+            });
             classed(spans.collect(), ground, fan, &line)
         });
         Self { rays: rays.collect() }
@@ -135,6 +138,15 @@ impl Relief {
         });
         Self { rays: rays.collect() }
     }
+}
+
+/// Whether a ray lies on land between two crossings of the shore, by three places of it: then no
+/// more of it need be asked of the coast. One crossing missed would turn sea into land.
+fn is_surely_land(ground: &Ground, line: &RayLine, land: &Between) -> bool {
+    [0.25, 0.5, 0.75]
+        .into_iter()
+        .map(|share| line.at(land.start_m + share * (land.end_m - land.start_m)))
+        .all(|at| ground.is_land(at) == Some(true))
 }
 
 /// Spans with what their ground is, where the chart classes it.

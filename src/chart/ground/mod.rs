@@ -150,16 +150,20 @@ impl Ground {
     pub fn at(&self, at: Position) -> GroundHeight {
         match self.is_land(at) {
             Some(false) => GroundHeight::SEA,
-            Some(true) => {
-                let told = self.told(at).unwrap_or_else(|| self.assumed(at));
-                let metres = told.height.metres().max(self.profile.shore.metres());
-                GroundHeight::new(metres, told.source)
-            }
+            Some(true) => self.of_land(at),
             None => match self.told(at) {
                 Some(told) if told.height > Height::SEA_LEVEL => told,
                 _ => GroundHeight::SEA,
             },
         }
+    }
+
+    /// The height of a place that is known to be land, and how it is known: [`Ground::at`] without
+    /// asking the coast.
+    pub fn of_land(&self, at: Position) -> GroundHeight {
+        let told = self.told(at).unwrap_or_else(|| self.assumed(at));
+        let metres = told.height.metres().max(self.profile.shore.metres());
+        GroundHeight::new(metres, told.source)
     }
 
     /// Heights along a geodesic, at `step`, twice `step` … up to `reach`: one for each sample. Each
