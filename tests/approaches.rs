@@ -5,7 +5,7 @@
 use std::io::Cursor;
 
 use foreland::chart::Chart;
-use foreland::paint::approach::{Approach, EventKind, Plan, RunEnd, Trap, approach};
+use foreland::paint::approach::{Approach, EventKind, Plan, RunEnd, Trap, approach, first_paints};
 use foreland::paint::{Conditions, Vantage, expect};
 use foreland::radar::{Rain, Set};
 use foreland::units::{Angle, Bearing, GroundRange, Height, Speed};
@@ -213,4 +213,23 @@ fn straight_in_the_spread_is_the_error_along_over_the_speed() {
     let closed = 1.959_964 * along_nm * 60.0;
     assert!((half / closed - 1.0).abs() < 0.1, "{half} {closed}");
     assert!(event.spread.by_the_end > 0.99);
+}
+
+#[test]
+fn first_paints_alone_are_those_of_the_whole_approach() {
+    let chart = Chart::sample().unwrap();
+    let plan = plan("38 20.0 S, 22 20.0 W", 72.0, 165.0, 2000.0);
+    let set = Set::builtin("patrol").unwrap();
+    let whole = run(&chart, &plan, "patrol", Some(40.0));
+    let ahead = first_paints(&chart, &plan, &set, &Conditions::default(), miles(40.0));
+    let coming: Vec<_> = whole
+        .events
+        .iter()
+        .filter(|event| event.kind == EventKind::FirstPaint && !event.at_start)
+        .collect();
+    assert!(coming.len() > 5, "{}", coming.len());
+    assert_eq!(ahead.len(), coming.len());
+    for (alone, whole) in ahead.iter().zip(coming) {
+        assert_eq!(alone, whole);
+    }
 }

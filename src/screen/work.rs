@@ -130,12 +130,15 @@ pub(super) fn worker(chart: &Chart, questions: &Receiver<Question>, answers: &Se
 }
 
 /// Works out what should come to paint on the latest run asked about, until nobody asks: beside the
-/// worker, for it takes longer than a fix may wait.
+/// worker, for it takes longer than a fix may wait, and on one thread of its own, so that a fix finds
+/// the others free.
 pub(super) fn lookout(chart: &Chart, runs: &Receiver<Box<Run>>, answers: &Sender<Message>) {
+    let Ok(alone) = rayon::ThreadPoolBuilder::new().num_threads(1).build() else { return };
     while let Ok(first) = runs.recv() {
         let run = runs.try_iter().last().unwrap_or(first);
         // What cannot be worked out is not listed.
-        let due = catch_unwind(AssertUnwindSafe(|| due_on(chart, &run))).unwrap_or_default();
+        let due = catch_unwind(AssertUnwindSafe(|| alone.install(|| due_on(chart, &run))));
+        let due = due.unwrap_or_default();
         if answers.send(Message::Ahead(run, due)).is_err() {
             return;
         }

@@ -7,7 +7,7 @@ use super::Watch;
 use crate::chart::Chart;
 use crate::geodesy::{Covariance, Position, course};
 use crate::paint::Conditions;
-use crate::paint::approach::{EventKind, Plan, approach};
+use crate::paint::approach::{Plan, first_paints};
 use crate::radar::Set;
 use crate::reckon::{Current, Flow, MadeGood, TriangleError, Velocity, Wind, to_make_good};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, Speed, True};
@@ -199,16 +199,11 @@ fn cross_track_m(from: Position, to: Position, place: Position) -> f64 {
 pub fn due_on(chart: &Chart, run: &Run) -> Vec<Due> {
     let ahead = GroundRange::clamped_metres(AHEAD_NM * METRES_PER_NAUTICAL_MILE);
     let conditions = Conditions::default();
-    let Ok(found) = approach(chart, &run.plan, &run.set, &conditions, Some(ahead), None) else {
-        return Vec::new();
-    };
     let after = |seconds: f64| {
         run.time.checked_add(SignedDuration::from_secs(seconds.round() as i64)).unwrap_or(run.time)
     };
-    found
-        .events
+    first_paints(chart, &run.plan, &run.set, &conditions, ahead)
         .iter()
-        .filter(|event| event.kind == EventKind::FirstPaint && !event.at_start)
         .filter_map(|event| {
             Some(Due {
                 mark: chart.marks().get(event.seen.mark)?.name.clone(),

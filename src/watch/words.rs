@@ -12,7 +12,7 @@ use crate::contact::{BearingKind, OwnError, Part, ReadBearing, ReadingError, Rec
 use crate::fix::{Motion, intercept};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 use crate::reckon::Flow;
-use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, True};
+use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
 
 /// `contacts are A, B and C`, or `no contact is in yet`.
 pub(super) fn labels(watch: &Watch) -> String {
@@ -178,12 +178,12 @@ pub fn since(watch: &Watch, now: Timestamp) -> String {
 /// How far off we may be: `95 % within 1.2 by 0.8 NM on 144°`.
 pub fn spread(covariance: Covariance) -> String {
     let ellipse = covariance.ellipse(0.95);
-    format!(
-        "now 95 % within {:.1} by {:.1} NM on {}",
-        ellipse.semi_major.nautical_miles(),
-        ellipse.semi_minor.nautical_miles(),
-        spoken_bearing(ellipse.major_axis.degrees().round() % 180.0)
-    )
+    let [long, short] = [ellipse.semi_major, ellipse.semi_minor].map(GroundRange::nautical_miles);
+    if long - short < 0.02 * long {
+        return format!("now 95 % within {long:.1} NM");
+    }
+    let axis = spoken_bearing(ellipse.major_axis.degrees().round() % 180.0);
+    format!("now 95 % within {long:.1} by {short:.1} NM on {axis}")
 }
 
 /// The planned landfall as it lies: where, when, and how far off the line planned.
@@ -198,7 +198,7 @@ pub fn to_landfall(to: &ToLandfall) -> Vec<String> {
         spoken_bearing(to.course.degrees().round() % 360.0)
     );
     let off = to.cross_track_m.map(|metres| metres / METRES_PER_NAUTICAL_MILE);
-    let off = off.map(|miles| {
+    let off = off.filter(|miles| miles.abs() >= 0.05).map(|miles| {
         let side = if miles > 0.0 { "right" } else { "left" };
         format!("{:.1} NM {side} of the line from the first reckoning", miles.abs())
     });

@@ -86,20 +86,30 @@ pub(super) fn marks(glance: &Glance<'_>, plan: &Plan, length_m: f64) -> (Vec<Eve
     let found: Vec<(Vec<Event>, Option<Never>)> =
         watcher.within_reach().par_iter().map(|(id, mark)| watcher.watch(*id, mark)).collect();
     let mut events: Vec<Event> = found.iter().flat_map(|(events, _)| events.clone()).collect();
-    events.sort_by(|a, b| {
-        let order = a.seconds.total_cmp(&b.seconds);
-        let nearer = a.seen.range.metres().total_cmp(&b.seen.range.metres());
-        order
-            .then(nearer)
-            .then(a.seen.mark.cmp(&b.seen.mark))
-            .then((a.kind as u8).cmp(&(b.kind as u8)))
-    });
+    events.sort_by(by_time);
     let mut never: Vec<Never> = found.iter().filter_map(|(_, never)| *never).collect();
     never.sort_by(|a, b| {
         let nearer = a.closest.range.metres().total_cmp(&b.closest.range.metres());
         nearer.then(a.closest.mark.cmp(&b.closest.mark))
     });
     (events, never)
+}
+
+/// In order of time; at one time the nearest first.
+fn by_time(a: &Event, b: &Event) -> std::cmp::Ordering {
+    let order = a.seconds.total_cmp(&b.seconds);
+    let nearer = a.seen.range.metres().total_cmp(&b.seen.range.metres());
+    order.then(nearer).then(a.seen.mark.cmp(&b.seen.mark)).then((a.kind as u8).cmp(&(b.kind as u8)))
+}
+
+/// Only when marks first show that do not show where the run starts, in order of time.
+pub(super) fn coming(glance: &Glance<'_>, plan: &Plan, length_m: f64) -> Vec<Event> {
+    let watcher = Watcher { glance, plan, length_m };
+    let found = watcher.within_reach().into_par_iter();
+    let mut events: Vec<Event> =
+        found.filter_map(|(id, mark)| watcher.watch_ahead(id, mark)).collect();
+    events.sort_by(by_time);
+    events
 }
 
 struct Watcher<'a> {
@@ -136,7 +146,7 @@ impl<'a> Watcher<'a> {
             let tried = planned.as_ref().map_or(&[][..], |search| search.seen());
             return (Vec::new(), Some(self.never(id, mark, tried)));
         };
-        let others = self.displaced(id, mark, reach_m, half.0);
+        let others = self.displaced(id, mark, reach_m, half.0, &[HALF, NINE_IN_TEN]);
         let event = |kind: EventKind, (run_m, seen): (f64, ExpectedMark), which: usize| {
             let mut runs = others.map(|runs| runs[which]);
             let at_start = run_m <= 0.0;
@@ -157,7 +167,31 @@ impl<'a> Watcher<'a> {
         (events, None)
     }
 
-    /// On each displaced track the runs at which the mark first has both chances; on the planned one
+    /// The first paint alone, of a mark that does not show at the start.
+    fn watch_ahead(&self, id: MarkId, mark: &Mark) -> Option<Event> {
+        let look = |run_m: f64| self.glance.mark(self.plan.at(run_m), id, mark);
+        let reach_m = self.tried_within_m(mark);
+        let from_m = self.entry_m((0.0, self.length_m), 0.0, mark.position, reach_m)?;
+        let speed = self.plan.speed.metres_per_second();
+        let mut planned = Search::new(look, speed, (from_m, self.length_m), true);
+        let (run_m, seen) = planned.first(|seen| seen.paint_probability >= HALF)?;
+        if run_m <= 0.0 {
+            return None;
+        }
+        let others = self.displaced(id, mark, reach_m, run_m, &[HALF]);
+        let mut runs = others.map(|runs| runs[0]);
+        runs[2] = Some(run_m);
+        Some(Event {
+            kind: EventKind::FirstPaint,
+            at_start: false,
+            run: GroundRange::clamped_metres(run_m),
+            seconds: self.plan.seconds(run_m),
+            seen,
+            spread: spread(self.plan, &runs, self.length_m),
+        })
+    }
+
+    /// On each displaced track the runs at which the mark first has each of one or two chances; on the planned one
     /// only where it shows from the start, so that the place before is wanted.
     fn displaced(
         &self,
@@ -165,6 +199,7 @@ impl<'a> Watcher<'a> {
         mark: &Mark,
         reach_m: f64,
         known_m: f64,
+        chances: &[f64],
     ) -> [[Option<f64>; 2]; 5] {
         let (plan, speed) = (self.plan, self.plan.speed.metres_per_second());
         let span = plan.longer_m(self.length_m);
@@ -180,7 +215,11 @@ impl<'a> Watcher<'a> {
             };
             let mut search = Search::new(look, speed, (entry_m, span.1), false)
                 .close_to(known_m, |seen| *seen >= HALF);
-            [HALF, NINE_IN_TEN].map(|least| search.first(|seen| *seen >= least).map(|it| it.0))
+            let mut runs = [None; 2];
+            for (run, least) in runs.iter_mut().zip(chances) {
+                *run = search.first(|seen| seen >= least).map(|it| it.0);
+            }
+            runs
         })
     }
 

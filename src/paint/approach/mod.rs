@@ -99,6 +99,18 @@ pub fn approach(
     })
 }
 
+/// When marks first show on a run that do not show where it starts, in order of time: a part of
+/// [`approach`], and far quicker.
+pub fn first_paints(
+    chart: &Chart,
+    plan: &Plan,
+    set: &Set,
+    conditions: &Conditions,
+    length: GroundRange,
+) -> Vec<Event> {
+    marks::coming(&Glance::new(chart, plan, set, conditions), plan, length.metres())
+}
+
 fn of_landfall(landfall: Option<&LandfallPlan>, plan: &Plan) -> Option<String> {
     let landfall = landfall?;
     let off_nm = landfall.cross_track_m / METRES_PER_NAUTICAL_MILE;

@@ -40,6 +40,15 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
 fn due<'a>(state: &'a State, now: jiff::Timestamp, told: &mut Vec<Line<'a>>) {
     let reported = state.reported();
     let reported: Vec<&str> = reported.iter().map(String::as_str).collect();
+    let said = match (&state.run, &state.due) {
+        (Some(_), None) => "working out what should come to paint ahead",
+        (Some(_), Some(due)) if due.is_empty() => "no further mark comes to paint in 60 NM ahead",
+        (None, _) => "no track and speed: nothing is looked for ahead, like \"trk 074 165\"",
+        _ => "",
+    };
+    if !said.is_empty() {
+        told.push(Line::from(Span::styled(said, state.theme.quiet())));
+    }
     let mut later = 0;
     for due in state.ahead() {
         let standing = due.standing(now, &reported);
