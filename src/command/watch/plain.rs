@@ -9,6 +9,7 @@ use super::super::common::{CAUTION, Common, Format};
 use super::super::failure::{Done, Failure};
 use super::{Sitting, now, parting};
 use crate::fix::Fix;
+use crate::reckon::Flow;
 use crate::screen::{Keeping, solve, verdict_lines};
 use crate::watch::entry::{Entry, MOST_CHARACTERS, understood};
 use crate::watch::log::{SaidEntry, What};
@@ -148,6 +149,7 @@ struct Last {
     fix: Option<Fix>,
     said: Option<SaidEntry>,
     offer: Option<Offer>,
+    flow: Option<Flow>,
     echoes: Vec<Echo>,
 }
 
@@ -175,6 +177,11 @@ fn answer(sitting: &mut Sitting, last: &mut Last, out: &mut Out) -> Result<(), F
         out.say("drift", &format!("{}; \"drift\" uses it", words::offer(offer)))?;
     }
     last.offer = sitting.watch.offer().copied();
+    let flow = sitting.watch.flow();
+    if let Some(flow) = flow.filter(|flow| last.flow != Some(*flow)) {
+        out.say("flow", &format!("{}, by what is steered and made good", words::flow(flow)))?;
+    }
+    last.flow = flow;
     let echoes = sitting.watch.echoes();
     for echo in echoes.iter().filter(|echo| !last.echoes.contains(echo)) {
         out.say("echo", &words::echo(echo))?;
