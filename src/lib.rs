@@ -15,6 +15,7 @@
 //! | [`fix`] | where does that put us, and how far is it to be believed? |
 //! | [`reckon`] | where did we think we were, and how fast does that decay? |
 //! | [`watch`] | what was entered, and is it kept? |
+//! | [`debrief`] | where were we really, and when did we know it? |
 //! | [`screen`], [`command`] | how is it shown? |
 //!
 //! # A landfall, worked
@@ -79,6 +80,7 @@
 pub mod chart;
 pub mod command;
 pub mod contact;
+pub mod debrief;
 pub mod fix;
 pub mod geodesy;
 pub mod identity;
@@ -102,6 +104,10 @@ pub mod documents {
     pub mod keep_a_reckoning {}
     #[doc = include_str!("../docs/explanation/reckoning.md")]
     pub mod reckoning {}
+    #[doc = include_str!("../docs/how-to/debrief-a-sortie.md")]
+    pub mod debrief_a_sortie {}
+    #[doc = include_str!("../docs/explanation/debrief.md")]
+    pub mod debrief {}
     #[doc = include_str!("../docs/explanation/identification-and-fix.md")]
     pub mod identification_and_fix {}
     #[doc = include_str!("../docs/explanation/two-lobes.md")]

@@ -8,6 +8,7 @@
 mod approach;
 mod chart;
 mod common;
+mod debrief;
 mod expect;
 mod failure;
 mod figures;
@@ -50,6 +51,8 @@ enum Command {
     Reckon(reckon::ReckonArgs),
     /// The display, and the log it keeps
     Watch(watch::WatchArgs),
+    /// After the sortie: a watch log in; its account, the smoothed track and exports out
+    Debrief(debrief::DebriefArgs),
 }
 
 /// Runs what was asked and returns how it ended.
@@ -67,5 +70,6 @@ pub fn run(cli: &Cli) -> Result<Done, Failure> {
         Some(Command::Fix(args)) => fix::run(args),
         Some(Command::Reckon(args)) => reckon::run(args),
         Some(Command::Watch(args)) => watch::run(args),
+        Some(Command::Debrief(args)) => debrief::run(args),
     }
 }

@@ -7,6 +7,8 @@ mod approach_json;
 mod approach_text;
 mod approach_traps;
 pub(super) mod card;
+mod debrief_json;
+mod debrief_text;
 mod expect_json;
 mod expect_text;
 mod explain_json;
@@ -23,6 +25,8 @@ pub(super) mod words;
 
 pub use approach_json::approach_json;
 pub use approach_text::{Planned, approach_text};
+pub use debrief_json::debrief_json;
+pub use debrief_text::debrief_text;
 pub use expect_json::expect_json;
 pub use expect_text::{Asked, expect_text};
 pub use explain_json::explain_json;

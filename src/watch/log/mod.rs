@@ -28,7 +28,7 @@ pub use replay::{Replay, replay};
 pub const FIRST_LINE: &str = "foreland watch log, version 1\n";
 
 /// The largest log taken, in bytes: years of watches.
-const MOST_BYTES: u64 = 256 * 1024 * 1024;
+pub const MOST_BYTES: u64 = 256 * 1024 * 1024;
 
 /// Why a log cannot be opened or written.
 #[derive(Debug, Error)]

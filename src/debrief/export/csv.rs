@@ -1,0 +1,150 @@
+//! The account as one table of comma-separated values.
+
+use std::fmt::Write;
+
+use super::Told;
+use super::clean;
+use crate::fix::Estimate;
+use crate::geodesy::Position;
+use crate::units::{Bearing, SlantRange};
+
+/// The columns; units stand in their names.
+const HEAD: &str = "what,time,name,kind,lat_deg,lon_deg,covariance_ee_nm2,covariance_en_nm2,\
+                    covariance_nn_nm2,semi_major_nm,semi_minor_nm,major_axis_deg,range_nm,bearing_deg";
+
+/// A row for each place of the track, fix, contact, echo and missed mark (RFC 4180: lines end in
+/// CR LF, a field with a comma, a quote or a line's end stands in quotes).
+///
+/// Ellipses are of 95 %, half axes; a contact's place is where it lies from the smoothed place.
+pub fn csv(told: &Told<'_>) -> String {
+    let debrief = told.debrief;
+    let mut text = format!("{HEAD}\r\n");
+    for point in &debrief.track {
+        let row = Row {
+            what: "track",
+            time: point.time.to_string(),
+            kind: point.kind.as_str(),
+            ..Row::default()
+        };
+        row.of(&point.place).write(&mut text);
+    }
+    for fix in &debrief.fixes {
+        let row =
+            Row { what: "fix", time: fix.time.to_string(), kind: &fix.verdict, ..Row::default() };
+        row.of(&fix.place).write(&mut text);
+    }
+    for contact in &debrief.contacts {
+        let named =
+            contact.taken_for.as_deref().map_or_else(String::new, |mark| format!(" {mark}"));
+        let mut row = Row {
+            what: "contact",
+            time: contact.time.to_string(),
+            name: format!("{}{named}", contact.label),
+            kind: contact.part.as_str(),
+            range: contact.range.map(SlantRange::nautical_miles),
+            bearing: contact.bearing.map(Bearing::degrees),
+            ..Row::default()
+        };
+        row.position = contact.plotted;
+        row.write(&mut text);
+    }
+    for echo in &debrief.echoes {
+        let called = echo.name.as_deref().map_or_else(String::new, |name| format!(" {name}"));
+        let row = Row {
+            what: "echo",
+            time: echo.time.to_string(),
+            name: format!("{}{called}", echo.label),
+            kind: if echo.motion.is_some_and(|motion| motion.moves) { "moves" } else { "" },
+            ..Row::default()
+        };
+        row.of(&echo.place).write(&mut text);
+    }
+    for missed in &debrief.missed {
+        let row = Row {
+            what: "missed",
+            time: missed.time.to_string(),
+            name: missed.mark.clone(),
+            kind: missed.kind,
+            position: Some(missed.position),
+            range: Some(missed.range.nautical_miles()),
+            bearing: Some(missed.bearing.degrees()),
+            ..Row::default()
+        };
+        row.write(&mut text);
+    }
+    text
+}
+
+#[derive(Default)]
+struct Row<'a> {
+    what: &'a str,
+    time: String,
+    name: String,
+    kind: &'a str,
+    position: Option<Position>,
+    place: Option<Estimate>,
+    range: Option<f64>,
+    bearing: Option<f64>,
+}
+
+impl Row<'_> {
+    fn of(mut self, place: &Estimate) -> Self {
+        self.place = Some(*place);
+        self.position = Some(place.position);
+        self
+    }
+
+    fn write(&self, text: &mut String) {
+        let number = |value: Option<f64>, places: usize| {
+            value.map_or_else(String::new, |value| format!("{value:.places$}"))
+        };
+        let position = |of: fn(Position) -> f64| number(self.position.map(of), 7);
+        let covariance = self.place.map(|place| place.covariance.square_miles());
+        let of = |row: usize, column: usize| {
+            let value = covariance.and_then(|c| c.get(row)?.get(column).copied());
+            number(value, 6)
+        };
+        let ellipse = self.place.map(|place| place.ellipse());
+        let fields = [
+            field(self.what),
+            field(&self.time),
+            field(&self.name),
+            field(self.kind),
+            position(Position::latitude),
+            position(Position::longitude),
+            of(0, 0),
+            of(0, 1),
+            of(1, 1),
+            number(ellipse.map(|e| e.semi_major.nautical_miles()), 4),
+            number(ellipse.map(|e| e.semi_minor.nautical_miles()), 4),
+            number(ellipse.map(|e| e.major_axis.degrees()), 1),
+            number(self.range, 3),
+            number(self.bearing, 2),
+        ];
+        // Writing to a string cannot fail.
+        let _ = write!(text, "{}\r\n", fields.join(","));
+    }
+}
+
+/// A text as a field. One that a spreadsheet would take for a formula gets an apostrophe before it
+/// (common practice).
+fn field(text: &str) -> String {
+    let mut text = clean(text);
+    if text.starts_with(['=', '+', '-', '@']) {
+        text.insert(0, '\'');
+    }
+    if text.contains([',', '"']) { format!("\"{}\"", text.replace('"', "\"\"")) } else { text }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn commas_quotes_and_formulas_stay_text() {
+        assert_eq!(field("A"), "A");
+        assert_eq!(field("Head, the \"great\" one"), "\"Head, the \"\"great\"\" one\"");
+        assert_eq!(field("=1+1"), "'=1+1");
+        assert_eq!(field("a\nb"), "a\u{fffd}b");
+    }
+}
