@@ -2,7 +2,8 @@
 //!
 //! The truth is flown in steps of ten seconds over the ellipsoid, by its radii of curvature and not by
 //! rhumb lines, with a wind that changes at each step, a heading that is out, a speed that is out, and
-//! helm and gusts. It shares no code with the reckoning but the units.
+//! helm and gusts. It shares the local plane, the geodesic and the stated errors with the reckoning, and not
+//! how it carries them on.
 
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
@@ -120,7 +121,7 @@ fn model(craft: Craft) -> ErrorModel {
     ErrorModel { leeway_share: 0.0, ..ErrorModel::of(craft) }
 }
 
-/// Legs flown by a craft, a fix after two of them, two ranges and a bearing of a mark on the last.
+/// Legs flown by a craft, a fix after two of them, two bearings and a range of a mark on the last.
 fn sortie(number: u64) -> Outcome {
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
     random.set_stream(number);

@@ -185,3 +185,18 @@ fn what_the_disk_refuses_waits_in_memory_and_is_written_first_when_it_can_be() {
     assert_eq!(kinds, ["-", "A", "B", "C"]);
     assert_eq!(replay.records[1].time, time(1));
 }
+
+#[cfg(unix)]
+#[test]
+fn a_log_whose_file_was_taken_away_is_not_said_to_be_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("watch.log");
+    let (mut log, _) = Log::open(&path).unwrap();
+    log.append(time(1), contact("A", 9.0), None).unwrap();
+    fs::remove_file(&path).unwrap();
+    assert!(matches!(log.append(time(2), contact("B", 9.0), None), Err(LogError::File { .. })));
+    // Nor is it where another file stands in its place.
+    fs::write(&path, "another").unwrap();
+    assert!(log.append(time(2), contact("B", 9.0), None).is_err());
+    assert_eq!(fs::read_to_string(&path).unwrap(), "another");
+}

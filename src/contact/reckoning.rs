@@ -104,9 +104,15 @@ impl Reckoning {
         if self.track.is_none() || self.speed.is_none() {
             return Err(ReckoningError::NoTrack { from, to });
         }
+        let (position, growth) = self.laid_off(self.position, &self.pieces_to(time));
+        Ok((position, self.covariance.plus(growth)))
+    }
+
+    /// Where a run ends that starts at a place, and what its own errors come to there.
+    fn laid_off(&self, from: Position, pieces: &[Piece]) -> (Position, Covariance) {
         let (mut position, mut along, mut across) =
-            (self.position, PlanePoint::default(), PlanePoint::default());
-        for piece in self.pieces_to(time) {
+            (from, PlanePoint::default(), PlanePoint::default());
+        for piece in pieces {
             let run = piece.speed.metres_per_second() * piece.seconds;
             position = along_track(position, piece.track, run);
             let (sin, cos) = piece.track.sin_cos();
@@ -127,7 +133,37 @@ impl Reckoning {
             grown(|p| p.east * p.north),
             grown(|p| p.north * p.north),
         );
-        Ok((position, self.covariance.plus(growth.unwrap_or_default())))
+        (position, growth.unwrap_or_default())
+    }
+
+    /// The same run from another place: at its time we were there, with that error.
+    ///
+    /// A place of before the last alteration is carried on through the legs since, with the growth of
+    /// its error: what was altered stays so, in whatever order it became known.
+    ///
+    /// # Errors
+    /// As [`Reckoning::carried_to`].
+    pub fn restarted(
+        &self,
+        time: Timestamp,
+        position: Position,
+        covariance: Covariance,
+    ) -> Result<Self, ReckoningError> {
+        let (Some(track), Some(speed)) = (self.track, self.speed) else {
+            return Ok(Self { time, position, covariance, ..self.clone() });
+        };
+        if time >= self.time {
+            let altered = self.altered(time, track, speed)?;
+            return Ok(Self { position, covariance, ..altered });
+        }
+        // The way back to that time, taken forward.
+        let mut pieces = self.pieces_to(time);
+        pieces.reverse();
+        for piece in &mut pieces {
+            piece.seconds = -piece.seconds;
+        }
+        let (position, growth) = self.laid_off(position, &pieces);
+        Ok(Self { position, covariance: covariance.plus(growth), ..self.clone() })
     }
 
     /// The run from its own time to another, leg by leg.
@@ -283,6 +319,15 @@ mod tests {
         assert!(course(back, reckoning().position).distance.metres() < 1.0);
         assert!(error.sigma_towards(north) >= reckoning().covariance.sigma_towards(north));
         // Before that it ran as the first leg did.
+        // A place found afterwards for a time before the turn goes round it all the same.
+        let (start, sure) = (reckoning().time, Covariance::circular(miles(0.2)));
+        let found = Position::new(-38.3, -21.4).unwrap();
+        let after = altered.restarted(start, found, sure).unwrap();
+        let before = reckoning().restarted(start, found, sure).unwrap();
+        let before = before.altered(turn, north, slow).unwrap();
+        let ends = [after, before].map(|r| r.carried_to(later).unwrap());
+        assert!(course(ends[0].0, ends[1].0).distance.metres() < 1.0);
+        assert_eq!(ends[0].1, ends[1].1);
         let early = time("2031-03-09T03:34:00Z");
         let (then, _) = altered.carried_to(early).unwrap();
         let (without, _) = reckoning().carried_to(early).unwrap();

@@ -1,6 +1,6 @@
 //! How an echo moves that no chart explains: course and speed from two sights or more.
 
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use nalgebra::{Matrix2, SMatrix, SVector, Vector2};
 
 use super::report::Estimate;
@@ -99,7 +99,7 @@ pub fn motion_of(
     let there = PlanePoint { east: at(0), north: at(1) };
     let squared = velocity.dot(&(block.try_inverse()? * velocity));
     Some(Motion {
-        time: sights.iter().map(|s| s.time).max()?,
+        time: time.checked_add(SignedDuration::from_secs_f64(last)).ok()?,
         place: Estimate {
             position: LocalPlane::new(own.position).to_position(there),
             covariance: own.covariance.plus(relative),
@@ -249,7 +249,6 @@ mod tests {
     use super::*;
     use crate::contact::Part;
     use crate::units::{Height, SlantRange};
-    use jiff::SignedDuration;
     use rand::{RngExt, SeedableRng};
     use rand_chacha::ChaCha8Rng;
     use rand_distr::StandardNormal;
@@ -295,7 +294,7 @@ mod tests {
 
     #[test]
     fn the_relative_plot_of_a_crossing_vessel() {
-        // A maneuvering-board exercise (worked by hand, common practice): own ship 000° at 20 knots.
+        // Figures of our own, relative motion by hand (computed): own ship 000° at 20 knots.
         // An echo at 045°, 10 NM, then 12 minutes later 6 NM on the same bearing: its relative
         // motion is 225° at 20 knots, so that its own is (-14.14, 20 - 14.14): 292.5° at 15.3 knots.
         let own = reckoning(0.0, 20.0);

@@ -26,7 +26,8 @@ use super::work::{Question, lookout, worker};
 use crate::watch::Keeper;
 use crate::watch::along::Run;
 
-/// Names of the threads whose panics are an answer, not the end of the display.
+/// Names of the threads that compute: their panics, and those of the unnamed threads that they set to
+/// work, are an answer and not the end of the display.
 const WORKER: &str = "worker";
 const LOOKOUT: &str = "lookout";
 
@@ -147,9 +148,8 @@ impl Workers {
                     .questions
                     .send(Question::Draw(ask))
                     .map_err(|_| io::Error::other("the worker is gone"))?,
-                Command::Look(run) => {
-                    self.runs.send(run).map_err(|_| io::Error::other("the lookout is gone"))?;
-                }
+                // Without a lookout nothing is listed ahead; all else goes on.
+                Command::Look(run) => drop(self.runs.send(run)),
                 keep @ (Command::Keep { .. } | Command::Record { .. }) => {
                     self.changes
                         .send(keep)
@@ -206,7 +206,7 @@ impl Screen {
         let before = panic::take_hook();
         panic::set_hook(Box::new(move |told| {
             // The worker's panics are answers; its words would only break the picture.
-            if !matches!(thread::current().name(), Some(WORKER | LOOKOUT)) {
+            if !matches!(thread::current().name(), None | Some(WORKER | LOOKOUT)) {
                 restore();
                 before(told);
             }

@@ -32,6 +32,8 @@ pub struct State {
     pub wall: Timestamp,
     /// The entry line.
     pub line: Input,
+    /// The line that stands was refused: the next character typed begins a new one.
+    pub refused: bool,
     /// What the line under the entry line says.
     pub echo: Echo,
     /// Lines entered, oldest first, and the one shown while going through them.
@@ -222,6 +224,7 @@ impl State {
             size: Size::new(80, 24),
             wall: Timestamp::UNIX_EPOCH,
             line: Input::default(),
+            refused: false,
             echo: Echo::Hint,
             history: Vec::new(),
             recalled: None,

@@ -214,6 +214,9 @@ fn on_key_over_chart(state: &mut State, code: KeyCode) -> Vec<Command> {
 
 /// Keys while something is typed.
 fn on_key_in_line(state: &mut State, code: KeyCode) -> Vec<Command> {
+    if !matches!(code, KeyCode::Char(_) | KeyCode::Enter) {
+        state.refused = false;
+    }
     let request = match code {
         KeyCode::Enter => return enter(state),
         KeyCode::Up => {
@@ -242,7 +245,12 @@ fn on_key_in_line(state: &mut State, code: KeyCode) -> Vec<Command> {
     Vec::new()
 }
 
+/// The first character typed after a refusal begins a new line: glued to what was refused it could
+/// make a contact that nobody measured. Any other key mends the line that stands.
 fn insert(state: &mut State, c: char) {
+    if std::mem::take(&mut state.refused) {
+        state.line = Input::default();
+    }
     if state.line.value().chars().count() < MOST_CHARACTERS {
         let _ = state.line.handle(InputRequest::InsertChar(c));
     }
@@ -277,6 +285,7 @@ fn enter(state: &mut State) -> Vec<Command> {
     match understood(&line) {
         Ok(entry) => take(state, &entry, &line),
         Err(error) => {
+            state.refused = true;
             state.echo = Echo::Refused(error.to_string());
             Vec::new()
         }
@@ -312,6 +321,7 @@ fn take(state: &mut State, entry: &Entry, typed: &str) -> Vec<Command> {
 /// Says why a line is not taken, and leaves it in the line to be mended.
 fn refuse(state: &mut State, error: &EntryError, typed: &str) {
     state.echo = Echo::Refused(error.to_string());
+    state.refused = true;
     if state.line.value().is_empty()
         && !matches!(error, EntryError::NothingToUndo | EntryError::NothingToRedo)
     {

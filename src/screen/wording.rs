@@ -56,7 +56,8 @@ pub fn verdict_lines(answer: &Answer) -> [String; 2] {
 /// The reckoning, where nothing is measured yet.
 pub fn reckoned_line(answer: &Answer) -> String {
     let (position, covariance) = answer.reckoned;
-    format!("reckoned {position}  {}", ellipse(&covariance.ellipse(0.95)))
+    let time = clock(answer.fix.time);
+    format!("reckoned {position} at {time}Z  {}", ellipse(&covariance.ellipse(0.95)))
 }
 
 fn fixed_line(fix: &Fix) -> String {
@@ -113,7 +114,8 @@ fn ambiguous_line(fix: &Fix) -> String {
 fn too_few_line(fix: &Fix) -> String {
     match &fix.most_probable {
         Some(estimate) => {
-            format!("likeliest {}  {}", estimate.position, ellipse(&estimate.ellipse()))
+            let time = clock(fix.time);
+            format!("likeliest {} at {time}Z  {}", estimate.position, ellipse(&estimate.ellipse()))
         }
         None => "no fix: what was measured leaves a direction free".to_owned(),
     }

@@ -133,7 +133,9 @@ pub(super) fn worker(chart: &Chart, questions: &Receiver<Question>, answers: &Se
 /// worker, for it takes longer than a fix may wait, and on one thread of its own, so that a fix finds
 /// the others free.
 pub(super) fn lookout(chart: &Chart, runs: &Receiver<Box<Run>>, answers: &Sender<Message>) {
-    let Ok(alone) = rayon::ThreadPoolBuilder::new().num_threads(1).build() else { return };
+    let Ok(alone) = rayon::ThreadPoolBuilder::new().num_threads(1).build() else {
+        return;
+    };
     while let Ok(first) = runs.recv() {
         let run = runs.try_iter().last().unwrap_or(first);
         // What cannot be worked out is not listed.

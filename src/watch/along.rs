@@ -150,8 +150,12 @@ impl Watch {
     }
 
     /// The wind or stream between what is steered and what is made good; none where heading, speed
-    /// through air or water, track and speed are not all known.
+    /// through air or water, track and speed are not all known, or the heading is one of before the
+    /// last alteration.
     pub fn flow(&self) -> Option<Flow> {
+        if !self.is_steady() {
+            return None;
+        }
         let (through, heading) = (self.through()?, self.own().heading?);
         let (track, speed) = self.reckoning().and_then(|r| Some((r.track?, r.speed?)))?;
         let carried = Velocity::toward(track, speed).minus(Velocity::toward(heading, through));

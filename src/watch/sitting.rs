@@ -16,7 +16,7 @@ use crate::contact::{
     BearingKind, Outline, Own, Part, Radar, Reckoning, Sightings, StatedAccuracy,
 };
 use crate::geodesy::{Covariance, Position};
-use crate::units::{GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed};
+use crate::units::{Angle, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed};
 
 pub use accept::Offer;
 pub use echoes::Echo;
@@ -38,7 +38,6 @@ enum Before {
     /// The contact of this label, and where it stood.
     Contact(String, Option<(usize, Box<Held>)>),
     Own(Box<Own>),
-    Reckoning(Box<Option<Reckoning>>, Box<Own>),
     Course(Box<Course>),
     Accepted(Box<BeforeAccepted>),
     /// What the echo of this label was called.
@@ -49,8 +48,19 @@ enum Before {
 #[derive(Debug, Clone)]
 struct Course {
     reckoning: Option<Reckoning>,
+    base: Option<Base>,
+    origin: Option<Position>,
+    own: Own,
     air_speed: Option<Speed>,
+    steady: bool,
     offer: Option<Offer>,
+}
+
+/// When it was last known where we were, and how well.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Base {
+    time: Timestamp,
+    covariance: Covariance,
 }
 
 /// What a fix that was accepted replaced.
@@ -82,6 +92,12 @@ pub struct Watch {
     origin: Option<Position>,
     /// True airspeed, or speed through the water.
     air_speed: Option<Speed>,
+    /// Whether heading and airspeed were said since the last alteration of track and speed.
+    steady: bool,
+    /// When it was last known where we were: the start, a reckoning entered, a fix accepted.
+    base: Option<Base>,
+    /// One standard deviation of a track that is entered.
+    track_sigma: Angle,
     /// What the last fix accepted found beside the motion reckoned with.
     offer: Option<Offer>,
     /// Contacts that accepted fixes rest on, oldest first.
@@ -121,6 +137,12 @@ impl Watch {
             held,
             outlines: sightings.outlines.clone(),
             origin: Some(sightings.reckoning.position),
+            steady: true,
+            base: Some(Base {
+                time: sightings.reckoning.time,
+                covariance: sightings.reckoning.covariance,
+            }),
+            track_sigma: sightings.reckoning.track_sigma,
             air_speed: None,
             offer: None,
             done_with: Vec::new(),
@@ -143,6 +165,9 @@ impl Watch {
             held: Vec::new(),
             outlines: Vec::new(),
             origin: None,
+            steady: true,
+            base: None,
+            track_sigma: Angle::from_degrees(Reckoning::TRACK_SIGMA_DEG),
             air_speed: None,
             offer: None,
             done_with: Vec::new(),
@@ -181,6 +206,11 @@ impl Watch {
     /// Where the sitting's first reckoning was.
     pub fn origin(&self) -> Option<Position> {
         self.origin
+    }
+
+    /// Whether heading and track are of the same leg.
+    pub fn is_steady(&self) -> bool {
+        self.steady
     }
 
     /// True airspeed, or speed through the water, where it was said.
@@ -337,6 +367,12 @@ impl Watch {
             |label: &String| self.outlines.iter().any(|o| o.label.eq_ignore_ascii_case(label));
         if let Some(label) = measured.label.as_ref().filter(|label| taken(label)) {
             return Err(EntryError::Outline { label: label.clone() });
+        }
+        let done_with = |label: &&String| {
+            self.done_with.iter().any(|h| h.contact.label.eq_ignore_ascii_case(label))
+        };
+        if let Some(label) = measured.label.as_ref().filter(|l| old.is_none() && done_with(l)) {
+            return Err(EntryError::DoneWith { label: label.clone() });
         }
         if old.is_none() && unmeasured {
             return Err(EntryError::UnknownContact {

@@ -135,20 +135,24 @@ pub fn offer(offer: &Offer) -> String {
 }
 
 /// An echo that no chart explains, in one line: `D (white ship): 38°10.1'S 021°05.2'W at 03:44:10Z,
-/// 95 % within 0.6 by 0.4 NM, 3 sights; course 143° (sigma 12°), 11 kn (sigma 3)`.
+/// 95 % within 0.6 by 0.4 NM, 3 sights; moves, and feeds no fix: course 143° (sigma 12°), 11 kn (sigma 3)`.
 pub fn echo(echo: &Echo) -> String {
     let name = echo.name.as_ref().map_or_else(String::new, |name| format!(" ({name})"));
     let ellipse = echo.place.ellipse();
     let sights = if echo.sights == 1 { "one sight" } else { "sights" };
     let count = if echo.sights == 1 { String::new() } else { format!("{} ", echo.sights) };
     let moves = match &echo.motion {
+        Some(motion) if motion.moves && echo.mark.is_some() => format!(
+            "; was taken for {}, and land does not move: a wrong label, time or reading?",
+            echo.mark.as_deref().unwrap_or_default()
+        ),
         None => String::new(),
         Some(motion) => {
             let (course_sigma, speed_sigma) = motion.sigmas();
             let course = spoken_bearing(motion.course.degrees().round() % 360.0);
             match course_sigma {
                 Some(sigma) if motion.moves => format!(
-                    "; moves: course {course} (sigma {:.0}°), {:.0} kn (sigma {:.0})",
+                    "; moves, and feeds no fix: course {course} (sigma {:.0}°), {:.0} kn (sigma {:.0})",
                     sigma.degrees(),
                     motion.speed.knots(),
                     speed_sigma.knots()
@@ -170,8 +174,12 @@ pub fn echo(echo: &Echo) -> String {
 /// How long ago the reckoning, or the fix it starts from, was: `14 min since the fix of 03:42:30Z`.
 pub fn since(watch: &Watch, now: Timestamp) -> String {
     let Some(reckoning) = watch.reckoning() else { return String::new() };
-    let fixed = watch.accepted().last().is_some_and(|fix| fix.time == reckoning.time);
-    let what = if fixed { "fix accepted" } else { "reckoning" };
+    let last = watch.accepted().last().filter(|fix| fix.time == reckoning.time);
+    let what = match last {
+        Some(fix) if fix.verdict == "fixed" => "fix accepted",
+        Some(_) => "most probable position accepted",
+        None => "reckoning",
+    };
     format!("{} since the {what} of {}Z", minutes(reckoning.time, now), clock(reckoning.time))
 }
 
@@ -246,10 +254,13 @@ pub fn due(due: &Due, standing: Standing) -> String {
     }
 }
 
-/// The course over the ground and the time to reach an echo, at the speed made good:
-/// `steer 068°, 6 min`.
+/// The course over the ground and the time to reach an echo, at the speed made good: `reached on 068°
+/// in 6 min if it lies still; land and height not looked at`.
 pub fn steer(watch: &Watch, echo: &Echo, from: Position, now: Timestamp) -> Option<String> {
     let speed = watch.reckoning()?.speed?;
+    if echo.mark.is_some() {
+        return None;
+    }
     let velocity = echo.motion.filter(|m| m.moves).map_or([0.0, 0.0], |motion| {
         let (sin, cos) = motion.course.sin_cos();
         let speed = motion.speed.metres_per_second();
@@ -261,9 +272,10 @@ pub fn steer(watch: &Watch, echo: &Echo, from: Position, now: Timestamp) -> Opti
     let there = LocalPlane::new(echo.place.position).to_position(on);
     match intercept(from, there, velocity, speed) {
         Some((course, wait, _)) => Some(format!(
-            "make good {}, {}",
+            "reached on {} in {} {}; land and height not looked at",
             spoken_bearing(course.degrees().round() % 360.0),
-            seconds(wait)
+            seconds(wait),
+            if velocity == [0.0, 0.0] { "if it lies still" } else { "if it holds on" }
         )),
         None => Some("not to be met at the speed made good".to_owned()),
     }

@@ -5,6 +5,7 @@ use super::approach_text::{Planned, clock_at, relative};
 use super::fix_json::rounded;
 use super::plan_json;
 use crate::command::Failure;
+use crate::command::common::CAUTION;
 use crate::fix::Preparation;
 use crate::geodesy::Position;
 use crate::paint::approach::{
@@ -36,7 +37,7 @@ pub fn approach_json(
         aim_off: prepared.aim_off.as_ref().map(|aim| plan_json::aim_off(planned, aim)),
         denials: prepared.denials.iter().map(|denial| plan_json::denial(planned, denial)).collect(),
         corridor: plan_json::corridor(planned, &found.corridor),
-        cautions: &found.cautions,
+        cautions: found.cautions.iter().map(String::as_str).chain([CAUTION]).collect(),
     };
     serde_json::to_string_pretty(&answer)
         .map(|text| text + "\n")
@@ -58,7 +59,7 @@ struct Answer<'a> {
     aim_off: Option<plan_json::AimOffTold<'a>>,
     denials: Vec<plan_json::DenialTold<'a>>,
     corridor: plan_json::CorridorTold<'a>,
-    cautions: &'a [String],
+    cautions: Vec<&'a str>,
 }
 
 #[derive(Serialize)]

@@ -97,7 +97,9 @@ pub(super) fn aim_words(planned: &Planned<'_>, aim: &AimOff) -> String {
     let amount = aim.amount.nautical_miles();
     let largest = aim.largest_error.nautical_miles();
     let chosen = aim.sides.iter().find(|seen| Some(seen.side) == aim.side);
-    let rule = format!("{amount:.1} NM, rather more than the {largest:.1} NM (99 %) expected");
+    let rule = format!(
+        "{amount:.1} NM, a tenth over the {largest:.1} NM that the error across may be (99 %)"
+    );
     match (aim.advice, chosen) {
         (AimOffAdvice::AimOff, Some(seen)) => format!(
             "Aim off to {} by {rule}: track {} instead of {}, then turn to {} along the coast. {}.",

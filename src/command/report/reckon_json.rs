@@ -5,6 +5,7 @@ use super::fix_json::rounded;
 use super::words::from_nearest_mark;
 use crate::chart::Chart;
 use crate::command::Failure;
+use crate::command::common::CAUTION;
 use crate::geodesy::{Covariance, Position};
 use crate::reckon::{
     Agreement, Craft, ErrorModel, FixTold, Flow, FlowFound, Leg, Legs, MadeGood, Passed, Reckoned,
@@ -41,7 +42,7 @@ pub fn reckon_json(
             .find_map(|fix| fix.flow)
             .map(|flow| FlowJson::of(&flow, craft)),
         errors: Errors::of(&legs.model, &legs.defaults),
-        cautions: &legs.cautions,
+        cautions: legs.cautions.iter().map(String::as_str).chain([CAUTION]).collect(),
     };
     serde_json::to_string_pretty(&answer)
         .map(|text| text + "\n")
@@ -79,7 +80,7 @@ struct Answer<'a> {
     fixes: Vec<FixJson>,
     flow_found: Option<FlowJson>,
     errors: Errors<'a>,
-    cautions: &'a [String],
+    cautions: Vec<&'a str>,
 }
 
 #[derive(Serialize)]

@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use super::{Told, sections};
 
-/// The account as Markdown, tables as GitHub has them.
+/// The account as Markdown, tables with pipes.
 pub fn markdown(told: &Told<'_>) -> String {
     let mut text = String::from("# Debrief\n");
     for section in sections(told) {

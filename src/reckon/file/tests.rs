@@ -107,21 +107,21 @@ fn positions_are_told_at_the_ends_and_between() {
     assert!(times.is_sorted());
 }
 
-const HEAD: &str = "[start]\ntime = \"2026-07-04T00:00:00Z\"\nposition = \"-33.8688,151.2093\"\n\
+const HEAD: &str = "[start]\ntime = \"2027-07-02T12:00:00Z\"\nposition = \"-80.0,-120.0\"\n\
                     sigma_nm = 0.5\n";
 
 #[test]
 fn variation_comes_from_the_magnetic_model_by_place_and_date() {
-    // 33.8688 S 151.2093 E, 2026.504: 12.82083 E, reproduced with an independent library, and quoted in
-    // public code as the official calculator's.
+    // 80° S 120° W, 2027.5, at sea level: 68.49 E in the table of the World Magnetic Model 2025 report,
+    // 68.4861 by an independent library.
     let legs = parsed(&format!(
         "{HEAD}[[leg]]\nheading_deg = 90\nheading_kind = \"magnetic\"\ntas_kn = 10\nminutes = 30\n"
     ));
     let heading = legs.legs[0].made.heading.unwrap().degrees();
-    assert!((heading - 102.82083).abs() < 0.01, "{heading}");
+    assert!((heading - 158.4861).abs() < 0.01, "{heading}");
     let [model, chain] = legs.legs[0].conversion.as_slice() else { panic!("two lines") };
-    assert!(model.starts_with("variation 12.8 E by the World Magnetic Model"), "{model}");
-    assert_eq!(chain, "heading: M 090.0, var 12.8 E, T 102.8");
+    assert!(model.starts_with("variation 68.5 E by the World Magnetic Model"), "{model}");
+    assert_eq!(chain, "heading: M 090.0, var 68.5 E, T 158.5");
     // The model's own error is in the heading's.
     assert!(legs.model.heading_sigma.degrees() > 1.0);
 }

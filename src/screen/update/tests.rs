@@ -248,3 +248,23 @@ fn with_nothing_measured_what_is_shown_is_shown_from_the_reckoning() {
     assert!(answer.fix.most_probable.is_some());
     assert_eq!(answer.stand().1, crate::screen::work::Stand::Reckoning);
 }
+
+#[test]
+fn what_is_typed_after_a_refusal_is_never_glued_to_it() {
+    let mut state = state();
+    enter_line(&mut state, "17 3");
+    assert!(matches!(state.echo, Echo::Refused(_)));
+    assert_eq!(state.line.value(), "17 3");
+    for c in "17.3".chars() {
+        key(&mut state, KeyCode::Char(c));
+    }
+    assert_eq!(state.line.value(), "17.3");
+    // Any other key keeps what stands, to be mended.
+    let mut mended = self::state();
+    enter_line(&mut mended, "17 3");
+    key(&mut mended, KeyCode::Backspace);
+    for c in "042".chars() {
+        key(&mut mended, KeyCode::Char(c));
+    }
+    assert_eq!(mended.line.value(), "17 042");
+}

@@ -2,10 +2,13 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 
+use jiff::{SignedDuration, Timestamp};
+
 use super::{cells, put};
 use crate::fix::{LandfallVerdict, Verdict};
 use crate::screen::state::State;
 use crate::screen::wording;
+use crate::screen::work::Stand;
 
 /// Where are we, and how sure: two lines that are always there, and a third where a landfall is
 /// planned.
@@ -86,6 +89,15 @@ struct Told {
     style: Style,
 }
 
+/// Said of an answer that is older than this.
+const OLD: SignedDuration = SignedDuration::from_secs(60);
+
+/// ` · 7 min old` of an answer for a time well before now; it is not carried on here.
+fn age(state: &State, time: Timestamp) -> String {
+    let age = state.watch.own_time(state.wall).duration_since(time);
+    if age < OLD { String::new() } else { format!(" · {} min old", age.as_mins()) }
+}
+
 fn told(state: &State) -> Told {
     let theme = state.theme;
     let plain = |word, first: &str, second: &str| Told {
@@ -105,13 +117,19 @@ fn told(state: &State) -> Told {
         return plain("WORKING", "the fix is being worked out", "");
     };
     let [first, second] = wording::verdict_lines(answer);
+    let age = age(state, answer.fix.time);
+    let first = if answer.stand().1 == Stand::Reckoning && state.watch.has_measured() {
+        first
+    } else {
+        first + &age
+    };
     if !state.is_current() {
         // What stands here answers an earlier set, and is shown as such.
         return Told { word: "WORKING", first, second: String::new(), style: theme.quiet() };
     }
     if !state.watch.has_measured() {
         let ask = "type a contact, like 17.3 042 (range, then true bearing); ? is help";
-        return plain("NO CONTACT", &wording::reckoned_line(answer), ask);
+        return plain("NO CONTACT", &(wording::reckoned_line(answer) + &age), ask);
     }
     let style = match answer.fix.verdict {
         Verdict::Fixed => theme.fixed(),

@@ -173,6 +173,14 @@ pub enum EntryError {
         /// As typed.
         label: String,
     },
+    /// A label that a contact of an accepted fix has.
+    #[error(
+        "{label} is in a fix that was accepted: give the contact another letter, or again {label}, a later sight"
+    )]
+    DoneWith {
+        /// As typed.
+        label: String,
+    },
     /// A mark that the chart has not.
     #[error("no mark \"{name}\" on this chart{near}")]
     UnknownMark {

@@ -181,7 +181,24 @@ impl Log {
         Ok(number)
     }
 
+    /// Whether the path still leads to this very file: one that was taken away is written to in vain.
+    #[cfg(unix)]
+    fn is_there(&self) -> io::Result<()> {
+        use std::os::unix::fs::MetadataExt;
+        let (ours, there) = (self.file.metadata()?, std::fs::metadata(&self.path)?);
+        if (ours.dev(), ours.ino()) == (there.dev(), there.ino()) {
+            return Ok(());
+        }
+        Err(io::Error::new(io::ErrorKind::NotFound, "another file has taken its place"))
+    }
+
+    #[cfg(not(unix))]
+    fn is_there(&self) -> io::Result<()> {
+        std::fs::metadata(&self.path).map(drop)
+    }
+
     fn write(&mut self, line: &[u8]) -> io::Result<()> {
+        self.is_there()?;
         if self.torn {
             self.file.set_len(self.whole)?;
             self.file.seek(SeekFrom::Start(self.whole))?;

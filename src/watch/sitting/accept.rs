@@ -3,7 +3,7 @@
 
 use jiff::Timestamp;
 
-use super::{Before, BeforeAccepted, Course, EntryError, Watch, refused};
+use super::{Base, Before, BeforeAccepted, Course, EntryError, Watch, refused};
 use crate::contact::Reckoning;
 use crate::fix::{Estimate, Fix, Verdict};
 use crate::geodesy::{Covariance, LocalPlane, Position};
@@ -14,6 +14,10 @@ use crate::watch::log::{
 
 /// Nothing is said of a wind or stream by fixes nearer in time than this, in seconds.
 const LEAST_RUN_S: f64 = 240.0;
+
+/// The fix's own error is in the drift and in the place that the run goes on from: after as long a run
+/// again the two together vary by twice what each by itself would, the fixes being alike.
+const TOGETHER: f64 = 2.0;
 
 /// What a fix found beside the motion reckoned with: a wind or stream not reckoned, or an error of
 /// heading and speed that looks like one.
@@ -74,7 +78,9 @@ impl Watch {
             Verdict::TooFew => fix.most_probable.map(|e| (e.position, e.covariance)),
             Verdict::Ambiguous | Verdict::AtOdds => None,
         };
-        let measured = !self.held.is_empty() || !self.outlines.is_empty();
+        // A reckoning that no contact feeds is no new position.
+        let measured = fix.residuals.iter().any(|residual| residual.used)
+            || fix.outlines.iter().any(|outline| outline.used);
         let (position, covariance) =
             stands.filter(|_| measured).ok_or(EntryError::NothingToAccept)?;
         let alone = fix.contacts_only.map(|e| place(&e));
@@ -124,8 +130,8 @@ impl Watch {
         &self.accepted
     }
 
-    /// What the last fix accepted has found beside the motion reckoned with, where it was worth
-    /// telling and has not been used.
+    /// What the last fix accepted has found beside the motion reckoned with, with its error; none once
+    /// it is used, and none once track or reckoning are entered anew.
     pub fn offer(&self) -> Option<&Offer> {
         self.offer.as_ref()
     }
@@ -139,11 +145,7 @@ impl Watch {
     ) -> Option<(Position, Covariance)> {
         let mut reckoning = self.reckoning.clone()?;
         if let Some((time, position, covariance)) = stands {
-            if let (Some(track), Some(speed)) = (reckoning.track, reckoning.speed) {
-                reckoning = reckoning.altered(time, track, speed).ok()?;
-            }
-            (reckoning.time, reckoning.position, reckoning.covariance) =
-                (time, position, covariance);
+            reckoning = reckoning.restarted(time, position, covariance).ok()?;
         }
         reckoning.carried_to(now).ok().or(Some((reckoning.position, reckoning.covariance)))
     }
@@ -157,12 +159,24 @@ impl Watch {
     }
 
     pub(super) fn course(&self) -> Course {
-        Course { reckoning: self.reckoning.clone(), air_speed: self.air_speed, offer: self.offer }
+        Course {
+            reckoning: self.reckoning.clone(),
+            base: self.base,
+            origin: self.origin,
+            own: self.own.clone(),
+            air_speed: self.air_speed,
+            steady: self.steady,
+            offer: self.offer,
+        }
     }
 
     pub(super) fn set_course(&mut self, course: Course) {
         self.reckoning = course.reckoning;
+        self.base = course.base;
+        self.origin = course.origin;
+        self.own = course.own;
         self.air_speed = course.air_speed;
+        self.steady = course.steady;
         self.offer = course.offer;
     }
 
@@ -178,16 +192,10 @@ impl Watch {
             done_with: self.done_with.len(),
         };
         let alone = entry.alone.as_ref().map(read).transpose()?;
-        self.offer = alone.and_then(|alone| offered(&old, entry.time, alone));
-        let mut restarted = match (old.track, old.speed) {
-            (Some(track), Some(speed)) if entry.time > old.time => {
-                old.altered(entry.time, track, speed).map_err(refused)?
-            }
-            _ => old,
-        };
-        restarted.time = entry.time;
-        (restarted.position, restarted.covariance) = (position, covariance);
-        self.reckoning = Some(restarted);
+        self.offer =
+            alone.zip(self.base).and_then(|(alone, base)| offered(&old, &base, entry.time, alone));
+        self.base = Some(Base { time: entry.time, covariance });
+        self.reckoning = Some(old.restarted(entry.time, position, covariance).map_err(refused)?);
         let (used, left) = std::mem::take(&mut self.held)
             .into_iter()
             .partition(|held| held.contact.time <= entry.time);
@@ -222,7 +230,7 @@ impl Watch {
         let speed = Speed::from_knots(entry.speed_kn).map_err(refused)?;
         let before = self.course();
         let reckoning = self.reckoning.as_mut().ok_or(EntryError::NoReckoning)?;
-        if entry.time > reckoning.time {
+        if entry.time > reckoning.time && reckoning.track.is_some() {
             *reckoning = reckoning.altered(entry.time, track, speed).map_err(refused)?;
         }
         (reckoning.track, reckoning.speed) = (Some(track), Some(speed));
@@ -243,10 +251,11 @@ impl Watch {
 /// rest on one chart shift or one heading error, these cancel in part: the error told is the greater.
 fn offered(
     old: &Reckoning,
+    base: &Base,
     time: Timestamp,
     (position, covariance): (Position, Covariance),
 ) -> Option<Offer> {
-    let seconds = time.duration_since(old.time).as_secs_f64();
+    let seconds = time.duration_since(base.time).as_secs_f64();
     let (track, speed) = (old.track?, old.speed?);
     if seconds < LEAST_RUN_S {
         return None;
@@ -255,7 +264,11 @@ fn offered(
     let off = LocalPlane::new(reckoned).to_plane(position);
     let by = 3600.0 / METRES_PER_NAUTICAL_MILE / seconds;
     let beside_kn = [off.east * by, off.north * by];
-    let covariance_kn2 = old.covariance.plus(covariance).square_metres().map(|v| v * by * by);
+    let covariance_kn2 = base
+        .covariance
+        .plus(covariance)
+        .square_metres()
+        .map(|variance| TOGETHER * variance * by * by);
     let (sin, cos) = track.sin_cos();
     let made_good_kn = [speed.knots() * sin + beside_kn[0], speed.knots() * cos + beside_kn[1]];
     Some(Offer { beside_kn, covariance_kn2, made_good_kn, seconds })

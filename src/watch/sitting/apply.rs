@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 
-use super::{Before, EntryError, Held, Watch, refused, share_of};
+use super::{Base, Before, EntryError, Held, Watch, refused, share_of};
 use crate::contact::{BearingKind, Contact, LobeReading, ReadBearing, Reckoning, Sightings};
 use crate::geodesy::{Covariance, Position, magnetic_variation};
 use crate::units::{Angle, Bearing, Height, Speed};
@@ -20,8 +20,9 @@ impl Watch {
         match what {
             What::Undo => self.undo(),
             What::Redo => {
-                let what = self.undone.pop().ok_or(EntryError::NothingToRedo)?;
+                let what = self.undone.last().cloned().ok_or(EntryError::NothingToRedo)?;
                 let before = self.replace(&what)?;
+                self.undone.pop();
                 self.done.push((what, before));
                 Ok(())
             }
@@ -59,10 +60,6 @@ impl Watch {
                 }
             }
             Before::Own(own) => self.own = *own,
-            Before::Reckoning(reckoning, own) => {
-                self.reckoning = *reckoning;
-                self.own = *own;
-            }
             Before::Course(course) => self.set_course(*course),
             Before::Accepted(before) => {
                 self.set_course(before.course);
@@ -113,9 +110,10 @@ impl Watch {
                 let kind = BearingKind::parse(kind).unwrap_or(BearingKind::True);
                 let read = ReadBearing { kind, degrees: *degrees };
                 let heading = self.own.to_true(read).map_err(refused)?;
-                let before = self.own.clone();
+                let before = self.course();
                 self.own.heading = Some(heading);
-                Ok(Before::Own(Box::new(before)))
+                self.steady = true;
+                Ok(Before::Course(Box::new(before)))
             }
             What::Air { speed_kn } => {
                 let speed = Speed::from_knots(*speed_kn).map_err(refused)?;
@@ -152,13 +150,16 @@ impl Watch {
                 let track = Bearing::from_degrees(*track_deg).map_err(refused)?;
                 let speed = Speed::from_knots(*speed_kn).map_err(refused)?;
                 let before = self.course();
+                let track_sigma = self.track_sigma;
                 let reckoning = self.reckoning.as_mut().ok_or(EntryError::NoReckoning)?;
                 let from = time.filter(|time| *time > reckoning.time && reckoning.track.is_some());
                 if let Some(from) = from {
                     *reckoning = reckoning.altered(from, track, speed).map_err(refused)?;
                 }
                 (reckoning.track, reckoning.speed) = (Some(track), Some(speed));
-                reckoning.speed_sigma = share_of(speed);
+                (reckoning.speed_sigma, reckoning.track_sigma) = (share_of(speed), track_sigma);
+                // The heading was another's, and what a fix found was found on another track.
+                (self.steady, self.offer) = (from.is_none(), None);
                 Ok(Before::Course(Box::new(before)))
             }
             _ => Err(EntryError::NothingToRedo),
@@ -166,28 +167,34 @@ impl Watch {
     }
 
     fn reckon(&mut self, time: Timestamp, position: Position, covariance: Covariance) -> Before {
-        let before =
-            Before::Reckoning(Box::new(self.reckoning.clone()), Box::new(self.own.clone()));
-        let reckoning = match self.reckoning.take() {
-            Some(old) => Reckoning { time, position, covariance, ..old },
+        let before = self.course();
+        let reckoning = match &self.reckoning {
+            Some(old) => match old.restarted(time, position, covariance) {
+                Ok(restarted) => restarted,
+                // Too far off to have anything to do with it.
+                Err(_) => {
+                    Reckoning { time, position, covariance, earlier: Vec::new(), ..old.clone() }
+                }
+            },
             None => Reckoning {
                 time,
                 position,
                 covariance,
                 track: None,
                 speed: None,
-                track_sigma: Angle::from_degrees(Reckoning::TRACK_SIGMA_DEG),
+                track_sigma: self.track_sigma,
                 speed_sigma: Speed::ZERO,
                 earlier: Vec::new(),
             },
         };
+        (self.offer, self.base) = (None, Some(Base { time, covariance }));
         self.reckoning = Some(reckoning);
         self.origin.get_or_insert(position);
         if self.own.variation.is_none() {
             let field = magnetic_variation(position, self.own.height, time);
             self.own.variation = Some(field.variation);
         }
-        before
+        Before::Course(Box::new(before))
     }
 
     /// What the two deflections of an entry tell, with own heading and bank as they are.

@@ -25,6 +25,8 @@ pub struct Echo {
     pub motion: Option<Motion>,
     /// How many sights there are.
     pub sights: usize,
+    /// The mark that an accepted fix took it for: land does not move.
+    pub mark: Option<String>,
 }
 
 impl Watch {
@@ -92,6 +94,14 @@ impl Watch {
         motion_of(reckoning, &self.own, (&Estimate { position, covariance }, time), &sights)
     }
 
+    /// The mark that an accepted fix took a contact for.
+    fn mark_of(&self, label: &str) -> Option<String> {
+        let identities = self.accepted.iter().rev().flat_map(|fix| &fix.identities);
+        let sure =
+            |i: &&crate::watch::log::IdentityEntry| i.contact == label && i.probability > 0.9;
+        identities.into_iter().find(sure).map(|i| i.mark.clone())
+    }
+
     /// Every echo that the watch keeps, in the order of its labels: those seen again, and those that
     /// the last fix accepted left out.
     pub fn echoes(&self) -> Vec<Echo> {
@@ -121,6 +131,7 @@ impl Watch {
             place,
             motion,
             sights: sights.len(),
+            mark: self.mark_of(root),
         })
     }
 }

@@ -128,6 +128,9 @@ fn first_paints(planned: &Planned<'_>, found: &Approach) -> Vec<Vec<String>> {
     std::iter::once(heads).chain(first.iter().map(row)).collect()
 }
 
+/// Said before any height, where heights are missing.
+const GAP: &str = "GAP: heights are missing here, higher ground may stand there";
+
 fn parts(planned: &Planned<'_>, found: &Approach, prepared: &Preparation) -> Vec<Part> {
     let part = |head: &str, items: Vec<String>, most_lines| Part {
         head: head.to_owned(),
@@ -151,7 +154,12 @@ fn parts(planned: &Planned<'_>, found: &Approach, prepared: &Preparation) -> Vec
     let landfall = found.landfall.is_some();
     let mut ground =
         vec![NO_SAFE_HEIGHT.to_owned(), ground_words(planned, &found.corridor, landfall)];
-    ground.extend(gap_words(&found.corridor));
+    let gaps = gap_words(&found.corridor);
+    if !gaps.is_empty() {
+        // First and short, so that no page is too short for it.
+        ground.insert(1, GAP.to_owned());
+    }
+    ground.extend(gaps);
     ground.push(strip_words(&found.corridor, landfall));
     let best = or_none(looks(planned, prepared), "no two marks surely paint by any one time");
     vec![

@@ -31,6 +31,7 @@ pub(super) fn draw(planned: &Planned<'_>, found: &Approach) -> String {
         .set("viewBox", (0, 0, SIDE, SIDE))
         .set("role", "img")
         .add(Title::new("Sketch of coast, track and corridor, north up; not for navigation"));
+    document = document.add(words(4.0, 12.0, "sketch: not for navigation"));
     let sides: Vec<Position> =
         corridor.left.iter().chain(corridor.right.iter().rev()).copied().collect();
     let outline: Vec<String> = sides.iter().map(|at| sheet.words(*at)).collect();
