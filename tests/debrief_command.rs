@@ -358,7 +358,7 @@ fn hostile() -> Vec<Record> {
     ];
     let record = |(n, what)| Record {
         number: n as u64 + 1,
-        time: at(n as i64),
+        time: at(i64::try_from(n).unwrap()),
         what,
         typed: Some(bad.to_owned()),
     };

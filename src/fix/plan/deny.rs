@@ -193,17 +193,28 @@ fn open_water(asked: &Asked<'_>) -> Option<Denial> {
     })
 }
 
-/// A rock between two bearings is no open water.
+/// Bearings as read are this far out, degrees: heading and reading.
+const READ_DEG: f64 = 3.0;
+
+/// A rock is in sight on every bearing between those that it has from the places tried: wherever the
+/// reckoning may have us among them, none of these is open water.
 fn close_at_marks(asked: &Asked<'_>, places: &[Position], within_m: f64, open: &mut [bool]) {
-    let (marks, count) = (asked.chart.marks(), open.len());
+    let marks = asked.chart.marks();
     let reach = GroundRange::clamped_metres(within_m);
-    for from in places {
-        for mark in marks.within(*from, reach).into_iter().filter_map(|id| marks.get(id)) {
-            let bearing = course(*from, mark.position).initial.degrees();
-            for side in [bearing.floor(), bearing.ceil()] {
-                if let Some(open) = open.get_mut(side as usize % count.max(1)) {
-                    *open = false;
-                }
+    let mut near: Vec<_> = places.iter().flat_map(|from| marks.within(*from, reach)).collect();
+    near.sort_unstable();
+    near.dedup();
+    for mark in near.into_iter().filter_map(|id| marks.get(id)) {
+        let bearings = || places.iter().map(|from| course(*from, mark.position).initial);
+        let Some(first) = bearings().next() else { continue };
+        let turns = || bearings().map(|bearing| bearing.minus(first).degrees());
+        let from = turns().fold(0.0, f64::min) - READ_DEG;
+        let to = turns().fold(0.0, f64::max) + READ_DEG;
+        for (degrees, open) in open.iter_mut().enumerate() {
+            let turn = Bearing::<True>::wrapped_degrees(degrees as f64).minus(first).degrees();
+            // Where it may lie to either side, it may lie anywhere.
+            if to - from >= 180.0 || (from..=to).contains(&turn) {
+                *open = false;
             }
         }
     }
