@@ -65,35 +65,55 @@ fn head(planned: &Planned<'_>, found: &Approach) -> Vec<String> {
         Some(landfall) => format!("Landfall {}", landfall.planned),
         None => format!("No landfall planned; the run ends at {}", plan.at(run_m)),
     };
-    vec![
-        place,
-        format!(
-            "Due {} (95 %: {} to {}), {:.1} NM to run",
-            at(plan.seconds(run_m)),
-            at(earliest),
-            at(latest),
-            miles(run_m)
-        ),
-        format!(
-            "DR error then, one sigma: {:.1} NM along, {:.1} NM across the track",
-            miles(plan.sigma_along_m(run_m)),
-            miles(plan.sigma_across_m(run_m))
-        ),
-        format!(
-            "From {} at {}; track {} T, {:.0} kn",
-            plan.from,
-            clock(planned.start),
-            plan.track,
-            plan.speed.knots()
-        ),
-        format!(
-            "Antenna {:.0} ft, set {}, sea state {}, {}",
-            plan.height.feet(),
-            planned.set.name,
-            conditions.sea_state,
-            rain(conditions.rain)
-        ),
-    ]
+    let place = std::iter::once(place).chain(found.landfall.as_ref().and_then(|landfall| {
+        missed(miles(landfall.cross_track_m), miles(plan.sigma_across_m(run_m)))
+    }));
+    place
+        .chain([
+            format!(
+                "Due {} (95 %: {} to {}), {:.1} NM to run",
+                at(plan.seconds(run_m)),
+                at(earliest),
+                at(latest),
+                miles(run_m)
+            ),
+            format!(
+                "DR error then, one sigma: {:.1} NM along, {:.1} NM across the track",
+                miles(plan.sigma_along_m(run_m)),
+                miles(plan.sigma_across_m(run_m))
+            ),
+            format!(
+                "From {} at {}; track {} T, {:.0} kn",
+                plan.from,
+                clock(planned.start),
+                plan.track,
+                plan.speed.knots()
+            ),
+            format!(
+                "Antenna {:.0} ft, set {}, sea state {}, {}",
+                plan.height.feet(),
+                planned.set.name,
+                conditions.sea_state,
+                rain(conditions.rain)
+            ),
+        ])
+        .collect()
+}
+
+/// What the track leaves between itself and the landfall, where that is worth a line: the time due is
+/// then that of the place nearest to it.
+fn missed(off_nm: f64, sigma_nm: f64) -> Option<String> {
+    let side = if off_nm > 0.0 { "right" } else { "left" };
+    let off = off_nm.abs();
+    if off > 3.0 * sigma_nm.max(1.0) {
+        Some(format!(
+            "THE TRACK MISSES IT BY {off:.1} NM: it lies to the {side}; due at the nearest"
+        ))
+    } else if off > 0.5 {
+        Some(format!("{off:.1} NM {side} of the track: due is when it is nearest"))
+    } else {
+        None
+    }
 }
 
 /// The marks that stand out most, in order of time.
@@ -162,18 +182,19 @@ fn parts(planned: &Planned<'_>, found: &Approach, prepared: &Preparation) -> Vec
     ground.extend(gaps);
     ground.push(strip_words(&found.corridor, landfall));
     let best = or_none(looks(planned, prepared), "no two marks surely paint by any one time");
+    // The gravest first: what the page cannot hold is lost from its end.
     vec![
+        part("CAUTIONS", or_none(found.cautions.clone(), "none but these words"), 9),
+        part("HIGHEST CHARTED GROUND about the track", ground, 7),
         part("BEST MARKS (95 % half axes, NM)", best, 7),
-        part("LOOK-ALIKES within the reckoning's error", or_none(alike.collect(), "none found"), 3),
+        part("WOULD DENY THE LANDFALL", or_none(deny.collect(), "nothing certain enough"), 5),
+        part("AIM-OFF (advice)", or_none(aim.collect(), "no landfall is planned"), 5),
         part(
             "FALSE FRIENDS: ground inland, low shores",
             or_none(friends.collect(), "none found"),
-            4,
+            5,
         ),
-        part("WOULD DENY THE LANDFALL", or_none(deny.collect(), "nothing certain enough"), 5),
-        part("AIM-OFF (advice)", or_none(aim.collect(), "no landfall is planned"), 5),
-        part("HIGHEST CHARTED GROUND about the track", ground, 7),
-        part("CAUTIONS", or_none(found.cautions.clone(), "none but these words"), 3),
+        part("LOOK-ALIKES within the reckoning's error", or_none(alike.collect(), "none found"), 3),
     ]
 }
 

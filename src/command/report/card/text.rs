@@ -21,7 +21,10 @@ pub(super) fn page(card: &Card) -> String {
     }
     // The caution is never what is left out.
     let caution = wrapped(card.caution, WIDTH);
-    lines.truncate(LINES - caution.len());
+    if lines.len() > LINES - caution.len() {
+        lines.truncate(LINES - caution.len() - 1);
+        lines.push(format!("  {MORE}"));
+    }
     lines.extend(caution);
     lines.join("\n") + "\n"
 }
@@ -36,8 +39,9 @@ pub(super) fn kept(part: &Part) -> (Vec<String>, bool) {
         let wrapped = wrapped(item, WIDTH - 4);
         let last = at + 1 == part.items.len();
         if lines + wrapped.len() > part.most_lines - usize::from(!last) {
+            // Never half a sentence: the first is kept whole, however long.
             if kept.is_empty() {
-                kept.push(wrapped.get(..part.most_lines - 1).unwrap_or_default().join(" "));
+                kept.push(item.clone());
             }
             return (kept, true);
         }
@@ -86,7 +90,7 @@ mod tests {
             title: "T".repeat(200),
             head: vec![long.clone(); 5],
             first: vec![vec![long.clone(); 6]; 10],
-            parts: [7, 3, 4, 5, 5, 7, 3].map(|most| part(&[&long, &long], most)).into(),
+            parts: [9, 7, 7, 5, 5, 5, 3].map(|most| part(&[&long, &long], most)).into(),
             caution: crate::command::CAUTION,
         };
         let page = page(&card);
