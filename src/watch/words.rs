@@ -244,11 +244,12 @@ pub fn due(due: &Due, standing: Standing) -> String {
         due.range.nautical_miles(),
         spoken_bearing(due.bearing.degrees().round() % 360.0)
     );
-    let until =
-        due.latest.map_or_else(|| "or never".to_owned(), |latest| format!("to {}", clock(latest)));
+    let until = due
+        .latest
+        .map_or_else(|| "on, may never show".to_owned(), |latest| format!("to {}", clock(latest)));
     match standing {
         Standing::Overdue => format!("OVERDUE, not reported: {place}, due {until}Z"),
-        Standing::Due => format!("DUE {} {until}: {place}", clock(due.earliest)),
+        Standing::Due => format!("DUE from {} {until}: {place}", clock(due.earliest)),
         Standing::Later => format!("from {} {until}: {place}", clock(due.earliest)),
         Standing::Reported => format!("reported: {place}"),
     }

@@ -42,7 +42,9 @@ fn due<'a>(state: &'a State, now: jiff::Timestamp, told: &mut Vec<Line<'a>>) {
     let reported: Vec<&str> = reported.iter().map(String::as_str).collect();
     let said = match (&state.run, &state.due) {
         (Some(_), None) => "working out what should come to paint ahead",
-        (Some(_), Some(due)) if due.is_empty() => "no further mark comes to paint in 60 NM ahead",
+        (Some(_), Some(due)) if due.is_empty() => {
+            "no further mark comes to paint in the 60 NM from the last fix or reckoning"
+        }
         (None, _) => "no track and speed: nothing is looked for ahead, like \"trk 074 165\"",
         _ => "",
     };
