@@ -14,9 +14,7 @@ mod history;
 mod sitting;
 pub mod smooth;
 
-pub use account::{
-    ContactAccount, Debrief, DrError, DriftAccount, EchoAccount, FixAccount, Verdict, debrief,
-};
+pub use account::{ContactAccount, Debrief, DrError, DriftAccount, FixAccount, Verdict, debrief};
 pub use hindsight::Missed;
 pub use history::{Entry, Fate, History, history};
 pub use sitting::Naming;

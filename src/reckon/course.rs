@@ -10,6 +10,8 @@ pub struct Course {
     /// Through the air or water; over the ground where [`Course::over_ground`].
     held: Velocity,
     flow: Velocity,
+    /// Whether a flow was stated, be it none.
+    stated: bool,
     spread: Speed,
     kind: Kind,
 }
@@ -41,6 +43,7 @@ impl Course {
         Self {
             held: Velocity::toward(heading, through),
             flow: flow.velocity(),
+            stated: known,
             spread: model.spread(sigma, known, through),
             kind: Kind::Through,
         }
@@ -56,6 +59,7 @@ impl Course {
         Self {
             held: Velocity::toward(track, speed),
             flow: Velocity::default(),
+            stated: false,
             spread: model.spread(sigma, true, Speed::ZERO),
             kind: Kind::Ground,
         }
@@ -64,7 +68,13 @@ impl Course {
     /// Moored, at anchor, on the ground: its place does not change, and its error does not grow.
     pub fn made_fast(model: &ErrorModel) -> Self {
         let spread = model.spread(None, true, Speed::ZERO);
-        Self { held: Velocity::default(), flow: Velocity::default(), spread, kind: Kind::Fast }
+        Self {
+            held: Velocity::default(),
+            flow: Velocity::default(),
+            stated: false,
+            spread,
+            kind: Kind::Fast,
+        }
     }
 
     /// Through the air or water, or over the ground where it is stated so.
@@ -75,6 +85,11 @@ impl Course {
     /// The flow as stated; none where the motion is stated over the ground.
     pub fn flow(&self) -> Velocity {
         self.flow
+    }
+
+    /// The flow that was stated with a heading and speed; none where nothing was said of it.
+    pub fn stated_flow(&self) -> Option<Velocity> {
+        self.stated.then_some(self.flow)
     }
 
     /// One standard deviation of the flow on each axis, while nothing is found out about it.

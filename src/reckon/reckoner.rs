@@ -49,6 +49,8 @@ pub struct Reckoner {
     spread: Option<f64>,
     /// Whether a fix has told of the flow.
     found: bool,
+    /// The flow that the last course stated.
+    stated: Option<Velocity>,
 }
 
 /// A fix whose errors are its own, but for the bias of own heading.
@@ -92,6 +94,7 @@ impl Reckoner {
             covariance: joint,
             spread: None,
             found: false,
+            stated: None,
         }
     }
 
@@ -187,11 +190,16 @@ impl Reckoner {
     }
 
     /// Takes up the flow that a course states, and its spread.
+    ///
+    /// What a fix found over a stated flow is the error of a forecast, and goes on with the next forecast.
+    /// What it found where none was stated is the flow itself: a flow stated after it takes its place,
+    /// and would count twice beside it. Where nothing is stated any more, the flow found goes on whole.
     fn meet(&mut self, course: &Course) -> Growth {
         let s = course.spread().metres_per_second();
         let mut phi = Square::identity();
         let mut q = Square::zeros();
-        let forget = course.is_over_ground() && self.found;
+        let replaced = self.stated.is_none() && course.stated_flow().is_some();
+        let forget = self.found && (course.is_over_ground() || replaced);
         let before = self.spread.unwrap_or(0.0);
         // A wider spread adds an error of its own; a narrower is a better forecast of the same flow.
         let (kept, more) = match (forget, s > before) {
@@ -205,6 +213,13 @@ impl Reckoner {
             q[(axis, axis)] = more;
         }
         self.flow_error = self.flow_error.turned(0.0, kept);
+        if let Some(before) = self.stated.filter(|_| self.found && course.stated_flow().is_none())
+            && !course.is_over_ground()
+            && course.is_carried()
+        {
+            self.flow_error = self.flow_error.plus(before);
+        }
+        self.stated = course.stated_flow();
         self.found &= !forget;
         self.spread = Some(s);
         self.covariance = symmetric(&(phi * self.covariance * phi.transpose() + q));

@@ -4,11 +4,12 @@ use super::rounded;
 use crate::debrief::export::{Told, clean};
 use crate::debrief::smooth::TrackPoint;
 use crate::debrief::{
-    ContactAccount, DrError, DriftAccount, EchoAccount, Entry, Fate, FixAccount, Missed, Verdict,
+    ContactAccount, DrError, DriftAccount, Entry, Fate, FixAccount, Missed, Verdict,
 };
 use crate::fix::Estimate;
 use crate::geodesy::Position;
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, Speed, True};
+use crate::watch::Echo;
 use crate::watch::log::IdentityEntry;
 
 /// The account of a sitting for scripts: the schema `foreland.debrief/1`. Every key is always there.
@@ -185,7 +186,7 @@ fn contact(contact: &ContactAccount) -> Value {
     })
 }
 
-fn echo(echo: &EchoAccount) -> Value {
+fn echo(echo: &Echo) -> Value {
     let motion = echo.motion.map(|motion| {
         let (course, speed) = motion.sigmas();
         json!({

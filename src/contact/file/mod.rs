@@ -149,22 +149,29 @@ impl Sightings {
     }
 }
 
-/// The sightings of a text; `None` only where faults were noted.
-fn read(text: &str, base: &Path, faults: &Faults) -> Option<Sightings> {
+/// The entries of a text; `None` only where faults were noted.
+///
+/// - `whole`: what a whole file of the kind looks like, said of an empty one.
+pub(crate) fn entries_of(text: &str, whole: &str, faults: &Faults) -> Option<tree::Table> {
     if text.trim().is_empty() {
-        faults.note("", Wrong::Empty, WHOLE_FILE.to_owned(), None, "");
+        faults.note("", Wrong::Empty, whole.to_owned(), None, "");
         return None;
     }
-    let entries = match tree::parse(text) {
-        Ok(entries) => entries,
+    match tree::parse(text) {
+        Ok(entries) => Some(entries),
         Err(error) => {
             let wrong = Wrong::Syntax { format: error.format, message: error.message };
             let path = error.at.as_ref().map_or_else(String::new, |at| line_column(text, at.start));
             let mend = "text stands in quotes, numbers without a unit".to_owned();
             faults.note(&path, wrong, mend, error.at, "here");
-            return None;
+            None
         }
-    };
+    }
+}
+
+/// The sightings of a text; `None` only where faults were noted.
+fn read(text: &str, base: &Path, faults: &Faults) -> Option<Sightings> {
+    let entries = entries_of(text, WHOLE_FILE, faults)?;
     let root = Section {
         who: "the file".to_owned(),
         path: String::new(),

@@ -12,10 +12,10 @@ use super::sitting::{Sitting, Taken, played};
 use super::smooth::{Kind, TrackPoint};
 use crate::chart::Chart;
 use crate::geodesy::Position;
+use crate::watch::Echo;
 use crate::watch::log::Record;
 
 pub use contacts::ContactAccount;
-pub use echoes::EchoAccount;
 pub use fixes::{DrError, DriftAccount, FixAccount};
 
 /// The most places of a track: with more minutes than that, every second or third is told.
@@ -56,7 +56,7 @@ pub struct Debrief {
     /// Every contact.
     pub contacts: Vec<ContactAccount>,
     /// Echoes that no chart explains.
-    pub echoes: Vec<EchoAccount>,
+    pub echoes: Vec<Echo>,
     /// Winds and streams found.
     pub drift: Vec<DriftAccount>,
     /// What was said on the screen.

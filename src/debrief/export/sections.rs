@@ -8,7 +8,8 @@ use super::words::{
 };
 use crate::contact::Part;
 use crate::debrief::smooth::Kind;
-use crate::debrief::{ContactAccount, Debrief, DriftAccount, EchoAccount, Fate, FixAccount};
+use crate::debrief::{ContactAccount, Debrief, DriftAccount, Fate, FixAccount};
+use crate::watch::Echo;
 
 /// The most marks told of that were never reported, nearest first.
 const MOST_MISSED: usize = 12;
@@ -232,11 +233,15 @@ fn echoes(debrief: &Debrief, clock: Clock) -> Section {
     section
 }
 
-fn echo_row(echo: &EchoAccount, clock: Clock) -> Vec<String> {
+fn echo_row(echo: &Echo, clock: Clock) -> Vec<String> {
     let called = echo.name.as_ref().map_or_else(String::new, |said| format!(" ({})", name(said)));
     let sights = count(echo.sights, "sight", "sights");
     let moves = match &echo.motion {
         None => sights,
+        Some(motion) if motion.moves && echo.mark.is_some() => format!(
+            "was taken for {}, and land does not move: a wrong label, time or reading? {sights}",
+            echo.mark.as_deref().map_or_else(String::new, name)
+        ),
         Some(motion) if motion.moves => {
             let (course, speed) = motion.sigmas();
             let course =

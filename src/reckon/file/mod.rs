@@ -13,10 +13,10 @@ use std::sync::Arc;
 
 use super::growth::Craft;
 use super::legs::Legs;
+use crate::contact::file::entries_of;
 use crate::contact::file::fault::Source;
-use crate::contact::file::line_column;
 use crate::contact::file::section::{Faults, Section};
-use crate::contact::file::tree::{self, Node, Value};
+use crate::contact::file::tree::{Node, Value};
 use crate::contact::{SightingsError, Wrong};
 
 /// What a file of legs holds, for a message about one that does not.
@@ -49,20 +49,7 @@ impl Legs {
 
 /// The legs of a text; `None` only where faults were noted.
 fn read(text: &str, faults: &Faults) -> Option<Legs> {
-    if text.trim().is_empty() {
-        faults.note("", Wrong::Empty, WHOLE_FILE.to_owned(), None, "");
-        return None;
-    }
-    let entries = match tree::parse(text) {
-        Ok(entries) => entries,
-        Err(error) => {
-            let wrong = Wrong::Syntax { format: error.format, message: error.message };
-            let path = error.at.as_ref().map_or_else(String::new, |at| line_column(text, at.start));
-            let mend = "text stands in quotes, numbers without a unit".to_owned();
-            faults.note(&path, wrong, mend, error.at, "here");
-            return None;
-        }
-    };
+    let entries = entries_of(text, WHOLE_FILE, faults)?;
     let root = Section {
         who: "the file".to_owned(),
         path: String::new(),

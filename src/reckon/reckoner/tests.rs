@@ -1,5 +1,5 @@
 use super::*;
-use crate::geodesy::{PlanePoint, course, distance};
+use crate::geodesy::{PlanePoint, course, destination, distance};
 use crate::reckon::{Craft, Current, Flow, Wind, most_probable};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
 
@@ -336,4 +336,43 @@ fn late_by_a_minute_at_three_miles_a_minute() {
     }
     let off = distance(wrong.position(), right.position()).nautical_miles();
     assert!((off - 5.236).abs() < 0.01, "{off}");
+}
+
+#[test]
+fn a_wind_that_is_stated_takes_the_place_of_one_that_was_found() {
+    let model = ErrorModel::of(Craft::Aircraft);
+    let west = Wind { from: bearing(270.0), speed: knots(20.0) };
+    let still = Course::through(bearing(0.0), knots(120.0), Flow::Still, None, &model);
+    let stated = Course::through(bearing(0.0), knots(120.0), west, None, &model);
+    // An hour north with no wind stated; a fix 20 NM east of the reckoning.
+    let found = || {
+        let mut reckoner = start(0.1, model);
+        reckoner.advance(&still, 3600.0);
+        let position = destination(reckoner.position(), bearing(90.0), miles(20.0));
+        let covariance = Covariance::circular(miles(0.2));
+        reckoner.take_fix(&TakenFix { position, covariance, heading_share: [0.0, 0.0] }).unwrap();
+        reckoner
+    };
+    let wind = |reckoner: &Reckoner, course: &Course| reckoner.flow(course).velocity.knots();
+    let mut reckoner = found();
+    let told = wind(&reckoner, &still);
+    assert!(told > 12.0 && told < 21.0, "{told}");
+    // Of the same wind stated, no knot more than that.
+    reckoner.advance(&stated, 0.0);
+    assert!((wind(&reckoner, &stated) - 20.0).abs() < 1e-6);
+    // Where the next leg says nothing either, what was found goes on.
+    let mut silent = found();
+    silent.advance(&still, 0.0);
+    assert!((wind(&silent, &still) - told).abs() < 1e-6);
+    // A forecast out by so much is out by as much on the next leg that has one; where that says nothing
+    // the whole wind goes on.
+    let mut forecast = start(0.1, model);
+    forecast.advance(&stated, 3600.0);
+    let covariance = Covariance::circular(miles(0.2));
+    let position = destination(forecast.position(), bearing(90.0), miles(8.0));
+    forecast.take_fix(&TakenFix { position, covariance, heading_share: [0.0, 0.0] }).unwrap();
+    let whole = wind(&forecast, &stated);
+    assert!(whole > 24.0, "{whole}");
+    forecast.advance(&still, 0.0);
+    assert!((wind(&forecast, &still) - whole).abs() < 1e-6);
 }
