@@ -3,11 +3,13 @@ use std::collections::HashMap;
 use rstar::{AABB, RTree, RTreeObject};
 
 use super::geobox::GeoBox;
-use crate::geodesy::{Position, distance};
-use crate::units::{GroundRange, Height};
+use crate::geodesy::{LocalPlane, PlanePoint, Position, distance};
+use crate::units::{GroundRange, Height, METRES_PER_NAUTICAL_MILE};
 
 /// How alike a mistyped name and a charted one must be to be offered (Jaro-Winkler, 1 is the same).
 const LIKE_ENOUGH: f64 = 0.85;
+/// A plane is no picture of more, in metres.
+const PLANE_MOST_M: f64 = 300.0 * METRES_PER_NAUTICAL_MILE;
 
 /// The number of a mark on its chart; good for that chart only.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -180,14 +182,21 @@ impl Marks {
     /// The marks within `radius` of a place over the ground, by number.
     pub fn within(&self, at: Position, radius: GroundRange) -> Vec<MarkId> {
         let area = GeoBox::around(at, radius);
+        let plane = LocalPlane::new(at);
+        let radius_m = radius.metres();
+        // The plane is good to far less than this, so that only what lies near the edge is asked of
+        // the geodesic.
+        let unsure_m = if radius_m <= PLANE_MOST_M { 1e-3 * radius_m } else { f64::INFINITY };
+        let is_near = |place: Position| {
+            let beyond = plane.to_plane(place).distance(PlanePoint::default()) - radius_m;
+            if beyond.abs() > unsure_m { beyond < 0.0 } else { distance(at, place) <= radius }
+        };
         let mut found = Vec::new();
         for turn in [-360.0, 0.0, 360.0] {
             let shifted =
                 AABB::from_corners([area.west + turn, area.south], [area.east + turn, area.north]);
             for place in self.places.locate_in_envelope_intersecting(shifted) {
-                let near =
-                    self.get(place.id).is_some_and(|mark| distance(at, mark.position) <= radius);
-                if near {
+                if self.get(place.id).is_some_and(|mark| is_near(mark.position)) {
                     found.push(place.id);
                 }
             }

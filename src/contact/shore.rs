@@ -9,6 +9,8 @@ use crate::units::{Angle, Bearing, GroundRange, True};
 
 /// The widest half beam that is still a wedge; anything wider looks all round.
 const WEDGE_MOST_RAD: f64 = 1.5;
+/// Points of a line that are passed over together where none of them can answer.
+const RUN_POINTS: usize = 8;
 
 /// The shore about one mark, laid flat about it and cut to a disc: what can answer as that mark.
 #[derive(Debug, Clone)]
@@ -16,6 +18,41 @@ pub struct Shore {
     plane: LocalPlane,
     radius_m: f64,
     lines: Vec<Vec<PlanePoint>>,
+    runs: Vec<Run>,
+}
+
+/// A short run of one line, and the circle that it lies in.
+#[derive(Debug, Clone)]
+struct Run {
+    middle: PlanePoint,
+    within_m: f64,
+    points: Vec<PlanePoint>,
+}
+
+impl Run {
+    fn of(points: &[PlanePoint]) -> Self {
+        let span = |of: &dyn Fn(&PlanePoint) -> f64| {
+            points
+                .iter()
+                .map(of)
+                .fold((f64::MAX, f64::MIN), |(low, high), v| (low.min(v), high.max(v)))
+        };
+        let (east, north) = (span(&|p| p.east), span(&|p| p.north));
+        let middle = PlanePoint { east: 0.5 * (east.0 + east.1), north: 0.5 * (north.0 + north.1) };
+        let within_m = 0.5 * (east.1 - east.0).hypot(north.1 - north.0);
+        Self { middle, within_m, points: points.to_vec() }
+    }
+
+    /// Whether nothing of it can lie inside the wedge and nearer than `squared`.
+    fn is_out(&self, own: PlanePoint, wedge: Option<Wedge>, squared: f64) -> bool {
+        let middle = relative(self.middle, own);
+        let outside = |side: f64| side < -self.within_m;
+        let aside = wedge.is_some_and(|wedge| {
+            outside(-cross(wedge.left, middle)) || outside(cross(wedge.right, middle))
+        });
+        let clear = (middle.0 * middle.0 + middle.1 * middle.1).sqrt() - self.within_m;
+        aside || clear > 0.0 && clear * clear > squared
+    }
 }
 
 /// A point of the shore, as seen from own position.
@@ -39,8 +76,17 @@ impl Shore {
         radius: GroundRange,
     ) -> Self {
         let radius_m = radius.metres();
-        let lines = lines.into_iter().flat_map(|line| cut(line, radius_m)).collect();
-        Self { plane, radius_m, lines }
+        let lines: Vec<Vec<PlanePoint>> =
+            lines.into_iter().flat_map(|line| cut(line, radius_m)).collect();
+        // Each run begins where the one before it ends.
+        let starts = |line: &Vec<PlanePoint>| (0..line.len().saturating_sub(1)).step_by(RUN_POINTS);
+        let runs = lines
+            .iter()
+            .flat_map(|line| starts(line).map(move |from| (line, from)))
+            .filter_map(|(line, from)| line.get(from..line.len().min(from + RUN_POINTS + 1)))
+            .map(Run::of)
+            .collect();
+        Self { plane, radius_m, lines, runs }
     }
 
     /// The charted coast within `radius` of a place.
@@ -71,11 +117,19 @@ impl Shore {
         let turn = convergence_between(self.plane.centre(), from);
         let half = half_beam.radians().abs();
         let wedge = (half < WEDGE_MOST_RAD).then(|| Wedge::about(bearing.turned(-turn), half));
-        let near = self
-            .segments()
-            .filter_map(|(a, b)| nearest_on(relative(a, own), relative(b, own), wedge))
-            .min_by(|a, b| a.range.total_cmp(&b.range))?;
-        Some(self.edge(own, turn, near))
+        let mut best: Option<Foot> = None;
+        for run in &self.runs {
+            let squared = best.map_or(f64::INFINITY, |foot| foot.squared);
+            if run.is_out(own, wedge, squared) {
+                continue;
+            }
+            for (a, b) in run.points.iter().zip(run.points.iter().skip(1)) {
+                let foot = nearest_on(relative(*a, own), relative(*b, own), wedge);
+                let nearer = |foot: &Foot| best.is_none_or(|best| foot.squared < best.squared);
+                best = foot.filter(nearer).or(best);
+            }
+        }
+        Some(self.edge(own, turn, best?.near()))
     }
 
     /// The nearest shore in any direction.
@@ -121,12 +175,6 @@ impl Shore {
         let range = east.hypot(north);
         let by = if range > 0.0 { [-east / range, -north / range] } else { [0.0, 0.0] };
         Some(self.edge(own, turn, Near { range, east, north, by }))
-    }
-
-    fn segments(&self) -> impl Iterator<Item = (PlanePoint, PlanePoint)> {
-        self.lines
-            .iter()
-            .flat_map(|line| line.iter().zip(line.iter().skip(1)).map(|(a, b)| (*a, *b)))
     }
 
     fn edge(&self, own: PlanePoint, turn: Angle, near: Near) -> Edge {
@@ -214,8 +262,38 @@ fn relative(point: PlanePoint, own: PlanePoint) -> (f64, f64) {
     (point.east - own.east, point.north - own.north)
 }
 
+/// The point nearest to the origin on a piece of shore, and how it came about.
+#[derive(Clone, Copy)]
+struct Foot {
+    /// Its distance, squared.
+    squared: f64,
+    east: f64,
+    north: f64,
+    /// The direction of the piece, where the point is cut off by a side of the beam.
+    slides_along: Option<(f64, f64)>,
+}
+
+impl Foot {
+    fn near(self) -> Near {
+        let Self { east, north, .. } = self;
+        let range = self.squared.sqrt();
+        let (u_east, u_north) =
+            if range > 0.0 { (east / range, north / range) } else { (0.0, 0.0) };
+        let by = match self.slides_along {
+            // The point slides along the shore and stays on the same bearing.
+            Some((d_east, d_north)) => {
+                let (n_east, n_north) = (-d_north, d_east);
+                let towards = n_east * u_east + n_north * u_north;
+                if towards == 0.0 { [0.0, 0.0] } else { [-n_east / towards, -n_north / towards] }
+            }
+            None => [-u_east, -u_north],
+        };
+        Near { range, east, north, by }
+    }
+}
+
 /// The point nearest to the origin on the line from `a` to `b`, inside the wedge.
-fn nearest_on(a: (f64, f64), b: (f64, f64), wedge: Option<Wedge>) -> Option<Near> {
+fn nearest_on(a: (f64, f64), b: (f64, f64), wedge: Option<Wedge>) -> Option<Foot> {
     let (from, to) = match wedge {
         Some(wedge) => wedge.cut(a, b)?,
         None => (0.0, 1.0),
@@ -225,18 +303,13 @@ fn nearest_on(a: (f64, f64), b: (f64, f64), wedge: Option<Wedge>) -> Option<Near
     let foot = if length2 > 0.0 { -(a.0 * d_east + a.1 * d_north) / length2 } else { 0.0 };
     let at = foot.max(from).min(to);
     let (east, north) = (a.0 + at * d_east, a.1 + at * d_north);
-    let range = east.hypot(north);
-    let (u_east, u_north) = if range > 0.0 { (east / range, north / range) } else { (0.0, 0.0) };
     let on_the_beams_side = (foot < from && from > 0.0) || (foot > to && to < 1.0);
-    let by = if on_the_beams_side {
-        // The point slides along the shore and stays on the same bearing.
-        let (n_east, n_north) = (-d_north, d_east);
-        let towards = n_east * u_east + n_north * u_north;
-        if towards == 0.0 { [0.0, 0.0] } else { [-n_east / towards, -n_north / towards] }
-    } else {
-        [-u_east, -u_north]
-    };
-    Some(Near { range, east, north, by })
+    Some(Foot {
+        squared: east * east + north * north,
+        east,
+        north,
+        slides_along: on_the_beams_side.then_some((d_east, d_north)),
+    })
 }
 
 /// The pieces of a line within a circle about the origin.

@@ -61,7 +61,11 @@ impl Covariance {
             return if clear > 0.0 { 0.0 } else { 1.0 };
         }
         let (along, across) = (off[0] * sin + off[1] * cos, off[0] * cos - off[1] * sin);
-        let beyond = |distance: f64, sigma: f64| Normal::standard().sf(distance / sigma);
+        // So far out the law is nought to fifteen places.
+        let beyond = |distance: f64, sigma: f64| {
+            let off = distance / sigma;
+            if off > FAR { 0.0 } else { Normal::standard().sf(off) }
+        };
         let low = (along - FAR * long).clamp(-radius, radius);
         let high = (along + FAR * long).clamp(-radius, radius);
         let ends = beyond(along - low, long) + beyond(high - along, long);
@@ -104,37 +108,76 @@ impl Covariance {
 /// `chance`; none where that is farther than half the Earth.
 ///
 /// Found to the share `close` of itself, never too small.
-pub(crate) fn radius_where(chance: f64, close: f64, outside: impl Fn(f64) -> f64) -> Option<f64> {
-    let log_excess = |radius: f64| (outside(radius) / chance).max(f64::MIN_POSITIVE).ln();
-    let mut low = (0.0, -chance.max(f64::MIN_POSITIVE).ln());
-    let mut high = (FIRST_M, log_excess(FIRST_M));
-    while high.1 > 0.0 {
+fn radius_where(chance: f64, close: f64, outside: impl Fn(f64) -> f64) -> Option<f64> {
+    let about = radii_about(|radius| outside(radius) > chance)?;
+    Some(radius_between(about, chance, close, outside))
+}
+
+/// Two radii in metres, of which something is over its limit at the first and not at the second;
+/// none where it still is farther off than half the Earth.
+pub(crate) fn radii_about(is_over: impl Fn(f64) -> bool) -> Option<(f64, f64)> {
+    let (mut low, mut high) = (0.0, FIRST_M);
+    while is_over(high) {
         low = high;
-        high.0 *= 2.0;
-        if high.0 > FARTHEST_M {
+        high *= 2.0;
+        if high > FARTHEST_M {
             return None;
         }
-        high.1 = log_excess(high.0);
     }
-    let mut last_was_low = None;
-    while high.0 - low.0 > close * high.0 && high.0 > LEAST_SIGMA_M {
-        // The rule of false position on the logarithm, the end that stays weighed half (the Illinois
-        // way, from memory): the root, and a hair beyond it to the side of the end farther off.
-        let root = low.0 + (high.0 - low.0) * low.1 / (low.1 - high.1);
-        let hair = 0.4 * close * high.0;
-        let beyond = if root - low.0 < high.0 - root { root + hair } else { root - hair };
-        let inside = beyond > low.0 && beyond < high.0;
-        let next = if inside { beyond } else { 0.5 * (low.0 + high.0) };
-        let excess = log_excess(next);
-        let is_low = excess > 0.0;
-        let (moved, stays) = if is_low { (&mut low, &mut high) } else { (&mut high, &mut low) };
-        *moved = (next, excess);
-        if last_was_low == Some(is_low) {
-            stays.1 *= 0.5;
+    Some((low, high))
+}
+
+/// The radius between two at which a sum of chances, falling as it grows, comes to `chance`.
+///
+/// Found to the share `close` of itself, never too small: where the sum is under the chance at the
+/// lesser one already, that is the answer.
+pub(crate) fn radius_between(
+    (low, high): (f64, f64),
+    chance: f64,
+    close: f64,
+    outside: impl Fn(f64) -> f64,
+) -> f64 {
+    let search = Search { chance, close, outside };
+    let least = search.end(low);
+    if least.1 <= 0.0 { low } else { search.narrowed(least, search.end(high)) }
+}
+
+/// A search for the radius at which a falling sum of chances comes to one chance.
+struct Search<F> {
+    chance: f64,
+    close: f64,
+    outside: F,
+}
+
+/// A radius, and the logarithm of the sum there over the chance asked.
+type End = (f64, f64);
+
+impl<F: Fn(f64) -> f64> Search<F> {
+    fn end(&self, radius: f64) -> End {
+        (radius, ((self.outside)(radius) / self.chance).max(f64::MIN_POSITIVE).ln())
+    }
+
+    /// By false position on the logarithm, the end that stays weighed half (the Illinois way, from
+    /// memory): each step a hair beyond the root to the side of the end farther off.
+    fn narrowed(&self, mut low: End, mut high: End) -> f64 {
+        let close = self.close;
+        let mut last_was_low = None;
+        while high.0 - low.0 > close * high.0 && high.0 > LEAST_SIGMA_M {
+            let root = low.0 + (high.0 - low.0) * low.1 / (low.1 - high.1);
+            let hair = 0.4 * close * high.0;
+            let beyond = if root - low.0 < high.0 - root { root + hair } else { root - hair };
+            let inside = beyond > low.0 && beyond < high.0;
+            let next = self.end(if inside { beyond } else { 0.5 * (low.0 + high.0) });
+            let is_low = next.1 > 0.0;
+            let (moved, stays) = if is_low { (&mut low, &mut high) } else { (&mut high, &mut low) };
+            *moved = next;
+            if last_was_low == Some(is_low) {
+                stays.1 *= 0.5;
+            }
+            last_was_low = Some(is_low);
         }
-        last_was_low = Some(is_low);
+        high.0
     }
-    Some(high.0)
 }
 
 #[cfg(test)]

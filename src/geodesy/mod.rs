@@ -16,7 +16,7 @@ mod position_text;
 mod rhumb;
 mod variation;
 
-pub(crate) use circle::radius_where;
+pub(crate) use circle::{radii_about, radius_between};
 pub use covariance::{Covariance, CovarianceError, Ellipse, circle_scale};
 pub use geodesic::{Course, course, destination, distance};
 pub use plane::{LocalPlane, PlanePoint};

@@ -31,7 +31,7 @@ impl PlanePoint {
 
     /// Metres to another point of the same plane.
     pub fn distance(self, other: Self) -> f64 {
-        (self.east - other.east).hypot(self.north - other.north)
+        length(self.east - other.east, self.north - other.north)
     }
 }
 
@@ -59,7 +59,7 @@ impl LocalPlane {
     pub fn new(centre: Position) -> Self {
         let (sin_lat, cos_lat) = sin_cos_degrees(centre.latitude());
         let (sin_lon, cos_lon) = sin_cos_degrees(centre.longitude());
-        let origin = geocentric(centre);
+        let origin = geocentric((sin_lat, cos_lat), (sin_lon, cos_lon));
         Self { centre, origin, sin_lat, cos_lat, sin_lon, cos_lon }
     }
 
@@ -70,13 +70,14 @@ impl LocalPlane {
 
     /// Where a position lies in the plane.
     pub fn to_plane(&self, position: Position) -> PlanePoint {
-        let point = geocentric(position);
+        let point =
+            geocentric(sin_cos_degrees(position.latitude()), sin_cos_degrees(position.longitude()));
         let [dx, dy, dz] = [0, 1, 2].map(|i| point[i] - self.origin[i]);
         let outward = self.cos_lon * dx + self.sin_lon * dy;
         let east = self.cos_lon * dy - self.sin_lon * dx;
         let north = self.cos_lat * dz - self.sin_lat * outward;
         let chord = (dx * dx + dy * dy + dz * dz).sqrt();
-        let flat = east.hypot(north);
+        let flat = length(east, north);
         if flat <= 0.0 {
             return PlanePoint::default();
         }
@@ -87,7 +88,7 @@ impl LocalPlane {
 
     /// The position of a point of the plane.
     pub fn to_position(&self, point: PlanePoint) -> Position {
-        let arc = point.east.hypot(point.north);
+        let arc = length(point.east, point.north);
         if arc <= 0.0 {
             return self.centre;
         }
@@ -132,14 +133,19 @@ impl LocalPlane {
     }
 }
 
+/// `hypot` without its care for numbers that no distance on the Earth comes near: it is asked for
+/// millions of times.
+fn length(east: f64, north: f64) -> f64 {
+    (east * east + north * north).sqrt()
+}
+
 fn sin_cos_degrees(degrees: f64) -> (f64, f64) {
     Angle::from_degrees(degrees).radians().sin_cos()
 }
 
-/// Earth-centred coordinates in metres of a position on the ellipsoid.
-fn geocentric(position: Position) -> [f64; 3] {
-    let (sin_lat, cos_lat) = sin_cos_degrees(position.latitude());
-    let (sin_lon, cos_lon) = sin_cos_degrees(position.longitude());
+/// Earth-centred coordinates in metres of a position on the ellipsoid, by sine and cosine of its
+/// latitude and longitude.
+fn geocentric((sin_lat, cos_lat): (f64, f64), (sin_lon, cos_lon): (f64, f64)) -> [f64; 3] {
     let prime = WGS84_EQUATORIAL_RADIUS_M / (1.0 - E2 * sin_lat * sin_lat).sqrt();
     [prime * cos_lat * cos_lon, prime * cos_lat * sin_lon, prime * (1.0 - E2) * sin_lat]
 }
@@ -150,7 +156,7 @@ fn geocentric(position: Position) -> [f64; 3] {
 /// (from memory): one step is exact to a micrometre at these heights.
 fn geodetic([x, y, z]: [f64; 3]) -> Position {
     let axis_ratio = 1.0 - WGS84_FLATTENING;
-    let from_axis = x.hypot(y);
+    let from_axis = length(x, y);
     let (sin, cos) = z.atan2(from_axis * axis_ratio).sin_cos();
     let second = E2 / (1.0 - E2);
     let latitude = (z + second * axis_ratio * WGS84_EQUATORIAL_RADIUS_M * sin.powi(3))

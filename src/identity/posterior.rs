@@ -1,13 +1,12 @@
 mod kept_back;
+mod look;
 mod stages;
 
-use std::cell::RefCell;
 use std::collections::BTreeMap;
-
-use rayon::prelude::*;
 
 pub(crate) use self::kept_back::{error_of_run_m, kept_back};
 use self::kept_back::{floor, misfit};
+use self::look::Look;
 use self::stages::{Explored, fully, is_bare, keep_distinct, roughly};
 use super::any_shore::{Shores, share_of_marks};
 use super::budget::{Budget, LogSum};
@@ -27,10 +26,8 @@ use crate::units::METRES_PER_NAUTICAL_MILE;
 const NONE_PRIOR: f64 = 0.1;
 /// Degrees of freedom with which the stated errors are believed, when residuals speak against them.
 const BELIEF: f64 = 6.0;
-/// A mark that should not be seen at all may still have answered once in this often.
-const LEAST_SIGHT: f64 = 0.03;
-/// The chance of sight over the whole list is looked up once for each cell of this size.
-const CELL_M: f64 = 5_000.0;
+/// Places within this squared statistical distance are one.
+const OVERLAP: f64 = 5.0;
 
 /// The chance that a mark paints, seen from a place.
 pub trait Sighting: Sync {
@@ -262,13 +259,16 @@ fn log_none(problem: &Problem) -> f64 {
 
 /// Gathers hypotheses by place, likeliest first.
 fn modes(hypotheses: &[Hypothesis]) -> Vec<Mode> {
+    let Some(first) = hypotheses.first() else { return Vec::new() };
+    let plane = LocalPlane::new(first.solution.position);
+    let spots: Vec<Spot> = hypotheses.iter().map(|h| Spot::of(&h.solution, &plane)).collect();
     let mut groups: Vec<Vec<usize>> = Vec::new();
-    for (index, hypothesis) in hypotheses.iter().enumerate() {
+    for (index, (hypothesis, spot)) in hypotheses.iter().zip(&spots).enumerate() {
         let home = groups.iter_mut().find(|group| {
-            group
-                .first()
-                .and_then(|&lead| hypotheses.get(lead))
-                .is_some_and(|lead| same_place(&lead.solution, &hypothesis.solution))
+            let lead = group.first().and_then(|&lead| hypotheses.get(lead).zip(spots.get(lead)));
+            lead.is_some_and(|(lead, at)| {
+                !spot.is_far_from(at) && same_place(&lead.solution, &hypothesis.solution)
+            })
         });
         match home {
             Some(group) => group.push(index),
@@ -281,11 +281,30 @@ fn modes(hypotheses: &[Hypothesis]) -> Vec<Mode> {
     modes
 }
 
+/// A place with its spread, to see at a glance which others it cannot be the same as.
+struct Spot {
+    at: PlanePoint,
+    variance: f64,
+}
+
+impl Spot {
+    fn of(solution: &Solution, plane: &LocalPlane) -> Self {
+        let [ee, _, nn] = solution.position_covariance().square_metres();
+        Self { at: plane.to_plane(solution.position), variance: ee + nn }
+    }
+
+    /// Farther apart than [`same_place`] allows, with room for what the plane stretches.
+    fn is_far_from(&self, other: &Self) -> bool {
+        let overlap = (OVERLAP * (self.variance + other.variance)).sqrt();
+        self.at.distance(other.at) > 1.2 * overlap.max(METRES_PER_NAUTICAL_MILE)
+    }
+}
+
 /// Places whose errors overlap are one answer; so are places within a quarter mile.
 fn same_place(one: &Solution, other: &Solution) -> bool {
     let (metres, squared) = apart(one, other);
     let miles = metres / METRES_PER_NAUTICAL_MILE;
-    miles < 0.25 || miles < 1.0 && squared < 12.0 || squared < 5.0
+    miles < 0.25 || miles < 1.0 && squared < 12.0 || squared < OVERLAP
 }
 
 fn mode(hypotheses: &[Hypothesis], members: Vec<usize>) -> Option<Mode> {
@@ -345,57 +364,6 @@ pub(crate) fn mixture(parts: &[Part]) -> Option<(PlanePoint, Covariance)> {
     });
     let covariance = Covariance::from_square_metres(ee, en, nn).ok()?;
     Some((PlanePoint { east, north }, covariance))
-}
-
-/// The chance of sight and salience of all candidates, by place.
-struct Look<'a> {
-    problem: &'a Problem,
-    sighting: &'a dyn Sighting,
-    plane: LocalPlane,
-    points: Vec<PlanePoint>,
-    totals: RefCell<BTreeMap<(i64, i64), f64>>,
-}
-
-impl<'a> Look<'a> {
-    fn new(problem: &'a Problem, sighting: &'a dyn Sighting) -> Self {
-        let plane = LocalPlane::new(problem.prior.position);
-        let points = problem.candidates.par_iter().map(|c| plane.to_plane(c.position)).collect();
-        Self { problem, sighting, plane, points, totals: RefCell::default() }
-    }
-
-    /// A candidate's part of all that an operator at `from` might have picked.
-    fn share(&self, from: Position, candidate: usize) -> f64 {
-        self.share_of(from, candidate, self.total(from))
-    }
-
-    /// The same where all of it is known.
-    fn share_of(&self, from: Position, candidate: usize, total: f64) -> f64 {
-        let own = self.weight(from, candidate);
-        let total = total.max(own);
-        if total > 0.0 { own / total } else { 0.0 }
-    }
-
-    fn weight(&self, from: Position, candidate: usize) -> f64 {
-        let salience = self.problem.candidates.get(candidate).map_or(0.0, |c| c.weight);
-        salience * self.sighting.chance(from, candidate).clamp(LEAST_SIGHT, 1.0)
-    }
-
-    fn total(&self, from: Position) -> f64 {
-        let at = self.plane.to_plane(from);
-        let cell = ((at.east / CELL_M).round() as i64, (at.north / CELL_M).round() as i64);
-        if let Some(&total) = self.totals.borrow().get(&cell) {
-            return total;
-        }
-        let total: f64 = self
-            .points
-            .iter()
-            .enumerate()
-            .filter(|(_, point)| at.distance(**point) <= self.problem.reach_m)
-            .map(|(index, _)| self.weight(from, index))
-            .sum();
-        self.totals.borrow_mut().insert(cell, total);
-        total
-    }
 }
 
 #[cfg(test)]

@@ -28,6 +28,11 @@ fn place(shore: &Shore, east_nm: f64, north_nm: f64) -> Position {
     shore.plane.to_position(point(east_nm, north_nm))
 }
 
+/// Every straight piece of a shore.
+fn segments(shore: &Shore) -> impl Iterator<Item = (PlanePoint, PlanePoint)> {
+    shore.lines.iter().flat_map(|line| line.iter().zip(line.iter().skip(1)).map(|(a, b)| (*a, *b)))
+}
+
 const HALF_BEAM_DEG: f64 = 1.2;
 
 #[test]
@@ -77,7 +82,7 @@ fn shore_outside_the_disc_does_not_answer() {
     let own = place(&shore, 0.0, -15.0);
     let edge = shore.leading_edge(own, bearing(0.0), Angle::from_degrees(HALF_BEAM_DEG)).unwrap();
     assert!((edge.range.nautical_miles() - 15.0).abs() < 0.005, "{edge:?}");
-    assert!(shore.segments().all(
+    assert!(segments(&shore).all(
         |(a, b)| a.east.hypot(a.north) < 5.01 * 1852.0 && b.east.hypot(b.north) < 5.01 * 1852.0
     ));
 }
@@ -110,7 +115,7 @@ proptest! {
             let steps = (half * 100.0).floor() as i32;
             for step in -steps..=steps {
                 let ray = towards.turned(Angle::from_degrees(f64::from(step) / 100.0));
-                for (a, b) in shore.segments() {
+                for (a, b) in segments(&shore) {
                     let hit = along_ray(ray, relative(a, own_plane), relative(b, own_plane));
                     nearest = nearest.min(hit.unwrap_or(f64::INFINITY));
                 }
@@ -123,6 +128,32 @@ proptest! {
         let (inside, around) = (sampled(half), sampled(half + 0.02));
         prop_assert!(range <= inside + 2.0, "{range} {inside}");
         prop_assert!(range >= around - 250.0, "{range} {around}");
+    }
+
+    #[test]
+    fn no_piece_that_is_passed_over_is_nearer(
+        east in -12.0f64..12.0, north in -12.0f64..12.0, towards in 0.0f64..360.0, half in 0.1f64..40.0,
+    ) {
+        // A ragged ring of two hundred pieces, every one of them asked.
+        let ring: Vec<(f64, f64)> = (0..=200)
+            .map(|i| {
+                let (sin, cos) = bearing(f64::from(i) * 1.8).sin_cos();
+                let out = 4.0 + f64::from(i * 37 % 11) * 0.2;
+                (out * sin, out * cos)
+            })
+            .collect();
+        let shore = shore(&[&ring], 8.0);
+        let own = place(&shore, east, north);
+        let at = shore.plane.to_plane(own);
+        let turn = convergence_between(shore.plane.centre(), own);
+        let half = Angle::from_degrees(half);
+        let wedge = Wedge::about(bearing(towards).turned(-turn), half.radians());
+        let every = segments(&shore)
+            .filter_map(|(a, b)| nearest_on(relative(a, at), relative(b, at), Some(wedge)))
+            .map(|foot| foot.squared.sqrt())
+            .min_by(f64::total_cmp);
+        let found = shore.leading_edge(own, bearing(towards), half).map(|e| e.range.metres());
+        prop_assert_eq!(found, every);
     }
 
     #[test]

@@ -21,10 +21,10 @@ mod why;
 
 use super::case::Case;
 use super::report::Protection;
-use crate::geodesy::{LocalPlane, radius_where};
+use crate::geodesy::{LocalPlane, radii_about, radius_between};
 use crate::identity::{Hypothesis, Mode, Posterior, Solution};
 use crate::units::GroundRange;
-use ways::{Cause, Place, Way, Ways};
+use ways::{Cause, Place, Way, Ways, summed};
 
 /// How often a reckoning is not what it is said to be.
 const RECKONING_FAULT: f64 = 0.001;
@@ -100,7 +100,10 @@ impl Ways {
         if budget <= 0.0 {
             return None;
         }
-        radius_where(budget, CLOSE, |radius| self.beyond(radius))
+        let (least, most) = radii_about(|radius| self.is_over(budget, radius))?;
+        let (telling, passed) = self.telling_beyond(least);
+        let beyond = |radius: f64| passed + summed(&telling, |way| way.beyond(radius));
+        Some(radius_between((least, most), budget, CLOSE, beyond))
     }
 }
 

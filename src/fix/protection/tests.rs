@@ -97,7 +97,7 @@ impl Trial {
             return false;
         }
         let ways = self.ways(risk);
-        ways.beyond(error) <= risk - ways.left_out()
+        !ways.is_over(risk - ways.left_out(), error)
     }
 }
 

@@ -62,6 +62,12 @@ impl Way {
     }
 }
 
+/// A sum over ways, by parts of a fixed size: the same on any number of cores.
+pub(super) fn summed(ways: &[Way], of: impl Fn(&Way) -> f64 + Sync) -> f64 {
+    let parts: Vec<f64> = ways.par_chunks(AT_ONCE).map(|ways| ways.iter().map(&of).sum()).collect();
+    parts.iter().sum()
+}
+
 /// Where a set of identities puts us.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Place {
@@ -104,17 +110,34 @@ impl Ways {
         self.list.push(way);
     }
 
-    /// The chance, all ways together, of an error of more than `radius` metres: too great by
-    /// [`TOO_SMALL`] of the risk at most, never too small.
-    pub fn beyond(&self, radius: f64) -> f64 {
+    /// Whether the chances, all ways together, of an error of more than `radius` metres come to more
+    /// than `chance`: by no more than [`TOO_SMALL`] of the risk too often, never too seldom.
+    pub fn is_over(&self, chance: f64, radius: f64) -> bool {
         let small = self.too_small / self.list.len().max(1) as f64;
-        // Summed by parts of a fixed size: the same on any number of cores.
-        let parts: Vec<f64> = self
-            .list
-            .par_chunks(AT_ONCE)
-            .map(|ways| ways.iter().map(|way| way.beyond_or_bound(radius, small)).sum())
-            .collect();
-        parts.iter().sum()
+        let mut sum = 0.0;
+        // The likeliest sets come first, and settle most of it.
+        self.list.iter().any(|way| {
+            sum += way.beyond_or_bound(radius, small);
+            sum > chance
+        })
+    }
+
+    /// What tells one radius beyond `least` from another: all ways but those whose chances of an
+    /// error beyond `least` come to [`TOO_SMALL`] of the risk at most, and the sum of those.
+    pub fn telling_beyond(&self, least: f64) -> (Vec<Way>, f64) {
+        let mut ranked: Vec<(f64, Way)> =
+            self.list.par_iter().map(|way| (way.beyond(least), *way)).collect();
+        ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut sum = 0.0;
+        let small = ranked
+            .iter()
+            .take_while(|(chance, _)| {
+                sum += chance;
+                sum <= self.too_small
+            })
+            .count();
+        let passed: f64 = ranked.iter().take(small).map(|(chance, _)| chance).sum();
+        (ranked.into_iter().skip(small).map(|(_, way)| way).collect(), passed)
     }
 
     /// One set of identities, and the same without one, two, three … of its echoes.

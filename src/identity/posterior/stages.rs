@@ -1,3 +1,5 @@
+use std::collections::HashMap;
+
 use rayon::prelude::*;
 
 use super::{Hypothesis, Look, apart, log_priors, same_place};
@@ -89,10 +91,7 @@ pub(super) fn roughly(
         let effort = if is_near { Effort::ROUGH } else { Effort::THOROUGH };
         near.par_iter().map(|proposal| solved_one(proposal, &Charted, effort)).collect()
     };
-    let mut solved: Vec<Hypothesis> = Vec::new();
-    for hypothesis in all.into_iter().flatten() {
-        keep_distinct(&mut solved, hypothesis);
-    }
+    let mut solved = distinct(all.into_iter().flatten());
     explored.cut(&mut solved, most, ROUGH_NATS);
     solved
 }
@@ -111,15 +110,30 @@ fn needs_the_shore(problem: &Problem) -> bool {
 
 /// One set of identities may have two places; the same place is not counted twice.
 pub(super) fn keep_distinct(solved: &mut Vec<Hypothesis>, new: Hypothesis) {
-    let known = solved.iter().any(|old| {
-        old.targets == new.targets && {
-            let (metres, squared) = apart(&old.solution, &new.solution);
-            metres < 100.0 || squared < 0.25
-        }
-    });
+    let known = solved.iter().any(|old| old.targets == new.targets && is_one(old, &new));
     if !known {
         solved.push(new);
     }
+}
+
+/// Whether two solutions of the same identities are one place.
+fn is_one(old: &Hypothesis, new: &Hypothesis) -> bool {
+    let (metres, squared) = apart(&old.solution, &new.solution);
+    metres < 100.0 || squared < 0.25
+}
+
+/// Many sets, each place of each of them once, the first of it.
+fn distinct(sets: impl Iterator<Item = Hypothesis>) -> Vec<Hypothesis> {
+    let mut kept: Vec<Hypothesis> = Vec::new();
+    let mut of_targets: HashMap<Targets, Vec<usize>> = HashMap::new();
+    for new in sets {
+        let known = of_targets.entry(new.targets.clone()).or_default();
+        if !known.iter().filter_map(|&index| kept.get(index)).any(|old| is_one(old, &new)) {
+            known.push(kept.len());
+            kept.push(new);
+        }
+    }
+    kept
 }
 
 /// Solves once more with the part of each mark that answers, and weighs sight.
@@ -137,28 +151,25 @@ pub(super) fn fully(
             solve_within(problem, answering, &targets, start.position, bias, true, effort)?;
         Some((targets, solution))
     };
-    // Weighed one after the other: what is in sight is looked up by the first place of a cell.
     let weighed = |(targets, solution): (Targets, Solution)| {
         let at = solution.position;
         let total = look.total(at);
         let log_weight = solution.log_evidence()
             + log_priors(problem, &targets, |c| look.share_of(at, c, total))
-            + log_at_sea(problem, look.sighting, &targets, &solution);
+            + log_at_sea(problem, look.sighting(), &targets, &solution);
         Hypothesis { targets, solution, log_weight, probability: 0.0 }
     };
     // A few steps tell which sets are worth the rest of them.
     let begun: Vec<_> =
         rough.into_par_iter().filter_map(|set| solved(set, Effort::ROUGH)).collect();
+    look.look_from(begun.iter().map(|(_, solution)| solution.position));
     let mut worth: Vec<Hypothesis> = begun.into_iter().map(weighed).collect();
     explored.cut(&mut worth, usize::MAX, FULL_NATS + NOT_YET_NATS);
     let (settled, unsettled): (Vec<_>, Vec<_>) =
         worth.into_iter().partition(|set| set.solution.settled);
     let ended: Vec<_> =
         unsettled.into_par_iter().filter_map(|set| solved(set, Effort::SEARCH)).collect();
-    let mut distinct: Vec<Hypothesis> = Vec::new();
-    for hypothesis in settled.into_iter().chain(ended.into_iter().map(weighed)) {
-        keep_distinct(&mut distinct, hypothesis);
-    }
+    let mut distinct = distinct(settled.into_iter().chain(ended.into_iter().map(weighed)));
     explored.cut(&mut distinct, usize::MAX, FULL_NATS);
     distinct
 }

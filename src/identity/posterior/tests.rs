@@ -115,7 +115,7 @@ fn a_mark_out_of_sight_is_hardly_picked() {
     }
     let headlands = vec![mark(18.0, 338.0), mark(18.0, 342.0)];
     let posterior = identify(&problem(headlands, vec![contact(18.0, 340.0)], 2.0), &Charted, &Half);
-    assert!((log_odds(&posterior) + LEAST_SIGHT.ln()).abs() < 0.01);
+    assert!((log_odds(&posterior) + look::LEAST_SIGHT.ln()).abs() < 0.01);
 }
 
 #[test]

@@ -8,7 +8,7 @@ use nalgebra::{Matrix2, Matrix3, Vector2, Vector3};
 use rayon::prelude::*;
 
 use self::index::Index;
-use self::places::{Place, places};
+use self::places::{Place, Turn, places};
 use super::any_shore;
 use super::budget::{Budget, LogSum};
 use super::prior::{excludes, log_anywhere, log_off_chart};
@@ -89,10 +89,11 @@ pub(crate) fn propose(problem: &Problem, answering: &dyn Answering, budget: &Bud
 struct Tree<'a> {
     problem: &'a Problem,
     plane: LocalPlane,
-    latitude: f64,
+    /// Sine and cosine of the reckoning's latitude.
+    latitude: (f64, f64),
     points: Vec<PlanePoint>,
     /// How much greater a true azimuth is than the plane's at each mark.
-    turns: Vec<f64>,
+    turns: Vec<Turn>,
     order: Vec<usize>,
     root: Node,
     total_weight: f64,
@@ -134,7 +135,7 @@ impl<'a> Tree<'a> {
         let mut tree = Self {
             problem,
             plane,
-            latitude: Angle::from_degrees(problem.prior.position.latitude()).radians(),
+            latitude: Angle::from_degrees(problem.prior.position.latitude()).radians().sin_cos(),
             points,
             turns: Vec::new(),
             order,
@@ -464,10 +465,13 @@ fn kept(nodes: &[Node], most: usize, mut let_go: impl FnMut(&Node)) -> Vec<Node>
     let least = order.first().map_or(0.0, |best| best.0) - DROPPED_NATS;
     let behind = order.split_off(order.partition_point(|(log_weight, _)| *log_weight >= least));
     let best = order.first().and_then(|(_, index)| nodes.get(*index));
-    for node in beyond.iter().chain(&behind).filter_map(|(_, index)| nodes.get(*index)) {
-        if best.is_none_or(|best| !is_within(node, best, RIVAL)) {
+    for node in beyond.iter().filter_map(|(_, index)| nodes.get(*index)) {
+        // So far behind it adds nothing that matters, rival or not.
+        let is_far_behind = node.log_weight < least;
+        if is_far_behind || best.is_none_or(|best| !is_within(node, best, RIVAL)) {
             let_go(node);
         }
     }
+    behind.iter().filter_map(|(_, index)| nodes.get(*index)).for_each(let_go);
     order.iter().filter_map(|(_, index)| nodes.get(*index).cloned()).collect()
 }

@@ -8,7 +8,6 @@ use crate::geodesy::{MEAN_EARTH_RADIUS_M, PlanePoint};
 use crate::identity::prior::log_prior;
 use crate::identity::problem::{Candidate, Reading, Sight};
 use crate::identity::slant::{ground, slant};
-use crate::units::Angle;
 
 /// Where the line of a lone bearing begins, metres before the mark.
 const FIRST_M: f64 = 500.0;
@@ -37,6 +36,28 @@ struct Piece {
     /// Its length.
     step: f64,
     bearing: Reading,
+}
+
+/// How much greater a true azimuth is than the plane's, by its sine and cosine.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Turn {
+    sin: f64,
+    cos: f64,
+}
+
+impl Turn {
+    pub const NONE: Self = Self { sin: 0.0, cos: 1.0 };
+
+    /// A vector of true east and north in the plane's axes.
+    fn to_plane(self, true_axes: Vector2<f64>) -> Vector2<f64> {
+        let (east, north) = (true_axes[0], true_axes[1]);
+        Vector2::new(east * self.cos - north * self.sin, north * self.cos + east * self.sin)
+    }
+
+    /// A matrix that does the same.
+    fn matrix(self) -> Matrix2<f64> {
+        Matrix2::new(self.cos, -self.sin, self.sin, self.cos)
+    }
 }
 
 /// One contact taken for one mark.
@@ -116,9 +137,7 @@ impl Tree<'_> {
         for (index, registered) in traced.places.iter().enumerate() {
             let line = registered.line();
             let at = self.plane.to_plane(registered.place);
-            let (sin, cos) = self.turn(at).sin_cos();
-            // From true axes there to the plane's.
-            let turned = Matrix2::new(cos, -sin, sin, cos);
+            let turned = self.turn(at).matrix();
             let run = Vector2::new(sight.run.east, sight.run.north);
             let candidate = traced.first + index;
             let place = Place {
@@ -161,7 +180,7 @@ impl Tree<'_> {
         if self.out_of_gate(taken.mark, along, along_sigma.hypot(across_sigma) + round.sqrt()) {
             return;
         }
-        let (at, direction) = self.behind(taken, along, bearing.value);
+        let (at, direction) = self.behind(taken, along, bearing.value.sin_cos());
         let place = Place {
             candidate: taken.candidate,
             at,
@@ -196,7 +215,7 @@ impl Tree<'_> {
         }
         for piece in 0..pieces {
             let bearing = TAU * (piece as f64 + 0.5) / pieces as f64;
-            let (at, direction) = self.behind(taken, along, bearing);
+            let (at, direction) = self.behind(taken, along, bearing.sin_cos());
             let place = Place {
                 candidate: taken.candidate,
                 at,
@@ -216,7 +235,7 @@ impl Tree<'_> {
             if self.out_of_gate(taken.mark, along, step.hypot(across_sigma) + round.sqrt()) {
                 continue;
             }
-            let (at, direction) = self.behind(taken, along, bearing.value);
+            let (at, direction) = self.behind(taken, along, bearing.value.sin_cos());
             let place = Place {
                 candidate: taken.candidate,
                 at,
@@ -230,35 +249,43 @@ impl Tree<'_> {
         }
     }
 
-    /// Own place at the common time, `along` metres before a mark that bears `bearing` true at the
-    /// moment of the contact, and the direction of that line in the plane.
-    fn behind(&self, taken: &Taken<'_>, along: f64, bearing: f64) -> (Vector2<f64>, Vector2<f64>) {
-        let mark = taken.mark;
-        let before = |turn: f64| {
-            let (sin, cos) = (bearing - turn).sin_cos();
-            (
-                Vector2::new(mark.east - along * sin, mark.north - along * cos),
-                Vector2::new(sin, cos),
-            )
-        };
-        let (first, _) = before(self.turns.get(taken.candidate).copied().unwrap_or(0.0));
+    /// Own place at the common time, `along` metres before a mark that bears (sine, cosine) true at
+    /// the moment of the contact, and the direction of that line in the plane.
+    fn behind(
+        &self,
+        taken: &Taken<'_>,
+        along: f64,
+        (sin, cos): (f64, f64),
+    ) -> (Vector2<f64>, Vector2<f64>) {
+        let bearing = Vector2::new(sin, cos);
+        let mark = Vector2::new(taken.mark.east, taken.mark.north);
+        let there = self.turns.get(taken.candidate).copied().unwrap_or(Turn::NONE);
+        let first = mark - there.to_plane(bearing) * along;
         let turn = self.turn(PlanePoint { east: first[0], north: first[1] });
-        let (at, direction) = before(turn);
-        let run = taken.sight.run;
-        let (sin, cos) = (-turn).sin_cos();
-        let run = Vector2::new(run.east * cos + run.north * sin, run.north * cos - run.east * sin);
-        (at + run, direction)
+        let direction = turn.to_plane(bearing);
+        let run = turn.to_plane(Vector2::new(taken.sight.run.east, taken.sight.run.north));
+        (mark - direction * along + run, direction)
     }
 
     /// How much greater a true azimuth is than the plane's, at a point of the plane: on the sphere.
-    pub(super) fn turn(&self, at: PlanePoint) -> f64 {
-        let arc = at.east.hypot(at.north) / MEAN_EARTH_RADIUS_M;
-        let azimuth = at.east.atan2(at.north);
-        let (sin_a, cos_a) = azimuth.sin_cos();
-        let (sin_l, cos_l) = self.latitude.sin_cos();
-        let (sin_arc, cos_arc) = arc.sin_cos();
-        let arriving = (sin_a * cos_l).atan2(cos_arc * cos_l * cos_a - sin_arc * sin_l);
-        Angle::from_radians(arriving - azimuth).radians()
+    pub(super) fn turn(&self, at: PlanePoint) -> Turn {
+        let away = (at.east * at.east + at.north * at.north).sqrt();
+        if away <= 0.0 {
+            return Turn::NONE;
+        }
+        let (sin_a, cos_a) = (at.east / away, at.north / away);
+        let (sin_l, cos_l) = self.latitude;
+        let (sin_arc, cos_arc) = (away / MEAN_EARTH_RADIUS_M).sin_cos();
+        // East and north of the direction on arrival, not yet of length one.
+        let (east, north) = (sin_a * cos_l, cos_arc * cos_l * cos_a - sin_arc * sin_l);
+        let length = (east * east + north * north).sqrt();
+        if length <= 0.0 {
+            return Turn::NONE;
+        }
+        Turn {
+            sin: (east * cos_a - north * sin_a) / length,
+            cos: (north * cos_a + east * sin_a) / length,
+        }
     }
 
     /// The variance that a place has in every direction alike, square metres: the mark's own, the

@@ -1,0 +1,115 @@
+//! How much an operator at a place might have picked.
+
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+
+use rayon::prelude::*;
+
+use super::Sighting;
+use crate::geodesy::{LocalPlane, PlanePoint, Position};
+use crate::identity::problem::Problem;
+
+/// A mark that should not be seen at all may still have answered once in this often.
+pub(super) const LEAST_SIGHT: f64 = 0.03;
+/// The chance of sight over the whole list is looked up once for each cell of this size.
+const CELL_M: f64 = 5_000.0;
+
+type Cell = (i64, i64);
+
+/// The chance of sight and salience of all candidates, by place.
+pub(super) struct Look<'a> {
+    field: Field<'a>,
+    totals: RefCell<BTreeMap<Cell, f64>>,
+}
+
+/// The candidates laid out.
+struct Field<'a> {
+    problem: &'a Problem,
+    sighting: &'a dyn Sighting,
+    plane: LocalPlane,
+    /// Candidates by how far east they lie, in metres.
+    by_east: Vec<(PlanePoint, usize)>,
+}
+
+impl<'a> Look<'a> {
+    pub fn new(problem: &'a Problem, sighting: &'a dyn Sighting) -> Self {
+        let plane = LocalPlane::new(problem.prior.position);
+        let candidates = problem.candidates.par_iter().enumerate();
+        let mut by_east: Vec<(PlanePoint, usize)> =
+            candidates.map(|(index, c)| (plane.to_plane(c.position), index)).collect();
+        by_east.sort_by(|a, b| a.0.east.total_cmp(&b.0.east).then(a.1.cmp(&b.1)));
+        let field = Field { problem, sighting, plane, by_east };
+        Self { field, totals: RefCell::default() }
+    }
+
+    pub fn sighting(&self) -> &'a dyn Sighting {
+        self.field.sighting
+    }
+
+    /// A candidate's part of all that an operator at `from` might have picked.
+    pub fn share(&self, from: Position, candidate: usize) -> f64 {
+        self.share_of(from, candidate, self.total(from))
+    }
+
+    /// The same where all of it is known.
+    pub fn share_of(&self, from: Position, candidate: usize, total: f64) -> f64 {
+        let own = self.field.weight(from, candidate);
+        let total = total.max(own);
+        if total > 0.0 { own / total } else { 0.0 }
+    }
+
+    /// Works out the cells of many places at once, each by the first place in it.
+    pub fn look_from(&self, places: impl Iterator<Item = Position>) {
+        let mut fresh: BTreeMap<Cell, Position> = BTreeMap::new();
+        for place in places {
+            let cell = self.field.cell(place);
+            if !self.totals.borrow().contains_key(&cell) {
+                fresh.entry(cell).or_insert(place);
+            }
+        }
+        let field = &self.field;
+        let sums: Vec<(Cell, f64)> = fresh
+            .into_iter()
+            .collect::<Vec<_>>()
+            .into_par_iter()
+            .map(|(cell, from)| (cell, field.summed(from)))
+            .collect();
+        self.totals.borrow_mut().extend(sums);
+    }
+
+    /// All that an operator might have picked from about a place.
+    pub fn total(&self, from: Position) -> f64 {
+        let cell = self.field.cell(from);
+        if let Some(&total) = self.totals.borrow().get(&cell) {
+            return total;
+        }
+        let total = self.field.summed(from);
+        self.totals.borrow_mut().insert(cell, total);
+        total
+    }
+}
+
+impl Field<'_> {
+    fn weight(&self, from: Position, candidate: usize) -> f64 {
+        let salience = self.problem.candidates.get(candidate).map_or(0.0, |c| c.weight);
+        salience * self.sighting.chance(from, candidate).clamp(LEAST_SIGHT, 1.0)
+    }
+
+    fn cell(&self, place: Position) -> Cell {
+        let at = self.plane.to_plane(place);
+        ((at.east / CELL_M).round() as i64, (at.north / CELL_M).round() as i64)
+    }
+
+    fn summed(&self, from: Position) -> f64 {
+        let at = self.plane.to_plane(from);
+        let reach = self.problem.reach_m;
+        let first = self.by_east.partition_point(|(point, _)| point.east < at.east - reach);
+        self.by_east
+            .iter()
+            .skip(first)
+            .take_while(|(point, _)| point.east <= at.east + reach)
+            .filter(|(point, _)| at.distance(*point) <= reach)
+            .map(|(_, index)| self.weight(from, *index))
+            .sum()
+    }
+}
