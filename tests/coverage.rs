@@ -122,6 +122,7 @@ fn trial(places: &[Position], index: u64) -> Trial {
         track_sigma: Angle::from_degrees(track_sigma),
         speed_sigma: Speed::from_knots(speed_sigma).unwrap(),
         earlier: Vec::new(),
+        flow: None,
     };
     let radar = Radar {
         set: Set::builtin("patrol").unwrap(),

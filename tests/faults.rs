@@ -140,6 +140,7 @@ fn sightings(reckoned: Position, contacts: Vec<Contact>) -> Sightings {
         track_sigma: Angle::from_degrees(0.0),
         speed_sigma: Speed::from_knots(0.0).unwrap(),
         earlier: Vec::new(),
+        flow: None,
     };
     let mut own = Own::at_height(Height::from_feet(HEIGHT_FT).unwrap());
     own.heading_sigma = Angle::from_degrees(BIAS_DEG);

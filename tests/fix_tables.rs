@@ -78,6 +78,7 @@ fn solved(chart: &Chart, reckoned: Position, sigma: f64, contacts: Vec<Contact>)
         track_sigma: Angle::from_degrees(0.0),
         speed_sigma: foreland::units::Speed::from_knots(0.0).unwrap(),
         earlier: Vec::new(),
+        flow: None,
     };
     let mut own = Own::at_height(Height::from_feet(0.0).unwrap());
     own.heading_sigma = Angle::from_degrees(0.0);

@@ -210,6 +210,7 @@ fn sightings(
         track_sigma: Angle::from_degrees(2.0),
         speed_sigma: foreland::units::Speed::ZERO,
         earlier: Vec::new(),
+        flow: None,
     };
     let mut own = Own::at_height(Height::from_feet(HEIGHT_FT).unwrap());
     own.heading_sigma = Angle::from_degrees(BIAS_DEG);

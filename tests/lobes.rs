@@ -94,6 +94,7 @@ fn reckoned(position: Position, sigma: f64) -> Reckoning {
         track_sigma: Angle::from_degrees(3.0),
         speed_sigma: Speed::ZERO,
         earlier: Vec::new(),
+        flow: None,
     }
 }
 

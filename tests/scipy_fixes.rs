@@ -59,6 +59,7 @@ fn sightings(case: &Value) -> Sightings {
         track_sigma: Angle::from_degrees(0.0),
         speed_sigma: Speed::from_knots(0.0).unwrap(),
         earlier: Vec::new(),
+        flow: None,
     };
     let mut own = Own::at_height(Height::from_feet(number(&case["height_ft"])).unwrap());
     own.heading_sigma = Angle::from_degrees(number(&case["bias_sigma_deg"]));

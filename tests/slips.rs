@@ -70,6 +70,7 @@ fn fixed(contacts: Vec<Contact>, sigma_nm: f64) -> Fix {
         track_sigma: Angle::ZERO,
         speed_sigma: Speed::ZERO,
         earlier: Vec::new(),
+        flow: None,
     };
     let radar = Radar {
         set: Set::builtin("patrol").unwrap(),

@@ -6,6 +6,7 @@
 //! chart's shapes and the set's figures; it does not know which mark a contact is.
 //!
 //! - [`Reckoning`]: where we thought we were, carried along its track with its growing error.
+//! - [`FlowError`]: what is not known of a wind or current in its track and speed, and how that grows.
 //! - [`Own`]: own height and heading, and the chain from compass to true.
 //! - [`Contact`]: one echo, as measured; [`Reading`]: the same as a person gives it.
 //! - [`Outline`]: an edge of painted coast, traced point by point.
@@ -15,10 +16,12 @@
 
 mod deflection;
 pub(crate) mod file;
+mod flow;
 mod kinds;
 pub mod measure;
 mod outline;
 mod own;
+mod process;
 mod reading;
 mod reckoning;
 pub mod shore;
@@ -26,9 +29,11 @@ mod sightings;
 
 pub use deflection::{Deflections, LobeReading};
 pub use file::{Fault, SightingsError, Wrong};
+pub use flow::{FlowChange, FlowError};
 pub use kinds::{BearingKind, Part};
 pub use outline::{Outline, TracedPoint};
 pub use own::{MOST_BANK_DEG, Own, OwnError, ReadBearing};
+pub use process::GaussMarkov;
 pub use reading::{Belief, Contact, Reading, ReadingError};
 pub use reckoning::{Leg, Reckoning, ReckoningError};
 pub use sightings::{Radar, Sightings, StatedAccuracy};

@@ -367,6 +367,7 @@ mod tests {
             track_sigma: Angle::from_degrees(2.0),
             speed_sigma: Speed::ZERO,
             earlier: Vec::new(),
+            flow: None,
         };
         let own = Own::at_height(Height::from_feet(2000.0).unwrap());
         let radar = Radar {

@@ -1,6 +1,7 @@
 use jiff::{SignedDuration, Timestamp};
 use thiserror::Error;
 
+use super::flow::{self, FlowError};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, along_track};
 use crate::units::{Angle, Bearing, Speed, True};
 
@@ -23,6 +24,9 @@ pub struct Reckoning {
     pub speed_sigma: Speed,
     /// What was made good before `time`, the latest leg first; none where nothing was altered.
     pub earlier: Vec<Leg>,
+    /// The error of the wind or current in track and speed from `time` on, where one was stated or
+    /// found: it then takes the place of the constant errors of track and speed.
+    pub flow: Option<FlowError>,
 }
 
 /// A track and speed that were made good before they were altered.
@@ -84,7 +88,9 @@ impl Reckoning {
     ///
     /// The track is a rhumb line: what is held is a direction. The error grows by the track's and
     /// the speed's own, along and across, in proportion to the run: both are taken as steady, so
-    /// that they do not average out. (Gusts and helm, which do, are far below either.)
+    /// that they do not average out. (Gusts and helm, which do, are far below either.) After its time,
+    /// and where a wind or current is in track and speed, it grows by that one's error instead, which
+    /// changes as the flow does: [`FlowError::carried`].
     ///
     /// # Errors
     /// Another time than the reckoning's without track and speed, or more than
@@ -93,9 +99,17 @@ impl Reckoning {
     /// Half an hour at 165 kn, sigma 5 kn and 3°: 82.5 NM run, 2.5 NM along, 4.32 NM across
     /// (computed).
     pub fn carried_to(&self, time: Timestamp) -> Result<(Position, Covariance), ReckoningError> {
+        self.run_to(time).map(|(position, covariance, _)| (position, covariance))
+    }
+
+    /// The same with the flow's error there.
+    fn run_to(
+        &self,
+        time: Timestamp,
+    ) -> Result<(Position, Covariance, Option<FlowError>), ReckoningError> {
         let (from, to) = (self.time, time);
         if from == to {
-            return Ok((self.position, self.covariance));
+            return Ok((self.position, self.covariance, self.flow));
         }
         let seconds = self.seconds_to(time);
         if seconds.abs() > (Self::MOST_HOURS * 3600) as f64 {
@@ -105,7 +119,54 @@ impl Reckoning {
             return Err(ReckoningError::NoTrack { from, to });
         }
         let (position, growth) = self.laid_off(self.position, &self.pieces_to(time));
-        Ok((position, self.covariance.plus(growth)))
+        Ok(match self.flow.filter(|_| seconds > 0.0) {
+            Some(flow) => {
+                let (covariance, flow) = flow.carried(self.covariance, seconds);
+                (position, covariance, Some(flow))
+            }
+            None => (position, self.covariance.plus(growth), self.flow),
+        })
+    }
+
+    /// The error of the velocity made good at a time, along the track and across it, metres per second;
+    /// noughts without track and speed.
+    pub fn velocity_sigmas(&self, time: Timestamp) -> (f64, f64) {
+        let (Some(track), Some(speed)) = (self.track, self.speed) else { return (0.0, 0.0) };
+        let flow = self.run_to(time).ok().and_then(|(.., flow)| flow);
+        match flow.filter(|_| time >= self.time) {
+            Some(flow) => {
+                let (along, across) = flow.sigmas(track);
+                (along.metres_per_second(), across.metres_per_second())
+            }
+            None => (
+                self.speed_sigma.metres_per_second(),
+                self.track_sigma.radians().abs() * speed.metres_per_second(),
+            ),
+        }
+    }
+
+    /// Errors of track and speed that, held constant, come to what this run's own error does in so many
+    /// seconds from its time on.
+    pub fn sigmas_over(&self, seconds: f64) -> (Angle, Speed) {
+        let stated = (self.track_sigma, self.speed_sigma);
+        let (Some(track), Some(speed), Some(flow)) = (self.track, self.speed, self.flow) else {
+            return stated;
+        };
+        let (turn, along) = flow.mean_over(seconds, track, speed);
+        (turn.unwrap_or(self.track_sigma), along)
+    }
+
+    /// Takes up a wind or current that is in track and speed from its own time on.
+    ///
+    /// The constant errors become those of that moment: they are what stands where one leg's errors are
+    /// asked for, and back in time.
+    pub fn with_flow(&mut self, flow: FlowError) {
+        self.flow = Some(flow);
+        if let (Some(track), Some(speed)) = (self.track, self.speed) {
+            let (along, across) = flow.sigmas(track);
+            self.speed_sigma = along;
+            self.track_sigma = flow::angle_of(across, speed).unwrap_or(self.track_sigma);
+        }
     }
 
     /// Where a run ends that starts at a place, and what its own errors come to there.
@@ -136,7 +197,7 @@ impl Reckoning {
         (position, growth.unwrap_or_default())
     }
 
-    /// The same run from another place: at its time we were there, with that error.
+    /// The same run from another place, found without it: at its time we were there, with that error.
     ///
     /// A place of before the last alteration is carried on through the legs since, with the growth of
     /// its error: what was altered stays so, in whatever order it became known.
@@ -144,6 +205,32 @@ impl Reckoning {
     /// # Errors
     /// As [`Reckoning::carried_to`].
     pub fn restarted(
+        &self,
+        time: Timestamp,
+        position: Position,
+        covariance: Covariance,
+    ) -> Result<Self, ReckoningError> {
+        let restarted = self.taken_to(time, position, covariance)?;
+        Ok(Self { flow: restarted.flow.map(FlowError::apart), ..restarted })
+    }
+
+    /// The same run from a fix that has this reckoning in it: what the position shares with the wind
+    /// or current in track and speed is put right with it.
+    ///
+    /// # Errors
+    /// As [`Reckoning::carried_to`].
+    pub fn put_right(
+        &self,
+        time: Timestamp,
+        position: Position,
+        covariance: Covariance,
+    ) -> Result<Self, ReckoningError> {
+        let right = self.taken_to(time, position, covariance)?;
+        let (_, before, flow) = self.run_to(right.time)?;
+        Ok(Self { flow: flow.map(|flow| flow.after_fix(before, right.covariance)), ..right })
+    }
+
+    fn taken_to(
         &self,
         time: Timestamp,
         position: Position,
@@ -188,7 +275,8 @@ impl Reckoning {
 
     /// The same reckoning carried to the time of an alteration, and from then on with another track
     /// and speed made good; what was made good before stays so. The errors of track and speed before
-    /// it and after it are taken for independent.
+    /// it and after it are taken for independent. What is known of a wind or current goes on with it:
+    /// who states a track anew states its error anew.
     ///
     /// # Errors
     /// As [`Reckoning::carried_to`].
@@ -198,7 +286,7 @@ impl Reckoning {
         track: Bearing<True>,
         speed: Speed,
     ) -> Result<Self, ReckoningError> {
-        let (position, covariance) = self.carried_to(time)?;
+        let (position, covariance, flow) = self.run_to(time)?;
         let mut altered = self.clone();
         if let (Some(track), Some(speed)) = (self.track, self.speed)
             && time > self.time
@@ -207,7 +295,7 @@ impl Reckoning {
             altered.earlier.truncate(Self::MOST_LEGS);
         }
         (altered.time, altered.position, altered.covariance) = (time, position, covariance);
-        (altered.track, altered.speed) = (Some(track), Some(speed));
+        (altered.track, altered.speed, altered.flow) = (Some(track), Some(speed), flow);
         Ok(altered)
     }
 
@@ -253,6 +341,7 @@ mod tests {
             track_sigma: Angle::from_degrees(3.0),
             speed_sigma: Speed::from_knots(5.0).unwrap(),
             earlier: Vec::new(),
+            flow: None,
         }
     }
 

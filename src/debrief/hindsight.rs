@@ -5,6 +5,7 @@ use jiff::{SignedDuration, Timestamp};
 use super::account::{ContactAccount, FixAccount};
 use super::sitting::{Sitting, Taken};
 use crate::chart::Chart;
+use crate::contact::FlowError;
 use crate::fix::{Estimate, Fix, Options, fix};
 use crate::geodesy::Position;
 use crate::paint::{Conditions, Vantage, expect};
@@ -83,6 +84,7 @@ fn named_anew(
             *reckoning = reckoning.altered(time, track, speed).ok()?;
         }
         (reckoning.time, reckoning.position, reckoning.covariance) = (time, position, covariance);
+        reckoning.flow = reckoning.flow.map(FlowError::apart);
     }
     let options = Options { time: Some(time), ..Options::default() };
     Some(Anew { fix: fix(chart, &sightings, &options) })

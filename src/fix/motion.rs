@@ -267,6 +267,7 @@ mod tests {
             track_sigma: Angle::from_degrees(2.0),
             speed_sigma: Speed::from_knots(0.03 * speed).unwrap(),
             earlier: Vec::new(),
+            flow: None,
         }
     }
 

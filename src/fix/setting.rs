@@ -95,23 +95,25 @@ pub(super) fn setting<'a>(
 
 fn prior(sightings: &Sightings, time: Timestamp, cautions: &mut Vec<String>) -> Prior {
     let reckoning = &sightings.reckoning;
-    let position = match reckoning.carried_to(time) {
-        Ok((position, _)) => position,
-        Err(fault) => {
-            cautions.push(format!("the reckoning is not carried: {fault}"));
-            reckoning.position
-        }
-    };
-    let speed = reckoning.speed.map_or(0.0, crate::units::Speed::metres_per_second);
-    let known = reckoning.track.is_some() && reckoning.speed.is_some();
-    let share = |sigma: f64| if known { sigma } else { 0.0 };
+    let carried = reckoning.carried_to(time);
+    if let Err(fault) = &carried {
+        cautions.push(format!("the reckoning is not carried: {fault}"));
+    }
+    let position = carried.as_ref().map_or(reckoning.position, |(position, _)| *position);
+    // A wind or current's error is no constant one: it is carried to the time first, and its velocity
+    // there stands for the minutes of the contacts.
+    let moved = carried.ok().filter(|_| reckoning.flow.is_some() && time >= reckoning.time);
+    let elapsed_s = time.duration_since(reckoning.time).as_secs_f64();
+    let (covariance, elapsed_s) =
+        moved.map_or((reckoning.covariance, elapsed_s), |(_, covariance)| (covariance, 0.0));
+    let (along_sigma, across_sigma) = reckoning.velocity_sigmas(time);
     Prior {
         position,
-        covariance: sound(reckoning.covariance),
-        elapsed_s: time.duration_since(reckoning.time).as_secs_f64(),
+        covariance: sound(covariance),
+        elapsed_s,
         track: reckoning.track.map_or(0.0, Bearing::radians),
-        along_sigma: share(reckoning.speed_sigma.metres_per_second()),
-        across_sigma: share(reckoning.track_sigma.radians().abs() * speed),
+        along_sigma,
+        across_sigma,
     }
 }
 

@@ -25,6 +25,7 @@ mod running_fix;
 mod triangle;
 mod work;
 
+pub use crate::contact::GaussMarkov;
 pub use crate::contact::SightingsError as LegsError;
 pub use combined::{
     Agreement, Combined, PositionLine, agreement, most_probable, most_probable_with_line,
@@ -32,7 +33,7 @@ pub use combined::{
 pub use course::Course;
 pub use directions::{Compasses, DeviationTable, Steering, TableError};
 pub use found::{AirRun, FlowFound, flow_between};
-pub use growth::{Craft, ErrorModel, GaussMarkov};
+pub use growth::{Craft, ErrorModel};
 pub use legs::{Leg, Legs, StatedFix};
 pub use reckoner::{Reckoner, TakenFix};
 pub use running_fix::{Crossing, MOST_LINES, RunningFix, Seen, Standing};

@@ -6,8 +6,9 @@ use nalgebra::{Matrix2, SMatrix, SVector, Vector2};
 use super::combined::Agreement;
 use super::course::Course;
 use super::found::FlowFound;
-use super::growth::{ErrorModel, GaussMarkov};
+use super::growth::ErrorModel;
 use super::triangle::{MadeGood, Velocity, speed, track};
+use crate::contact::GaussMarkov;
 use crate::geodesy::{Covariance, LocalPlane, MEAN_EARTH_RADIUS_M, Position, along_track};
 use crate::units::{Angle, Speed};
 

@@ -9,14 +9,11 @@ use crate::geodesy::{Covariance, Position, course};
 use crate::paint::Conditions;
 use crate::paint::approach::{Plan, first_paints};
 use crate::radar::Set;
-use crate::reckon::{Current, Flow, MadeGood, TriangleError, Velocity, Wind, to_make_good};
+use crate::reckon::{Craft, Current, Flow, MadeGood, TriangleError, Velocity, Wind, to_make_good};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, Speed, True};
 
 /// How far ahead what should paint is worked out, in nautical miles.
 const AHEAD_NM: f64 = 60.0;
-
-/// What goes slower than this through what carries it goes through water.
-const SLOWEST_AIRCRAFT_KN: f64 = 50.0;
 
 /// The planned landfall as it lies from where we are.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -104,14 +101,17 @@ impl Watch {
             return None;
         }
         let [ee, _, nn] = reckoning.covariance.square_metres();
+        // Halfway: what changes is then neither too sure at the end nor too unsure at the start.
+        let halfway_s = 0.5 * AHEAD_NM / speed.knots() * 3600.0;
+        let (track_sigma, speed_sigma) = reckoning.sigmas_over(halfway_s);
         let plan = Plan {
             from: reckoning.position,
             track,
             speed,
             height: self.own().height,
             sigma: GroundRange::clamped_metres(f64::midpoint(ee, nn).max(0.0).sqrt()),
-            track_sigma: reckoning.track_sigma,
-            speed_sigma: reckoning.speed_sigma,
+            track_sigma,
+            speed_sigma,
         };
         Some(Run { time: reckoning.time, plan, set: self.radar().set.clone() })
     }
@@ -160,10 +160,9 @@ impl Watch {
         let (track, speed) = self.reckoning().and_then(|r| Some((r.track?, r.speed?)))?;
         let carried = Velocity::toward(track, speed).minus(Velocity::toward(heading, through));
         let speed = Speed::clamped_metres_per_second(carried.metres_per_second());
-        Some(if through.knots() >= SLOWEST_AIRCRAFT_KN {
-            Flow::Wind(Wind { from: carried.direction().reciprocal(), speed })
-        } else {
-            Flow::Current(Current { set: carried.direction(), drift: speed })
+        Some(match self.craft() {
+            Craft::Aircraft => Flow::Wind(Wind { from: carried.direction().reciprocal(), speed }),
+            Craft::Vessel => Flow::Current(Current { set: carried.direction(), drift: speed }),
         })
     }
 
@@ -176,9 +175,10 @@ impl Watch {
     ) -> (Option<Timestamp>, f64) {
         let metres_per_second = speed.metres_per_second();
         let seconds = distance.metres() / metres_per_second;
-        let by_speed = self
-            .reckoning()
-            .map_or(0.0, |r| r.speed_sigma.metres_per_second() / metres_per_second * seconds);
+        let by_speed = self.reckoning().map_or(0.0, |reckoning| {
+            let (_, sigma) = reckoning.sigmas_over(seconds);
+            sigma.metres_per_second() / metres_per_second * seconds
+        });
         let sigma = (own_sigma_m / metres_per_second).hypot(by_speed);
         let within_a_day = seconds < SignedDuration::from_hours(24).as_secs_f64();
         let eta = within_a_day

@@ -1,5 +1,6 @@
 mod accept;
 mod apply;
+mod drift;
 mod echoes;
 
 use std::collections::BTreeMap;
@@ -18,7 +19,7 @@ use crate::contact::{
 use crate::geodesy::{Covariance, Position};
 use crate::units::{Angle, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed};
 
-pub use accept::Offer;
+pub use drift::Offer;
 pub use echoes::Echo;
 
 /// How sure an operator is who puts a question mark after a name.

@@ -101,5 +101,6 @@ fn reckoning(position: Position, sigma_nm: f64) -> Reckoning {
         track_sigma: Angle::ZERO,
         speed_sigma: Speed::ZERO,
         earlier: Vec::new(),
+        flow: None,
     }
 }

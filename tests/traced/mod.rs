@@ -352,6 +352,7 @@ pub fn sightings(points: &[(f64, f64)], reckoned: Position) -> Sightings {
         track_sigma: Angle::from_degrees(2.0),
         speed_sigma: Speed::ZERO,
         earlier: Vec::new(),
+        flow: None,
     };
     let mut own = Own::at_height(Height::from_feet(HEIGHT_FT).unwrap());
     own.heading_sigma = Angle::from_degrees(BIAS_DEG);

@@ -52,6 +52,7 @@ pub(super) fn read(section: &Section<'_>) -> Option<Reckoning> {
         track_sigma: Angle::from_degrees(track_sigma),
         speed_sigma: Speed::from_knots(speed_sigma).unwrap_or(Speed::ZERO),
         earlier: Vec::new(),
+        flow: None,
     })
 }
 

@@ -269,6 +269,7 @@ fn sightings(asked: &Asked<'_>, run_m: f64) -> Sightings {
         track: None,
         speed: None,
         earlier: Vec::new(),
+        flow: None,
         track_sigma: Angle::ZERO,
         speed_sigma: Speed::ZERO,
     };

@@ -241,6 +241,13 @@ pub struct DriftEntry {
     pub north_kn: f64,
     /// Its error: east, covariance, north.
     pub covariance_kn2: [[f64; 2]; 2],
+    /// What its error and that of the position at the fix have in common: position by row, drift by
+    /// column. Without it `covariance_kn2` is twice the drift's own, in its place.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub with_position_nm_kn: Option<[[f64; 2]; 2]>,
+    /// Over how long it was found: it is the mean of that time.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub found_over_s: Option<f64>,
     /// Track made good with it.
     pub track_deg: f64,
     /// Speed made good with it.

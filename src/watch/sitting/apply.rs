@@ -158,6 +158,8 @@ impl Watch {
                 }
                 (reckoning.track, reckoning.speed) = (Some(track), Some(speed));
                 (reckoning.speed_sigma, reckoning.track_sigma) = (share_of(speed), track_sigma);
+                // A track stated anew has its own error: that of the wind found was another's.
+                reckoning.flow = None;
                 // The heading was another's, and what a fix found was found on another track.
                 (self.steady, self.offer) = (from.is_none(), None);
                 Ok(Before::Course(Box::new(before)))
@@ -172,9 +174,14 @@ impl Watch {
             Some(old) => match old.restarted(time, position, covariance) {
                 Ok(restarted) => restarted,
                 // Too far off to have anything to do with it.
-                Err(_) => {
-                    Reckoning { time, position, covariance, earlier: Vec::new(), ..old.clone() }
-                }
+                Err(_) => Reckoning {
+                    time,
+                    position,
+                    covariance,
+                    earlier: Vec::new(),
+                    flow: None,
+                    ..old.clone()
+                },
             },
             None => Reckoning {
                 time,
@@ -185,6 +192,7 @@ impl Watch {
                 track_sigma: self.track_sigma,
                 speed_sigma: Speed::ZERO,
                 earlier: Vec::new(),
+                flow: None,
             },
         };
         (self.offer, self.base) = (None, Some(Base { time, covariance }));

@@ -1,0 +1,200 @@
+//! The wind or stream that two fixes show beside the motion reckoned with, and its use.
+
+use jiff::Timestamp;
+use nalgebra::Matrix2;
+
+use super::{Base, Before, EntryError, Watch, refused};
+use crate::contact::{FlowChange, FlowError, GaussMarkov, Reckoning};
+use crate::geodesy::{Covariance, LocalPlane, Position};
+use crate::reckon::{Craft, ErrorModel};
+use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, Speed, True};
+use crate::watch::log::DriftEntry;
+
+/// Nothing is said of a wind or stream by fixes nearer in time than this, in seconds.
+const LEAST_RUN_S: f64 = 240.0;
+
+/// What goes slower than this through what carries it goes through water.
+const SLOWEST_AIRCRAFT_KN: f64 = 50.0;
+
+/// Metres per second in a knot.
+const KNOT: f64 = METRES_PER_NAUTICAL_MILE / 3600.0;
+
+/// What a fix found beside the motion reckoned with: a wind or stream not reckoned, or an error of
+/// heading and speed that looks like one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Offer {
+    /// The velocity found beside the one reckoned, knots: east, north.
+    pub beside_kn: [f64; 2],
+    /// Its error, knots squared: east, covariance, north.
+    pub covariance_kn2: [f64; 3],
+    /// What its error and that of the position at the fix have in common, NM·kn: position by row.
+    pub with_position_nm_kn: [[f64; 2]; 2],
+    /// Velocity over the ground with it, knots: east, north.
+    pub made_good_kn: [f64; 2],
+    /// Over how long it was found.
+    pub seconds: f64,
+}
+
+impl Offer {
+    /// Its squared statistical distance from none, of two degrees of freedom.
+    pub fn chi2(&self) -> f64 {
+        let [ee, en, nn] = self.covariance_kn2;
+        let [e, n] = self.beside_kn;
+        let determinant = ee * nn - en * en;
+        if determinant <= 0.0 {
+            return 0.0;
+        }
+        (nn * e * e - 2.0 * en * e * n + ee * n * n) / determinant
+    }
+
+    /// The course and speed that it sets toward.
+    pub fn toward(&self) -> (Bearing<True>, Speed) {
+        polar(self.beside_kn)
+    }
+
+    /// Track and speed made good with it.
+    pub fn made_good(&self) -> (Bearing<True>, Speed) {
+        polar(self.made_good_kn)
+    }
+
+    /// One standard deviation on an axis, knots: the root of the mean of both.
+    pub fn sigma_kn(&self) -> f64 {
+        let [ee, _, nn] = self.covariance_kn2;
+        (0.5 * (ee + nn)).max(0.0).sqrt()
+    }
+}
+
+fn polar([east, north]: [f64; 2]) -> (Bearing<True>, Speed) {
+    let metres = east.hypot(north) * METRES_PER_NAUTICAL_MILE / 3600.0;
+    (Bearing::wrapped(east.atan2(north)), Speed::clamped_metres_per_second(metres))
+}
+
+impl Watch {
+    /// What the last fix accepted has found beside the motion reckoned with, with its error; none once
+    /// it is used, and none once track or reckoning are entered anew.
+    pub fn offer(&self) -> Option<&Offer> {
+        self.offer.as_ref()
+    }
+
+    /// What is reckoned, by its speed through air or water, else over the ground.
+    pub fn craft(&self) -> Craft {
+        let speed = self.air_speed.or_else(|| self.reckoning.as_ref().and_then(|r| r.speed));
+        let vessel = speed.is_some_and(|speed| speed.knots() < SLOWEST_AIRCRAFT_KN);
+        if vessel { Craft::Vessel } else { Craft::Aircraft }
+    }
+
+    /// What a fix by contacts alone finds beside the reckoning, before it restarts it.
+    ///
+    /// A fix of before the last alteration finds nothing that could be used: it was on another track.
+    pub(super) fn found(&self, time: Timestamp, alone: (Position, Covariance)) -> Option<Offer> {
+        let (old, base) = (self.reckoning.as_ref()?, self.base.as_ref()?);
+        let wander = ErrorModel::of(self.craft()).wander;
+        if time < old.time { None } else { offered(old, base, (time, alone), wander) }
+    }
+
+    /// How the error of a wind or stream found goes on: as that of one stated without an error does in
+    /// a reckoning by legs.
+    fn flow_change(&self, speed: Speed) -> FlowChange {
+        let model = ErrorModel::of(self.craft());
+        let spread = model.spread(None, true, self.air_speed.unwrap_or(speed));
+        FlowChange {
+            spread: spread.metres_per_second(),
+            seconds: model.flow_seconds,
+            wander: model.wander,
+        }
+    }
+
+    /// The record that the offer is used from now on.
+    pub(super) fn drift_entry(&self, now: Timestamp) -> Result<DriftEntry, EntryError> {
+        let offer = self.offer.as_ref().ok_or(EntryError::NoDrift)?;
+        let (track, speed) = offer.made_good();
+        let [ee, en, nn] = offer.covariance_kn2;
+        let [east_kn, north_kn] = offer.beside_kn;
+        // From the fix on: it is the run since then that it mends.
+        let time = self.reckoning.as_ref().map_or(now, |r| r.time);
+        Ok(DriftEntry {
+            time,
+            east_kn,
+            north_kn,
+            covariance_kn2: [[ee, en], [en, nn]],
+            with_position_nm_kn: Some(offer.with_position_nm_kn),
+            found_over_s: Some(offer.seconds),
+            track_deg: track.degrees(),
+            speed_kn: speed.knots(),
+        })
+    }
+
+    /// Uses a wind or stream found: track and speed with it, and from now on its error for theirs.
+    pub(super) fn drift(&mut self, entry: &DriftEntry) -> Result<Before, EntryError> {
+        let track = Bearing::from_degrees(entry.track_deg).map_err(refused)?;
+        let speed = Speed::from_knots(entry.speed_kn).map_err(refused)?;
+        let before = self.course();
+        let change = self.flow_change(speed);
+        let reckoning = self.reckoning.as_mut().ok_or(EntryError::NoReckoning)?;
+        if entry.time > reckoning.time && reckoning.track.is_some() {
+            *reckoning = reckoning.altered(entry.time, track, speed).map_err(refused)?;
+        }
+        (reckoning.track, reckoning.speed) = (Some(track), Some(speed));
+        reckoning.with_flow(error_of(entry, reckoning.covariance, change));
+        self.offer = None;
+        Ok(Before::Course(Box::new(before)))
+    }
+}
+
+/// The error of a drift from its fix on: that of the mean it was found as, and what it has changed
+/// by since.
+fn error_of(entry: &DriftEntry, position: Covariance, change: FlowChange) -> FlowError {
+    let [[ee, en], [_, nn]] = entry.covariance_kn2.map(|row| row.map(|v| v * KNOT * KNOT));
+    let over = entry.found_over_s.unwrap_or(0.0);
+    let since = GaussMarkov::since_mean(over, change.spread, change.seconds);
+    let shared = entry.with_position_nm_kn.unwrap_or_default();
+    let shared = shared.map(|row| row.map(|v| v * METRES_PER_NAUTICAL_MILE * KNOT));
+    FlowError::found([ee + since, en, nn + since], shared, position, change)
+}
+
+/// What contacts alone found beside the reckoning that was carried to their time: by the run's time.
+///
+/// With a the error of the contacts' place and b that of the place the run started from, of covariance
+/// A and B, its error is (a − b)/t and its covariance W = (A + B)/t². The fix that the run goes on
+/// from is weighed from the contacts and the reckoning, of covariance R, by K = R(R + A)⁻¹: its error
+/// has K a and (I − K) b in it, so that the two share C = (K A − (I − K) B)/t. What helm and gusts
+/// add over the run counts with b. Left out is what the run's own velocity error shares with b: it has
+/// (I − K) for a factor, and the contacts weigh most. Where both places rest on one chart shift or one
+/// heading error, these cancel in part: the error told is the greater.
+///
+/// - `wander`: metres in the root of a second.
+fn offered(
+    old: &Reckoning,
+    base: &Base,
+    (time, (position, covariance)): (Timestamp, (Position, Covariance)),
+    wander: f64,
+) -> Option<Offer> {
+    let seconds = time.duration_since(base.time).as_secs_f64();
+    let (track, speed) = (old.track?, old.speed?);
+    if seconds < LEAST_RUN_S {
+        return None;
+    }
+    let (reckoned, of_reckoned) = old.carried_to(time).ok()?;
+    let off = LocalPlane::new(reckoned).to_plane(position);
+    let by = 1.0 / KNOT / seconds;
+    let beside_kn = [off.east * by, off.north * by];
+    let (a, r) = (matrix(covariance), matrix(of_reckoned));
+    let b = matrix(base.covariance) + Matrix2::identity() * (wander * wander * seconds);
+    let w = (a + b) * (by * by);
+    let gain = r * (r + a).try_inverse()?;
+    let shared = (gain * a - (Matrix2::identity() - gain) * b) * (by / METRES_PER_NAUTICAL_MILE);
+    let (sin, cos) = track.sin_cos();
+    let made_good_kn = [speed.knots() * sin + beside_kn[0], speed.knots() * cos + beside_kn[1]];
+    Some(Offer {
+        beside_kn,
+        covariance_kn2: [w[(0, 0)], w[(0, 1)], w[(1, 1)]],
+        with_position_nm_kn: [[shared[(0, 0)], shared[(0, 1)]], [shared[(1, 0)], shared[(1, 1)]]],
+        made_good_kn,
+        seconds,
+    })
+}
+
+fn matrix(of: Covariance) -> Matrix2<f64> {
+    let [ee, en, nn] = of.square_metres();
+    Matrix2::new(ee, en, en, nn)
+}
