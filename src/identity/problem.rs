@@ -27,6 +27,14 @@ pub struct Candidate {
     pub weight: f64,
 }
 
+impl Candidate {
+    /// How far from its charted point the part that answers may lie, by chance and by choice: a
+    /// variance on each axis, square metres.
+    pub(super) fn variance(&self) -> f64 {
+        self.sigma_m * self.sigma_m + self.slack_m * self.slack_m
+    }
+}
+
 /// The ratio of the two deflections of a contact, and the lobes it was read with.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RatioReading {

@@ -21,7 +21,14 @@ pub(super) struct Normal {
 impl Normal {
     fn take(&mut self, row: &Row) {
         let weight = 1.0 / row.variance;
-        self.information.ger(weight, &row.slope, &row.slope, 1.0);
+        let slope: [f64; STATES] = row.slope.into();
+        // Most slopes of a row are nought. The columns lie one after the other.
+        let columns = self.information.as_mut_slice().chunks_exact_mut(STATES);
+        for (column, by) in columns.zip(slope).filter(|(_, by)| *by != 0.0) {
+            for (entry, other) in column.iter_mut().zip(slope) {
+                *entry += weight * by * other;
+            }
+        }
         self.gradient.axpy(weight * row.residual, &row.slope, 1.0);
         self.cost += row.residual * row.residual * weight;
     }

@@ -52,31 +52,28 @@ impl Index {
             noise,
             by_bias: [least, most],
         };
-        index.fill(places);
+        index.fill(&places);
         index
     }
 
-    fn fill(&mut self, places: Vec<Place>) {
-        let mut keyed: Vec<(usize, Place)> =
-            places.into_iter().map(|place| (self.cell_of(place.at), place)).collect();
-        // Stable: within a cell the order of the chart.
-        keyed.sort_by_key(|(cell, _)| *cell);
-        let cells = self.columns * self.rows;
-        let mut counts = vec![0; cells + 1];
-        for (cell, _) in &keyed {
-            if let Some(count) = counts.get_mut(cell + 1) {
+    fn fill(&mut self, places: &[Place]) {
+        let cells: Vec<usize> = places.iter().map(|place| self.cell_of(place.at)).collect();
+        let mut starts = vec![0; self.columns * self.rows + 1];
+        for cell in &cells {
+            if let Some(count) = starts.get_mut(cell + 1) {
                 *count += 1;
             }
         }
         let mut before = 0;
-        self.starts = counts
-            .into_iter()
-            .map(|count| {
-                before += count;
-                before
-            })
-            .collect();
-        self.places = keyed.into_iter().map(|(_, place)| place).collect();
+        for start in &mut starts {
+            before += *start;
+            *start = before;
+        }
+        // Within a cell the order of the chart.
+        let mut order: Vec<usize> = (0..places.len()).collect();
+        order.sort_by_key(|&place| cells.get(place).copied());
+        self.places = order.iter().filter_map(|&place| places.get(place).copied()).collect();
+        self.starts = starts;
     }
 
     fn cell_of(&self, at: Vector2<f64>) -> usize {

@@ -4,7 +4,7 @@ mod places;
 use std::collections::HashMap;
 use std::f64::consts::TAU;
 
-use nalgebra::{Matrix2, Matrix3, Vector2, Vector3};
+use nalgebra::{Matrix3, Vector3};
 use rayon::prelude::*;
 
 use self::index::Index;
@@ -12,7 +12,7 @@ use self::places::{Place, Turn, places};
 use super::any_shore;
 use super::budget::{Budget, LogSum};
 use super::prior::{excludes, log_anywhere, log_off_chart};
-use super::problem::{Answering, Problem, RatioReading, Sight, Targets};
+use super::problem::{Answering, Candidate, Problem, RatioReading, Sight, Targets};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::units::Angle;
 
@@ -98,6 +98,10 @@ struct Tree<'a> {
     root: Node,
     total_weight: f64,
     longest_run: f64,
+    /// The greatest variance that a candidate has by itself, square metres.
+    roundest: f64,
+    /// The greatest height of a candidate, or depth.
+    highest_m: f64,
 }
 
 #[derive(Clone)]
@@ -142,6 +146,8 @@ impl<'a> Tree<'a> {
             root,
             total_weight: total_weight.max(f64::MIN_POSITIVE),
             longest_run: runs.fold(0.0, f64::max),
+            highest_m: problem.candidates.iter().map(|c| c.height_m.abs()).fold(0.0, f64::max),
+            roundest: problem.candidates.iter().map(Candidate::variance).fold(0.0, f64::max),
         };
         tree.turns = tree.points.par_iter().map(|&at| tree.turn(at)).collect();
         tree
@@ -384,38 +390,38 @@ fn telling(problem: &Problem, index: usize) -> f64 {
 
 /// How a place bears on a partial set that it agrees with.
 struct Gain {
-    off: Vector2<f64>,
+    off: [f64; 2],
     squared: f64,
-    spread: Matrix2<f64>,
+    /// Of their difference: east by east, east by north, north by north.
+    spread: [f64; 3],
     determinant: f64,
     /// Covariance of the estimate with the place.
-    cross: [Vector3<f64>; 2],
+    cross: [[f64; 3]; 2],
 }
 
-/// None where the place does not agree with the estimate: most do not, so that this comes first.
+/// None where the place does not agree with the estimate: most do not, so that this comes first,
+/// number by number.
 fn gain(node: &Node, place: &Place) -> Option<Gain> {
-    let (bias, by_bias) = (node.mean[2], place.by_bias);
-    let off = Vector2::new(
-        place.at[0] - node.mean[0] - by_bias[0] * bias,
-        place.at[1] - node.mean[1] - by_bias[1] * bias,
-    );
-    let cross = [0, 1].map(|axis| {
-        Vector3::from_fn(|row, _| {
-            node.covariance[(row, axis)] + by_bias[axis] * node.covariance[(row, 2)]
-        })
-    });
-    let [east, north] = cross;
-    let ee = east[0] + by_bias[0] * east[2] + place.noise[(0, 0)];
-    let en = north[0] + by_bias[0] * north[2] + place.noise[(0, 1)];
-    let nn = north[1] + by_bias[1] * north[2] + place.noise[(1, 1)];
+    let [east, north, bias]: [f64; 3] = node.mean.into();
+    let (by_east, by_north) = (place.by_bias[0], place.by_bias[1]);
+    let off = [place.at[0] - east - by_east * bias, place.at[1] - north - by_north * bias];
+    // Each column of the covariance: what goes with an error east, north, of the bias.
+    let [e, n, b]: [[f64; 3]; 3] = node.covariance.into();
+    let cross = [
+        [e[0] + by_east * b[0], e[1] + by_east * b[1], e[2] + by_east * b[2]],
+        [n[0] + by_north * b[0], n[1] + by_north * b[1], n[2] + by_north * b[2]],
+    ];
+    let [to_east, to_north] = cross;
+    let ee = to_east[0] + by_east * to_east[2] + place.noise[(0, 0)];
+    let en = to_north[0] + by_east * to_north[2] + place.noise[(0, 1)];
+    let nn = to_north[1] + by_north * to_north[2] + place.noise[(1, 1)];
     let determinant = ee * nn - en * en;
     if determinant <= 0.0 || !determinant.is_finite() {
         return None;
     }
     let squared =
         (nn * off[0] * off[0] - 2.0 * en * off[0] * off[1] + ee * off[1] * off[1]) / determinant;
-    let spread = Matrix2::new(ee, en, en, nn);
-    (squared <= GATE).then_some(Gain { off, squared, spread, determinant, cross })
+    (squared <= GATE).then_some(Gain { off, squared, spread: [ee, en, nn], determinant, cross })
 }
 
 /// Whether a place agrees with an estimate.
@@ -425,22 +431,30 @@ fn explains(node: &Node, place: &Place) -> bool {
 
 /// A partial set with one contact more.
 fn updated(node: &Node, place: &Place, gain: &Gain, parent: usize) -> Node {
-    let Gain { spread, determinant, cross: [east, north], .. } = gain;
-    let inverse = Matrix2::new(spread[(1, 1)], -spread[(0, 1)], -spread[(0, 1)], spread[(0, 0)])
-        / *determinant;
-    let by_east = east * inverse[(0, 0)] + north * inverse[(0, 1)];
-    let by_north = east * inverse[(0, 1)] + north * inverse[(1, 1)];
-    let taken_off = by_east * east.transpose() + by_north * north.transpose();
-    let covariance = node.covariance - taken_off;
+    let &Gain { off, squared, spread: [ee, en, nn], determinant, cross: [east, north] } = gain;
+    let by_east = std::array::from_fn(|i| (east[i] * nn - north[i] * en) / determinant);
+    let by_north = std::array::from_fn(|i| (north[i] * ee - east[i] * en) / determinant);
+    let (by_east, by_north): ([f64; 3], [f64; 3]) = (by_east, by_north);
+    // Symmetric to the last digit: by_east goes with east as by_north with north.
+    let taken_off = |i: usize, k: usize| {
+        0.5 * (by_east[i] * east[k] + by_north[i] * north[k])
+            + 0.5 * (by_east[k] * east[i] + by_north[k] * north[i])
+    };
+    let mut covariance = node.covariance;
+    for i in 0..3 {
+        for k in 0..3 {
+            covariance[(i, k)] -= taken_off(i.min(k), i.max(k));
+        }
+    }
     Node {
         parent,
         target: Some(place.candidate),
         log_weight: node.log_weight + place.log_prior
-            - 0.5 * gain.squared
+            - 0.5 * squared
             - 0.5 * determinant.ln()
             - TAU.ln(),
-        mean: node.mean + by_east * gain.off[0] + by_north * gain.off[1],
-        covariance: 0.5 * (covariance + covariance.transpose()),
+        mean: Vector3::from_fn(|i, _| node.mean[i] + by_east[i] * off[0] + by_north[i] * off[1]),
+        covariance,
     }
 }
 

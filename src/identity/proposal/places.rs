@@ -17,6 +17,7 @@ const MOST_PIECES: usize = 60;
 const AT_ONCE: usize = 256;
 
 /// Where own place would be if a contact were a given mark, with the error of that.
+#[derive(Clone, Copy)]
 pub(super) struct Place {
     pub candidate: usize,
     /// Own place in the plane, no bearing bias.
@@ -78,7 +79,13 @@ pub(super) fn places(tree: &Tree<'_>, sight: &Sight) -> Vec<Place> {
     // Both values of a ratio make places: which of them is right is for the posterior.
     let told = sight.directions();
     let pieces = pieces(tree, sight);
-    let marks: Vec<usize> = (0..tree.points.len()).collect();
+    let farthest = tree.farthest_mark(sight);
+    let marks: Vec<usize> = (0..tree.points.len())
+        .filter(|&mark| {
+            let nought = PlanePoint::default();
+            tree.points.get(mark).is_some_and(|at| at.distance(nought) <= farthest)
+        })
+        .collect();
     let parts: Vec<Vec<Place>> = marks
         .par_chunks(AT_ONCE)
         .map(|marks| {
@@ -161,13 +168,42 @@ impl Tree<'_> {
         }
     }
 
+    /// How far from the reckoning a mark can lie to be within the gate of a range, in metres: most
+    /// marks of a long coast are farther.
+    fn farthest_mark(&self, sight: &Sight) -> f64 {
+        let Some(range) = sight.range else { return f64::INFINITY };
+        // Close under the aircraft the ground tells of a range less and less.
+        if range.value < 3.0 * (self.problem.own_height_m.abs() + self.highest_m) {
+            return f64::INFINITY;
+        }
+        let shared = &self.problem.shared;
+        let along = 1.1
+            * range.sigma.hypot(shared.range_bias_sigma).hypot(shared.own_height_sigma).max(1.0);
+        let widest = sight.directions().iter().map(|read| read.sigma).fold(0.0, f64::max);
+        let across = (range.value * widest).max(1.0);
+        let round = self.roundest + self.run_variance(sight);
+        let spread = if sight.is_borne() {
+            along.hypot(across) + round.sqrt()
+        } else {
+            // The longest piece of a ring.
+            along.hypot(TAU * range.value / 12.0) + round.sqrt()
+        };
+        // A sight line over the Earth's curve is the shorter for it by far less than this.
+        1.001 * range.value + self.gate_reach(range.value, spread) + self.longest_run
+    }
+
     /// Whether a mark is so far off that no place `along` metres before it, in any direction, can
     /// be within the gate: most marks of a long coast are.
     fn out_of_gate(&self, mark: PlanePoint, along: f64, spread: f64) -> bool {
+        let away = mark.distance(PlanePoint::default());
+        (away - along).abs() > self.gate_reach(along, spread) + self.longest_run
+    }
+
+    /// The greatest distance within the gate of the reckoning, `along` metres before a mark.
+    fn gate_reach(&self, along: f64, spread: f64) -> f64 {
         let variance = self.root.covariance[(0, 0)] + self.root.covariance[(1, 1)];
         let bias = along * along * self.root.covariance[(2, 2)];
-        let reach = (GATE * (variance + bias + spread * spread)).sqrt();
-        (mark.east.hypot(mark.north) - along).abs() > reach + self.longest_run
+        (GATE * (variance + bias + spread * spread)).sqrt()
     }
 
     /// One place: the far end of a range and bearing from the mark.
@@ -291,8 +327,7 @@ impl Tree<'_> {
     /// The variance that a place has in every direction alike, square metres: the mark's own, the
     /// chart's shift, the run since.
     fn round_variance(&self, taken: &Taken<'_>) -> f64 {
-        let mark = taken.about.sigma_m.powi(2) + taken.about.slack_m.powi(2);
-        mark + self.run_variance(taken.sight)
+        taken.about.variance() + self.run_variance(taken.sight)
     }
 
     /// Of the run since a contact, and of the chart's shift.
