@@ -4,27 +4,20 @@
 
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
+mod refusal;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use foreland::reckon::{Legs, LegsError, reckon};
-use miette::{GraphicalReportHandler, GraphicalTheme};
+use foreland::chart::Chart;
+use foreland::reckon::{Legs, reckon};
 use proptest::prelude::*;
 use snapbox::{Assert, Data};
 
+use refusal::rendered;
+
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/bad_legs")
-}
-
-fn rendered(error: &LegsError) -> String {
-    let mut text = String::new();
-    GraphicalReportHandler::new_themed(GraphicalTheme::unicode_nocolor())
-        .with_links(false)
-        .with_width(100)
-        .render_report(&mut text, error)
-        .unwrap();
-    let lines: Vec<&str> = text.lines().map(str::trim_end).collect();
-    lines.join("\n") + "\n"
 }
 
 fn files() -> Vec<PathBuf> {
@@ -42,10 +35,14 @@ fn each_bad_file_is_refused_in_its_own_words() {
     let files = files();
     assert!(files.len() > 25, "{}", files.len());
     let assert = Assert::new().action_env("SNAPSHOTS").normalize_paths(false);
+    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("charts-sample");
+    let chart = Chart::open(&[sample]).unwrap();
     for file in files {
         let name = file.file_name().unwrap().to_string_lossy().into_owned();
         let text = fs::read_to_string(&file).unwrap();
-        let Err(error) = Legs::parse(&text, &name) else { panic!("{name} is taken") };
+        // A file that says so is read without a chart.
+        let chart = (!text.starts_with("# no chart")).then_some(&chart);
+        let Err(error) = Legs::parse_on(&text, &name, chart) else { panic!("{name} is taken") };
         let data = Data::read_from(&folder().join(format!("{name}.txt")), None).raw();
         assert.eq(rendered(&error), data);
     }

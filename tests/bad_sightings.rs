@@ -4,28 +4,20 @@
 
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
+mod refusal;
+
 use std::fs;
 use std::path::{Path, PathBuf};
 
 use foreland::chart::Chart;
 use foreland::contact::{Sightings, SightingsError};
-use miette::{GraphicalReportHandler, GraphicalTheme};
 use proptest::prelude::*;
 use snapbox::{Assert, Data};
 
+use refusal::rendered;
+
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/bad_sightings")
-}
-
-fn rendered(error: &SightingsError) -> String {
-    let mut text = String::new();
-    GraphicalReportHandler::new_themed(GraphicalTheme::unicode_nocolor())
-        .with_links(false)
-        .with_width(100)
-        .render_report(&mut text, error)
-        .unwrap();
-    let lines: Vec<&str> = text.lines().map(str::trim_end).collect();
-    lines.join("\n") + "\n"
 }
 
 /// What a text is refused with, its marks looked up on the sample coast.

@@ -97,6 +97,13 @@ fn a_fix_at_odds_is_not_averaged() {
     let (status, far, _) = reckon(&[], &with("36 02.0 S, 26 14.0 W"));
     assert_eq!(status, 0);
     assert!(far.contains("AT ODDS") && far.contains("not taken, and not averaged"), "{far}");
+    let said = "CAUTIONS\n  the fix at 01:25:00Z is at odds with the reckoning, ";
+    assert!(far.contains(said), "{far}");
+    let (_, far, _) = reckon(&["--format", "json"], &with("36 02.0 S, 26 14.0 W"));
+    let far: Value = serde_json::from_str(&far).unwrap();
+    let cautions = far["cautions"].as_array().unwrap();
+    assert!(cautions[0].as_str().unwrap().starts_with("the fix at 01:25:00Z is at odds"), "{far}");
+    assert!(cautions[1].as_str().unwrap().starts_with("An aid only"), "{far}");
 }
 
 #[test]
@@ -114,4 +121,163 @@ fn what_is_wrong_is_exit_2_and_names_the_leg() {
 #[test]
 fn the_reports_are_as_they_were() {
     trycmd::TestCases::new().case("tests/cmd/reckon-*.toml");
+}
+
+/// Own motion all but exact: what exercises on paper suppose.
+const ON_PAPER: &str = "craft = \"vessel\"\nheading_sigma_deg = 0.0001\nspeed_sigma_percent = 0.0001\n\
+                        flow_sigma_kn = 0.0001\nwander_nm = 0.0\n";
+
+/// Legs with two bearings of a mark at 0°20.0'N 0°17.0'E, half an hour apart.
+fn two_bearings(start: &str, leg: &str, first: &str, second: &str) -> String {
+    let line = |bearing: &str, time: &str| {
+        format!(
+            "[[line]]\ntime = \"2031-03-09T{time}:00Z\"\nmark = \"Light A\"\nposition = \"0 20.0 N, 0 17.0 E\"\n\
+             mark_sigma_nm = 0.0001\n{bearing}\nbearing_sigma_deg = 0.05\n"
+        )
+    };
+    format!(
+        "[start]\ntime = \"2031-03-09T22:30:00Z\"\nposition = \"{start}\"\nsigma_nm = 20.0\n{ON_PAPER}\
+         [[leg]]\n{leg}\nminutes = 60\n{}{}",
+        line(first, "23:00"),
+        line(second, "23:30")
+    )
+}
+
+/// The last running fix of legs given, and how far it puts us off the mark, in nautical miles.
+fn running_fix(legs: &str) -> (Value, f64) {
+    let (status, out, err) = reckon(&["--format", "json"], legs);
+    assert_eq!((status, err.as_str()), (0, ""));
+    let answer: Value = serde_json::from_str(&out).unwrap();
+    let fix = answer["running_fixes"].as_array().unwrap().last().unwrap().clone();
+    let minutes = |axis: &str, mark: f64| 60.0 * fix["position"][axis].as_f64().unwrap() - mark;
+    let off = minutes("lat_deg", 20.0).hypot(minutes("lon_deg", 17.0));
+    (fix, off)
+}
+
+#[test]
+fn a_running_fix_with_and_without_the_current() {
+    // Course 000, 6 kn; fixes 2130 0°10.5'N 0°10.0'E and 2230 0°15.0'N 0°12.0'E: set 126.9, drift 2.50 kn.
+    // Light A at 0°20.0'N 0°17.0'E bears 060 at 2300 and 100 at 2330. Data of a published exercise, seen
+    // second-hand; answers computed on the plane: with the current 20.39'N 14.78'E, 2.25 NM off; without it
+    // 20.70'N 13.02'E, 4.04 NM off, wrong by 1.8 NM on the unsafe side.
+    let held = "heading_deg = 0.0\ntas_kn = 6.0";
+    let stream = format!("{held}\ncurrent = {{ set_deg = 126.87, drift_kn = 2.5 }}");
+    for (leg, north, east, off) in
+        [(stream.as_str(), 20.39, 14.78, 2.25), (held, 20.70, 13.02, 4.04)]
+    {
+        let (first, second) = ("bearing_deg = 60.0", "bearing_deg = 100.0");
+        let legs = two_bearings("0 15.0 N, 0 12.0 E", leg, first, second);
+        let (fix, found) = running_fix(&legs);
+        assert_eq!(fix["verdict"], "fixed");
+        assert_eq!(fix["lines"], serde_json::json!([1, 2]));
+        assert_eq!(fix["went_on"], false);
+        // The ellipsoid has 0.6 % at the equator.
+        assert!((found - off).abs() < 0.04, "{found} for {off}");
+        let minutes = |axis: &str| 60.0 * fix["position"][axis].as_f64().unwrap();
+        assert!((minutes("lat_deg") - north).abs() < 0.04, "{fix}");
+        assert!((minutes("lon_deg") - east).abs() < 0.04, "{fix}");
+        assert!((fix["cut_deg"].as_f64().unwrap() - 40.0).abs() < 0.2 && fix["flat"] == false);
+        // What is left is the leeway counted, 3 % of 6 kn for half an hour, along the second bearing.
+        assert!(fix["ellipse"]["semi_major_nm"].as_f64().unwrap() < 0.4, "{fix}");
+        assert!(fix["ellipse"]["semi_minor_nm"].as_f64().unwrap() < 0.02, "{fix}");
+    }
+}
+
+#[test]
+fn running_fixes_of_the_plotting_exercises() {
+    // Course, speed, two bearings half an hour apart, distance off at the second. Data seen second-hand
+    // (a deck examination's table of two bearings, a sailing course); answers computed by the sine rule.
+    for (course, knots, first, second, off) in [
+        (315.0, 12.0, "bearing_deg = 340.0", "bearing_deg = 0.0", 7.414),
+        // Bow bearings 25° and 45° again, read off the bow.
+        (
+            315.0,
+            12.0,
+            "bearing_deg = 25.0\nbearing_kind = \"relative\"",
+            "bearing_deg = 45.0\nbearing_kind = \"relative\"",
+            7.414,
+        ),
+        // 051 by magnetic compass, variation 13 W, is 038.
+        (
+            70.0,
+            6.0,
+            "bearing_deg = 51.0\nbearing_kind = \"magnetic\"\nvariation = \"13 W\"",
+            "bearing_deg = 351.0",
+            2.174,
+        ),
+    ] {
+        let leg = format!("heading_deg = {course:?}\ntas_kn = {knots:?}");
+        let (fix, found) = running_fix(&two_bearings("0 12.0 N, 0 12.0 E", &leg, first, second));
+        assert_eq!(fix["verdict"], "fixed", "{fix}");
+        assert!((found - off).abs() < 0.05, "{course}: {found} for {off}");
+    }
+}
+
+#[test]
+fn the_reckoning_goes_on_from_a_running_fix_only_where_it_is_asked() {
+    let held = "heading_deg = 0.0\ntas_kn = 6.0";
+    let legs =
+        |second: &str| two_bearings("0 15.0 N, 0 13.0 E", held, "bearing_deg = 60.0", second);
+    let end = |legs: &str| {
+        let (status, out, _) = reckon(&["--format", "json"], legs);
+        assert_eq!(status, 0);
+        let answer: Value = serde_json::from_str(&out).unwrap();
+        let whens: Vec<String> = answer["positions"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|position| position["when"].as_str().unwrap().to_owned())
+            .collect();
+        (answer["positions"].as_array().unwrap().last().unwrap().clone(), whens, answer)
+    };
+    let (stays, whens, _) = end(&legs("bearing_deg = 100.0"));
+    assert_eq!(whens, ["start", "leg-end"]);
+    assert!(stays["ellipse"]["semi_major_nm"].as_f64().unwrap() > 40.0);
+    let (goes, whens, answer) = end(&legs("go_on = true\nbearing_deg = 100.0"));
+    assert_eq!(whens, ["start", "running-fix", "leg-end"]);
+    assert_eq!(answer["running_fixes"][1]["went_on"], true);
+    assert!(answer["running_fixes"][0]["lines_only"].is_null());
+    assert_eq!(answer["running_fixes"][0]["verdict"], "too-few");
+    assert!(goes["ellipse"]["semi_major_nm"].as_f64().unwrap() < 0.4, "{goes}");
+    // Where the exercise puts the ship at 2330.
+    let minutes = |axis: &str| 60.0 * goes[axis].as_f64().unwrap();
+    assert!((minutes("lat_deg") - 20.70).abs() < 0.06, "{goes}");
+    assert!((minutes("lon_deg") - 13.02).abs() < 0.06, "{goes}");
+}
+
+#[test]
+fn lines_that_cannot_be_crossed_are_said_to_be_so() {
+    let held = "heading_deg = 0.0\ntas_kn = 6.0";
+    // Twelve degrees of cut.
+    let flat = two_bearings("0 15.0 N, 0 13.0 E", held, "bearing_deg = 60.0", "bearing_deg = 72.0");
+    let (_, out, _) = reckon(&[], &flat);
+    assert!(out.contains("lines cross TOO FLAT, at 12°: under 30° a small error"), "{out}");
+    assert!(out.contains("cross too flat, at 12°"), "{out}");
+    // A bearing from the other side of a reckoning that is stated to be good.
+    let wrong = flat.replace("sigma_nm = 20.0", "sigma_nm = 0.5").replace("= 60.0", "= 200.0");
+    let (_, out, _) = reckon(&["--format", "json"], &wrong);
+    let answer: Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(answer["running_fixes"][0]["verdict"], "at-odds", "{out}");
+    assert!(answer["running_fixes"][0]["position"].is_null());
+    let cautions = answer["cautions"].to_string();
+    assert!(cautions.contains("the reckoning are at odds, and nothing is averaged"), "{cautions}");
+}
+
+#[test]
+fn a_mark_is_looked_up_on_the_chart() {
+    let legs = "[start]\ntime = \"2031-03-09T03:30:00Z\"\nposition = \"38 12.9 S, 21 30.5 W\"\nsigma_nm = 4.0\n\
+                [[leg]]\nheading_deg = 74.0\ntas_kn = 165\nminutes = 9\n\
+                wind = { from_deg = 310.0, speed_kn = 22.0 }\n\
+                [[line]]\ntime = \"2031-03-09T03:33:00Z\"\nmark = \"gannet head\"\nrange_nm = 17.5\n\
+                range_sigma_nm = 0.2\nbearing_deg = 40.0\nbearing_sigma_deg = 1.5\ngo_on = true\n";
+    let (status, out, err) = reckon(&["--chart", "charts-sample", "--format", "json"], legs);
+    assert_eq!((status, err.as_str()), (0, ""));
+    let answer: Value = serde_json::from_str(&out).unwrap();
+    let fix = &answer["running_fixes"][0];
+    assert_eq!(fix["dof"], 2);
+    assert!((fix["cut_deg"].as_f64().unwrap() - 90.0).abs() < 0.1);
+    // A range of 0.2 NM and a bearing of 1.5° on a mark charted to 0.05 NM, the chart to 0.05.
+    let minor = fix["lines_only"]["ellipse"]["semi_minor_nm"].as_f64().unwrap();
+    assert!((minor / 2.4477 - 0.2_f64.hypot(0.05).hypot(0.05)).abs() < 0.01, "{minor}");
+    assert!(answer["flow_found"]["from_deg"].is_number());
 }

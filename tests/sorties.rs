@@ -9,7 +9,8 @@
 
 use foreland::geodesy::{Covariance, LocalPlane, PlanePoint, Position, course};
 use foreland::reckon::{
-    Course, Craft, Current, ErrorModel, Flow, Reckoner, RunningFix, Seen, Standing, TakenFix, Wind,
+    Charted, Course, Craft, Current, ErrorModel, Flow, Reckoner, RunningFix, Seen, Standing,
+    TakenFix, Wind,
 };
 use foreland::units::{Angle, Bearing, GroundRange, Speed, True};
 use rand::{RngExt, SeedableRng};
@@ -224,13 +225,13 @@ fn run_past(
             let sigma = GroundRange::from_metres(300.0).unwrap();
             let read = to.distance.metres() + 300.0 * normal(random);
             let range = GroundRange::from_metres(read.max(0.0)).unwrap();
-            run.take(mark, Seen::Range { range, sigma });
+            run.take(Charted::exactly(mark), Seen::Range { range, sigma });
         } else {
             let sigma = Angle::from_degrees(0.5);
             // By relative bearing and the stated heading: true heading less stated is the bias.
             let off = Angle::from_radians(0.5 * normal(random) * std::f64::consts::PI / 180.0);
             let bearing = to.initial.turned(off).turned(Angle::from_radians(-truth.bias));
-            run.take(mark, Seen::Bearing { bearing, sigma, by_heading: true });
+            run.take(Charted::exactly(mark), Seen::Bearing { bearing, sigma, by_heading: true });
         }
     }
     let (standing, places) = run.cross();

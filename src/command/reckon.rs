@@ -16,7 +16,8 @@ const MOST_POSITIONS: f64 = 20_000.0;
 
 /// Legs, winds or currents in; dead-reckoned positions and their growing uncertainty out.
 ///
-/// With --chart, the nearest mark to each position is named; nothing else comes of it.
+/// With --chart, the nearest mark to each position is named, and marks that position lines name are
+/// looked up.
 #[derive(Debug, Clone, Args)]
 pub struct ReckonArgs {
     #[command(flatten)]
@@ -35,7 +36,8 @@ pub struct ReckonArgs {
 /// Bad input: the legs, a chart, or more positions than are told.
 pub fn run(args: &ReckonArgs) -> Result<Done, Failure> {
     let (text, name) = read_text(&args.legs)?;
-    let legs = Legs::parse(&text, &name)?;
+    let chart = if args.common.chart.is_empty() { None } else { Some(args.common.open_chart()?) };
+    let legs = Legs::parse_on(&text, &name, chart.as_ref())?;
     let minutes: f64 = legs.legs.iter().map(|leg| leg.seconds / 60.0).sum();
     if let Some(every) = args.every_min.filter(|every| minutes / every > MOST_POSITIONS) {
         return Err(Failure::input(format!(
@@ -43,7 +45,6 @@ pub fn run(args: &ReckonArgs) -> Result<Done, Failure> {
         ))
         .with_help("ask for fewer, or split the legs over several files"));
     }
-    let chart = if args.common.chart.is_empty() { None } else { Some(args.common.open_chart()?) };
     let found = reckon(&legs, args.every_min.map(|minutes| 60.0 * minutes));
     let answer = match args.common.format {
         Format::Text => reckon_text(&legs, &found, chart.as_ref()),

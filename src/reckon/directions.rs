@@ -149,6 +149,28 @@ impl Compasses {
         Ok((own.to_true(read)?, own.chain(read)?))
     }
 
+    /// A bearing of a mark, as a true one, and the chain in words; empty where it was true.
+    ///
+    /// The compass's deviation is that of the heading, not of the bearing.
+    ///
+    /// # Errors
+    /// Outside 0° to 360°; magnetic or compass without the variation; relative, or by a compass with a
+    /// table of deviation, without the heading.
+    pub fn bearing_to_true(
+        &self,
+        read: ReadBearing,
+        heading: Option<Bearing<True>>,
+    ) -> Result<(Bearing<True>, String), OwnError> {
+        let needs = read.kind == BearingKind::Compass && self.deviation.is_none();
+        let by_compass = match heading {
+            Some(heading) if needs => self.to_steer(heading, BearingKind::Compass)?.degrees,
+            None if needs && self.table.is_some() => return Err(OwnError::NoHeading),
+            _ => 0.0,
+        };
+        let own = Own { heading, ..self.own(Bearing::wrapped_degrees(by_compass)) };
+        Ok((own.to_true(read)?, own.chain(read)?))
+    }
+
     /// The compasses as those of own craft, on a heading by compass.
     fn own(&self, heading: Bearing<Compass>) -> Own {
         Own {

@@ -3,6 +3,7 @@ use jiff::Timestamp;
 use super::course::Course;
 use super::directions::Steering;
 use super::growth::ErrorModel;
+use super::running_fix::{Charted, Seen};
 use super::triangle::{Flow, MadeGood};
 use crate::geodesy::{Covariance, Position};
 use crate::units::Speed;
@@ -12,6 +13,8 @@ use crate::units::Speed;
 pub struct Leg {
     /// When it starts.
     pub start: Timestamp,
+    /// Where it starts by what is stated, fixes on the way left out.
+    pub from: Position,
     /// How long it lasts.
     pub seconds: f64,
     /// What is held.
@@ -46,6 +49,23 @@ pub struct StatedFix {
     pub covariance: Covariance,
 }
 
+/// What was measured of one mark on the way: a position line, or two where both range and bearing are.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StatedLine {
+    /// When.
+    pub time: Timestamp,
+    /// What the mark is called; empty where only its position is given.
+    pub mark: String,
+    /// Where the mark is, and how well that is known.
+    pub charted: Charted,
+    /// The lines.
+    pub seen: Vec<Seen>,
+    /// How a bearing that was not true became so.
+    pub conversion: Option<String>,
+    /// Whether the reckoning is to go on from the running fix that this line makes.
+    pub go_on: bool,
+}
+
 /// Legs as a file states them, each settled: times, headings, triangles.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Legs {
@@ -63,6 +83,8 @@ pub struct Legs {
     pub legs: Vec<Leg>,
     /// Fixes on the way, in the order of their times.
     pub fixes: Vec<StatedFix>,
+    /// Position lines on the way, in the order of their times.
+    pub lines: Vec<StatedLine>,
     /// What the operator must know of what was given.
     pub cautions: Vec<String>,
 }

@@ -15,6 +15,7 @@
 
 mod combined;
 mod course;
+mod crossed;
 mod directions;
 mod file;
 mod found;
@@ -23,6 +24,7 @@ mod legs;
 mod reckoner;
 mod running_fix;
 mod triangle;
+mod turns;
 mod work;
 
 pub use crate::contact::GaussMarkov;
@@ -31,12 +33,13 @@ pub use combined::{
     Agreement, Combined, PositionLine, agreement, most_probable, most_probable_with_line,
 };
 pub use course::Course;
+pub use crossed::{LineTold, RunningFixTold};
 pub use directions::{Compasses, DeviationTable, Steering, TableError};
 pub use found::{AirRun, FlowFound, flow_between};
 pub use growth::{Craft, ErrorModel};
-pub use legs::{Leg, Legs, StatedFix};
+pub use legs::{Leg, Legs, StatedFix, StatedLine};
 pub use reckoner::{Reckoner, TakenFix};
-pub use running_fix::{Crossing, MOST_LINES, RunningFix, Seen, Standing};
+pub use running_fix::{Charted, Crossing, FLAT_DEG, MOST_LINES, RunningFix, Seen, Standing};
 pub use triangle::{Current, Flow, MadeGood, TriangleError, Velocity, Wind};
 pub use triangle::{along_heading, made_good, to_make_good};
 pub use work::{FixTold, Passed, Reckoned, When, reckon};

@@ -53,11 +53,37 @@ pub enum Seen {
     },
 }
 
+/// A mark as the chart has it, and how far the chart may be wrong there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Charted {
+    /// Where the mark is charted.
+    pub position: Position,
+    /// One standard deviation of that on each axis, the same for every line from this mark.
+    pub point_sigma: GroundRange,
+    /// And of the whole chart, the same for every line from any mark of it.
+    pub shift_sigma: GroundRange,
+}
+
+impl Charted {
+    /// A mark whose place is taken as exact.
+    pub fn exactly(position: Position) -> Self {
+        Self { position, point_sigma: GroundRange::ZERO, shift_sigma: GroundRange::ZERO }
+    }
+
+    /// The variance that the places of two lines have in common, square metres.
+    fn shared(self, other: Self) -> f64 {
+        let one = |sigma: GroundRange, other: GroundRange| sigma.metres() * other.metres();
+        let same = self.position == other.position;
+        let point = if same { one(self.point_sigma, other.point_sigma) } else { 0.0 };
+        point + one(self.shift_sigma, other.shift_sigma)
+    }
+}
+
 /// One line, and where the reckoning had us when it was taken.
 #[derive(Debug, Clone, PartialEq)]
 struct Line {
     reckoned: Position,
-    mark: Position,
+    mark: Charted,
     seen: Seen,
 }
 
@@ -71,7 +97,7 @@ pub struct RunningFix {
     reckoner: Reckoner,
     course: Option<Course>,
     lines: Vec<Line>,
-    /// Now (six), then east and north at each line.
+    /// Now (six), then east and north at each line, there with the chart's error in it.
     joint: DMatrix<f64>,
     /// The same with nothing known of the position at the start.
     unplaced: DMatrix<f64>,
@@ -90,13 +116,24 @@ pub struct Crossing {
     pub chance: f64,
     /// Position by the lines and the run alone, the reckoned place left out.
     pub lines_only: Covariance,
+    /// The widest angle at which any two of the lines cross, each carried forward; none of one line.
+    pub cut: Option<Angle>,
 }
+
+/// Lines that cross at less than this cross flat: a small error of either is a large one along them
+/// (common practice, no published source).
+pub const FLAT_DEG: f64 = 30.0;
 
 impl Crossing {
     /// Long axis over short of the lines' own ellipse: 1 is a clean cross.
     pub fn condition(&self) -> f64 {
         let (long, short, _) = self.lines_only.axes();
         if short > 0.0 { (long / short).sqrt() } else { f64::INFINITY }
+    }
+
+    /// Whether the lines cross too flat to be relied on along their common direction.
+    pub fn is_flat(&self) -> bool {
+        self.cut.is_some_and(|cut| cut.degrees() < FLAT_DEG)
     }
 
     /// Whether the lines fix the position in both directions without the reckoned place.
@@ -150,14 +187,20 @@ impl RunningFix {
     }
 
     /// Takes a line here and now; `false`, and nothing taken, past [`MOST_LINES`].
-    pub fn take(&mut self, mark: Position, seen: Seen) -> bool {
+    pub fn take(&mut self, mark: Charted, seen: Seen) -> bool {
         if self.lines.len() >= MOST_LINES {
             return false;
         }
         self.lines.push(Line { reckoned: self.reckoner.position(), mark, seen });
-        self.joint = with_place(&self.joint);
-        self.unplaced = with_place(&self.unplaced);
+        let shared: Vec<f64> = self.lines.iter().map(|line| line.mark.shared(mark)).collect();
+        self.joint = with_place(&self.joint, &shared);
+        self.unplaced = with_place(&self.unplaced, &shared);
         true
+    }
+
+    /// How many lines have been taken.
+    pub fn count(&self) -> usize {
+        self.lines.len()
     }
 
     /// Where the lines cross, the likeliest first, and what that is worth.
@@ -200,13 +243,13 @@ impl RunningFix {
             Seen::Range { range, .. } => {
                 for step in 0..8 {
                     let way = Bearing::wrapped_degrees(45.0 * f64::from(step));
-                    add(destination(last.mark, way, range));
+                    add(destination(last.mark.position, way, range));
                 }
             }
             Seen::Bearing { bearing, .. } => {
                 for miles in [1.0, 3.0, 10.0, 30.0] {
                     let off = GroundRange::clamped_metres(miles * METRES_PER_NAUTICAL_MILE);
-                    add(destination(last.mark, bearing.reciprocal(), off));
+                    add(destination(last.mark.position, bearing.reciprocal(), off));
                 }
             }
         }
@@ -275,7 +318,7 @@ impl RunningFix {
             let column = NOW + 2 * row;
             let off = PlanePoint { east: x[column], north: x[column + 1] };
             let place = LocalPlane::new(line.reckoned).to_position(off);
-            let to = course(place, line.mark);
+            let to = course(place, line.mark.position);
             let (sin, cos) = to.initial.sin_cos();
             match line.seen {
                 Seen::Range { range, sigma } => {
@@ -322,7 +365,31 @@ impl RunningFix {
             chi2: settled.cost,
             chance: ChiSquared::new(dof).map_or(1.0, |law| law.sf(settled.cost.max(0.0))),
             lines_only: super::reckoner::covariance_of(&only),
+            cut: self.cut(&settled.x),
         }
+    }
+
+    /// The widest angle between two of the lines, at the places they are solved for.
+    fn cut(&self, x: &DVector<f64>) -> Option<Angle> {
+        let ways = self.lines.iter().enumerate().map(|(row, line)| {
+            let off = PlanePoint { east: x[NOW + 2 * row], north: x[NOW + 2 * row + 1] };
+            let place = LocalPlane::new(line.reckoned).to_position(off);
+            let to = course(place, line.mark.position).initial.degrees();
+            match line.seen {
+                Seen::Range { .. } => to + 90.0,
+                Seen::Bearing { .. } => to,
+            }
+        });
+        let ways: Vec<f64> = ways.collect();
+        let between = |a: f64, b: f64| {
+            let turn = (a - b).rem_euclid(180.0);
+            turn.min(180.0 - turn)
+        };
+        ways.iter()
+            .enumerate()
+            .flat_map(|(count, a)| ways.iter().take(count).map(move |b| between(*a, *b)))
+            .max_by(f64::total_cmp)
+            .map(Angle::from_degrees)
     }
 }
 
@@ -372,11 +439,24 @@ fn grow(joint: &mut DMatrix<f64>, growth: &Growth) {
     }
 }
 
-/// The same with the present place kept as one more.
-fn with_place(joint: &DMatrix<f64>) -> DMatrix<f64> {
+/// The same with the present place kept as one more, as the chart has it: the error of the mark moves it
+/// bodily.
+///
+/// - `shared`: the chart's variance that it has in common with the place of each line, itself last.
+fn with_place(joint: &DMatrix<f64>, shared: &[f64]) -> DMatrix<f64> {
     let size = joint.nrows();
     let from = |i: usize| if i < size { i } else { i - size };
-    DMatrix::from_fn(size + 2, size + 2, |i, j| joint[(from(i), from(j))])
+    let mut with = DMatrix::from_fn(size + 2, size + 2, |i, j| joint[(from(i), from(j))]);
+    for (row, variance) in shared.iter().enumerate() {
+        for axis in [0, 1] {
+            let (own, other) = (size + axis, NOW + 2 * row + axis);
+            with[(own, other)] += variance;
+            if own != other {
+                with[(other, own)] += variance;
+            }
+        }
+    }
+    with
 }
 
 /// What is left of an error after the lines, in Joseph's form.

@@ -3,8 +3,9 @@
 use jiff::{SignedDuration, Timestamp};
 
 use super::combined::Agreement;
+use super::crossed::{self, Carried, LineTold, RunningFixTold};
 use super::found::FlowFound;
-use super::legs::{Legs, StatedFix};
+use super::legs::{Legs, StatedFix, StatedLine};
 use super::reckoner::{Reckoner, TakenFix};
 use super::triangle::MadeGood;
 use crate::geodesy::{Covariance, Position};
@@ -18,6 +19,8 @@ pub enum When {
     OnTheWay,
     /// A fix was taken, and this is where it leaves us.
     Fix,
+    /// A running fix was gone on from, and this is where it leaves us.
+    RunningFix,
     /// The end of a leg.
     LegEnd,
 }
@@ -29,6 +32,7 @@ impl When {
             Self::Start => "start",
             Self::OnTheWay => "on-the-way",
             Self::Fix => "fix",
+            Self::RunningFix => "running-fix",
             Self::LegEnd => "leg-end",
         }
     }
@@ -82,33 +86,65 @@ pub struct Reckoned {
     pub passed: Vec<Passed>,
     /// Every fix on the way.
     pub fixes: Vec<FixTold>,
+    /// Every position line on the way.
+    pub lines: Vec<LineTold>,
+    /// What the lines came to, after each of them.
+    pub running_fixes: Vec<RunningFixTold>,
+    /// What the operator must know of how it went.
+    pub cautions: Vec<String>,
     /// The reckoning as it stands at the end, to go on from.
     pub end: Reckoner,
+}
+
+impl Reckoned {
+    /// Where a leg ends, counted from one, if a fix or a running fix was taken before it or on it: what
+    /// is made good there is no longer what the leg states.
+    pub fn after_fix(&self, leg: usize) -> Option<&Passed> {
+        let put_right = |passed: &Passed| matches!(passed.when, When::Fix | When::RunningFix);
+        let first = self.passed.iter().position(put_right)?;
+        self.passed
+            .iter()
+            .skip(first)
+            .find(|passed| passed.leg == leg && passed.when == When::LegEnd)
+    }
+
+    /// The wind or current by the last fix or running fix that the reckoning goes on from.
+    pub fn latest_flow(&self) -> Option<FlowFound> {
+        let fixes = self.fixes.iter().map(|fix| (fix.time, fix.flow));
+        let running = self.running_fixes.iter().map(|told| (told.time, told.flow));
+        let flows = fixes.chain(running).filter_map(|(time, flow)| Some((time, flow?)));
+        flows.max_by_key(|(time, _)| *time).map(|(_, flow)| flow)
+    }
 }
 
 /// Works legs from start to end: a position at the start, at the end of each leg, at each fix taken,
 /// and, where asked, after every so many seconds from the start.
 pub fn reckon(legs: &Legs, every_seconds: Option<f64>) -> Reckoned {
     let reckoner = Reckoner::new(legs.time, legs.position, legs.covariance, legs.model);
-    let mut working = Working { legs, reckoner, passed: Vec::new(), fixes: Vec::new() };
+    let mut working = Working::new(legs, reckoner);
     if legs.legs.is_empty() {
         return working.done();
     }
     working.tell(0, When::Start);
-    let mut fixes = legs.fixes.as_slice();
+    let events = events(legs);
+    let mut events = events.as_slice();
     for (index, leg) in legs.legs.iter().enumerate() {
         let end = leg.start.checked_add(duration(leg.seconds)).unwrap_or(leg.start);
         let last = index + 1 == legs.legs.len();
         loop {
-            // A fix at the very end of the last leg is taken before that end is told.
-            let fix = fixes.first().filter(|fix| fix.time < end || (last && fix.time <= end));
+            // What comes at the very end of the last leg is taken before that end is told.
+            let due = |time: Timestamp| time < end || (last && time <= end);
+            let event = events.first().filter(|event| due(event.time()));
             let asked = every_seconds.and_then(|every| next(legs.time, every, working.time()));
             let asked = asked.filter(|time| *time < end);
-            match (fix, asked) {
-                (Some(fix), asked) if asked.is_none_or(|asked| fix.time <= asked) => {
-                    working.run_to(index, fix.time);
-                    working.take(index, fix);
-                    fixes = fixes.get(1..).unwrap_or_default();
+            match (event, asked) {
+                (Some(event), asked) if asked.is_none_or(|asked| event.time() <= asked) => {
+                    working.run_to(index, event.time());
+                    match event {
+                        Event::Fix(fix) => working.take(index, fix),
+                        Event::Line(number, line) => working.cross(index, *number, line),
+                    }
+                    events = events.get(1..).unwrap_or_default();
                 }
                 (_, Some(asked)) => {
                     working.run_to(index, asked);
@@ -123,14 +159,55 @@ pub fn reckon(legs: &Legs, every_seconds: Option<f64>) -> Reckoned {
     working.done()
 }
 
+/// What comes on the way, in the order of time; a fix before a line of the same time.
+enum Event<'l> {
+    Fix(&'l StatedFix),
+    /// With its number, from one.
+    Line(usize, &'l StatedLine),
+}
+
+impl Event<'_> {
+    fn time(&self) -> Timestamp {
+        match self {
+            Self::Fix(fix) => fix.time,
+            Self::Line(_, line) => line.time,
+        }
+    }
+}
+
+fn events(legs: &Legs) -> Vec<Event<'_>> {
+    let fixes = legs.fixes.iter().map(Event::Fix);
+    let lines = legs.lines.iter().enumerate().map(|(index, line)| Event::Line(index + 1, line));
+    let mut events: Vec<_> = fixes.chain(lines).collect();
+    events.sort_by_key(Event::time);
+    events
+}
+
 struct Working<'l> {
     legs: &'l Legs,
     reckoner: Reckoner,
+    carried: Carried,
     passed: Vec<Passed>,
     fixes: Vec<FixTold>,
+    lines: Vec<LineTold>,
+    running_fixes: Vec<RunningFixTold>,
+    cautions: Vec<(Timestamp, String)>,
 }
 
-impl Working<'_> {
+impl<'l> Working<'l> {
+    fn new(legs: &'l Legs, reckoner: Reckoner) -> Self {
+        Self {
+            legs,
+            reckoner,
+            carried: Carried::default(),
+            passed: Vec::new(),
+            fixes: Vec::new(),
+            lines: Vec::new(),
+            running_fixes: Vec::new(),
+            cautions: Vec::new(),
+        }
+    }
+
     fn time(&self) -> Timestamp {
         self.reckoner.time()
     }
@@ -139,6 +216,7 @@ impl Working<'_> {
         let seconds = time.duration_since(self.time()).as_secs_f64();
         if let Some(leg) = self.legs.legs.get(leg) {
             self.reckoner.advance(&leg.course, seconds);
+            self.carried.advance(&leg.course, seconds);
         }
     }
 
@@ -185,12 +263,36 @@ impl Working<'_> {
             flow,
         });
         if answer.is_ok() {
+            self.carried.let_go();
             self.tell(leg, When::Fix);
+        } else {
+            self.cautions.push((fix.time, crossed::refused(fix.time, agreement)));
+        }
+    }
+
+    fn cross(&mut self, leg: usize, number: usize, line: &StatedLine) {
+        let Some(on) = self.legs.legs.get(leg) else { return };
+        self.lines.push(crossed::beside(&self.reckoner, leg + 1, line));
+        let told = self.carried.take(&mut self.reckoner, (leg + 1, &on.course), (number, line));
+        let went_on = told.went_on;
+        self.running_fixes.push(told);
+        if went_on {
+            self.tell(leg, When::RunningFix);
         }
     }
 
     fn done(self) -> Reckoned {
-        Reckoned { passed: self.passed, fixes: self.fixes, end: self.reckoner }
+        let mut cautions = self.cautions;
+        cautions.extend(crossed::cautions(&self.running_fixes));
+        cautions.sort_by_key(|(time, _)| *time);
+        Reckoned {
+            passed: self.passed,
+            fixes: self.fixes,
+            lines: self.lines,
+            running_fixes: self.running_fixes,
+            cautions: cautions.into_iter().map(|(_, words)| words).collect(),
+            end: self.reckoner,
+        }
     }
 }
 

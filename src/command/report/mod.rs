@@ -18,6 +18,8 @@ mod fix_table;
 mod fix_text;
 mod plan_json;
 mod plan_text;
+mod reckon_crossed_json;
+mod reckon_crossed_text;
 mod reckon_json;
 mod reckon_text;
 mod sectors;

@@ -2,6 +2,7 @@ use jiff::{RoundMode, Timestamp, TimestampRound, Unit};
 use serde::Serialize;
 
 use super::fix_json::rounded;
+use super::reckon_crossed_json::{LineJson, RunningFixJson};
 use super::words::from_nearest_mark;
 use crate::chart::Chart;
 use crate::command::Failure;
@@ -33,16 +34,24 @@ pub fn reckon_json(
         schema: "foreland.reckon/1",
         craft: craft.as_str(),
         positions: found.passed.iter().map(|passed| PassedTold::of(passed, chart)).collect(),
-        legs: legs.legs.iter().map(LegTold::of).collect(),
-        fixes: found.fixes.iter().map(|fix| FixJson::of(fix, craft)).collect(),
-        flow_found: found
-            .fixes
+        legs: legs
+            .legs
             .iter()
-            .rev()
-            .find_map(|fix| fix.flow)
-            .map(|flow| FlowJson::of(&flow, craft)),
+            .enumerate()
+            .map(|(index, leg)| LegTold::of(leg, found.after_fix(index + 1)))
+            .collect(),
+        fixes: found.fixes.iter().map(|fix| FixJson::of(fix, craft)).collect(),
+        lines: found.lines.iter().map(LineJson::of).collect(),
+        running_fixes: found.running_fixes.iter().map(|r| RunningFixJson::of(r, craft)).collect(),
+        flow_found: found.latest_flow().map(|flow| FlowJson::of(&flow, craft)),
         errors: Errors::of(&legs.model, &legs.defaults),
-        cautions: legs.cautions.iter().map(String::as_str).chain([CAUTION]).collect(),
+        cautions: legs
+            .cautions
+            .iter()
+            .chain(&found.cautions)
+            .map(String::as_str)
+            .chain([CAUTION])
+            .collect(),
     };
     serde_json::to_string_pretty(&answer)
         .map(|text| text + "\n")
@@ -55,11 +64,11 @@ pub(super) fn told(time: Timestamp) -> Timestamp {
     time.round(round).unwrap_or(time)
 }
 
-fn miles(length: GroundRange) -> f64 {
+pub(super) fn miles(length: GroundRange) -> f64 {
     rounded(length.nautical_miles(), LENGTH_PLACES)
 }
 
-fn degrees(value: f64) -> f64 {
+pub(super) fn degrees(value: f64) -> f64 {
     rounded(value, ANGLE_PLACES)
 }
 
@@ -67,7 +76,7 @@ fn knots(value: f64) -> f64 {
     rounded(value, SPEED_PLACES)
 }
 
-fn square_miles(covariance: Covariance) -> [[f64; 2]; 2] {
+pub(super) fn square_miles(covariance: Covariance) -> [[f64; 2]; 2] {
     covariance.square_miles().map(|row| row.map(|value| rounded(value, AREA_PLACES)))
 }
 
@@ -78,6 +87,8 @@ struct Answer<'a> {
     positions: Vec<PassedTold>,
     legs: Vec<LegTold<'a>>,
     fixes: Vec<FixJson>,
+    lines: Vec<LineJson<'a>>,
+    running_fixes: Vec<RunningFixJson<'a>>,
     flow_found: Option<FlowJson>,
     errors: Errors<'a>,
     cautions: Vec<&'a str>,
@@ -94,8 +105,8 @@ struct Motion {
 impl Motion {
     fn of(made: &MadeGood) -> Self {
         Self {
-            heading_deg: made.heading.map(|heading| degrees(heading.degrees())),
-            track_deg: made.track.map(|track| degrees(track.degrees())),
+            heading_deg: made.heading.map(|heading| degrees(heading.degrees()) % 360.0),
+            track_deg: made.track.map(|track| degrees(track.degrees()) % 360.0),
             speed_kn: knots(made.speed.knots()),
             drift_deg: made.drift().map(|drift| degrees(drift.degrees())),
         }
@@ -103,7 +114,7 @@ impl Motion {
 }
 
 #[derive(Serialize)]
-struct EllipseJson {
+pub(super) struct EllipseJson {
     probability: f64,
     semi_major_nm: f64,
     semi_minor_nm: f64,
@@ -111,7 +122,7 @@ struct EllipseJson {
 }
 
 impl EllipseJson {
-    fn of(covariance: Covariance) -> Self {
+    pub(super) fn of(covariance: Covariance) -> Self {
         let ellipse = covariance.ellipse(0.95);
         Self {
             probability: ellipse.probability,
@@ -182,6 +193,25 @@ struct LegTold<'a> {
     steer_kind: Option<&'static str>,
     steer_deg: Option<f64>,
     conversion: &'a [String],
+    after_fix: Option<AfterFix>,
+}
+
+/// What a leg is reckoned to make good once a fix was taken before it or on it, and where that leads.
+#[derive(Serialize)]
+struct AfterFix {
+    track_deg: Option<f64>,
+    speed_kn: f64,
+    end: Place,
+}
+
+impl AfterFix {
+    fn of(passed: &Passed) -> Self {
+        Self {
+            track_deg: passed.made.track.map(|track| degrees(track.degrees()) % 360.0),
+            speed_kn: knots(passed.made.speed.knots()),
+            end: Place::of(passed.position),
+        }
+    }
 }
 
 /// A wind by where it is from, a current by where it sets toward.
@@ -212,7 +242,7 @@ impl Vector {
 }
 
 impl<'a> LegTold<'a> {
-    fn of(leg: &'a Leg) -> Self {
+    fn of(leg: &'a Leg, after_fix: Option<&Passed>) -> Self {
         Self {
             start: told(leg.start),
             motion: Motion::of(&leg.made),
@@ -225,18 +255,19 @@ impl<'a> LegTold<'a> {
             steer_kind: leg.steer.as_ref().map(|steer| steer.kind.as_str()),
             steer_deg: leg.steer.as_ref().map(|steer| degrees(steer.degrees)),
             conversion: &leg.conversion,
+            after_fix: after_fix.map(AfterFix::of),
         }
     }
 }
 
 #[derive(Serialize)]
-struct Place {
+pub(super) struct Place {
     lat_deg: f64,
     lon_deg: f64,
 }
 
 impl Place {
-    fn of(at: Position) -> Self {
+    pub(super) fn of(at: Position) -> Self {
         Self {
             lat_deg: rounded(at.latitude(), POSITION_PLACES),
             lon_deg: rounded(at.longitude(), POSITION_PLACES),
@@ -281,7 +312,7 @@ impl FixJson {
 }
 
 #[derive(Serialize)]
-struct FlowJson {
+pub(super) struct FlowJson {
     #[serde(flatten)]
     vector: Vector,
     speed_sigma_kn: f64,
@@ -290,7 +321,7 @@ struct FlowJson {
 }
 
 impl FlowJson {
-    fn of(flow: &FlowFound, craft: Craft) -> Self {
+    pub(super) fn of(flow: &FlowFound, craft: Craft) -> Self {
         let as_flow = match craft {
             Craft::Aircraft => Vector::wind(flow.wind().into()),
             Craft::Vessel => Vector::current(flow.current().into()),

@@ -4,26 +4,29 @@ use jiff::{SignedDuration, Timestamp};
 
 use super::approach_text::{hour, put_wrapped};
 use super::fix_table::columns;
+use super::reckon_crossed_text::crossed_rows;
 use super::reckon_json::circle_nm;
 use super::words::{clock, from_nearest_mark};
 use crate::chart::Chart;
 use crate::command::CAUTION;
 use crate::contact::BearingKind;
 use crate::geodesy::Covariance;
-use crate::reckon::{Craft, FixTold, Flow, Leg, Legs, MadeGood, Passed, Reckoned, When};
+use crate::reckon::{Craft, FixTold, Flow, FlowFound, Leg, Legs, MadeGood, Passed, Reckoned, When};
 
 /// Legs as reckoned, for people.
 pub fn reckon_text(legs: &Legs, found: &Reckoned, chart: Option<&Chart>) -> String {
     let mut text = String::new();
     // Writing to a string cannot fail.
     let _ = heading(&mut text, legs, chart)
-        .and_then(|()| leg_rows(&mut text, legs))
+        .and_then(|()| leg_rows(&mut text, legs, found))
         .and_then(|()| positions(&mut text, found, chart))
         .and_then(|()| fixes(&mut text, legs.model.craft, found))
+        .and_then(|()| crossed_rows(&mut text, legs.model.craft, found))
         .and_then(|()| errors(&mut text, legs));
-    if !legs.cautions.is_empty() {
+    let cautions: Vec<&String> = legs.cautions.iter().chain(&found.cautions).collect();
+    if !cautions.is_empty() {
         text.push_str("CAUTIONS\n");
-        for caution in &legs.cautions {
+        for caution in cautions {
             put_wrapped(&mut text, caution);
         }
         text.push('\n');
@@ -42,12 +45,12 @@ fn heading(text: &mut String, legs: &Legs, chart: Option<&Chart>) -> std::fmt::R
     writeln!(text)
 }
 
-fn ellipse_words(covariance: Covariance) -> String {
+pub(super) fn ellipse_words(covariance: Covariance) -> String {
     format!("95 % ellipse {}", ellipse_cells(covariance).join(" "))
 }
 
 /// Axes and the long one's direction.
-fn ellipse_cells(covariance: Covariance) -> [String; 2] {
+pub(super) fn ellipse_cells(covariance: Covariance) -> [String; 2] {
     let ellipse = covariance.ellipse(0.95);
     let (long, short) = (ellipse.semi_major.nautical_miles(), ellipse.semi_minor.nautical_miles());
     let axes = format!("{long:.2} by {short:.2} NM");
@@ -59,8 +62,8 @@ fn ellipse_cells(covariance: Covariance) -> [String; 2] {
     [axes, way]
 }
 
-fn leg_rows(text: &mut String, legs: &Legs) -> std::fmt::Result {
-    writeln!(text, "LEGS   held as rhumb lines, turned on the spot")?;
+fn leg_rows(text: &mut String, legs: &Legs, found: &Reckoned) -> std::fmt::Result {
+    writeln!(text, "LEGS   as stated; held as rhumb lines, turned on the spot")?;
     for (index, leg) in legs.legs.iter().enumerate() {
         let end = leg
             .start
@@ -78,6 +81,9 @@ fn leg_rows(text: &mut String, legs: &Legs) -> std::fmt::Result {
         )?;
         for line in &leg.conversion {
             writeln!(text, "     {line}")?;
+        }
+        if let Some(passed) = found.after_fix(index + 1) {
+            writeln!(text, "     after the fix, as reckoned below: {}", made_good(&passed.made))?;
         }
     }
     writeln!(text)
@@ -121,9 +127,13 @@ fn held(leg: &Leg, craft: Craft) -> String {
 
 /// Track, speed and drift.
 fn good(leg: &Leg) -> String {
-    let MadeGood { track, speed, .. } = leg.made;
+    made_good(&leg.made)
+}
+
+fn made_good(made: &MadeGood) -> String {
+    let MadeGood { track, speed, .. } = made;
     let Some(track) = track else { return "makes good no way".to_owned() };
-    let drift = leg.made.drift().map_or_else(String::new, |drift| {
+    let drift = made.drift().map_or_else(String::new, |drift| {
         let degrees = drift.degrees();
         let side = if degrees < 0.0 { "left" } else { "right" };
         if degrees.abs() < 0.05 {
@@ -136,7 +146,7 @@ fn good(leg: &Leg) -> String {
 }
 
 fn positions(text: &mut String, found: &Reckoned, chart: Option<&Chart>) -> std::fmt::Result {
-    writeln!(text, "POSITIONS")?;
+    writeln!(text, "POSITIONS   as reckoned, fixes taken in")?;
     let mut head =
         ["time", "leg", "position", "95 % ellipse", "long axis", "circle", "track", "kn", ""]
             .map(str::to_owned)
@@ -158,6 +168,7 @@ fn row(passed: &Passed, chart: Option<&Chart>) -> Vec<String> {
         When::Start => "start",
         When::OnTheWay => "",
         When::Fix => "after the fix",
+        When::RunningFix => "after the running fix",
         When::LegEnd => "leg ends",
     };
     let mut row = vec![
@@ -220,21 +231,24 @@ fn one_fix(text: &mut String, craft: Craft, fix: &FixTold) -> std::fmt::Result {
         text,
         &format!("taken: fix weighs {percent:.0} %, reckoning {:.0} %", 100.0 - percent),
     );
-    let Some(flow) = fix.flow else { return Ok(()) };
+    if let Some(flow) = &fix.flow {
+        put_wrapped(text, &flow_words(craft, flow));
+    }
+    Ok(())
+}
+
+/// The wind or current that a fix leaves.
+pub(super) fn flow_words(craft: Craft, flow: &FlowFound) -> String {
     let direction = flow.direction_sigma().map_or_else(
         || "direction not known".to_owned(),
         |sigma| format!("{:.0}°", sigma.degrees()),
     );
-    put_wrapped(
-        text,
-        &format!(
-            "{} found: {} (sigma {:.1} kn, {direction})",
-            craft.flow_word(),
-            flow.words(craft).trim_start_matches(craft.flow_word()).trim_start(),
-            flow.speed_sigma().knots()
-        ),
-    );
-    Ok(())
+    format!(
+        "{} found: {} (sigma {:.1} kn, {direction})",
+        craft.flow_word(),
+        flow.words(craft).trim_start_matches(craft.flow_word()).trim_start(),
+        flow.speed_sigma().knots()
+    )
 }
 
 fn errors(text: &mut String, legs: &Legs) -> std::fmt::Result {

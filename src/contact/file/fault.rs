@@ -222,6 +222,20 @@ pub(crate) fn did_you_mean(word: &str, known: &[&str]) -> String {
     }
 }
 
+/// The same for a mark's name, from those on the chart that are like it.
+///
+/// - `otherwise`: what to do where none is.
+pub(crate) fn did_you_mean_mark(near: &[String], otherwise: &str) -> String {
+    match near.split_last() {
+        None => format!("`foreland chart marks` lists every mark; {otherwise}"),
+        Some((last, [])) => format!("did you mean {last}? `foreland chart marks` lists them all"),
+        Some((last, others)) => format!(
+            "did you mean {} or {last}? `foreland chart marks` lists them all",
+            others.join(", ")
+        ),
+    }
+}
+
 /// A number in few letters, whatever its size.
 fn short(value: f64) -> String {
     let plain = value == 0.0 || (1e-6..1e15).contains(&value.abs());

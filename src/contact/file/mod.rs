@@ -30,11 +30,11 @@ pub use self::fault::{Fault, SightingsError, Wrong};
 const MOST_BYTES: u64 = 4 * 1024 * 1024;
 
 /// The largest error taken for a range, in nautical miles, and for a bearing, in degrees.
-const MOST_RANGE_SIGMA_NM: f64 = 20.0;
-const MOST_BEARING_SIGMA_DEG: f64 = 45.0;
+pub(crate) const MOST_RANGE_SIGMA_NM: f64 = 20.0;
+pub(crate) const MOST_BEARING_SIGMA_DEG: f64 = 45.0;
 
 /// The greatest range taken, in nautical miles: beyond any radar that looks along the surface.
-const MOST_RANGE_NM: f64 = 500.0;
+pub(crate) const MOST_RANGE_NM: f64 = 500.0;
 
 /// What a sightings file holds, for a message about one that does not.
 const WHOLE_FILE: &str = "a sightings file has [reckoning], [own] and [radar], and a [[contact]] for \
@@ -131,18 +131,10 @@ impl Sightings {
                 contact: contact.label.clone(),
                 name: fault::shown(&belief.mark, 60),
             };
-            let mend = match near(&belief.mark).split_last() {
-                None => "`foreland chart marks` lists every mark; leave mark out where it has no \
-                         name"
-                    .to_owned(),
-                Some((last, [])) => {
-                    format!("did you mean {last}? `foreland chart marks` lists them all")
-                }
-                Some((last, others)) => format!(
-                    "did you mean {} or {last}? `foreland chart marks` lists them all",
-                    others.join(", ")
-                ),
-            };
+            let mend = fault::did_you_mean_mark(
+                &near(&belief.mark),
+                "leave mark out where it has no name",
+            );
             faults.note(path, wrong, mend, place.and_then(|mark| mark.at.clone()), "named here");
         }
         faults.into_error()

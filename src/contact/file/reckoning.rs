@@ -14,19 +14,22 @@ const MOST_SIGMA_NM: f64 = 300.0;
 const WAYS: &str = "give sigma_nm = 4.0, or sigma_along_nm and sigma_across_nm, or covariance_nm2 = \
                     [[ee, en], [en, nn]]";
 
+/// The keys that say when, where and how well known: those of any reckoned start.
+pub(crate) const PLACE_KEYS: &[&str] = &[
+    "time",
+    "position",
+    "sigma_nm",
+    "sigma_along_nm",
+    "sigma_across_nm",
+    "covariance_nm2",
+    "track_deg",
+];
+
+/// The keys that say how it goes on from there.
+const MOTION_KEYS: &[&str] = &["speed_kn", "track_sigma_deg", "speed_sigma_kn"];
+
 pub(super) fn read(section: &Section<'_>) -> Option<Reckoning> {
-    section.only(&[
-        "time",
-        "position",
-        "sigma_nm",
-        "sigma_along_nm",
-        "sigma_across_nm",
-        "covariance_nm2",
-        "track_deg",
-        "speed_kn",
-        "track_sigma_deg",
-        "speed_sigma_kn",
-    ]);
+    section.only(&[PLACE_KEYS, MOTION_KEYS].concat());
     let time =
         section.needed("time", section.time("time"), "write time = \"2031-03-09T03:40:00Z\"");
     let example = "write position = \"38 12.9 S, 21 30.5 W\"";

@@ -150,6 +150,21 @@ impl<'t> Section<'t> {
         self.within(key, LEAST_SIGMA, most, "one standard deviation, in the unit of the key")
     }
 
+    /// `true` or `false`.
+    pub fn truth(&self, key: &str) -> Option<bool> {
+        let node = self.get(key)?;
+        let Value::Truth(value) = node.value else {
+            self.wrong_type(
+                key,
+                "true or false",
+                node,
+                &format!("write {key} = true, without quotes"),
+            );
+            return None;
+        };
+        Some(value)
+    }
+
     /// Text that is not blank.
     pub fn text(&self, key: &str, example: &str) -> Option<&'t str> {
         let node = self.get(key)?;

@@ -34,7 +34,7 @@ pub(crate) enum Value {
     Number(f64),
     /// A TOML date or time without quotes, as it was written.
     Time(String),
-    Bool,
+    Truth(bool),
     Null,
 }
 
@@ -47,7 +47,7 @@ impl Value {
             Self::Text(_) => "text",
             Self::Number(_) => "a number",
             Self::Time(_) => "a time",
-            Self::Bool => "true or false",
+            Self::Truth(_) => "true or false",
             Self::Null => "null",
         }
     }
@@ -98,7 +98,7 @@ fn toml_node(node: &Spanned<DeValue<'_>>) -> Node {
             i64::from_str_radix(number.as_str(), number.radix()).map_or(f64::NAN, |n| n as f64),
         ),
         DeValue::Float(number) => Value::Number(number.as_str().parse().unwrap_or(f64::NAN)),
-        DeValue::Boolean(_) => Value::Bool,
+        DeValue::Boolean(value) => Value::Truth(*value),
         DeValue::Datetime(time) => Value::Time(time.to_string()),
         DeValue::Array(items) => Value::Array(items.iter().map(toml_node).collect()),
         DeValue::Table(table) => Value::Table(toml_table(table)),
@@ -123,7 +123,7 @@ fn json_node(value: serde_json::Value) -> Node {
     use serde_json::Value as Json;
     let value = match value {
         Json::Null => Value::Null,
-        Json::Bool(_) => Value::Bool,
+        Json::Bool(value) => Value::Truth(value),
         Json::Number(number) => Value::Number(number.as_f64().unwrap_or(f64::NAN)),
         Json::String(text) => Value::Text(text),
         Json::Array(items) => Value::Array(items.into_iter().map(json_node).collect()),

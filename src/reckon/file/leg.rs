@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 
 use super::super::triangle::{Current, Flow, Wind};
+use super::settle::Corrections;
 use super::table;
 use crate::contact::file::section::Section;
 use crate::contact::{BearingKind, Wrong};
@@ -73,13 +74,10 @@ pub(super) struct Given<'t> {
 pub(super) struct Stated {
     pub time: Option<Timestamp>,
     pub direction: Direction,
-    pub kind: BearingKind,
+    pub corrections: Corrections,
     pub pace: Pace,
     pub length: Length,
     pub flow: Option<(Flow, Option<Speed>)>,
-    pub variation: Option<Variation>,
-    pub deviation: Option<Deviation>,
-    pub gyro_error: Option<GyroError>,
 }
 
 pub(super) fn read(section: Section<'_>) -> Given<'_> {
@@ -113,7 +111,8 @@ fn stated(section: &Section<'_>) -> Option<Stated> {
         return None;
     }
     let kind = kind.unwrap_or(BearingKind::True);
-    Some(Stated { time, direction, kind, pace, length, flow, variation, deviation, gyro_error })
+    let corrections = Corrections { kind, variation, deviation, gyro_error };
+    Some(Stated { time, direction, corrections, pace, length, flow })
 }
 
 /// The one of two keys that is given; both or neither is noted.

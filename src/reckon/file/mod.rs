@@ -6,6 +6,7 @@
 mod deviation;
 mod fixes;
 mod leg;
+mod lines;
 mod settle;
 mod start;
 
@@ -13,6 +14,7 @@ use std::sync::Arc;
 
 use super::growth::Craft;
 use super::legs::Legs;
+use crate::chart::Chart;
 use crate::contact::file::entries_of;
 use crate::contact::file::fault::Source;
 use crate::contact::file::section::{Faults, Section};
@@ -32,10 +34,18 @@ impl Legs {
     /// # Errors
     /// Everything that is wrong with what it says.
     pub fn parse(text: &str, name: &str) -> Result<Self, SightingsError> {
+        Self::parse_on(text, name, None)
+    }
+
+    /// The same, marks named by its lines looked up on a chart.
+    ///
+    /// # Errors
+    /// Everything that is wrong with what it says; a mark that the chart does not have.
+    pub fn parse_on(text: &str, name: &str, chart: Option<&Chart>) -> Result<Self, SightingsError> {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
         let source = Arc::new(Source::new(name, text));
         let faults = Faults::new(Arc::clone(&source));
-        let read = read(text, &faults);
+        let read = read(text, chart, &faults);
         match (read, faults.into_error()) {
             (_, Err(error)) => Err(error),
             (Some(legs), Ok(())) => Ok(legs),
@@ -48,7 +58,7 @@ impl Legs {
 }
 
 /// The legs of a text; `None` only where faults were noted.
-fn read(text: &str, faults: &Faults) -> Option<Legs> {
+fn read(text: &str, chart: Option<&Chart>, faults: &Faults) -> Option<Legs> {
     let entries = entries_of(text, WHOLE_FILE, faults)?;
     let root = Section {
         who: "the file".to_owned(),
@@ -57,7 +67,7 @@ fn read(text: &str, faults: &Faults) -> Option<Legs> {
         entries: &entries,
         faults,
     };
-    root.only(&["start", "leg", "fix", "deviation"]);
+    root.only(&["start", "leg", "fix", "line", "deviation"]);
     let Some(about) = root.get("start") else {
         let wrong = Wrong::NoSection { section: "start".to_owned() };
         faults.note("", wrong, WHOLE_FILE.to_owned(), None, "");
@@ -75,7 +85,8 @@ fn read(text: &str, faults: &Faults) -> Option<Legs> {
     let start = start::read(&start, craft, table);
     let given: Vec<_> = sections.into_iter().map(leg::read).collect();
     let fixes = fixes::read(&root);
-    settle::settle(&start?, &given, fixes)
+    let lines = lines::read(&root, chart);
+    settle::settle(&start?, &given, fixes, lines)
 }
 
 /// A table, noted where it is none.

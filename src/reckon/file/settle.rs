@@ -7,13 +7,14 @@ use super::super::directions::{Compasses, Steering};
 use super::super::growth::{Craft, ErrorModel};
 use super::super::legs::{Leg, Legs};
 use super::super::triangle::{Flow, MadeGood, along_heading, behind, made_good, to_make_good};
-use super::fixes;
+use super::super::turns;
 use super::leg::{Direction, Given, Length, MOST_MINUTES, Pace, Stated};
 use super::start::Start;
+use super::{fixes, lines};
 use crate::contact::file::section::Section;
 use crate::contact::{BearingKind, ReadBearing, Wrong};
 use crate::geodesy::{Position, along_track, magnetic_variation};
-use crate::units::{Angle, Bearing, Height, Speed, True};
+use crate::units::{Angle, Bearing, Deviation, GyroError, Height, Speed, True, Variation};
 
 /// A stated start this near to the end of the leg before is that end: times are noted to the minute.
 const SAME_TIME_S: f64 = 30.0;
@@ -22,22 +23,43 @@ const SAME_TIME_S: f64 = 30.0;
 const FLIES_KN: f64 = 60.0;
 
 /// Where the reckoning has come to, by what is stated alone.
-struct Here {
-    time: Timestamp,
-    position: Position,
+pub(super) struct Here {
+    pub time: Timestamp,
+    pub position: Position,
 }
 
-struct Settling<'s> {
-    start: &'s Start,
+/// What a leg or a line says of the instrument that its direction was read off.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Corrections {
+    pub kind: BearingKind,
+    pub variation: Option<Variation>,
+    pub deviation: Option<Deviation>,
+    pub gyro_error: Option<GyroError>,
+}
+
+impl Corrections {
+    /// These, and those of another where these say nothing.
+    pub fn or(self, other: &Self) -> Self {
+        Self {
+            kind: self.kind,
+            variation: self.variation.or(other.variation),
+            deviation: self.deviation.or(other.deviation),
+            gyro_error: self.gyro_error.or(other.gyro_error),
+        }
+    }
+}
+
+pub(super) struct Settling<'s> {
+    pub start: &'s Start,
     model: ErrorModel,
-    here: Here,
+    pub here: Here,
     cautions: Vec<String>,
     /// The largest error of a variation by the model, where one was used.
     model_sigma: Angle,
 }
 
 /// A fault with a key of a leg.
-fn refuse(section: &Section<'_>, key: &str, why: String, mend: impl Into<String>) {
+pub(super) fn refuse(section: &Section<'_>, key: &str, why: String, mend: impl Into<String>) {
     section.fault(key, Wrong::Reading { who: section.who.clone(), why }, mend);
 }
 
@@ -46,6 +68,7 @@ pub(super) fn settle(
     start: &Start,
     given: &[Given<'_>],
     fixes: Vec<fixes::Given<'_>>,
+    lines: Vec<lines::Given<'_>>,
 ) -> Option<Legs> {
     let mut cautions = Vec::new();
     let craft = start.craft.unwrap_or_else(|| {
@@ -63,13 +86,17 @@ pub(super) fn settle(
     let mut settling = Settling { start, model, here, cautions, model_sigma: Angle::ZERO };
     let mut legs = Vec::new();
     for leg in given {
-        legs.push(settling.leg(&leg.section, leg.stated.as_ref()?)?);
+        let stated = leg.stated.as_ref()?;
+        legs.push((stated.corrections, settling.leg(&leg.section, stated)?));
     }
+    let lines = lines::settle(&mut settling, &legs, lines);
+    let legs: Vec<Leg> = legs.into_iter().map(|(_, leg)| leg).collect();
     let Settling { here, mut cautions, model_sigma, .. } = settling;
     if legs.iter().all(|leg: &Leg| leg.flow_sigma.is_some()) {
         defaults.retain(|key| *key != "flow_sigma_kn");
     }
     cautions.extend(unstated(&legs));
+    cautions.extend(turns::caution(&legs, craft));
     let mut fixes = fixes;
     fixes.sort_by_key(|given| given.fix.time);
     for given in &fixes {
@@ -84,6 +111,7 @@ pub(super) fn settle(
         defaults,
         legs,
         fixes: fixes.into_iter().map(|given| given.fix).collect(),
+        lines: lines?,
         cautions,
     })
 }
@@ -127,10 +155,11 @@ impl Settling<'_> {
         self.follows(section, stated.time)?;
         let (flow, flow_sigma) = stated.flow.or(self.start.flow).unwrap_or((Flow::Still, None));
         let mut conversion = Vec::new();
-        let compasses = self.compasses(stated, &mut conversion);
+        let here = Here { time: self.here.time, position: self.here.position };
+        let compasses = self.compasses(&stated.corrections, &here, &mut conversion);
         let heading = match stated.direction {
             Direction::Heading(degrees) => {
-                let read = ReadBearing { kind: stated.kind, degrees };
+                let read = ReadBearing { kind: stated.corrections.kind, degrees };
                 let (truly, chain) = compasses.to_true(read).ok()?;
                 if !chain.is_empty() {
                     conversion.push(format!("heading: {chain}"));
@@ -144,7 +173,8 @@ impl Settling<'_> {
         let course = self.course(stated, &made, flow, flow_sigma);
         let seconds = seconds(section, stated.length, &made)?;
         let leg = Leg {
-            start: self.here.time,
+            start: here.time,
+            from: here.position,
             seconds,
             course,
             made,
@@ -188,9 +218,14 @@ impl Settling<'_> {
         Some(())
     }
 
-    /// The compasses on this leg: its own corrections before those of the start, those before the
+    /// The compasses on a leg or for a line: its own corrections before those of the start, those before the
     /// magnetic model.
-    fn compasses(&mut self, stated: &Stated, conversion: &mut Vec<String>) -> Compasses {
+    pub fn compasses(
+        &mut self,
+        stated: &Corrections,
+        here: &Here,
+        conversion: &mut Vec<String>,
+    ) -> Compasses {
         let common = &self.start.compasses;
         let mut compasses = Compasses {
             variation: stated.variation.or(common.variation),
@@ -200,7 +235,7 @@ impl Settling<'_> {
         };
         let magnetic = matches!(stated.kind, BearingKind::Magnetic | BearingKind::Compass);
         if magnetic && compasses.variation.is_none() {
-            let field = magnetic_variation(self.here.position, Height::SEA_LEVEL, self.here.time);
+            let field = magnetic_variation(here.position, Height::SEA_LEVEL, here.time);
             conversion.push(format!(
                 "variation {} by the World Magnetic Model where it starts, sigma {:.1}°",
                 field.variation,
@@ -233,13 +268,13 @@ impl Settling<'_> {
         heading: Option<Bearing<True>>,
         conversion: &mut Vec<String>,
     ) -> Option<Steering> {
-        if stated.kind == BearingKind::True {
+        if stated.corrections.kind == BearingKind::True {
             return None;
         }
         if let Direction::Heading(degrees) = stated.direction {
-            return Some(Steering { kind: stated.kind, degrees, chain: String::new() });
+            return Some(Steering { kind: stated.corrections.kind, degrees, chain: String::new() });
         }
-        let steering = compasses.to_steer(heading?, stated.kind).ok()?;
+        let steering = compasses.to_steer(heading?, stated.corrections.kind).ok()?;
         conversion.push(format!("to steer: {}", steering.chain));
         Some(steering)
     }

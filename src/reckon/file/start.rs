@@ -14,15 +14,8 @@ use crate::units::{
     Angle, Bearing, Deviation, GyroError, METRES_PER_NAUTICAL_MILE, Speed, Variation,
 };
 
-/// Every key of it.
+/// Every key of it besides time, place and error.
 const KEYS: &[&str] = &[
-    "time",
-    "position",
-    "sigma_nm",
-    "sigma_along_nm",
-    "sigma_across_nm",
-    "covariance_nm2",
-    "track_deg",
     "craft",
     "heading_sigma_deg",
     "speed_sigma_percent",
@@ -91,7 +84,7 @@ pub(super) fn read(
     craft: Option<Craft>,
     table: Option<DeviationTable>,
 ) -> Option<Start> {
-    section.only(KEYS);
+    section.only(&[reckoning::PLACE_KEYS, KEYS].concat());
     let time =
         section.needed("time", section.time("time"), "write time = \"2031-03-09T01:10:00Z\"");
     let example = "write position = \"36 40.0 S, 28 05.0 W\"";

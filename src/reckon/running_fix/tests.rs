@@ -45,9 +45,9 @@ fn two_bearings(track: f64, speed: f64, minutes: f64, first: f64, second: f64) -
     let start = destination(mark, bearing(first + 180.0 + 5.0), miles(9.0));
     let mut run = from(start, 30.0, exact());
     let course = Course::through(bearing(track), knots(speed), Flow::Still, None, &exact());
-    assert!(run.take(mark, seen(first)));
+    assert!(run.take(Charted::exactly(mark), seen(first)));
     run.advance(&course, 60.0 * minutes);
-    assert!(run.take(mark, seen(second)));
+    assert!(run.take(Charted::exactly(mark), seen(second)));
     let (standing, places) = run.cross();
     assert_eq!(standing, Standing::Fixed, "{places:?}");
     let off = distance(places[0].reckoner.position(), mark).nautical_miles();
@@ -116,9 +116,9 @@ fn a_current_left_out_is_wrong_on_the_unsafe_side() {
         let mut run = from(minutes(15.0, 12.0), 20.0, exact());
         let held = Course::through(bearing(0.0), knots(6.0), flow, None, &exact());
         run.advance(&held, 1800.0);
-        run.take(light, seen(60.0));
+        run.take(Charted::exactly(light), seen(60.0));
         run.advance(&held, 1800.0);
-        run.take(light, seen(100.0));
+        run.take(Charted::exactly(light), seen(100.0));
         let (standing, places) = run.cross();
         assert_eq!(standing, Standing::Fixed);
         let place = places[0].reckoner.position();
@@ -154,9 +154,9 @@ fn a_current_found_by_the_fixes_goes_into_the_running_fix() {
         by_heading: true,
     };
     run.advance(&held, 1800.0);
-    run.take(light, by_compass(60.0));
+    run.take(Charted::exactly(light), by_compass(60.0));
     run.advance(&held, 1800.0);
-    run.take(light, by_compass(100.0));
+    run.take(Charted::exactly(light), by_compass(100.0));
     let (standing, places) = run.cross();
     assert_eq!(standing, Standing::Fixed);
     let off = distance(places[0].reckoner.position(), light).nautical_miles();
@@ -172,7 +172,7 @@ fn one_line_is_most_probable_and_no_fix() {
     let mark = Position::new(-38.0, -21.0).unwrap();
     let start = destination(mark, bearing(270.0), miles(20.0));
     let mut run = from(start, 4.0, ErrorModel::of(Craft::Aircraft));
-    run.take(mark, Seen::Range { range: miles(17.0), sigma: miles(0.2) });
+    run.take(Charted::exactly(mark), Seen::Range { range: miles(17.0), sigma: miles(0.2) });
     let (standing, places) = run.cross();
     assert_eq!(standing, Standing::MostProbable);
     let best = &places[0];
@@ -200,7 +200,7 @@ fn ranged(across: f64) -> (RunningFix, Position, Position) {
     let mut truth = start;
     for _ in 0..3 {
         let range = distance(truth, mark);
-        run.take(mark, Seen::Range { range, sigma: miles(0.1) });
+        run.take(Charted::exactly(mark), Seen::Range { range, sigma: miles(0.1) });
         run.advance(&held, 240.0);
         truth = along_track(truth, bearing(0.0), 12.0 * 1852.0);
     }
@@ -231,8 +231,61 @@ fn lines_that_do_not_go_with_the_reckoning_are_at_odds() {
     let mark = Position::new(-38.0, -21.0).unwrap();
     let start = destination(mark, bearing(270.0), miles(20.0));
     let mut run = from(start, 0.5, exact());
-    run.take(mark, Seen::Range { range: miles(10.0), sigma: miles(0.2) });
+    run.take(Charted::exactly(mark), Seen::Range { range: miles(10.0), sigma: miles(0.2) });
     assert_eq!(run.cross().0, Standing::AtOdds);
+}
+
+#[test]
+fn the_error_of_the_mark_moves_the_fix_bodily() {
+    // A range and a bearing at once, both of one mark charted to 0.3 NM: the lines' own ellipse widened
+    // by 0.3 NM on each axis, whatever the cut. Taken apart, a bearing after a run, the same.
+    let mark = Position::new(-38.0, -21.0).unwrap();
+    let charted = |point: f64, shift: f64| Charted {
+        position: mark,
+        point_sigma: miles(point),
+        shift_sigma: miles(shift),
+    };
+    let square = |charted: Charted, minutes: f64| {
+        let mut run = from(destination(mark, bearing(270.0), miles(10.0)), 30.0, exact());
+        let held = Course::through(bearing(0.0), knots(60.0), Flow::Still, None, &exact());
+        run.take(charted, seen(90.0));
+        run.advance(&held, 60.0 * minutes);
+        let off = 60.0 * minutes / 60.0;
+        run.take(charted, seen(Angle::from_radians((10.0_f64).atan2(-off)).degrees()));
+        run.take(charted, Seen::Range { range: miles(10.0_f64.hypot(off)), sigma: miles(0.05) });
+        run.cross().1[0].lines_only.square_miles()
+    };
+    for minutes in [0.0, 3.0] {
+        let exact = square(charted(0.0, 0.0), minutes);
+        for (point, shift) in [(0.3, 0.0), (0.0, 0.3), (0.18, 0.24)] {
+            let wider = square(charted(point, shift), minutes);
+            for axis in [0, 1] {
+                let more = wider[axis][axis] - exact[axis][axis];
+                assert!((more - 0.09).abs() < 0.002, "{minutes} {point} {shift}: {more}");
+            }
+        }
+    }
+}
+
+#[test]
+fn lines_nearly_along_each_other_cross_flat() {
+    let cut = |second: f64| {
+        let mark = Position::new(-38.0, -21.0).unwrap();
+        let here = destination(mark, bearing(270.0), miles(10.0));
+        let mut run = from(here, 4.0, exact());
+        run.take(Charted::exactly(mark), seen(90.0));
+        let beyond = destination(here, bearing(second), miles(12.0));
+        run.take(Charted::exactly(beyond), seen(second));
+        let (standing, places) = run.cross();
+        assert_eq!(standing, Standing::Fixed);
+        (places[0].cut.unwrap().degrees(), places[0].is_flat())
+    };
+    for (second, wide, flat) in
+        [(75.0, 15.0, true), (65.0, 25.0, true), (50.0, 40.0, false), (280.0, 10.0, true)]
+    {
+        let (found, told) = cut(second);
+        assert!((found - wide).abs() < 0.3 && told == flat, "{second}: {found}");
+    }
 }
 
 #[test]
@@ -240,8 +293,8 @@ fn no_more_than_a_dozen_lines() {
     let mark = Position::new(-38.0, -21.0).unwrap();
     let mut run = from(destination(mark, bearing(270.0), miles(20.0)), 1.0, exact());
     for _ in 0..MOST_LINES {
-        assert!(run.take(mark, seen(90.0)));
+        assert!(run.take(Charted::exactly(mark), seen(90.0)));
     }
-    assert!(!run.take(mark, seen(90.0)));
+    assert!(!run.take(Charted::exactly(mark), seen(90.0)));
     assert_eq!(run.cross().0, Standing::MostProbable);
 }
