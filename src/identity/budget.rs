@@ -19,7 +19,7 @@ pub(crate) struct Budget {
 impl Budget {
     /// For a look far beyond the reckoning: what agrees there well enough to be told stands out.
     pub const WIDE: Self =
-        Self { tried: 1_000_000, kept: 40_000, kept_each: (1_000, 4_000), rough: 250, full: 60 };
+        Self { tried: 1_000_000, kept: 40_000, kept_each: (1_000, 1_500), rough: 250, full: 60 };
 }
 
 impl Default for Budget {

@@ -19,7 +19,7 @@ use std::path::Path;
 
 use divan::Bencher;
 use foreland::chart::Chart;
-use foreland::contact::Sightings;
+use foreland::contact::{Belief, Sightings};
 use foreland::fix::{self, Options};
 use foreland::geodesy::{LocalPlane, Position, course};
 use foreland::paint::{Conditions, Frame, Vantage, expect, picture};
@@ -158,6 +158,23 @@ fn fix_of_four_typical(bencher: Bencher) {
     let chart = Chart::sample().expect("the sample chart is sound");
     let all = Sightings::read(&folder.join("landfall.toml")).expect("sound sightings");
     let sightings = all.with_contacts(all.contacts.iter().take(4).cloned().collect());
+    bencher.bench(|| fix::fix(&chart, &sightings, &Options::default()));
+}
+
+/// The same four, so many of them with the name that they turn out to have.
+#[divan::bench(args = [1, 2, 4])]
+fn fix_of_four_with_names(bencher: Bencher, named: usize) {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("charts-sample");
+    let chart = Chart::sample().expect("the sample chart is sound");
+    let all = Sightings::read(&folder.join("landfall.toml")).expect("sound sightings");
+    let mut contacts: Vec<_> = all.contacts.iter().take(4).cloned().collect();
+    let found = fix::fix(&chart, &all.with_contacts(contacts.clone()), &Options::default());
+    for contact in contacts.iter_mut().take(named) {
+        let known = found.identities.iter().find(|identity| identity.contact == contact.label);
+        let mark = known.expect("a likely mark").mark.clone();
+        contact.belief = Some(Belief { mark, confidence: 0.95 });
+    }
+    let sightings = all.with_contacts(contacts);
     bencher.bench(|| fix::fix(&chart, &sightings, &Options::default()));
 }
 
