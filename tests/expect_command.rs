@@ -142,6 +142,8 @@ fn a_gradient_states_refraction_in_place_of_k() {
     };
     let cautioned = |answer: &Value, word: &str| {
         let cautions = answer["cautions"].as_array().unwrap();
+        // Last stands the caution of every report.
+        assert!(cautions.last().unwrap().as_str().unwrap().starts_with("An aid only"));
         cautions.iter().any(|caution| caution.as_str().unwrap().starts_with(word))
     };
     // k = 2.7556 at -100 N/km (computed).
@@ -188,10 +190,11 @@ fn a_mark_explained_sums_to_its_row() {
             "even_db",
             "margin_db",
             "cautions",
-            "cautions",
         ] {
             assert!(why.get(key).is_some(), "{key}");
         }
+        let standing = why["cautions"].as_array().unwrap().last().unwrap();
+        assert!(standing.as_str().unwrap().starts_with("An aid only"), "{standing}");
     }
 }
 

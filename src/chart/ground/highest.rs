@@ -157,7 +157,8 @@ fn held(place: f64, count: usize) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::chart::ground::read_hgt;
+    use crate::chart::cover::Cover;
+    use crate::chart::ground::{Contours, Profile, read_hgt};
 
     /// The ground of a tile of 1201 by 1201 on the equator, flat at 20 m but for what is set.
     fn ground(name: &str, set: &[(usize, usize, i16)]) -> Ground {
@@ -189,6 +190,31 @@ mod tests {
         let ground = ground("N00E006.hgt", &[(100, 600, 1234)]);
         let top = ground.highest(&area, &|at| area.contains(at)).top.unwrap();
         assert!((top.height.metres() - 20.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn the_cell_of_an_area_is_that_of_the_coarsest_grid_in_it() {
+        let flat = |side: usize| vec![0_u8; 2 * side * side];
+        let grid = |name: &str, side: usize| read_hgt(name, &flat(side)).unwrap();
+        let coast = std::sync::Arc::default();
+        let ground = Ground::new(
+            coast,
+            vec![grid("N00E006.hgt", 1201), grid("N00E008.hgt", 3601), grid("N00W180.hgt", 1201)],
+            Contours::default(),
+            &[],
+            Profile::default(),
+            Cover::default(),
+        );
+        // A second of arc on the mean sphere is 30.887 m (computed, R 6,371,008.8 m).
+        let told = |west: f64, east: f64| ground.widest_cell_m(&GeoBox::new(0.2, west, 0.8, east));
+        for (west, east, metres) in
+            [(6.2, 6.8, 92.66), (8.2, 8.8, 30.887), (6.5, 8.5, 92.66), (179.9, 180.1, 92.66)]
+        {
+            let found = told(west, east).unwrap();
+            assert!((found - metres).abs() < 0.01, "{west} {east}: {found}");
+        }
+        assert_eq!(told(7.2, 7.8), None);
+        assert!((ground.cell_m().unwrap() - 30.887).abs() < 0.01);
     }
 
     #[test]

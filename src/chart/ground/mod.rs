@@ -24,6 +24,7 @@ pub use highest::{HighPlace, Highest};
 use self::mask::LandMask;
 use super::coast::Coast;
 use super::cover::{Cover, Terrain};
+use super::geobox::GeoBox;
 use super::marks::{Mark, MarkKind, Marks};
 use crate::geodesy::{Position, destination, distance};
 use crate::units::{Bearing, GroundRange, Height, True};
@@ -68,6 +69,12 @@ impl GroundHeight {
     fn new(metres: f64, source: HeightSource) -> Self {
         Self { height: height_of(metres), source }
     }
+}
+
+/// From row to row of a grid, in metres.
+fn step_m(grid: &Grid) -> f64 {
+    crate::units::Angle::from_degrees(grid.step_deg()).radians()
+        * crate::geodesy::MEAN_EARTH_RADIUS_M
 }
 
 /// A computed height; what no ground can be becomes sea level.
@@ -238,11 +245,21 @@ impl Ground {
 
     /// The step of the finest grid, in metres along a meridian.
     pub fn cell_m(&self) -> Option<f64> {
-        let arc = |grid: &Grid| {
-            crate::units::Angle::from_degrees(grid.step_deg()).radians()
-                * crate::geodesy::MEAN_EARTH_RADIUS_M
+        self.grids.first().map(step_m)
+    }
+
+    /// The step of the coarsest grid that reaches into an area, in metres along a meridian: wherever in
+    /// it a height stands, its neighbours are no farther. `None` where no grid does.
+    pub fn widest_cell_m(&self, area: &GeoBox) -> Option<f64> {
+        let reaches = |grid: &&Grid| {
+            let extent = grid.extent();
+            let side =
+                |turn: f64| extent.west <= area.east + turn && area.west + turn <= extent.east;
+            extent.south <= area.north
+                && area.south <= extent.north
+                && [-360.0, 0.0, 360.0].into_iter().any(side)
         };
-        self.grids.first().map(arc)
+        self.grids.iter().filter(reaches).map(step_m).max_by(f64::total_cmp)
     }
 
     /// The shorter side of a cell of the finest grid, in metres at the middle of it.

@@ -3,6 +3,7 @@ use serde::Serialize;
 use super::expect_text::Asked;
 use super::explain_json::source_word;
 use super::fix_json::rounded;
+use super::words::and_standing;
 use crate::command::Failure;
 use crate::paint::{Confidence, Expectation, ExpectedCoast, ExpectedMark, heights_of};
 
@@ -18,7 +19,7 @@ pub fn expect_json(asked: &Asked<'_>, found: &Expectation) -> Result<String, Fai
         marks: found.marks.iter().filter_map(|mark| Mark::of(asked, mark)).collect(),
         coast: found.coast.iter().map(Coast::of).collect(),
         second_time: found.second_time.iter().filter_map(|mark| Mark::of(asked, mark)).collect(),
-        cautions: &found.cautions,
+        cautions: and_standing(&found.cautions),
     };
     serde_json::to_string_pretty(&answer)
         .map(|text| text + "\n")
@@ -33,7 +34,7 @@ struct Answer<'a> {
     marks: Vec<Mark<'a>>,
     coast: Vec<Coast>,
     second_time: Vec<Mark<'a>>,
-    cautions: &'a [String],
+    cautions: Vec<&'a str>,
 }
 
 #[derive(Serialize)]

@@ -3,6 +3,7 @@ use serde::Serialize;
 use super::expect_json::{Mark as Row, Own};
 use super::expect_text::Asked;
 use super::fix_json::rounded;
+use super::words::and_standing;
 use crate::chart::HeightSource;
 use crate::command::Failure;
 use crate::paint::{ClutterHeard, Confidence, Explanation, Hides};
@@ -47,7 +48,7 @@ pub fn explain_json(asked: &Asked<'_>, found: &Explanation) -> Result<String, Fa
         integration_db: rounded(found.integration.1, 2),
         even_db: rounded(found.even_db, 4),
         margin_db: found.margin_db.map(|db| rounded(db, 4)),
-        cautions: &found.cautions,
+        cautions: and_standing(&found.cautions),
     };
     serde_json::to_string_pretty(&answer)
         .map(|text| text + "\n")
@@ -89,7 +90,7 @@ struct Answer<'a> {
     integration_db: f64,
     even_db: f64,
     margin_db: Option<f64>,
-    cautions: &'a [String],
+    cautions: Vec<&'a str>,
 }
 
 #[derive(Serialize)]

@@ -1,5 +1,6 @@
 use serde::Serialize;
 
+use super::words::and_standing;
 use crate::fix::{
     Comparison, Estimate, Fix, Identity, Landfall, OutlineFit, Residual, Rival, Unmatched,
 };
@@ -49,7 +50,7 @@ struct Answer<'a> {
     next: Vec<NextJson<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     landfall: Option<LandfallJson<'a>>,
-    cautions: &'a [String],
+    cautions: Vec<&'a str>,
 }
 
 #[derive(Serialize)]
@@ -214,7 +215,7 @@ impl<'a> From<&'a Fix> for Answer<'a> {
             },
             next: next(fix),
             landfall: fix.landfall.as_ref().map(LandfallJson::from),
-            cautions: &fix.cautions,
+            cautions: and_standing(&fix.cautions),
         }
     }
 }

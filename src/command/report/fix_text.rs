@@ -1,6 +1,7 @@
 use super::fix_table::{columns, contact_rows};
 use super::words::{
-    clock, contacts_words, distance_words, from_nearest_mark, offset_words, percent, whole_degrees,
+    clock, contacts_words, distance_words, from_nearest_mark, long_axis_deg, offset_words, percent,
+    whole_degrees,
 };
 use crate::chart::Chart;
 use crate::command::CAUTION;
@@ -251,13 +252,14 @@ fn thousands(number: u64) -> String {
 }
 
 fn ellipse_words(ellipse: Ellipse) -> String {
-    let axis = ellipse.major_axis.degrees();
+    let way = long_axis_deg(ellipse).map_or_else(
+        || "round".to_owned(),
+        |axis| format!("long axis {}°/{}°", whole_degrees(axis), whole_degrees(axis + 180.0)),
+    );
     format!(
-        "95 % ellipse: {} by {}, long axis {}°/{}°",
+        "95 % ellipse: {} by {}, {way}",
         distance_words(ellipse.semi_major),
-        distance_words(ellipse.semi_minor),
-        whole_degrees(axis),
-        whole_degrees(axis + 180.0)
+        distance_words(ellipse.semi_minor)
     )
 }
 

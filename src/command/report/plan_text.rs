@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::approach_text::{Planned, clock_at, hour, put_wrapped, relative};
-use super::words::{from_nearest_mark, whole_degrees};
+use super::words::{from_nearest_mark, long_axis_deg, whole_degrees};
 use crate::chart::{HeightSource, MarkId};
 use crate::fix::{AimOff, AimOffAdvice, Choice, Denial, Look, Preparation, SideSeen};
 use crate::geodesy::Ellipse;
@@ -70,11 +70,12 @@ fn both_ways(planned: &Planned<'_>, bearing: Bearing<True>) -> String {
 
 /// Half axes, and the direction of the long one.
 pub(super) fn axes(ellipse: Ellipse) -> String {
+    let way = long_axis_deg(ellipse)
+        .map_or_else(|| "round".to_owned(), |axis| format!("on {}°", whole_degrees(axis)));
     format!(
-        "{:.2} by {:.2} on {}°",
+        "{:.2} by {:.2} {way}",
         ellipse.semi_major.nautical_miles(),
-        ellipse.semi_minor.nautical_miles(),
-        whole_degrees(ellipse.major_axis.degrees())
+        ellipse.semi_minor.nautical_miles()
     )
 }
 
@@ -93,6 +94,9 @@ pub(super) fn aim_off(
 }
 
 /// The advice in a sentence or two.
+///
+/// Where the planned track does not lead to the landfall, that is said first: a track to aim off by is
+/// counted from the one straight to it.
 pub(super) fn aim_words(planned: &Planned<'_>, aim: &AimOff) -> String {
     let amount = aim.amount.nautical_miles();
     let largest = aim.largest_error.nautical_miles();
@@ -100,12 +104,12 @@ pub(super) fn aim_words(planned: &Planned<'_>, aim: &AimOff) -> String {
     let rule = format!(
         "{amount:.1} NM, a tenth over the {largest:.1} NM that the error across may be (99 %)"
     );
-    match (aim.advice, chosen) {
+    let advice = match (aim.advice, chosen) {
         (AimOffAdvice::AimOff, Some(seen)) => format!(
-            "Aim off to {} by {rule}: track {} instead of {}, then turn to {} along the coast. {}.",
+            "Aim off to {} of it by {rule}: track {} instead of {}, then turn to {} along the coast. {}.",
             seen.side.as_str(),
             seen.track,
-            planned.plan.track,
+            aim.direct,
             if seen.side == crate::fix::Side::Port { "starboard" } else { "port" },
             capital(&aim.why)
         ),
@@ -115,6 +119,16 @@ pub(super) fn aim_words(planned: &Planned<'_>, aim: &AimOff) -> String {
         ),
         (AimOffAdvice::NotNeeded, _) => format!("Not needed: {}.", aim.why),
         _ => format!("It would be well, by {rule}, and cannot be: {}.", aim.why),
+    };
+    match aim.missed_m {
+        None => advice,
+        Some(off_m) => format!(
+            "The planned track {} leaves the landfall {:.1} NM to {}: straight to it is {}. {advice}",
+            planned.plan.track,
+            off_m.abs() / METRES_PER_NAUTICAL_MILE,
+            if off_m > 0.0 { "starboard" } else { "port" },
+            aim.direct
+        ),
     }
 }
 
@@ -200,10 +214,10 @@ pub(super) fn corridor(
 /// Where the corridor lies.
 pub(super) fn strip_words(corridor: &Corridor, landfall: bool) -> String {
     let miles = |metres: f64| metres / METRES_PER_NAUTICAL_MILE;
-    let [first, at, _] = corridor.half_widths_m.map(miles);
+    let [first, at, last] = corridor.half_widths_m.map(miles);
     format!(
         "99.9 % corridor by the reckoning as stated: from {:.0} NM before {} to {:.0} NM past it, \
-         {first:.1} NM to either side, {at:.1} NM there",
+         {first:.1} NM to either side where it begins, {at:.1} NM there, {last:.1} NM where it ends",
         miles(corridor.begins_m),
         place_word(landfall),
         miles(corridor.ends_m)

@@ -1,7 +1,8 @@
 use crate::chart::{Chart, HeightSource, Mark};
+use crate::command::CAUTION;
 use crate::contact::Sightings;
 use crate::fix::{Fix, Verdict};
-use crate::geodesy::{Position, course};
+use crate::geodesy::{Ellipse, Position, course};
 use crate::radar::Rain;
 use crate::units::GroundRange;
 
@@ -85,9 +86,22 @@ pub fn offset_words(fix: &Fix) -> Option<String> {
     Some(format!("{what} {miles:.1} NM {towards}° from DR{agrees}"))
 }
 
+/// What an answer cautions of, and last what every answer does.
+pub(super) fn and_standing(cautions: &[String]) -> Vec<&str> {
+    cautions.iter().map(String::as_str).chain([CAUTION]).collect()
+}
+
+/// The direction of the long axis in degrees; none of an ellipse that is as good as round.
+pub(super) fn long_axis_deg(ellipse: Ellipse) -> Option<f64> {
+    let (long, short) = (ellipse.semi_major.metres(), ellipse.semi_minor.metres());
+    // To the last figure that is told such axes are the same.
+    (short < 0.98 * long).then(|| ellipse.major_axis.degrees())
+}
+
 /// A direction in three digits.
 pub(super) fn whole_degrees(degrees: f64) -> String {
-    format!("{:03.0}", degrees.round().rem_euclid(360.0))
+    // Nought added: a nought of negative sign is written with it.
+    format!("{:03.0}", degrees.round().rem_euclid(360.0) + 0.0)
 }
 
 /// A time as a log has it: date, hours, minutes, seconds and Z.
@@ -147,5 +161,7 @@ mod tests {
     fn directions_have_three_digits() {
         assert_eq!(whole_degrees(359.7), "000");
         assert_eq!(whole_degrees(7.2), "007");
+        assert_eq!(whole_degrees(-0.2), "000");
+        assert_eq!(whole_degrees(-0.0), "000");
     }
 }

@@ -18,6 +18,9 @@ pub(super) const RATHER_MORE: f64 = 1.1;
 /// An error across no larger than this is made good by eye, metres.
 const LEAST_M: f64 = METRES_PER_NAUTICAL_MILE;
 
+/// A landfall no farther off the track than this is on it, metres.
+const MISSED_M: f64 = 0.5 * METRES_PER_NAUTICAL_MILE;
+
 /// Marks this far before and past the landfall, metres, make a side plain or not.
 const ABOUT_M: f64 = 15.0 * METRES_PER_NAUTICAL_MILE;
 
@@ -44,6 +47,11 @@ pub struct AimOff {
     pub largest_error: GroundRange,
     /// How far to aim off: rather more than that.
     pub amount: GroundRange,
+    /// The track straight to the landfall.
+    pub direct: Bearing<True>,
+    /// How far off the planned track the landfall lies, to the right positive, metres, where that is
+    /// more than is made good by eye: what is advised is then a turn toward it too.
+    pub missed_m: Option<f64>,
     /// The side advised.
     pub side: Option<Side>,
     /// What each side has, port first; empty where aiming off is not needed.
@@ -231,6 +239,8 @@ impl<'a> Weighing<'a> {
             why,
             largest_error: GroundRange::clamped_metres(self.largest_m),
             amount: GroundRange::clamped_metres(self.amount_m),
+            direct: rhumb_course(self.asked.plan.from, self.landfall.planned).0,
+            missed_m: Some(self.landfall.cross_track_m).filter(|off| off.abs() > MISSED_M),
             side,
             sides,
         }

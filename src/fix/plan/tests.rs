@@ -65,6 +65,25 @@ fn aiming_off_turns_the_track_by_the_amount_over_the_distance() {
 }
 
 #[test]
+fn a_track_that_misses_the_landfall_is_told_with_the_one_straight_to_it() {
+    // Ten degrees to the right of the bearing of the landfall, 30 NM off: 5.2 NM to its right.
+    let landfall = "38 08.0 S, 21 04.5 W";
+    let straight = plan("38 17 S, 21 40 W", 72.0, 2.0);
+    let to = landfall.parse().unwrap();
+    let (bearing, metres) = crate::geodesy::rhumb_course(straight.from, to);
+    for (turn, missed) in [(10.0, true), (0.0, false), (-10.0, true)] {
+        let track = bearing.turned(Angle::from_degrees(turn));
+        let (_, _, prepared) = prepared(&Plan { track, ..straight }, Some(landfall));
+        let aim = prepared.aim_off.unwrap();
+        assert!(aim.direct.minus(bearing).degrees().abs() < 1e-6);
+        assert_eq!(aim.missed_m.is_some(), missed, "{turn}");
+        let off = aim.missed_m.unwrap_or(0.0);
+        let expected = -metres * Angle::from_degrees(turn).radians().sin();
+        assert!((off - expected).abs() < 0.02 * metres, "{off} {expected}");
+    }
+}
+
+#[test]
 fn without_a_landfall_there_is_nothing_to_aim_off_or_deny() {
     let (_, _, prepared) = prepared(&plan("38 17 S, 21 40 W", 60.0, 2.0), None);
     assert!(prepared.aim_off.is_none() && prepared.denials.is_empty());

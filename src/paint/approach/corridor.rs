@@ -159,7 +159,7 @@ struct Strip<'a> {
     to_m: f64,
     /// What the chart itself is out by, one standard deviation, metres.
     chart_m: f64,
-    /// One cell of the finest grid, metres: heights bound the ground to their neighbours.
+    /// One cell of the coarsest grid in it, metres: heights bound the ground to their neighbours.
     cell_m: f64,
     plane: LocalPlane,
     track: Vec<(f64, PlanePoint)>,
@@ -175,16 +175,18 @@ impl<'a> Strip<'a> {
             .map(|run_m| (run_m, plane.to_plane(plan.at(run_m))))
             .collect();
         let accuracy = chart.accuracy();
-        Self {
+        let mut strip = Self {
             plan,
             from_m,
             landfall_m,
             to_m,
             chart_m: accuracy.point_sigma.metres().hypot(accuracy.shift_sigma.metres()),
-            cell_m: chart.ground().cell_m().unwrap_or(0.0),
+            cell_m: 0.0,
             plane,
             track,
-        }
+        };
+        strip.cell_m = chart.ground().widest_cell_m(&strip.area()).unwrap_or(0.0);
+        strip
     }
 
     /// From the track to either side: the error across that 99.9 % of runs keep within.
