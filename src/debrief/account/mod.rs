@@ -3,6 +3,7 @@
 mod contacts;
 mod echoes;
 mod fixes;
+mod shared;
 
 use jiff::{SignedDuration, Timestamp};
 
@@ -197,10 +198,9 @@ fn cautions(sitting: &Sitting, fixes: &[FixAccount], chart: Option<&Chart>) -> V
             "the smoothed track is known afterwards: nobody could have known it at the time"
                 .to_owned(),
         );
-        let shared = "fixes are taken for independent: what they share (the chart's shift, a bias of \
-                      the heading) does not average out, and their errors together may be greater \
-                      than said";
-        told.extend((fixes.len() > 1).then(|| shared.to_owned()));
+        if fixes.len() > 1 {
+            told.push(shared::words(fixes, sitting.watch.sightings().as_ref(), chart));
+        }
         let leaned = fixes.iter().filter(|fix| fix.alone.is_none()).count();
         if leaned > 0 {
             let (are, their) =

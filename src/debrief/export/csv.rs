@@ -10,15 +10,18 @@ use crate::units::{Bearing, SlantRange};
 
 /// The columns; units stand in their names.
 const HEAD: &str = "what,time,name,kind,lat_deg,lon_deg,covariance_ee_nm2,covariance_en_nm2,\
-                    covariance_nn_nm2,semi_major_nm,semi_minor_nm,major_axis_deg,range_nm,bearing_deg";
+                    covariance_nn_nm2,semi_major_nm,semi_minor_nm,major_axis_deg,range_nm,bearing_deg,\
+                    east_kn,north_kn,covariance_ee_kn2,covariance_en_kn2,covariance_nn_kn2";
 
-/// A row for each place of the track, fix, contact, echo and missed mark (RFC 4180: lines end in
+/// A row for each place of the track, fix, wind or stream found, contact, echo and missed mark (RFC 4180: lines end in
 /// CR LF, a field with a comma, a quote or a line's end stands in quotes).
 ///
-/// Ellipses are of 95 %, half axes; a contact's place is where it lies from the smoothed place.
+/// The first row under the heads is the caution of every report: the form has no comments, and a line
+/// before the heads would be taken for them. Ellipses are of 95 %, half axes; a contact's place is where it lies from the smoothed place.
 pub fn csv(told: &Told<'_>) -> String {
     let debrief = told.debrief;
     let mut text = format!("{HEAD}\r\n");
+    Row { what: "caution", name: told.caution.to_owned(), ..Row::default() }.write(&mut text);
     for point in &debrief.track {
         let row = Row {
             what: "track",
@@ -32,6 +35,15 @@ pub fn csv(told: &Told<'_>) -> String {
         let row =
             Row { what: "fix", time: fix.time.to_string(), kind: &fix.verdict, ..Row::default() };
         row.of(&fix.place).write(&mut text);
+    }
+    for drift in &debrief.drift {
+        let found = Some((drift.beside_kn, drift.covariance_kn2));
+        for (kind, flow) in [("found", found), ("smoothed", drift.smoothed)] {
+            if flow.is_some() {
+                let time = drift.time.to_string();
+                Row { what: "drift", time, kind, flow, ..Row::default() }.write(&mut text);
+            }
+        }
     }
     for contact in &debrief.contacts {
         let named =
@@ -85,6 +97,8 @@ struct Row<'a> {
     place: Option<Estimate>,
     range: Option<f64>,
     bearing: Option<f64>,
+    /// Beside the track and speed in use, toward: east and north, and the covariance.
+    flow: Option<([f64; 2], [f64; 3])>,
 }
 
 impl Row<'_> {
@@ -105,6 +119,8 @@ impl Row<'_> {
             number(value, 6)
         };
         let ellipse = self.place.map(|place| place.ellipse());
+        let [east, north] = self.flow.map_or([None; 2], |(mean, _)| mean.map(Some));
+        let [ee, en, nn] = self.flow.map_or([None; 3], |(_, covariance)| covariance.map(Some));
         let fields = [
             field(self.what),
             field(&self.time),
@@ -120,6 +136,11 @@ impl Row<'_> {
             number(ellipse.map(|e| e.major_axis.degrees()), 1),
             number(self.range, 3),
             number(self.bearing, 2),
+            number(east, 3),
+            number(north, 3),
+            number(ee, 4),
+            number(en, 4),
+            number(nn, 4),
         ];
         // Writing to a string cannot fail.
         let _ = write!(text, "{}\r\n", fields.join(","));

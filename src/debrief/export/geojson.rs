@@ -19,7 +19,7 @@ fn seventh(point: Point) -> Point {
 /// The track, fixes, contacts, echoes and marks missed (RFC 7946: longitude first, rings
 /// counter-clockwise, what lies across 180° cut there).
 ///
-/// A fix and an echo are a point each and the polygon of its 95 % ellipse.
+/// The caution of every report is a member of the collection. A fix and an echo are a point each and the polygon of its 95 % ellipse.
 pub fn geojson(told: &Told<'_>) -> String {
     let debrief = told.debrief;
     let mut features = Vec::new();
@@ -75,7 +75,10 @@ pub fn geojson(told: &Told<'_>) -> String {
         ]);
         features.push(feature(point(missed.position), about));
     }
-    let collection = FeatureCollection { bbox: None, features, foreign_members: None };
+    // RFC 7946, section 6.1, lets a collection have members of others: a reader that knows them not
+    // passes them over.
+    let foreign_members = Some(properties(&[("caution", json!(clean(told.caution)))]));
+    let collection = FeatureCollection { bbox: None, features, foreign_members };
     format!("{collection}\n")
 }
 
