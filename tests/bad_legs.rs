@@ -87,4 +87,40 @@ proptest! {
             }
         }
     }
+
+    #[test]
+    fn no_position_line_panics(
+        values in prop::collection::vec(prop_oneof![
+            any::<f64>(), -10.0f64..400.0, 0.1f64..20.0, Just(0.0), Just(1e-4),
+        ], 6),
+        minutes in prop::collection::vec(0u32..16, 2),
+        kind in prop::sample::select(vec!["true", "relative", "gyro"]),
+        go_on in any::<bool>(),
+    ) {
+        let line = |minute: u32, measured: String| format!(
+            "[[line]]\ntime = \"2031-03-09T01:{:02}:00Z\"\nposition = \"-38.0,{:?}\"\n{measured}\ngo_on = {go_on}\n",
+            10 + minute, values[5],
+        );
+        let text = format!(
+            "[start]\ntime = \"2031-03-09T01:10:00Z\"\nposition = \"-38.1,-21.2\"\nsigma_nm = {:?}\n\
+             [[leg]]\nheading_deg = 40\ntas_kn = 150\nminutes = 15\n{}{}",
+            values[0],
+            line(minutes[0], format!("range_nm = {:?}\nrange_sigma_nm = {:?}", values[1], values[2])),
+            line(minutes[1], format!(
+                "bearing_deg = {:?}\nbearing_kind = \"{kind}\"\nbearing_sigma_deg = {:?}",
+                values[3], values[4],
+            )),
+        );
+        if let Ok(legs) = Legs::parse(&text, "any.toml") {
+            let found = reckon(&legs, None);
+            prop_assert_eq!(found.running_fixes.len(), 2);
+            for fix in &found.running_fixes {
+                prop_assert!(!fix.went_on || fix.asked && fix.place().is_some());
+                for place in &fix.places {
+                    let covariance = place.reckoner.covariance();
+                    prop_assert!(covariance.square_metres().iter().all(|v| v.is_finite()));
+                }
+            }
+        }
+    }
 }

@@ -5,7 +5,7 @@ use std::io::Write;
 use std::path::Path;
 use std::process::{Command, Stdio};
 
-use foreland::watch::log::{FIRST_LINE, Log, Record, What};
+use foreland::watch::log::{FIRST_LINE, Log};
 use serde_json::Value;
 
 struct Said {
