@@ -312,6 +312,58 @@ fn fixed_on_a_small_and_a_large_screen() {
     }
 }
 
+/// Seven minutes after the fix, by a clock that runs.
+fn later(mut state: State) -> State {
+    let commands = update(&mut state, Message::Time("2031-03-09T03:49:55Z".parse().unwrap()));
+    let Some(Command::Expect(from)) =
+        commands.into_iter().find(|c| matches!(c, Command::Expect(_)))
+    else {
+        panic!("not asked what should show from there")
+    };
+    update(&mut state, Message::Shows(from, Box::new(expected())));
+    state
+}
+
+#[test]
+fn a_fix_carried_on_is_no_fix_on_a_small_and_a_large_screen() {
+    let sightings = sightings();
+    for (name, size) in [("carried_80x24", SMALL), ("carried_160x50", LARGE)] {
+        let mut state =
+            later(answered(display(&sightings, size), answer(fixed(&sightings), &sightings)));
+        press(&mut state, KeyCode::Char(' '));
+        let told = drawn(&state);
+        // The fix is said for its own time; what is by now is called nowhere a fix.
+        assert!(told.lines().next().unwrap().starts_with(" FIXED  38°15.10'S 021°24.10'W at"));
+        assert!(told.lines().nth(1).unwrap().trim_start().starts_with("EP now"), "{told}");
+        assert!(told.contains("from EP 0349") && told.contains("FIX 0342"), "{told}");
+        insta::assert_snapshot!(name, told);
+    }
+}
+
+#[test]
+fn the_table_says_what_feeds_no_fix() {
+    use foreland::watch::log::{ContactEntry, What};
+    let sightings = sightings();
+    let sight = |label: &str, time: &str, again: Option<&str>| {
+        What::Contact(ContactEntry {
+            label: label.to_owned(),
+            time: time.parse().ok(),
+            range_nm: Some(20.0),
+            bearing_deg: Some(190.0),
+            again: again.map(str::to_owned),
+            ..ContactEntry::default()
+        })
+    };
+    for size in [SMALL, LARGE] {
+        let mut state = display(&sightings, size);
+        state.watch.apply(&sight("F", "2031-03-09T03:41:00Z", None)).unwrap();
+        state.watch.apply(&sight("F2", "2031-03-09T03:47:00Z", Some("F"))).unwrap();
+        let told = drawn(&answered(state, answer(fixed(&sightings), &sightings)));
+        assert!(told.contains("moves: feeds no fix"), "{told}");
+        assert!(told.contains("F again: feeds no fix"), "{told}");
+    }
+}
+
 #[test]
 fn ambiguous_on_a_small_and_a_large_screen() {
     let sightings = sightings();

@@ -169,11 +169,17 @@ fn what_the_disk_refuses_waits_in_memory_and_is_written_first_when_it_can_be() {
     assert!(keeper.keep(time(1), contact("A", 9.0), Some("9 101".to_owned())).is_err());
     assert!(keeper.keep(time(2), contact("B", 10.0), None).is_err());
     assert_eq!((keeper.unkept(), keeper.is_open()), (2, false));
+    // An entry is what was typed; the other is the program's own.
+    assert_eq!((keeper.tally().kept, keeper.tally().unkept), (0, 1));
     std::fs::remove_file(&blocked).unwrap();
     keeper.keep(time(3), contact("C", 11.0), None).unwrap();
     assert_eq!(keeper.unkept(), 0);
+    assert_eq!((keeper.tally().kept, keeper.tally().unkept), (1, 0));
     drop(keeper);
-    let (_, replay) = Log::open(&path).unwrap();
+    let (log, replay) = Log::open(&path).unwrap();
+    // Taken up again it counts what it holds.
+    let again = Keeper::in_log(log, &replay.records, time(4), Vec::new()).unwrap();
+    assert_eq!((again.tally().kept, again.tally().begun), (1, true));
     let kinds: Vec<_> = replay
         .records
         .iter()

@@ -140,6 +140,48 @@ fn the_landfall_is_said_when_it_changes_and_kept_in_the_log() {
 }
 
 #[test]
+fn the_place_is_carried_to_now_on_asking_and_never_called_a_fix() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments = ["--chart", chart(), "--log", "watch.log", "--at=38 12.9 S, 21 30.5 W"];
+    let said = plain(&arguments, "now\ntrk 074 165\n11.6 076\nnow\nhdg 370\n", folder.path());
+    assert_eq!((said.status, said.error.as_str()), (0, ""));
+    let now: Vec<&String> = said.lines.iter().filter(|l| l.starts_with("now: ")).collect();
+    assert!(now[0].contains("no track and speed to carry it by"), "{now:?}");
+    assert!(now[1].starts_with("now: DR now 38°12.9"), "{now:?}");
+    assert!(
+        now[1].contains("; by track and speed, ") && now[1].contains(" from the reckoning of "),
+        "{now:?}"
+    );
+    assert!(said.lines.iter().any(|l| l.starts_with("shows: Great Ember, ")), "{:?}", said.lines);
+    let refused = "refused: heading 370: headings run from 000 to 360";
+    assert!(said.lines.iter().any(|l| l == refused), "{:?}", said.lines);
+    assert!(said.lines.iter().any(|l| l.starts_with("end: 2 entries kept in")), "{:?}", said.lines);
+    // Taken up again, the log is said to hold what it holds.
+    let again = plain(&["--chart", chart(), "--log", "watch.log"], "# haze\n", folder.path());
+    let end = "end: 3 entries kept in watch.log";
+    assert!(again.lines.iter().any(|l| l == end), "{:?}", again.lines);
+}
+
+#[test]
+fn a_contact_that_moves_is_said_to_be_out_of_the_fix() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments = ["--chart", chart(), "--log", "watch.log", "--at=38 12.9 S, 21 30.5 W"];
+    let entries = "trk 074 165 @-10m\n20.0 190 @-8m\nagain A 20.0 190 @-2m\n";
+    let said = plain(&arguments, entries, folder.path());
+    assert_eq!((said.status, said.error.as_str()), (0, ""));
+    let kept =
+        |l: &&String| l.starts_with("kept: contact A2") && l.ends_with("; A again: feeds no fix");
+    assert!(said.lines.iter().any(|l| kept(&l)), "{:?}", said.lines);
+    let told = "left out: contact A moves: feeds no fix";
+    assert!(said.lines.iter().any(|l| l == told), "{:?}", said.lines);
+    let again = plain(&["--chart", chart(), "--log", "watch.log"], "undo\n", folder.path());
+    let listed = "contact: A: 20 NM, 190° true; moves: feeds no fix";
+    assert!(again.lines.iter().any(|l| l == listed), "{:?}", again.lines);
+    let back = "taken in: contact A is not known to move: it may feed the fix";
+    assert!(again.lines.iter().any(|l| l == back), "{:?}", again.lines);
+}
+
+#[test]
 fn without_a_log_named_one_is_begun_with_the_first_entry() {
     let folder = tempfile::tempdir().unwrap();
     let said = plain(&[], "13.8 062\n", folder.path());

@@ -99,8 +99,7 @@ pub fn run_sample() -> Result<Done, Failure> {
 
 fn show(sitting: Sitting, charts: &[PathBuf]) -> Result<Done, Failure> {
     let Sitting { chart, watch, keeper, notices } = sitting;
-    let path = keeper.path().to_owned();
-    let keeping = if keeper.is_open() { Keeping::In(path, 0) } else { Keeping::Ready(path) };
+    let keeping = keeper.tally().into();
     let mut state = State::new(chart, watch, keeping, Theme::new(Colours::from_environment()));
     state.notices = notices;
     let left = screen::run(state, keeper)
@@ -143,8 +142,8 @@ fn begin(args: &WatchArgs) -> Result<Sitting, Failure> {
     if replay.records.is_empty() {
         let start = Start::new(args, &chart, now)?;
         let time = start.watch.own_time(now);
-        let keeper =
-            Keeper::in_log(log, time, start.opening(&chart)).map_err(|error| bad_log(&error))?;
+        let keeper = Keeper::in_log(log, &replay.records, time, start.opening(&chart))
+            .map_err(|error| bad_log(&error))?;
         let notices = replay.notices.into_iter().chain(start.notices).collect();
         return Ok(Sitting { chart: Arc::new(chart), watch: start.watch, keeper, notices });
     }
@@ -177,8 +176,8 @@ fn take_up(
     let mut watch = resumed.watch.unwrap_or(blank);
     let mut opened = vec![opened(&chart)];
     plan_landfall(args, &mut watch, &mut opened)?;
-    let keeper =
-        Keeper::in_log(log, watch.own_time(now), opened).map_err(|error| bad_log(&error))?;
+    let keeper = Keeper::in_log(log, &replay.records, watch.own_time(now), opened)
+        .map_err(|error| bad_log(&error))?;
     Ok(Sitting { chart: Arc::new(chart), watch, keeper, notices })
 }
 

@@ -1,5 +1,7 @@
+use jiff::SignedDuration;
+
 use super::chart_panel::Port;
-use super::work::Answer;
+use super::work::{Answer, Carried};
 use crate::chart::Chart;
 use crate::geodesy::{LocalPlane, PlanePoint, Position, course};
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
@@ -24,6 +26,9 @@ const PAN: f64 = 0.2;
 
 /// The least span that a fit comes to, in nautical miles.
 const LEAST_FIT_NM: f64 = 4.0;
+
+/// The place by now is fitted in so many seconds ahead at most.
+const FIT_AHEAD_S: i64 = 300;
 
 /// Room left around what is fitted in.
 const MARGIN: f64 = 1.25;
@@ -66,8 +71,15 @@ impl Focus {
         self.by_hand = true;
     }
 
-    /// Shows reckoning, fix, rivals and contacts, unless the operator has moved the picture.
-    pub fn fit(&mut self, watch: &Watch, answer: Option<&Answer>, columns: u16, rows: u16) {
+    /// Shows reckoning, fix, rivals, contacts and the place by now, unless the operator has moved the
+    /// picture.
+    pub fn fit(
+        &mut self,
+        watch: &Watch,
+        answer: Option<&Answer>,
+        by_now: Option<Carried>,
+        (columns, rows): (u16, u16),
+    ) {
         if self.by_hand {
             return;
         }
@@ -92,6 +104,14 @@ impl Focus {
         }
         for rival in answer.iter().flat_map(|a| a.fix.rivals.iter().take(3)) {
             extent.add(plane.to_plane(rival.estimate.position), GroundRange::ZERO);
+        }
+        if let Some((carried, answer)) = by_now.zip(answer) {
+            // Some minutes ahead of it, so that the picture does not move with every second.
+            let ahead = (carried.age().as_secs() / FIT_AHEAD_S + 1) * FIT_AHEAD_S;
+            let then = carried.from.checked_add(SignedDuration::from_secs(ahead));
+            let ahead = then.ok().and_then(|then| answer.carried(watch, then));
+            let place = ahead.unwrap_or(carried).position;
+            extent.add(plane.to_plane(place), GroundRange::ZERO);
         }
         let (width, height) = (f64::from(columns) * 2.0, f64::from(rows) * 4.0);
         let (east, north) = extent.sides();

@@ -38,15 +38,14 @@ pub struct Layout {
 
 impl Layout {
     /// Places everything on a screen; `shown` is the panel on a small one, `picture` whether the
-    /// radar's picture is open, `landfall` whether one is planned, which takes a line of its own.
+    /// radar's picture is open, `told` how many lines the verdict has.
     /// `None` where the screen is too small to show anything that could be
     /// trusted.
-    pub fn new(size: Size, shown: Panel, picture: bool, landfall: bool) -> Option<Self> {
+    pub fn new(size: Size, shown: Panel, picture: bool, told: u16) -> Option<Self> {
         if size.width < LEAST_COLUMNS || size.height < LEAST_ROWS {
             return None;
         }
         let (width, height) = (size.width, size.height);
-        let told = if landfall { 3 } else { 2 };
         let verdict = Rect::new(0, 0, width, told);
         let entry = Rect::new(0, height - 4, width, 2);
         let foot = Rect::new(0, height - 2, width, 2);
@@ -111,9 +110,8 @@ mod tests {
         for width in (LEAST_COLUMNS..240).step_by(7) {
             for height in (LEAST_ROWS..90).step_by(5) {
                 let size = Size { width, height };
-                let planned = height % 2 == 1;
-                let layout = Layout::new(size, Panel::Expected, true, planned).unwrap();
-                let told = if planned { 3 } else { 2 };
+                let told = 2 + height % 3;
+                let layout = Layout::new(size, Panel::Expected, true, told).unwrap();
                 assert_eq!((layout.verdict.y, layout.verdict.height), (0, told));
                 let mut areas = vec![layout.verdict, layout.chart, layout.entry, layout.foot];
                 areas.extend(layout.panels.iter().map(|(_, area)| *area));
@@ -128,8 +126,6 @@ mod tests {
                 }
             }
         }
-        assert!(
-            Layout::new(Size { width: 71, height: 24 }, Panel::Contacts, false, false).is_none()
-        );
+        assert!(Layout::new(Size { width: 71, height: 24 }, Panel::Contacts, false, 2).is_none());
     }
 }

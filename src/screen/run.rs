@@ -117,17 +117,24 @@ impl Workers {
                     Command::Keep { time, what, typed } => (time, what, typed),
                     // A look at a chart leaves no file; what fails waits for the next entry.
                     Command::Record { time, what } => {
+                        let before = keeper.tally();
                         if keeper.is_open() {
                             let _ = keeper.keep(time, *what, None);
                         }
+                        let now = keeper.tally();
+                        if now != before && kept.send(Message::Counted(now)).is_err() {
+                            return;
+                        }
                         continue;
                     }
-                    Command::Solve { .. } | Command::Draw(_) | Command::Look(_) => continue,
+                    Command::Solve { .. }
+                    | Command::Draw(_)
+                    | Command::Expect(_)
+                    | Command::Look(_) => continue,
                 };
-                let path = keeper.path().to_owned();
                 let message = match keeper.keep(time, *what, Some(typed)) {
-                    Ok(()) => Message::Kept(path),
-                    Err(error) => Message::NotKept(path, error.to_string()),
+                    Ok(()) => Message::Kept(keeper.tally()),
+                    Err(error) => Message::NotKept(keeper.tally(), error.to_string()),
                 };
                 if kept.send(message).is_err() {
                     return;
@@ -147,6 +154,10 @@ impl Workers {
                 Command::Draw(ask) => self
                     .questions
                     .send(Question::Draw(ask))
+                    .map_err(|_| io::Error::other("the worker is gone"))?,
+                Command::Expect(ask) => self
+                    .questions
+                    .send(Question::Expect(ask))
                     .map_err(|_| io::Error::other("the worker is gone"))?,
                 // Without a lookout nothing is listed ahead; all else goes on.
                 Command::Look(run) => drop(self.runs.send(run)),

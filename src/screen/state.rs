@@ -2,7 +2,7 @@ use std::collections::VecDeque;
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use ratatui::crossterm::event::KeyEvent;
 use ratatui::layout::Size;
 use tui_input::Input;
@@ -12,13 +12,22 @@ use super::focus::Focus;
 use super::layout::Layout;
 use super::scope::{Ask, Drawn, Scope};
 use super::theme::Theme;
-use super::work::Answer;
+use super::work::{Answer, Carried, Outlook};
 use crate::chart::Chart;
 use crate::contact::Sightings;
-use crate::geodesy::{Covariance, Position};
-use crate::watch::Watch;
+use crate::geodesy::{Covariance, Position, distance};
+use crate::paint::Expectation;
 use crate::watch::along::{Due, Run};
 use crate::watch::log::{SaidEntry, What};
+use crate::watch::{Tally, Watch};
+
+/// A place this long ago is another than the one by now.
+const OLD: SignedDuration = SignedDuration::from_secs(60);
+
+/// What should show is asked anew this far from the place that it was asked from last, in miles,
+const NEW_LOOK_NM: f64 = 0.5;
+/// and not before so long: a fix never waits for long behind it.
+const NEW_LOOK: SignedDuration = SignedDuration::from_secs(10);
 
 /// Everything the display knows.
 pub struct State {
@@ -50,6 +59,10 @@ pub struct State {
     pub asked: u64,
     /// Its latest answer, and the number of the question.
     pub answer: Option<(u64, Arc<Answer>)>,
+    /// From where it was asked last what should show by now.
+    pub outlook: Option<Outlook>,
+    /// What should show from a place carried on.
+    pub shows: Option<(Outlook, Arc<Expectation>)>,
     /// What part of the world the chart panel shows.
     pub focus: Focus,
     /// Shore and land at that place and scale.
@@ -114,10 +127,20 @@ pub enum Echo {
 pub enum Keeping {
     /// Nothing has been entered yet; they will be kept in this file.
     Ready(PathBuf),
-    /// In this file, with so many entries of this sitting.
+    /// In this file, which holds so many entries.
     In(PathBuf, u64),
-    /// The last write failed: so many changes are in memory only.
+    /// The last write failed: so many entries are in memory only.
     Failed(PathBuf, u64),
+}
+
+impl From<Tally> for Keeping {
+    fn from(tally: Tally) -> Self {
+        match tally {
+            Tally { path, unkept, .. } if unkept > 0 => Self::Failed(path, unkept),
+            Tally { path, begun: false, .. } => Self::Ready(path),
+            Tally { path, kept, .. } => Self::In(path, kept),
+        }
+    }
 }
 
 /// What the side shows.
@@ -158,10 +181,12 @@ pub enum Message {
     Pasted(String),
     /// The screen has a new size.
     Resized(Size),
-    /// The keeper has the change on the disk, in this file.
-    Kept(PathBuf),
+    /// The keeper has the change on the disk, and those that waited in memory before it.
+    Kept(Tally),
     /// The keeper could not write the change, and why: it tries again with the next.
-    NotKept(PathBuf, String),
+    NotKept(Tally, String),
+    /// Entries that waited in memory have reached the disk with a record of the program's own.
+    Counted(Tally),
     /// The worker's answer to a question.
     Answered {
         /// The question's number.
@@ -169,6 +194,8 @@ pub enum Message {
         /// The answer.
         answer: Box<Answer>,
     },
+    /// What should show from a place carried on.
+    Shows(Box<Outlook>, Box<Expectation>),
     /// The worker has drawn a picture.
     Drawn(Box<Ask>, Drawn),
     /// What should come to paint on a run.
@@ -208,6 +235,8 @@ pub enum Command {
         /// The sightings as they stand.
         sightings: Box<Sightings>,
     },
+    /// Work out what should show from a place carried on.
+    Expect(Box<Outlook>),
     /// Draw what the screen of the radar shows.
     Draw(Box<Ask>),
     /// Work out what should come to paint on a run.
@@ -233,6 +262,8 @@ impl State {
             keeping,
             asked: 0,
             answer: None,
+            outlook: None,
+            shows: None,
             focus,
             shore: None,
             scope: Scope::default(),
@@ -251,8 +282,8 @@ impl State {
 
     /// Where everything stands on a screen of this size; `None` where it is too small.
     pub(super) fn layout(&self, size: Size) -> Option<Layout> {
-        let planned = self.watch.landfall().is_some();
-        Layout::new(size, self.panel, self.scope.open, planned)
+        let told = 2 + u16::from(self.watch.landfall().is_some()) + u16::from(self.tells_carried());
+        Layout::new(size, self.panel, self.scope.open, told)
     }
 
     /// The question the display opens with.
@@ -292,6 +323,49 @@ impl State {
         self.watch.carried(stands, now)
     }
 
+    /// Whether a line is kept for the place by now: as long as the watch runs with the clock, so that
+    /// nothing moves when a contact is taken.
+    pub(super) fn tells_carried(&self) -> bool {
+        let going = self.watch.reckoning().is_some_and(|r| r.track.is_some() && r.speed.is_some());
+        going && (self.watch.is_live(self.wall) || self.carried().is_some())
+    }
+
+    /// The place that stands, carried on to now; none while it is worked out, and none on a watch whose
+    /// clock stands at that place's time.
+    pub fn carried(&self) -> Option<Carried> {
+        let answer = self.answer().filter(|_| self.is_current())?;
+        let now = self.watch.own_time(self.wall);
+        let carried = answer.carried(&self.watch, now)?;
+        (self.watch.is_live(self.wall) || now > answer.fix.time).then_some(carried)
+    }
+
+    /// The same where it was carried for long enough to be another place than the one it starts from.
+    pub(super) fn carried_off(&self) -> Option<Carried> {
+        self.carried().filter(|carried| carried.age() >= OLD)
+    }
+
+    /// What should show by now from the place carried on; none while it is that of the answer.
+    pub(super) fn shown_from(&self) -> Option<&(Outlook, Arc<Expectation>)> {
+        self.carried_off()?;
+        self.shows.as_ref().filter(|(from, _)| from.asked == self.asked)
+    }
+
+    /// Asks what should show by now, where we have gone on far enough since it was asked last.
+    pub(super) fn look_out(&mut self) -> Option<Command> {
+        let carried = self.carried_off()?;
+        let gone_on = |last: &Outlook| {
+            let run = distance(last.from.position, carried.position).nautical_miles();
+            let wait = carried.time.duration_since(last.from.time).abs();
+            last.asked != self.asked || (run >= NEW_LOOK_NM && wait >= NEW_LOOK)
+        };
+        if !self.outlook.as_ref().is_none_or(gone_on) {
+            return None;
+        }
+        let outlook = Outlook::new(carried, &self.watch, self.asked);
+        self.outlook = Some(outlook.clone());
+        Some(Command::Expect(Box::new(outlook)))
+    }
+
     /// What should come to paint on the run.
     pub(super) fn ahead(&self) -> &[Due] {
         self.due.as_ref().map_or(&[], |due| due.as_slice())
@@ -310,7 +384,7 @@ impl State {
 
     /// Whether what is shown answers the sightings as they stand.
     pub fn is_current(&self) -> bool {
-        self.watch.sightings().is_none()
+        self.watch.reckoning().is_none()
             || self.answer.as_ref().is_some_and(|(asked, _)| *asked == self.asked)
     }
 }

@@ -6,11 +6,11 @@ use tui_input::{Input, InputRequest};
 
 use super::chart_panel;
 use super::scope;
-use super::state::{Command, Echo, Keeping, Message, Panel, State, Unkept};
+use super::state::{Command, Echo, Message, Panel, State, Unkept};
 use super::wording;
-use crate::watch::Watch;
 use crate::watch::entry::{Entry, EntryError, MOST_CHARACTERS, understood};
 use crate::watch::log::What;
+use crate::watch::{Tally, Watch};
 
 /// A clock that is set back by less than this is only being kept right.
 const CLOCK_BACK: SignedDuration = SignedDuration::from_secs(2);
@@ -36,8 +36,15 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
             state.size = size;
             Vec::new()
         }
-        Message::Kept(path) => on_kept(state, path),
-        Message::NotKept(path, why) => on_not_kept(state, path, &why),
+        Message::Kept(tally) => {
+            state.keeping = tally.into();
+            counted(state, Echo::Kept)
+        }
+        Message::NotKept(tally, why) => on_not_kept(state, tally, &why),
+        Message::Counted(tally) => {
+            state.keeping = tally.into();
+            Vec::new()
+        }
         Message::Answered { asked, answer } => {
             if asked == state.asked {
                 state.answer = Some((asked, Arc::from(answer)));
@@ -52,6 +59,10 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
         }
         Message::Drawn(ask, drawn) => {
             state.scope.drawn = Some((*ask, drawn));
+            Vec::new()
+        }
+        Message::Shows(from, shows) => {
+            state.shows = Some((*from, Arc::from(shows)));
             Vec::new()
         }
         Message::Ahead(run, due) => {
@@ -77,6 +88,7 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
     }
     settle(state);
     commands.extend(picture(state));
+    commands.extend(state.look_out());
     commands
 }
 
@@ -125,7 +137,8 @@ pub(super) fn settle(state: &mut State) {
     let Some(layout) = state.layout(state.size) else { return };
     let (columns, rows) = (layout.chart.width, layout.chart.height);
     let answer = state.answer.as_ref().map(|(_, answer)| Arc::clone(answer));
-    state.focus.fit(&state.watch, answer.as_deref(), columns, rows);
+    let by_now = state.carried_off();
+    state.focus.fit(&state.watch, answer.as_deref(), by_now, (columns, rows));
     let port = state.focus.port(columns, rows);
     if state.shore.as_ref().is_none_or(|(drawn, _)| !drawn.same_as(&port)) {
         let raster = chart_panel::shore(state.chart.coast(), &port);
@@ -329,20 +342,9 @@ fn refuse(state: &mut State, error: &EntryError, typed: &str) {
     }
 }
 
-fn on_kept(state: &mut State, path: std::path::PathBuf) -> Vec<Command> {
-    let count = match &state.keeping {
-        // With this one, those that waited in memory.
-        Keeping::In(_, count) | Keeping::Failed(_, count) => count + 1,
-        Keeping::Ready(_) => 1,
-    };
-    state.keeping = Keeping::In(path, count);
-    counted(state, Echo::Kept)
-}
-
 /// The disk refused: the change counts all the same, and is said to be in memory only.
-fn on_not_kept(state: &mut State, path: std::path::PathBuf, why: &str) -> Vec<Command> {
-    let count = if let Keeping::Failed(_, count) = &state.keeping { count + 1 } else { 1 };
-    state.keeping = Keeping::Failed(path, count);
+fn on_not_kept(state: &mut State, tally: Tally, why: &str) -> Vec<Command> {
+    state.keeping = tally.into();
     state.leaving = false;
     counted(state, |said| Echo::NotKept(format!("{said}: IN MEMORY ONLY, not on disk: {why}")))
 }

@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 
-use super::work::Answer;
+use super::work::{Answer, Carried, Stand};
 use crate::contact::Deflections;
 use crate::fix::{Comparison, Fix, LandfallVerdict, Verdict};
 use crate::geodesy::Ellipse;
@@ -58,6 +58,26 @@ pub fn reckoned_line(answer: &Answer) -> String {
     let (position, covariance) = answer.reckoned;
     let time = clock(answer.fix.time);
     format!("reckoned {position} at {time}Z  {}", ellipse(&covariance.ellipse(0.95)))
+}
+
+/// Where we are by now, in words that say it is carried: the fullest first, each of the others for less
+/// room. `EP now 38°20.10'S 021°20.30'W  95 % in 0.90 × 0.60 NM on 144°; 7 min from fix`.
+pub fn carried_lines(carried: &Carried) -> [String; 3] {
+    let Carried { position, covariance, time, from, stand } = carried;
+    let (sign, start, short) = match stand {
+        Stand::Fix => ("EP", "the fix", " from fix"),
+        Stand::MostProbable => ("EP", "the likeliest place", " on"),
+        Stand::Reckoning => ("DR", "the reckoning", " on"),
+    };
+    let (ellipse, on) = (ellipse(&covariance.ellipse(0.95)), words::minutes(*from, *time));
+    let (now, from) = (clock(*time), clock(*from));
+    [
+        format!(
+            "{sign} now {position} at {now}Z  {ellipse}; by track and speed, {on} from {start} of {from}Z"
+        ),
+        format!("{sign} now {position}  {ellipse}; {on}{short}"),
+        format!("{sign} now {position}  {ellipse}"),
+    ]
 }
 
 fn fixed_line(fix: &Fix) -> String {
@@ -249,6 +269,12 @@ pub fn time(time: Timestamp) -> String {
     words::clock(time)
 }
 
+/// `0342`: as positions are labelled on a chart.
+pub fn hours_minutes(time: Timestamp) -> String {
+    let clock = words::clock(time);
+    clock.split(':').take(2).collect()
+}
+
 /// The keys, for the foot of the screen, the most needed first.
 pub const KEYS: [(&str, &str); 13] = [
     ("?", "help"),
@@ -314,6 +340,7 @@ pub const HELP: &[&str] = &[
     "\tdotted circle FIX\tthe fix; solid ellipse: holds you with 95 %",
     "\thalf circle DR\tthe reckoning; dashed ellipse: 95 %",
     "\tsquare 1 2 EP\tplaces that still fit; the likeliest place of too few contacts",
+    "\tsquare EP 0349\twhere the fix is carried to by now: a reckoning, no fix; dashed: 95 %",
     "\tarc  line  A B\ta contact's range and bearing, with its letter",
     "\t◄ ○ ▲ * ■\theadland, islet, peak, light, town",
     "\tdots\tland; the line around it: the shore",

@@ -2,7 +2,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender};
 
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 
 use super::scope::{Ask, Drawn};
 use super::state::Message;
@@ -11,7 +11,9 @@ use crate::contact::Sightings;
 use crate::fix::{self, Fix, Options};
 use crate::geodesy::{Covariance, Position};
 use crate::paint::{self, Conditions, Expectation, Vantage};
+use crate::radar::Set;
 use crate::units::GroundRange;
+use crate::watch::Watch;
 use crate::watch::along::{Run, due_on};
 
 /// Between bearings at which the coast is looked at for the table, in degrees.
@@ -50,6 +52,62 @@ impl Answer {
     }
 }
 
+/// Where we are by now: a place carried on by track and speed, an estimated position and never a fix.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Carried {
+    /// Where it comes to.
+    pub position: Position,
+    /// Its error there, grown by the run.
+    pub covariance: Covariance,
+    /// By now.
+    pub time: Timestamp,
+    /// When the place that it starts from was ours.
+    pub from: Timestamp,
+    /// What that place rests on.
+    pub stand: Stand,
+}
+
+impl Carried {
+    /// How long it was carried.
+    pub fn age(&self) -> SignedDuration {
+        self.time.duration_since(self.from)
+    }
+}
+
+impl Answer {
+    /// The place that stands carried on to now; none without track and speed.
+    pub fn carried(&self, watch: &Watch, now: Timestamp) -> Option<Carried> {
+        let reckoning = watch.reckoning().filter(|r| r.track.is_some() && r.speed.is_some())?;
+        let (_, stand) = self.stand();
+        let stands = self.estimate().filter(|_| stand != Stand::Reckoning);
+        let from = stands.map_or(reckoning.time, |(time, ..)| time);
+        let (position, covariance) = watch.carried(stands, now).filter(|_| now >= from)?;
+        Some(Carried { position, covariance, time: now, from, stand })
+    }
+}
+
+/// From where it is asked what should show, and at which answer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outlook {
+    /// The number of the question that the place was the answer to.
+    pub asked: u64,
+    /// The place carried on.
+    pub from: Carried,
+    /// The same as the radar's own place, with height and heading.
+    pub vantage: Vantage,
+    /// The radar in use.
+    pub set: Set,
+}
+
+impl Outlook {
+    /// From a place carried on, on a watch.
+    pub fn new(from: Carried, watch: &Watch, asked: u64) -> Self {
+        let (own, set) = (watch.own(), watch.radar().set.clone());
+        let vantage = Vantage { position: from.position, height: own.height, heading: own.heading };
+        Self { asked, from, vantage, set }
+    }
+}
+
 /// What the place we work from rests on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Stand {
@@ -67,22 +125,25 @@ pub fn solve(chart: &Chart, sightings: &Sightings) -> Answer {
     let reckoning = &sightings.reckoning;
     let reckoned =
         reckoning.carried_to(fix.time).unwrap_or((reckoning.position, reckoning.covariance));
-    let expected = Expectation {
+    let nothing = Expectation {
         horizon: GroundRange::ZERO,
         marks: Vec::new(),
         coast: Vec::new(),
         second_time: Vec::new(),
         cautions: Vec::new(),
     };
-    let mut answer = Answer { fix, reckoned, expected };
+    let mut answer = Answer { fix, reckoned, expected: nothing };
     let (position, _) = answer.stand();
     let own = &sightings.own;
     let vantage = Vantage { position, height: own.height, heading: own.heading };
-    let set = &sightings.radar.set;
-    let reach = GroundRange::clamped_metres(set.greatest_scale().metres());
-    let conditions = Conditions::default();
-    answer.expected = paint::expect(chart, &vantage, set, &conditions, reach, STEP_DEG);
+    answer.expected = expected(chart, &vantage, &sightings.radar.set);
     answer
+}
+
+/// What should show from a place, in the weather of [`Conditions::default`].
+pub fn expected(chart: &Chart, vantage: &Vantage, set: &Set) -> Expectation {
+    let reach = GroundRange::clamped_metres(set.greatest_scale().metres());
+    paint::expect(chart, vantage, set, &Conditions::default(), reach, STEP_DEG)
 }
 
 /// What the worker is asked for.
@@ -91,6 +152,8 @@ pub(super) enum Question {
     Solve { asked: u64, sightings: Box<Sightings> },
     /// The picture of the radar's screen.
     Draw(Box<Ask>),
+    /// What should show from a place carried on.
+    Expect(Box<Outlook>),
 }
 
 /// Draws what the screen of the radar shows, in the weather of [`Conditions::default`].
@@ -103,11 +166,12 @@ fn draw(chart: &Chart, ask: &Ask) -> Drawn {
 /// fix first.
 pub(super) fn worker(chart: &Chart, questions: &Receiver<Question>, answers: &Sender<Message>) {
     while let Ok(first) = questions.recv() {
-        let (mut fix, mut picture) = (None, None);
+        let (mut fix, mut picture, mut outlook) = (None, None, None);
         for question in std::iter::once(first).chain(questions.try_iter()) {
             match question {
                 Question::Solve { asked, sightings } => fix = Some((asked, sightings)),
                 Question::Draw(ask) => picture = Some(ask),
+                Question::Expect(ask) => outlook = Some(ask),
             }
         }
         let fixed = fix.map(|(asked, sightings)| {
@@ -123,6 +187,12 @@ pub(super) fn worker(chart: &Chart, questions: &Receiver<Question>, answers: &Se
             Some(Message::Drawn(ask, drawn))
         });
         let sent = sent && drawn.is_none_or(|message| answers.send(message).is_ok());
+        let looked = outlook.and_then(|ask| {
+            let look = || expected(chart, &ask.vantage, &ask.set);
+            let shows = catch_unwind(AssertUnwindSafe(look)).ok()?;
+            Some(Message::Shows(ask, Box::new(shows)))
+        });
+        let sent = sent && looked.is_none_or(|message| answers.send(message).is_ok());
         if !sent {
             return;
         }

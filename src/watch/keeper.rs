@@ -3,7 +3,7 @@ use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 
-use super::log::{Log, LogError, What};
+use super::log::{Log, LogError, Record, What};
 
 /// Keeps what is entered: in a log that is open, or in one that is begun with the first entry, so
 /// that a look at a chart leaves no file behind.
@@ -12,6 +12,21 @@ pub struct Keeper {
     place: Place,
     /// What the disk has refused so far, oldest first: in memory only.
     waiting: Vec<(Timestamp, What, Option<String>)>,
+    /// Entries in the log: what the operator typed, not what the program had to say.
+    kept: u64,
+}
+
+/// How many entries of an operator are where.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Tally {
+    /// The log.
+    pub path: PathBuf,
+    /// Whether it is there already.
+    pub begun: bool,
+    /// Entries that it holds, those of earlier sittings with them.
+    pub kept: u64,
+    /// Entries that are in memory only: the disk has refused them so far.
+    pub unkept: u64,
 }
 
 #[derive(Debug)]
@@ -23,18 +38,26 @@ enum Place {
 impl Keeper {
     /// Keeps in a log that is open, and notes there what the sitting opens with.
     ///
+    /// - `held`: the records that the log holds already.
+    ///
     /// # Errors
     /// A log that cannot be written.
-    pub fn in_log(mut log: Log, time: Timestamp, opening: Vec<What>) -> Result<Self, LogError> {
+    pub fn in_log(
+        mut log: Log,
+        held: &[Record],
+        time: Timestamp,
+        opening: Vec<What>,
+    ) -> Result<Self, LogError> {
         for what in opening {
             log.append(time, what, None)?;
         }
-        Ok(Self { place: Place::Open(log), waiting: Vec::new() })
+        let kept = held.iter().filter(|record| record.typed.is_some()).count() as u64;
+        Ok(Self { place: Place::Open(log), waiting: Vec::new(), kept })
     }
 
     /// Begins the log at `path` with the first entry; its folder is made where it is missing.
     pub fn later(path: PathBuf, opening: Vec<What>) -> Self {
-        Self { place: Place::Later { path, opening }, waiting: Vec::new() }
+        Self { place: Place::Later { path, opening }, waiting: Vec::new(), kept: 0 }
     }
 
     /// The file.
@@ -50,9 +73,17 @@ impl Keeper {
         matches!(self.place, Place::Open(_))
     }
 
-    /// How many changes are in memory only: the disk has refused them so far.
+    /// How many changes are in memory only, the program's own records with them: the disk has refused
+    /// them so far.
     pub fn unkept(&self) -> usize {
         self.waiting.len()
+    }
+
+    /// How many entries are in the log, and how many in memory only.
+    pub fn tally(&self) -> Tally {
+        let unkept = self.waiting.iter().filter(|(.., typed)| typed.is_some()).count() as u64;
+        let (path, begun) = (self.path().to_owned(), self.is_open());
+        Tally { path, begun, kept: self.kept, unkept }
     }
 
     /// Writes a change, after those that the disk refused before, and waits for the disk.
@@ -98,7 +129,8 @@ impl Keeper {
             }
             kept += 1;
         }
-        self.waiting.drain(..kept);
+        let entries = self.waiting.drain(..kept).filter(|(.., typed)| typed.is_some());
+        self.kept += entries.count() as u64;
         told
     }
 }

@@ -15,6 +15,6 @@ mod sitting;
 pub mod words;
 
 pub use held::Held;
-pub use keeper::Keeper;
+pub use keeper::{Keeper, Tally};
 pub use resume::{Resumed, resume, start_record};
-pub use sitting::{ASSUMED_SIGMA_NM, DOUBTFUL_CONFIDENCE, Echo, Offer, Watch};
+pub use sitting::{ASSUMED_SIGMA_NM, DOUBTFUL_CONFIDENCE, Echo, LeftOut, Offer, Watch};

@@ -4,6 +4,7 @@ mod drift;
 mod echoes;
 
 use std::collections::BTreeMap;
+use std::sync::OnceLock;
 
 use jiff::{SignedDuration, Timestamp};
 
@@ -17,10 +18,10 @@ use crate::contact::{
     BearingKind, Outline, Own, Part, Radar, Reckoning, Sightings, StatedAccuracy,
 };
 use crate::geodesy::{Covariance, Position};
-use crate::units::{Angle, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed};
+use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
 
 pub use drift::Offer;
-pub use echoes::Echo;
+pub use echoes::{Echo, LeftOut};
 
 /// How sure an operator is who puts a question mark after a name.
 pub const DOUBTFUL_CONFIDENCE: f64 = 0.7;
@@ -111,6 +112,8 @@ pub struct Watch {
     undone: Vec<What>,
     /// Every label ever given: one that was deleted is not given again.
     labels: Vec<String>,
+    /// The echoes that it keeps, worked out once after a change and only where they are asked for.
+    seen: OnceLock<Vec<Echo>>,
 }
 
 impl Watch {
@@ -151,6 +154,7 @@ impl Watch {
             called: BTreeMap::new(),
             done: Vec::new(),
             undone: Vec::new(),
+            seen: OnceLock::new(),
         }
     }
 
@@ -177,6 +181,7 @@ impl Watch {
             done: Vec::new(),
             undone: Vec::new(),
             labels: Vec::new(),
+            seen: OnceLock::new(),
         }
     }
 
@@ -188,12 +193,11 @@ impl Watch {
         sightings.accuracy = self.accuracy;
         sightings.landfall = self.landfall;
         sightings.cautions.clone_from(&self.cautions);
-        let moving = self.movers();
         sightings.contacts = self
             .held
             .iter()
-            .filter(|h| h.entry.again.is_none() && !moving.contains(&h.contact.label))
-            .map(|h| h.contact.clone())
+            .filter(|held| self.left_out(held).is_none())
+            .map(|held| held.contact.clone())
             .collect();
         sightings.outlines.clone_from(&self.outlines);
         Some(sightings)
@@ -326,11 +330,10 @@ impl Watch {
                     covariance_nm2: covariance.square_miles(),
                 }
             }
-            Entry::Track { track, speed, when } => What::Track {
-                track_deg: track.degrees(),
-                speed_kn: speed.knots(),
-                time: Some(when.map_or(now, |when| when.resolve(now))),
-            },
+            Entry::Track { track, speed, when } => {
+                let time = when.map_or(now, |when| when.resolve(now));
+                self.track_from(time, *track, *speed)?
+            }
             Entry::Air(speed) => What::Air { speed_kn: speed.knots() },
             Entry::Accept => return Err(EntryError::NothingToAccept),
             Entry::Drift => What::Drift(self.drift_entry(now)?),
@@ -342,9 +345,41 @@ impl Watch {
             Entry::Redo => What::Redo,
             Entry::Note(text) => What::Note { text: text.clone() },
         };
-        // What cannot be applied is no change; a copy is tried.
-        self.clone().apply(&what)?;
+        // What cannot be applied is no change.
+        self.check(&what)?;
         Ok(what)
+    }
+
+    /// Track and speed from a time on. From before the leg in force they would not hold from then on, but
+    /// would change that leg alone: they are refused.
+    fn track_from(
+        &self,
+        time: Timestamp,
+        track: Bearing<True>,
+        speed: Speed,
+    ) -> Result<What, EntryError> {
+        let (track_deg, speed_kn) = (track.degrees(), speed.knots());
+        let stands = self.reckoning.as_ref().filter(|r| time < r.time && !r.earlier.is_empty());
+        let Some(reckoning) = stands else {
+            return Ok(What::Track { track_deg, speed_kn, time: Some(time) });
+        };
+        let last = self.last_change();
+        let altered = matches!(last, Some(What::Track { .. }));
+        let fixed = self.base.is_some_and(|base| base.time == reckoning.time);
+        let (why, undo) = match (fixed, altered) {
+            (true, _) => ("the reckoning starts", ""),
+            (false, true) => ("track or speed was altered", ", or undo that first"),
+            (false, false) => ("track or speed was altered", ""),
+        };
+        let spoken = super::entry::spoken_bearing(track_deg);
+        let (track, since) = (spoken.trim_end_matches('°'), words::clock(reckoning.time));
+        Err(EntryError::TrackBefore {
+            asked: words::clock(time),
+            why,
+            retype: format!("trk {track} {speed_kn:.0} @{since}"),
+            since,
+            undo,
+        })
     }
 
     fn known(&self, label: &str) -> Result<&ContactEntry, EntryError> {

@@ -7,7 +7,7 @@ use jiff::tz::TimeZone;
 use super::along::{Due, Standing, ToLandfall};
 use super::entry::spoken_bearing;
 use super::log::{AcceptEntry, ContactEntry, What};
-use super::sitting::{Echo, Offer, Watch};
+use super::sitting::{Echo, LeftOut, Offer, Watch};
 use crate::contact::{BearingKind, OwnError, Part, ReadBearing, ReadingError, ReckoningError};
 use crate::fix::{Motion, intercept};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
@@ -171,6 +171,14 @@ pub fn echo(echo: &Echo) -> String {
     )
 }
 
+/// Why a contact feeds no fix: `moves: feeds no fix`.
+pub fn left_out(why: &LeftOut) -> String {
+    match why {
+        LeftOut::LaterSight(root) => format!("{root} again: feeds no fix"),
+        LeftOut::Moves => "moves: feeds no fix".to_owned(),
+    }
+}
+
 /// How long ago the reckoning, or the fix it starts from, was: `14 min since the fix of 03:42:30Z`.
 pub fn since(watch: &Watch, now: Timestamp) -> String {
     let Some(reckoning) = watch.reckoning() else { return String::new() };
@@ -282,7 +290,8 @@ pub fn steer(watch: &Watch, echo: &Echo, from: Position, now: Timestamp) -> Opti
     }
 }
 
-fn minutes(from: Timestamp, to: Timestamp) -> String {
+/// From one time to another: `14 min`.
+pub fn minutes(from: Timestamp, to: Timestamp) -> String {
     seconds(to.duration_since(from).as_secs_f64())
 }
 
@@ -333,10 +342,7 @@ impl Watch {
                 format!("reckoning {position} at {}Z, sigma {sigma:.1} NM", clock(*time))
             }
             What::Track { track_deg, speed_kn, time } => {
-                let now = self.reckoning().map(|r| r.time);
-                let from = time.filter(|time| now.is_some_and(|now| *time > now));
-                let from =
-                    from.map_or_else(String::new, |time| format!(" from {}Z on", clock(time)));
+                let from = time.map_or_else(String::new, |time| self.say_from(time));
                 format!(
                     "track {} true, {speed_kn:.0} kn made good{from}",
                     spoken_bearing(*track_deg)
@@ -373,6 +379,20 @@ impl Watch {
         }
     }
 
+    /// From when on a track holds that is said for a time: ` from 03:46:00Z on`. With no leg before the
+    /// one in force it holds before that time as well.
+    fn say_from(&self, time: Timestamp) -> String {
+        let Some(reckoning) = self.reckoning() else { return String::new() };
+        let later = time > reckoning.time && reckoning.track.is_some();
+        if later || (time == reckoning.time && !reckoning.earlier.is_empty()) {
+            format!(" from {}Z on", clock(time))
+        } else if reckoning.earlier.is_empty() {
+            format!(" from {}Z on, and before it", clock(time))
+        } else {
+            format!(" from {}Z on (said for {}Z)", clock(reckoning.time), clock(time))
+        }
+    }
+
     /// A change that is in already: a contact is then always there, which makes it no correction.
     fn say_done(&self, what: &What) -> String {
         match what {
@@ -396,6 +416,9 @@ impl Watch {
         said.push_str(&self.told_by_deflections(entry));
         if let Some(time) = entry.time {
             said = format!("{said}, at {}Z", clock(time));
+        }
+        if let Some(root) = &entry.again {
+            said = format!("{said}; {}", left_out(&LeftOut::LaterSight(root.clone())));
         }
         said
     }

@@ -10,16 +10,18 @@ use super::super::failure::{Done, Failure};
 use super::{Sitting, now, parting};
 use crate::fix::Fix;
 use crate::reckon::Flow;
-use crate::screen::{Keeping, solve, verdict_lines};
-use crate::watch::entry::{Entry, MOST_CHARACTERS, understood};
+use crate::screen::{
+    Answer, Keeping, Outlook, carried_lines, expected, solve, verdict_lines, whole_percent,
+};
+use crate::watch::entry::{Entry, MOST_CHARACTERS, spoken_bearing, understood};
 use crate::watch::log::{SaidEntry, What};
-use crate::watch::{Echo, Offer, Watch, words};
+use crate::watch::{Echo, Held, LeftOut, Offer, Watch, words};
 
 /// The longest line looked at, in bytes; the rest of a longer one is passed over.
 const MOST_BYTES: u64 = 8 * MOST_CHARACTERS as u64;
 
 /// What `?` tells; the whole grammar stands in the reference.
-const HELP: [&str; 11] = [
+const HELP: [&str; 12] = [
     "17.3 042: a contact, range in miles and true bearing; 042m is magnetic, 337r or rel off the bow",
     "17.3 042 Gannet Head: a contact with the mark you take it for; near, centre, left, right, shore",
     "30.5 d 3/2: range, and the deflections to port and starboard of a set with two lobes",
@@ -29,6 +31,7 @@ const HELP: [&str; 11] = [
     "accept: the reckoning starts from the fix as it stands; drift: use the wind or stream it found",
     "again D 16.8 040: echo D seen a second time; call D white ship: its name; tas 160: airspeed",
     "undo, redo; # and a note for the log",
+    "now: where the fix is carried to by now, and what should show from there",
     "@03:41:10 or -2m after a contact: when it was measured",
     "q or the end of input leaves; every entry said as kept is on disk",
 ];
@@ -36,11 +39,6 @@ const HELP: [&str; 11] = [
 /// Takes entries from standard input until it ends.
 pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure> {
     let mut out = Out::new(common)?;
-    let mut keeping = if sitting.keeper.is_open() {
-        Keeping::In(sitting.keeper.path().to_owned(), 0)
-    } else {
-        Keeping::Ready(sitting.keeper.path().to_owned())
-    };
     let mut said_last = Last::default();
     greet(&mut sitting, &mut said_last, &mut out)?;
     let mut input = io::stdin().lock();
@@ -50,14 +48,9 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
             "" => {}
             "q" => break,
             "?" | "help" => HELP.iter().try_for_each(|line| out.say("help", line))?,
-            entry => match take(&mut sitting, said_last.fix.as_ref(), entry, now()) {
+            "now" => by_now(&sitting, said_last.answer.as_ref(), &mut out)?,
+            entry => match take(&mut sitting, said_last.fix(), entry, now()) {
                 Taken::Kept { said, count } => {
-                    let path = sitting.keeper.path().to_owned();
-                    let before = match keeping {
-                        Keeping::In(_, n) | Keeping::Failed(_, n) => n,
-                        Keeping::Ready(_) => 0,
-                    };
-                    keeping = Keeping::In(path, before + 1);
                     lost = None;
                     out.say("kept", &said)?;
                     if count {
@@ -66,8 +59,6 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
                 }
                 Taken::Refused(why) => out.say("refused", &why)?,
                 Taken::Lost { said, count, why } => {
-                    let before = if let Keeping::Failed(_, n) = keeping { n } else { 0 };
-                    keeping = Keeping::Failed(sitting.keeper.path().to_owned(), before + 1);
                     let told = format!("{said}: IN MEMORY ONLY, not on disk: {why}");
                     out.say("not kept", &told)?;
                     lost = Some(why);
@@ -78,6 +69,10 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
             },
         }
     }
+    // Once more: what was refused may find the disk again.
+    let last = sitting.keeper.try_again().err().map(|error| error.to_string());
+    let keeping = Keeping::from(sitting.keeper.tally());
+    let lost = last.or(lost).filter(|_| matches!(keeping, Keeping::Failed(..)));
     for line in parting(&keeping, &common.chart).lines() {
         out.say("end", line)?;
     }
@@ -138,19 +133,71 @@ fn greet(sitting: &mut Sitting, last: &mut Last, out: &mut Out) -> Result<(), Fa
     out.say("caution", CAUTION)?;
     for held in sitting.watch.contacts() {
         let said = words::contact(&held.entry);
-        out.say("contact", &format!("{}: {said}", held.contact.label))?;
+        let out_of_fix = sitting.watch.left_out(held);
+        let why = out_of_fix.map_or_else(String::new, |why| format!("; {}", words::left_out(&why)));
+        out.say("contact", &format!("{}: {said}{why}", held.contact.label))?;
     }
+    last.moving = moving(&sitting.watch);
     answer(sitting, last, out)
 }
 
 /// What was said last.
 #[derive(Default)]
 struct Last {
-    fix: Option<Fix>,
+    answer: Option<Answer>,
     said: Option<SaidEntry>,
     offer: Option<Offer>,
     flow: Option<Flow>,
     echoes: Vec<Echo>,
+    moving: Vec<String>,
+}
+
+/// Labels of the contacts that move.
+fn moving(watch: &Watch) -> Vec<String> {
+    let moves = |held: &&Held| watch.left_out(held) == Some(LeftOut::Moves);
+    watch.contacts().iter().filter(moves).map(|held| held.contact.label.clone()).collect()
+}
+
+impl Last {
+    fn fix(&self) -> Option<&Fix> {
+        self.answer.as_ref().map(|answer| &answer.fix)
+    }
+}
+
+/// Marks that should show by now that are named.
+const MOST_SHOWN: usize = 8;
+
+/// The place that stands carried on to now, a reckoning and no fix, and what should show from there.
+fn by_now(sitting: &Sitting, answer: Option<&Answer>, out: &mut Out) -> Result<(), Failure> {
+    let watch = &sitting.watch;
+    let Some(answer) = answer else {
+        return out
+            .say("now", "no reckoning: type where you think you are, dr 38 12.9 S, 21 30.5 W");
+    };
+    let Some(carried) = answer.carried(watch, watch.own_time(now())) else {
+        return out.say("now", "no track and speed to carry it by: type them, like trk 074 165");
+    };
+    let [full, ..] = carried_lines(&carried);
+    out.say("now", &full)?;
+    let from = Outlook::new(carried, watch, 0);
+    let shows = expected(&sitting.chart, &from.vantage, &from.set);
+    let mut marks: Vec<_> = shows
+        .marks
+        .iter()
+        .filter(|mark| mark.paint_probability >= 0.5)
+        .filter_map(|mark| Some((mark, sitting.chart.marks().get(mark.mark)?)))
+        .filter(|(_, charted)| charted.named)
+        .collect();
+    marks.sort_by(|a, b| a.0.range.metres().total_cmp(&b.0.range.metres()));
+    if marks.is_empty() {
+        out.say("shows", "no named mark should paint from there")?;
+    }
+    for (mark, charted) in marks.iter().take(MOST_SHOWN) {
+        let bearing = spoken_bearing(mark.bearing.degrees().round());
+        let (range, chance) = (mark.range.nautical_miles(), whole_percent(mark.paint_probability));
+        out.say("shows", &format!("{}, {range:.1} NM {bearing} true, {chance}", charted.name))?;
+    }
+    Ok(())
 }
 
 /// The verdict on what is known now, in the display's own words, and whatever else has changed: the
@@ -165,7 +212,7 @@ fn answer(sitting: &mut Sitting, last: &mut Last, out: &mut Out) -> Result<(), F
     for line in lines.iter().filter(|line| !line.is_empty()) {
         out.say(word, line)?;
     }
-    let before = last.fix.as_ref().and_then(|fix| fix.landfall.as_ref());
+    let before = last.fix().and_then(|fix| fix.landfall.as_ref());
     if answer.fix.landfall.as_ref() != before
         && let Some(landfall) = &answer.fix.landfall
     {
@@ -182,11 +229,24 @@ fn answer(sitting: &mut Sitting, last: &mut Last, out: &mut Out) -> Result<(), F
         out.say("flow", &format!("{}, by what is steered and made good", words::flow(flow)))?;
     }
     last.flow = flow;
+    let moving = moving(&sitting.watch);
+    for label in moving.iter().filter(|label| !last.moving.contains(label)) {
+        out.say("left out", &format!("contact {label} {}", words::left_out(&LeftOut::Moves)))?;
+    }
+    for label in last.moving.iter().filter(|label| !moving.contains(label)) {
+        if sitting.watch.find(label).is_some() {
+            out.say(
+                "taken in",
+                &format!("contact {label} is not known to move: it may feed the fix"),
+            )?;
+        }
+    }
+    last.moving = moving;
     let echoes = sitting.watch.echoes();
     for echo in echoes.iter().filter(|echo| !last.echoes.contains(echo)) {
         out.say("echo", &words::echo(echo))?;
     }
-    last.echoes = echoes;
+    last.echoes = echoes.to_vec();
     if sitting.watch.has_measured() {
         let said = Watch::said(&answer.fix, lines.to_vec());
         if last.said.as_ref() != Some(&said) && sitting.keeper.is_open() {
@@ -196,7 +256,7 @@ fn answer(sitting: &mut Sitting, last: &mut Last, out: &mut Out) -> Result<(), F
         }
         last.said = Some(said);
     }
-    last.fix = Some(answer.fix);
+    last.answer = Some(answer);
     Ok(())
 }
 

@@ -5,7 +5,7 @@ use crate::watch::Echo;
 
 /// Those that the watch keeps, and those that any fix accepted left out.
 pub(super) fn echoes(sitting: &Sitting) -> Vec<Echo> {
-    let mut told = sitting.watch.echoes();
+    let mut told = sitting.watch.echoes().to_vec();
     for fix in &sitting.fixes {
         for echo in &fix.entry.echoes {
             let Some(place) = estimate(&echo.place) else { continue };

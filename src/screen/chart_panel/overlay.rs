@@ -12,6 +12,7 @@ use crate::fix::{Estimate, Verdict};
 use crate::geodesy::{Ellipse, Position, destination};
 use crate::screen::plotting;
 use crate::screen::state::State;
+use crate::screen::wording;
 use crate::screen::work::{Answer, Stand};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE};
 
@@ -86,6 +87,21 @@ impl Picture<'_> {
         }
         if let Some(answer) = self.answer() {
             self.fix(raster, answer);
+        }
+        self.by_now(raster);
+    }
+
+    /// The place by now: a square, or the half circle of a reckoning that nothing was measured for;
+    /// never the fix's circle.
+    fn by_now(&self, raster: &mut Raster) {
+        let Some(carried) = self.state.carried_off() else { return };
+        let dot = self.port.dot(carried.position);
+        let stroke = Stroke::dashed(Ink::Reckoning, 3, 2);
+        self.ellipse(raster, dot, &carried.covariance.ellipse(0.95), stroke);
+        if carried.stand == Stand::Reckoning {
+            half_circle(raster, dot, Ink::Reckoning);
+        } else {
+            square(raster, dot, Ink::Reckoning);
         }
     }
 
@@ -253,21 +269,36 @@ impl Picture<'_> {
             let style = theme.of(ink);
             labels.beside(buffer, self.area, at, text, style, Need::Must);
         };
+        // Beside a place carried on, each says when it was ours.
+        let by_now = self.state.carried_off();
+        let dated = |sign: &str, time: jiff::Timestamp| {
+            if by_now.is_none() {
+                return sign.to_owned();
+            }
+            format!("{sign} {}", wording::hours_minutes(time))
+        };
+        if let Some(carried) = by_now {
+            let sign = if carried.stand == Stand::Reckoning { "DR" } else { "EP" };
+            put(carried.position, &dated(sign, carried.time), Ink::Reckoning);
+        }
         if let Some(answer) = self.answer() {
+            let time = answer.fix.time;
             if let Some(position) = answer.fix.position {
-                put(position, "FIX", Ink::Fix);
+                put(position, &dated("FIX", time), Ink::Fix);
             } else {
                 let rivals = answer.fix.rivals.iter().take(MOST_RIVALS).enumerate();
                 for (number, rival) in rivals {
                     put(rival.estimate.position, &(number + 1).to_string(), Ink::Rival);
                 }
                 if let Some(probable) = self.likeliest(answer) {
-                    put(probable.position, "EP", Ink::Rival);
+                    put(probable.position, &dated("EP", time), Ink::Rival);
                 }
             }
         }
         if let Some((position, _)) = self.reckoned() {
-            put(position, "DR", Ink::Reckoning);
+            let time = self.answer().map(|answer| answer.fix.time);
+            let sign = time.map_or_else(|| "DR".to_owned(), |time| dated("DR", time));
+            put(position, &sign, Ink::Reckoning);
         }
         if let Some(position) = self.state.watch.landfall() {
             let at = cell(self.port.dot(position));

@@ -6,6 +6,7 @@ use ratatui::layout::Size;
 use super::*;
 use crate::chart::Chart;
 use crate::contact::Sightings;
+use crate::screen::state::Keeping;
 use crate::screen::theme::{Colours, Theme};
 use crate::watch::Watch;
 
@@ -24,6 +25,18 @@ fn state() -> State {
 
 fn path() -> PathBuf {
     PathBuf::from("watch.log")
+}
+
+fn tally(kept: u64, unkept: u64) -> Tally {
+    Tally { path: path(), begun: true, kept, unkept }
+}
+
+fn kept(count: u64) -> Message {
+    Message::Kept(tally(count, 0))
+}
+
+fn not_kept(count: u64) -> Message {
+    Message::NotKept(tally(0, count), "disk full".to_owned())
 }
 
 fn key(state: &mut State, code: KeyCode) -> Vec<Command> {
@@ -54,7 +67,7 @@ fn nothing_counts_as_kept_before_the_keeper_says_so() {
     assert_eq!(typed, "13.8 062");
     assert!(matches!(&state.echo, Echo::Writing(said) if said.starts_with("contact F")));
     assert_eq!((labels(&state).as_str(), state.asked), ("ABCDE", asked));
-    let commands = update(&mut state, Message::Kept(path()));
+    let commands = update(&mut state, kept(1));
     assert!(matches!(commands.as_slice(), [Command::Solve { asked: 1, .. }, Command::Look(_)]));
     assert_eq!(labels(&state), "ABCDEF");
     assert!(matches!(&state.echo, Echo::Kept(said) if said.starts_with("contact F")));
@@ -68,13 +81,13 @@ fn lines_entered_while_one_is_written_wait_their_turn() {
     assert!(enter_line(&mut state, "F 13.9").is_empty());
     assert!(enter_line(&mut state, "17 42").is_empty());
     assert!(enter_line(&mut state, "del F").is_empty());
-    let mut kept = 0;
+    let mut count = 0;
     while state.keeping_now.is_some() {
-        update(&mut state, Message::Kept(path()));
-        kept += 1;
+        update(&mut state, kept(1));
+        count += 1;
     }
     // The third is refused when its turn comes, and stands in the line to be mended.
-    assert_eq!((kept, labels(&state).as_str()), (3, "ABCDE"));
+    assert_eq!((count, labels(&state).as_str()), (3, "ABCDE"));
     assert_eq!(state.line.value(), "17 42");
 }
 
@@ -83,20 +96,26 @@ fn a_failed_write_counts_in_memory_and_is_never_called_kept() {
     let mut state = state();
     enter_line(&mut state, "13.8 062");
     enter_line(&mut state, "9 101");
-    let commands = update(&mut state, Message::NotKept(path(), "disk full".to_owned()));
+    let commands = update(&mut state, not_kept(1));
     // The first counts, in memory only; the second is on its way.
     assert_eq!(labels(&state), "ABCDEF");
     assert_eq!(state.keeping, Keeping::Failed(path(), 1));
     assert!(commands.iter().any(|c| matches!(c, Command::Keep { typed, .. } if typed == "9 101")));
-    update(&mut state, Message::NotKept(path(), "disk full".to_owned()));
+    update(&mut state, not_kept(2));
     assert_eq!(state.keeping, Keeping::Failed(path(), 2));
     let Echo::NotKept(told) = &state.echo else { panic!("{:?}", state.echo) };
     assert!(told.contains("IN MEMORY ONLY") && told.contains("disk full"), "{told}");
     // The disk takes the next, and with it those that waited.
     enter_line(&mut state, "12 110");
-    update(&mut state, Message::Kept(path()));
+    update(&mut state, kept(3));
     assert_eq!(labels(&state), "ABCDEFGH");
     assert_eq!(state.keeping, Keeping::In(path(), 3));
+    // Or a record of the program's own takes them along.
+    enter_line(&mut state, "12.5 112");
+    update(&mut state, not_kept(1));
+    assert_eq!(state.keeping, Keeping::Failed(path(), 1));
+    assert!(update(&mut state, Message::Counted(tally(4, 0))).is_empty());
+    assert_eq!(state.keeping, Keeping::In(path(), 4));
 }
 
 #[test]
@@ -124,7 +143,7 @@ fn q_leaves_only_on_an_empty_line_and_only_once_all_is_kept() {
     enter_line(&mut state, "13.8 062");
     key(&mut state, KeyCode::Char('q'));
     assert!(!state.quit);
-    update(&mut state, Message::Kept(path()));
+    update(&mut state, kept(1));
     assert!(state.quit);
     let mut typing = self::state();
     key(&mut typing, KeyCode::Char('9'));
@@ -158,13 +177,13 @@ fn keys_select_correct_and_take_out_a_contact() {
     key(&mut state, KeyCode::BackTab);
     let commands = key(&mut state, KeyCode::Delete);
     assert!(matches!(commands.as_slice(), [Command::Keep { typed, .. }] if typed == "del E"));
-    update(&mut state, Message::Kept(path()));
+    update(&mut state, kept(1));
     assert_eq!(labels(&state), "ABCD");
     control(&mut state, 'z');
-    update(&mut state, Message::Kept(path()));
+    update(&mut state, kept(1));
     assert_eq!(labels(&state), "ABCDE");
     control(&mut state, 'y');
-    update(&mut state, Message::Kept(path()));
+    update(&mut state, kept(1));
     assert_eq!(labels(&state), "ABCD");
 }
 
@@ -202,7 +221,7 @@ fn earlier_lines_come_back() {
     let mut state = state();
     for line in ["13.8 062", "9.1 101"] {
         enter_line(&mut state, line);
-        update(&mut state, Message::Kept(path()));
+        update(&mut state, kept(1));
     }
     key(&mut state, KeyCode::Char('9'));
     key(&mut state, KeyCode::Up);
@@ -247,6 +266,67 @@ fn with_nothing_measured_what_is_shown_is_shown_from_the_reckoning() {
     let answer = crate::screen::solve(&CHART, &sightings);
     assert!(answer.fix.most_probable.is_some());
     assert_eq!(answer.stand().1, crate::screen::work::Stand::Reckoning);
+}
+
+/// A display by the clock, minutes after its fix, and the answer to its question.
+fn live(minutes: i64) -> State {
+    let mut state = state();
+    let Some(Command::Solve { asked, sightings }) = state.first_question() else { panic!() };
+    let answer = crate::screen::solve(&CHART, &sightings);
+    let time = answer.fix.time + SignedDuration::from_mins(minutes);
+    update(&mut state, Message::Answered { asked, answer: Box::new(answer) });
+    update(&mut state, Message::Time(time));
+    state
+}
+
+#[test]
+fn the_fix_is_carried_on_and_what_should_show_is_asked_from_there() {
+    use crate::screen::work::Stand;
+    let mut state = live(7);
+    let fix = state.answer().unwrap().fix.clone();
+    let carried = state.carried().unwrap();
+    assert_eq!((carried.stand, carried.from), (Stand::Fix, fix.time));
+    // Seven minutes at 165 kn: 19.25 NM; the fix stays where it was, and is surer.
+    let run = crate::geodesy::distance(fix.position.unwrap(), carried.position);
+    assert!((run.nautical_miles() - 19.25).abs() < 0.01, "{run:?}");
+    assert!(
+        carried.covariance.axes().0 > fix.covariance.unwrap().axes().0
+            && carried.covariance.axes().1 > fix.covariance.unwrap().axes().1
+    );
+    let [full, short, least] = wording::carried_lines(&carried);
+    assert!(full.contains("by track and speed, 7 min from the fix of"), "{full}");
+    assert!(short.starts_with("EP now ") && short.ends_with("; 7 min from fix"), "{short}");
+    assert!(short.chars().count() < 80 && least.starts_with("EP now "), "{short}");
+    // Asked once, and again when it has gone on far enough.
+    let asked = |state: &mut State, seconds: i64| {
+        let time = state.wall + SignedDuration::from_secs(seconds);
+        let commands = update(state, Message::Time(time));
+        commands.into_iter().find_map(|command| match command {
+            Command::Expect(outlook) => Some(outlook),
+            _ => None,
+        })
+    };
+    assert!(state.outlook.is_some());
+    assert!(asked(&mut state, 1).is_none());
+    let outlook = asked(&mut state, 20).unwrap();
+    assert_eq!(outlook.vantage.position, state.carried().unwrap().position);
+    let shows = crate::screen::expected(&CHART, &outlook.vantage, &outlook.set);
+    assert!(state.shown_from().is_none());
+    update(&mut state, Message::Shows(outlook, Box::new(shows)));
+    assert!(state.shown_from().is_some());
+    // What answers an older set of contacts is shown no more.
+    enter_line(&mut state, "13.8 062");
+    update(&mut state, kept(1));
+    assert!(state.shown_from().is_none() && state.carried().is_none());
+}
+
+#[test]
+fn a_clock_that_is_held_carries_nothing() {
+    let mut state = state();
+    let Some(Command::Solve { asked, sightings }) = state.first_question() else { panic!() };
+    let answer = Box::new(crate::screen::solve(&CHART, &sightings));
+    update(&mut state, Message::Answered { asked, answer });
+    assert!(state.carried().is_none() && !state.tells_carried());
 }
 
 #[test]

@@ -17,7 +17,8 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     let area = heading(state, area, buffer, "ALONG THE RUN", &format!("{}Z", words::clock(now)));
     let mut told: Vec<Line<'_>> = Vec::new();
     let quiet = |text: String| Line::from(Span::styled(text, state.theme.quiet()));
-    if let Some(here) = state.here(now) {
+    let here = state.here(now);
+    if let Some(here) = here {
         told.push(quiet(words::since(&state.watch, now)));
         told.push(quiet(words::spread(here.1)));
         told.extend(state.watch.flow().map(|flow| quiet(words::flow(flow))));
@@ -30,9 +31,9 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
         told.push(Line::from(format!("{}; \"drift\" uses it", words::offer(offer))));
     }
     for echo in state.watch.echoes() {
-        let steer = state.here(now).and_then(|here| words::steer(&state.watch, &echo, here.0, now));
+        let steer = here.and_then(|here| words::steer(&state.watch, echo, here.0, now));
         let steer = steer.map_or_else(String::new, |steer| format!("; {steer}"));
-        told.push(Line::from(format!("echo {}{steer}", words::echo(&echo))));
+        told.push(Line::from(format!("echo {}{steer}", words::echo(echo))));
     }
     lines(state, area, buffer, told);
 }

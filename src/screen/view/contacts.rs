@@ -7,7 +7,7 @@ use crate::fix::{Fix, Residual};
 use crate::screen::state::State;
 use crate::screen::wording;
 use crate::units::METRES_PER_NAUTICAL_MILE;
-use crate::watch::Held;
+use crate::watch::{Held, words};
 
 /// A standardised residual beyond this is pointed at: one in four hundred by chance.
 const LARGE: f64 = 3.0;
@@ -93,6 +93,9 @@ impl Row<'_> {
         let label = &self.held.contact.label;
         let said = self.held.entry.mark.as_deref();
         let yours = || said.map_or_else(String::new, |m| format!("you: {m}"));
+        if let Some(why) = self.state.watch.left_out(self.held) {
+            return (words::left_out(&why), theme.doubt());
+        }
         let Some(fix) = self.fix() else { return (yours(), theme.quiet()) };
         if let Some(identity) = fix.identities.iter().find(|i| i.contact == *label) {
             let sure = wording::whole_percent(identity.probability);

@@ -3,7 +3,7 @@ use ratatui::layout::Rect;
 
 use super::{cells, heading, put};
 use crate::chart::Mark;
-use crate::paint::{ExpectedMark, Outcome};
+use crate::paint::{Expectation, ExpectedMark, Outcome};
 use crate::screen::chart_panel::Ink;
 use crate::screen::state::State;
 use crate::screen::wording;
@@ -18,23 +18,30 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
         heading(state, area, buffer, "WHAT SHOULD SHOW", "");
         return;
     };
-    let from = match answer.stand().1 {
-        Stand::Fix => "from the fix",
-        Stand::MostProbable => "from the EP",
-        Stand::Reckoning => "from the DR",
+    let by_now = state.shown_from();
+    let from = match (by_now, answer.stand().1) {
+        // Never "the fix": it is where that was carried to.
+        (Some((outlook, _)), _) => {
+            let sign = if outlook.from.stand == Stand::Reckoning { "DR" } else { "EP" };
+            format!("from {sign} {}", wording::hours_minutes(outlook.from.time))
+        }
+        (None, Stand::Fix) => "from the fix".to_owned(),
+        (None, Stand::MostProbable) => "from the EP".to_owned(),
+        (None, Stand::Reckoning) => "from the DR".to_owned(),
     };
-    let area = heading(state, area, buffer, "WHAT SHOULD SHOW", from);
-    put(buffer, area.x, area.y, &nearest_land(answer), area.width, state.theme.quiet());
+    let expected = by_now.map_or(&answer.expected, |(_, expected)| expected.as_ref());
+    let area = heading(state, area, buffer, "WHAT SHOULD SHOW", &from);
+    put(buffer, area.x, area.y, &nearest_land(expected), area.width, state.theme.quiet());
     let figures =
         if area.width >= WIDE { "   NM   °T                 " } else { "   NM   °T chance" };
     let x = area.right().saturating_sub(cells(figures));
     put(buffer, x, area.y, figures, cells(figures), state.theme.quiet());
-    let rows = rows(state, answer);
+    let rows = rows(state, expected);
     let room = usize::from(area.height.saturating_sub(1));
     let shown = if rows.len() > room { room.saturating_sub(1) } else { room };
-    for (row, (expected, mark)) in rows.iter().take(shown).enumerate() {
+    for (row, (looked, mark)) in rows.iter().take(shown).enumerate() {
         let place = Rect { y: area.y + 1 + row as u16, height: 1, ..area };
-        draw_row(state, answer, expected, mark, place, buffer);
+        draw_row(state, answer, looked, mark, place, buffer);
     }
     let below = area.y + 1 + shown as u16;
     if rows.len() > shown {
@@ -50,8 +57,8 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
 }
 
 /// The nearest land that should paint, all round.
-fn nearest_land(answer: &Answer) -> String {
-    let likely = answer.expected.coast.iter().filter(|c| c.paint_probability >= 0.5);
+fn nearest_land(expected: &Expectation) -> String {
+    let likely = expected.coast.iter().filter(|c| c.paint_probability >= 0.5);
     match likely.min_by(|a, b| a.range.metres().total_cmp(&b.range.metres())) {
         Some(coast) => format!(
             "land {:.1} NM {}",
@@ -68,10 +75,9 @@ fn paints(outcome: Outcome) -> bool {
 
 /// Named marks that paint, named marks that hide, then what paints without a name of its own; each
 /// nearest first. On a chart without names everything that paints is in the last.
-fn rows<'a>(state: &'a State, answer: &'a Answer) -> Vec<(&'a ExpectedMark, &'a Mark)> {
+fn rows<'a>(state: &'a State, expected: &'a Expectation) -> Vec<(&'a ExpectedMark, &'a Mark)> {
     let marks = state.chart.marks();
-    let mut rows: Vec<(&ExpectedMark, &Mark)> = answer
-        .expected
+    let mut rows: Vec<(&ExpectedMark, &Mark)> = expected
         .marks
         .iter()
         .filter_map(|expected| Some((expected, marks.get(expected.mark)?)))

@@ -6,12 +6,13 @@ use jiff::{SignedDuration, Timestamp};
 
 use super::{cells, put};
 use crate::fix::{LandfallVerdict, Verdict};
+use crate::screen::chart_panel::Ink;
 use crate::screen::state::State;
 use crate::screen::wording;
 use crate::screen::work::Stand;
 
-/// Where are we, and how sure: two lines that are always there, and a third where a landfall is
-/// planned.
+/// Where are we, and how sure: two lines that are always there, one between them for the place by now
+/// where the clock runs, and one below where a landfall is planned.
 pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     let told = told(state);
     let band = format!(" {} ", told.word);
@@ -20,17 +21,25 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     let room = area.width.saturating_sub(width + 1);
     put(buffer, area.x + width + 1, area.y, &told.first, room, told.style);
     let room = area.width.saturating_sub(1);
-    put(
-        buffer,
-        area.x + 1,
-        area.y + 1,
-        whole_clauses(&told.second, room),
-        room,
-        state.theme.text(),
-    );
-    if area.height > 2 {
-        draw_landfall(state, Rect { y: area.y + 2, height: 1, ..area }, buffer);
+    let mut y = area.y + 1;
+    if state.tells_carried() {
+        draw_carried(state, Rect { y, height: 1, ..area }, buffer);
+        y += 1;
     }
+    put(buffer, area.x + 1, y, whole_clauses(&told.second, room), room, state.theme.text());
+    if y + 1 < area.bottom() {
+        draw_landfall(state, Rect { y: y + 1, height: 1, ..area }, buffer);
+    }
+}
+
+/// Where we are by now: a reckoning from the place above it, in a look that is no fix's.
+fn draw_carried(state: &State, area: Rect, buffer: &mut Buffer) {
+    let Some(carried) = state.carried() else { return };
+    let room = area.width.saturating_sub(1);
+    let lines = wording::carried_lines(&carried);
+    let fitting = lines.iter().find(|line| cells(line) <= room).or(lines.last());
+    let style = state.theme.of(Ink::Reckoning);
+    put(buffer, area.x + 1, area.y, fitting.map_or("", String::as_str), room, style);
 }
 
 /// What has come of the planned landfall: one line, where one is planned.
@@ -92,7 +101,7 @@ struct Told {
 /// Said of an answer that is older than this.
 const OLD: SignedDuration = SignedDuration::from_secs(60);
 
-/// ` · 7 min old` of an answer for a time well before now; it is not carried on here.
+/// ` · 7 min old` of an answer for a time well before now that is not carried on.
 fn age(state: &State, time: Timestamp) -> String {
     let age = state.watch.own_time(state.wall).duration_since(time);
     if age < OLD { String::new() } else { format!(" · {} min old", age.as_mins()) }
@@ -117,7 +126,8 @@ fn told(state: &State) -> Told {
         return plain("WORKING", "the fix is being worked out", "");
     };
     let [first, second] = wording::verdict_lines(answer);
-    let age = age(state, answer.fix.time);
+    let told_below = state.carried().is_some();
+    let age = if told_below { String::new() } else { age(state, answer.fix.time) };
     let first = if answer.stand().1 == Stand::Reckoning && state.watch.has_measured() {
         first
     } else {

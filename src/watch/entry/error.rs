@@ -109,6 +109,50 @@ pub enum EntryError {
         /// As typed.
         text: String,
     },
+    /// A direction off the rose.
+    #[error("{what} {text}: {what}s run from 000 to 360")]
+    Rose {
+        /// Heading or track.
+        what: &'static str,
+        /// As typed.
+        text: String,
+    },
+    /// A speed that nothing with this radar makes.
+    #[error("{what} {text}: speeds are taken from {least} to {most} kn")]
+    Speed {
+        /// Which speed.
+        what: &'static str,
+        /// As typed.
+        text: String,
+        /// The least taken, in knots.
+        least: f64,
+        /// The greatest taken, in knots.
+        most: f64,
+    },
+    /// A height that no antenna is at.
+    #[error("height {text}: heights are taken from 0 to {most} ft")]
+    HeightLimit {
+        /// As typed.
+        text: String,
+        /// The greatest taken, in feet.
+        most: f64,
+    },
+    /// A track from before the leg in force, which it would not change.
+    #[error(
+        "track from {asked}Z: {why} at {since}Z; give a time from then on, like \"{retype}\"{undo}"
+    )]
+    TrackBefore {
+        /// When it was asked from.
+        asked: String,
+        /// What stands since.
+        why: &'static str,
+        /// Since when.
+        since: String,
+        /// The line from then on.
+        retype: String,
+        /// `, or undo that first`, or nothing.
+        undo: &'static str,
+    },
     /// A heading that reads as none.
     #[error("heading \"{text}\": write it like \"hdg 070\", \"hdg 070m\"")]
     Heading {

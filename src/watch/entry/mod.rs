@@ -26,6 +26,15 @@ pub const MOST_CHARACTERS: usize = 200;
 /// The greatest slant range taken from the entry line, in nautical miles.
 pub const MOST_RANGE_NM: f64 = 500.0;
 
+/// The greatest speed taken from the entry line, in knots: above every craft with such a set.
+pub const MOST_SPEED_KN: f64 = 700.0;
+
+/// The least speed through air or water taken, in knots: below it the craft lies still.
+const LEAST_AIR_KN: f64 = 1.0;
+
+/// The greatest height taken from the entry line, in feet.
+pub const MOST_HEIGHT_FT: f64 = 60_000.0;
+
 /// What a line was understood as.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Entry {
@@ -192,6 +201,9 @@ fn height(rest: &str) -> Result<Entry, EntryError> {
     let digits = rest.to_lowercase();
     let digits = digits.trim_end_matches("feet").trim_end_matches("ft").trim();
     let feet: f64 = digits.parse().map_err(|_| refused())?;
+    if feet > MOST_HEIGHT_FT {
+        return Err(EntryError::HeightLimit { text: rest.to_owned(), most: MOST_HEIGHT_FT });
+    }
     let height = Height::from_feet(feet).ok().filter(|h| h.metres() >= 0.0).ok_or_else(refused)?;
     Ok(Entry::Height(height))
 }
@@ -203,8 +215,11 @@ fn heading(rest: &str) -> Result<Entry, EntryError> {
         "" => BearingKind::True,
         ending => measured::kind_of(ending).ok_or_else(refused)?,
     };
-    if kind == BearingKind::Relative || !(0.0..=360.0).contains(&figure.value) {
+    if kind == BearingKind::Relative || figure.value < 0.0 {
         return Err(refused());
+    }
+    if figure.value > 360.0 {
+        return Err(EntryError::Rose { what: "heading", text: rest.to_owned() });
     }
     Ok(Entry::Heading { degrees: figure.value, kind })
 }
@@ -237,10 +252,30 @@ fn track(rest: &str) -> Result<Entry, EntryError> {
         let figure = Figure::read(word.text)?;
         endings.contains(&figure.ending.as_str()).then_some(figure.value)
     };
-    let track = number(track, &["", "t"]).and_then(|d| Bearing::from_degrees(d).ok());
-    let speed = number(speed, &["", "kn", "kt"]).and_then(|k| Speed::from_knots(k).ok());
-    let (track, speed) = (track.ok_or_else(refused)?, speed.ok_or_else(refused)?);
+    let (degrees, knots) = (number(track, &["", "t"]), number(speed, &["", "kn", "kt"]));
+    let (degrees, knots) = (degrees.ok_or_else(refused)?, knots.ok_or_else(refused)?);
+    if degrees > 360.0 {
+        return Err(EntryError::Rose { what: "track", text: track.text.to_owned() });
+    }
+    let speed = speed_within("speed made good", speed.text, knots, 0.0)?;
+    let track = Bearing::from_degrees(degrees).map_err(|_| refused())?;
     Ok(Entry::Track { track, speed, when })
+}
+
+/// A speed within what is taken.
+fn speed_within(
+    what: &'static str,
+    text: &str,
+    knots: f64,
+    least: f64,
+) -> Result<Speed, EntryError> {
+    let sound = (least..=MOST_SPEED_KN).contains(&knots);
+    Speed::from_knots(knots).ok().filter(|_| sound).ok_or_else(|| EntryError::Speed {
+        what,
+        text: text.to_owned(),
+        least,
+        most: MOST_SPEED_KN,
+    })
 }
 
 /// `tas 160`: through the air, or through the water.
@@ -248,8 +283,10 @@ fn air(rest: &str) -> Result<Entry, EntryError> {
     let refused = || EntryError::Air { text: rest.to_owned() };
     let figure = Figure::read(rest).ok_or_else(refused)?;
     let sound = matches!(figure.ending.trim(), "" | "kn" | "kt");
-    let speed = Speed::from_knots(figure.value).ok().filter(|_| sound).ok_or_else(refused)?;
-    Ok(Entry::Air(speed))
+    if !sound || figure.value < 0.0 {
+        return Err(refused());
+    }
+    speed_within("speed through air or water", rest, figure.value, LEAST_AIR_KN).map(Entry::Air)
 }
 
 /// `again D 16.8 040`: what follows the label is measured as a contact is.
@@ -376,6 +413,37 @@ mod tests {
         assert!(refusal("undp").contains("did you mean undo?"));
         assert!(refusal(&"1".repeat(300)).contains("200"));
         assert!(refusal("17.3\u{1b}[2J").contains("control"));
+    }
+
+    #[test]
+    fn what_is_beyond_its_limits_is_refused_with_them() {
+        for (line, told) in [
+            ("tas 9000", "speed through air or water 9000: speeds are taken from 1 to 700 kn"),
+            ("tas 0", "speed through air or water 0: speeds are taken from 1 to 700 kn"),
+            ("hdg 370", "heading 370: headings run from 000 to 360"),
+            ("hdg 370m", "heading 370m: headings run from 000 to 360"),
+            ("trk 400 165", "track 400: tracks run from 000 to 360"),
+            ("trk 074 9000", "speed made good 9000: speeds are taken from 0 to 700 kn"),
+            ("h 99000", "height 99000: heights are taken from 0 to 60000 ft"),
+        ] {
+            assert_eq!(refusal(line), told);
+        }
+        assert!(understood("trk 360 0").is_ok() && understood("tas 700").is_ok());
+    }
+
+    #[test]
+    fn a_bearing_is_spoken_on_the_rose() {
+        for (degrees, spoken) in [
+            (-0.0, "000°"),
+            (-0.04, "000°"),
+            (-0.3, "359.7°"),
+            (-1.0, "359°"),
+            (360.0, "360°"),
+            (360.2, "000.2°"),
+            (42.0, "042°"),
+        ] {
+            assert_eq!(spoken_bearing(degrees), spoken, "{degrees}");
+        }
     }
 
     proptest! {

@@ -71,7 +71,7 @@ impl Watch {
     }
 
     /// A place carried on to another time, by the track and speed made good; the reckoning where no
-    /// place stands.
+    /// place stands. None where it cannot be carried so far.
     pub fn carried(
         &self,
         stands: Option<(Timestamp, Position, Covariance)>,
@@ -81,7 +81,7 @@ impl Watch {
         if let Some((time, position, covariance)) = stands {
             reckoning = reckoning.put_right(time, position, covariance).ok()?;
         }
-        reckoning.carried_to(now).ok().or(Some((reckoning.position, reckoning.covariance)))
+        reckoning.carried_to(now).ok()
     }
 
     /// Names of the marks that the operator took a contact for, and those that accepted fixes rest
@@ -114,30 +114,38 @@ impl Watch {
         self.offer = course.offer;
     }
 
+    /// The course from a fix on, with what it found beside the motion reckoned with.
+    pub(super) fn restarted(&self, entry: &AcceptEntry) -> Result<Course, EntryError> {
+        let (position, covariance) = read(&entry.place)?;
+        let old = self.reckoning.as_ref().ok_or(EntryError::NoReckoning)?;
+        let alone = entry.alone.as_ref().map(read).transpose()?;
+        let right = old.put_right(entry.time, position, covariance).map_err(refused)?;
+        Ok(Course {
+            reckoning: Some(right),
+            base: Some(Base { time: entry.time, covariance }),
+            offer: alone.and_then(|alone| self.found(entry.time, alone)),
+            ..self.course()
+        })
+    }
+
     /// Starts the reckoning from a fix. The contacts it rests on are done with: they are in its
     /// error already, and would count twice.
-    pub(super) fn restart(&mut self, entry: &AcceptEntry) -> Result<Before, EntryError> {
-        let (position, covariance) = read(&entry.place)?;
-        let old = self.reckoning.clone().ok_or(EntryError::NoReckoning)?;
+    pub(super) fn restart(&mut self, course: Course, entry: AcceptEntry) -> Before {
         let before = BeforeAccepted {
             course: self.course(),
             held: self.held.clone(),
             outlines: self.outlines.clone(),
             done_with: self.done_with.len(),
         };
-        let alone = entry.alone.as_ref().map(read).transpose()?;
-        let offer = alone.and_then(|alone| self.found(entry.time, alone));
-        self.reckoning = Some(old.put_right(entry.time, position, covariance).map_err(refused)?);
-        self.base = Some(Base { time: entry.time, covariance });
-        self.offer = offer;
+        self.set_course(course);
         let (used, left) = std::mem::take(&mut self.held)
             .into_iter()
             .partition(|held| held.contact.time <= entry.time);
         self.held = left;
         self.done_with.extend::<Vec<_>>(used);
         self.outlines.retain(|outline| outline.time > entry.time);
-        self.accepted.push(entry.clone());
-        Ok(Before::Accepted(Box::new(before)))
+        self.accepted.push(entry);
+        Before::Accepted(Box::new(before))
     }
 }
 

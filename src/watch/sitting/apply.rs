@@ -1,14 +1,33 @@
 //! Records made so: the one place where a watch changes.
 
+use std::sync::OnceLock;
+
 use jiff::Timestamp;
 
-use super::{Base, Before, EntryError, Held, Watch, refused, share_of};
-use crate::contact::{BearingKind, Contact, LobeReading, ReadBearing, Reckoning, Sightings};
+use super::{Base, Before, Course, EntryError, Held, Watch, refused, share_of};
+use crate::contact::{BearingKind, Contact, LobeReading, Own, ReadBearing, Reckoning, Sightings};
 use crate::geodesy::{Covariance, Position, magnetic_variation};
 use crate::units::{Angle, Bearing, Height, Speed};
 use crate::watch::held::reading_of;
-use crate::watch::log::{ContactEntry, What};
+use crate::watch::log::{AcceptEntry, ContactEntry, What};
 use crate::watch::words;
+
+/// A change made ready: all that it could be refused for has been looked at.
+enum Step {
+    /// A contact put in or corrected.
+    Contact(Box<Held>),
+    /// The contact at a place taken out, by the label it was asked for.
+    Out(usize, String),
+    Own(Box<Own>),
+    Course(Box<Course>),
+    /// A fix accepted, and the course from it.
+    Accepted(Box<Course>, Box<AcceptEntry>),
+    /// The echo of a label, and its name.
+    Called(String, String),
+    Landfall(Position),
+    /// Nothing of the watch changes.
+    Nothing,
+}
 
 impl Watch {
     /// Makes a record so.
@@ -18,31 +37,41 @@ impl Watch {
     /// cannot be turned to true. The watch is then as it was.
     pub fn apply(&mut self, what: &What) -> Result<(), EntryError> {
         match what {
-            What::Undo => self.undo(),
+            What::Undo => self.undo()?,
             What::Redo => {
                 let what = self.undone.last().cloned().ok_or(EntryError::NothingToRedo)?;
-                let before = self.replace(&what)?;
+                let step = self.made(&what)?;
                 self.undone.pop();
-                self.done.push((what, before));
-                Ok(())
-            }
-            What::Open { .. }
-            | What::Start { .. }
-            | What::Blank { .. }
-            | What::Note { .. }
-            | What::Said(_)
-            | What::Clock { .. } => Ok(()),
-            // Part of how the sitting was begun: no entry, and nothing to take back.
-            What::Landfall { lat_deg, lon_deg } => {
-                self.landfall = Some(Position::new(*lat_deg, *lon_deg).map_err(refused)?);
-                Ok(())
+                let before = self.take(step);
+                self.done.extend(before.map(|before| (what, before)));
             }
             change => {
-                let before = self.replace(change)?;
-                self.done.push((change.clone(), before));
-                self.undone.clear();
-                Ok(())
+                let step = self.made(change)?;
+                // How the sitting was begun, and what is only said, are nothing to take back.
+                if let Some(before) = self.take(step) {
+                    self.done.push((change.clone(), before));
+                    self.undone.clear();
+                }
             }
+        }
+        self.seen = OnceLock::new();
+        Ok(())
+    }
+
+    /// Whether a record can be made so; nothing is changed, and nothing of the watch is copied but
+    /// what the record would change.
+    ///
+    /// # Errors
+    /// As [`Watch::apply`].
+    pub(super) fn check(&self, what: &What) -> Result<(), EntryError> {
+        match what {
+            What::Undo if self.done.is_empty() => Err(EntryError::NothingToUndo),
+            What::Undo => Ok(()),
+            What::Redo => {
+                let what = self.undone.last().ok_or(EntryError::NothingToRedo)?;
+                self.made(what).map(drop)
+            }
+            change => self.made(change).map(drop),
         }
     }
 
@@ -89,99 +118,108 @@ impl Watch {
         self.undone.last()
     }
 
-    fn replace(&mut self, what: &What) -> Result<Before, EntryError> {
-        match what {
-            What::Contact(entry) => self.put(entry),
+    fn made(&self, what: &What) -> Result<Step, EntryError> {
+        Ok(match what {
+            What::Open { .. }
+            | What::Start { .. }
+            | What::Blank { .. }
+            | What::Note { .. }
+            | What::Said(_)
+            | What::Clock { .. } => Step::Nothing,
+            What::Undo | What::Redo => return Err(EntryError::NothingToRedo),
+            What::Landfall { lat_deg, lon_deg } => {
+                Step::Landfall(Position::new(*lat_deg, *lon_deg).map_err(refused)?)
+            }
+            What::Contact(entry) => Step::Contact(Box::new(self.held_of(entry)?)),
             What::Delete { label } => {
-                let at = self.find(label).ok_or_else(|| EntryError::UnknownContact {
-                    label: label.clone(),
-                    known: words::labels(self),
-                })?;
-                let held = self.held.remove(at);
-                Ok(Before::Contact(label.clone(), Some((at, Box::new(held)))))
+                Step::Out(self.find(label).ok_or_else(|| self.unknown(label))?, label.clone())
             }
             What::Height { height_ft } => {
                 let height = Height::from_feet(*height_ft).map_err(refused)?;
-                let before = self.own.clone();
-                self.own.height = height;
-                Ok(Before::Own(Box::new(before)))
-            }
-            What::Heading { degrees, kind } => {
-                let kind = BearingKind::parse(kind).unwrap_or(BearingKind::True);
-                let read = ReadBearing { kind, degrees: *degrees };
-                let heading = self.own.to_true(read).map_err(refused)?;
-                let before = self.course();
-                self.own.heading = Some(heading);
-                self.steady = true;
-                Ok(Before::Course(Box::new(before)))
-            }
-            What::Air { speed_kn } => {
-                let speed = Speed::from_knots(*speed_kn).map_err(refused)?;
-                let before = self.course();
-                self.air_speed = Some(speed);
-                Ok(Before::Course(Box::new(before)))
-            }
-            What::Accept(entry) => self.restart(entry),
-            What::Drift(entry) => self.drift(entry),
-            What::Call { label, name } => {
-                let root = self.root_of(label).ok_or_else(|| EntryError::UnknownContact {
-                    label: label.clone(),
-                    known: words::labels(self),
-                })?;
-                let before = self.called.insert(root.clone(), name.clone());
-                Ok(Before::Called(root, before))
+                Step::Own(Box::new(Own { height, ..self.own.clone() }))
             }
             What::Bank { bank_deg } => {
                 if self.radar.set.lobes.is_none() {
                     let set = &self.radar.set_name;
                     return Err(refused(format!("bank tilts fixed lobes; {set} turns a beam")));
                 }
-                let before = self.own.clone();
-                self.own.bank = Angle::from_degrees(*bank_deg);
-                Ok(Before::Own(Box::new(before)))
+                let bank = Angle::from_degrees(*bank_deg);
+                Step::Own(Box::new(Own { bank, ..self.own.clone() }))
             }
+            What::Call { label, name } => {
+                let root = self.root_of(label).ok_or_else(|| self.unknown(label))?;
+                Step::Called(root, name.clone())
+            }
+            What::Accept(entry) => {
+                Step::Accepted(Box::new(self.restarted(entry)?), Box::new(entry.clone()))
+            }
+            What::Heading { .. }
+            | What::Air { .. }
+            | What::Drift(_)
+            | What::Reckoning { .. }
+            | What::Track { .. } => Step::Course(Box::new(self.course_by(what)?)),
+        })
+    }
+
+    fn unknown(&self, label: &str) -> EntryError {
+        EntryError::UnknownContact { label: label.to_owned(), known: words::labels(self) }
+    }
+
+    /// The course that a record of it comes to.
+    fn course_by(&self, what: &What) -> Result<Course, EntryError> {
+        let mut course = self.course();
+        match what {
+            What::Heading { degrees, kind } => {
+                let kind = BearingKind::parse(kind).unwrap_or(BearingKind::True);
+                let read = ReadBearing { kind, degrees: *degrees };
+                course.own.heading = Some(self.own.to_true(read).map_err(refused)?);
+                course.steady = true;
+            }
+            What::Air { speed_kn } => {
+                course.air_speed = Some(Speed::from_knots(*speed_kn).map_err(refused)?);
+            }
+            What::Drift(entry) => self.drift(entry, &mut course)?,
             What::Reckoning { time, lat_deg, lon_deg, covariance_nm2 } => {
                 let position = Position::new(*lat_deg, *lon_deg).map_err(refused)?;
                 let [[ee, en], [_, nn]] = *covariance_nm2;
                 let covariance = Covariance::from_square_miles(ee, en, nn).map_err(refused)?;
-                Ok(self.reckon(*time, position, covariance))
+                self.reckon((*time, position, covariance), &mut course);
             }
             What::Track { track_deg, speed_kn, time } => {
                 let track = Bearing::from_degrees(*track_deg).map_err(refused)?;
                 let speed = Speed::from_knots(*speed_kn).map_err(refused)?;
-                let before = self.course();
-                let track_sigma = self.track_sigma;
-                let reckoning = self.reckoning.as_mut().ok_or(EntryError::NoReckoning)?;
+                let reckoning = course.reckoning.as_mut().ok_or(EntryError::NoReckoning)?;
                 let from = time.filter(|time| *time > reckoning.time && reckoning.track.is_some());
                 if let Some(from) = from {
                     *reckoning = reckoning.altered(from, track, speed).map_err(refused)?;
                 }
                 (reckoning.track, reckoning.speed) = (Some(track), Some(speed));
-                (reckoning.speed_sigma, reckoning.track_sigma) = (share_of(speed), track_sigma);
+                (reckoning.speed_sigma, reckoning.track_sigma) =
+                    (share_of(speed), self.track_sigma);
                 // A track stated anew has its own error: that of the wind found was another's.
                 reckoning.flow = None;
                 // The heading was another's, and what a fix found was found on another track.
-                (self.steady, self.offer) = (from.is_none(), None);
-                Ok(Before::Course(Box::new(before)))
+                (course.steady, course.offer) = (from.is_none(), None);
             }
-            _ => Err(EntryError::NothingToRedo),
+            _ => {}
         }
+        Ok(course)
     }
 
-    fn reckon(&mut self, time: Timestamp, position: Position, covariance: Covariance) -> Before {
-        let before = self.course();
-        let reckoning = match &self.reckoning {
-            Some(old) => match old.restarted(time, position, covariance) {
-                Ok(restarted) => restarted,
-                // Too far off to have anything to do with it.
-                Err(_) => Reckoning {
-                    time,
-                    position,
-                    covariance,
-                    earlier: Vec::new(),
-                    flow: None,
-                    ..old.clone()
-                },
+    fn reckon(
+        &self,
+        (time, position, covariance): (Timestamp, Position, Covariance),
+        course: &mut Course,
+    ) {
+        let anew = |old: Option<&Reckoning>| match old {
+            // Too far off to have anything to do with it.
+            Some(old) => Reckoning {
+                time,
+                position,
+                covariance,
+                earlier: Vec::new(),
+                flow: None,
+                ..old.clone()
             },
             None => Reckoning {
                 time,
@@ -195,14 +233,15 @@ impl Watch {
                 flow: None,
             },
         };
-        (self.offer, self.base) = (None, Some(Base { time, covariance }));
-        self.reckoning = Some(reckoning);
-        self.origin.get_or_insert(position);
-        if self.own.variation.is_none() {
-            let field = magnetic_variation(position, self.own.height, time);
-            self.own.variation = Some(field.variation);
+        let old = course.reckoning.as_ref();
+        let restarted = old.and_then(|old| old.restarted(time, position, covariance).ok());
+        course.reckoning = Some(restarted.unwrap_or_else(|| anew(old)));
+        (course.offer, course.base) = (None, Some(Base { time, covariance }));
+        course.origin.get_or_insert(position);
+        if course.own.variation.is_none() {
+            let field = magnetic_variation(position, course.own.height, time);
+            course.own.variation = Some(field.variation);
         }
-        Before::Course(Box::new(before))
     }
 
     /// What the two deflections of an entry tell, with own heading and bank as they are.
@@ -213,9 +252,8 @@ impl Watch {
         Contact::from_reading(&reading, label, reckoning, &self.own, &self.radar).ok()?.lobes
     }
 
-    fn put(&mut self, entry: &ContactEntry) -> Result<Before, EntryError> {
-        let at = self.find(&entry.label);
-        if at.is_none() && self.held.len() >= Sightings::MOST_CONTACTS {
+    fn held_of(&self, entry: &ContactEntry) -> Result<Held, EntryError> {
+        if self.find(&entry.label).is_none() && self.held.len() >= Sightings::MOST_CONTACTS {
             return Err(EntryError::Full { most: Sightings::MOST_CONTACTS });
         }
         let reckoning = self.reckoning.as_ref().ok_or(EntryError::NoReckoning)?;
@@ -223,8 +261,40 @@ impl Watch {
         let contact =
             Contact::from_reading(&reading, entry.label.clone(), reckoning, &self.own, &self.radar)
                 .map_err(|error| EntryError::Refused(words::refusal(&error)))?;
-        let held = Held { entry: entry.clone(), contact };
-        let label = entry.label.clone();
+        Ok(Held { entry: entry.clone(), contact })
+    }
+
+    /// Takes a change that was made ready; what it replaced, where it can be taken back.
+    fn take(&mut self, step: Step) -> Option<Before> {
+        match step {
+            Step::Nothing => None,
+            Step::Landfall(position) => {
+                self.landfall = Some(position);
+                None
+            }
+            Step::Contact(held) => Some(self.put(*held)),
+            Step::Out(at, label) => {
+                // The place was found for this very watch.
+                let was = (at < self.held.len()).then(|| (at, Box::new(self.held.remove(at))));
+                Some(Before::Contact(label, was))
+            }
+            Step::Own(own) => Some(Before::Own(Box::new(std::mem::replace(&mut self.own, *own)))),
+            Step::Course(course) => {
+                let before = self.course();
+                self.set_course(*course);
+                Some(Before::Course(Box::new(before)))
+            }
+            Step::Accepted(course, entry) => Some(self.restart(*course, *entry)),
+            Step::Called(root, name) => {
+                let before = self.called.insert(root.clone(), name);
+                Some(Before::Called(root, before))
+            }
+        }
+    }
+
+    fn put(&mut self, held: Held) -> Before {
+        let label = held.contact.label.clone();
+        let at = self.find(&label);
         if !self.labels.contains(&label) {
             self.labels.push(label.clone());
         }
@@ -234,6 +304,6 @@ impl Watch {
             self.held.push(held);
             None
         };
-        Ok(Before::Contact(label, was))
+        Before::Contact(label, was)
     }
 }

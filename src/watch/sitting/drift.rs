@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 use nalgebra::Matrix2;
 
-use super::{Base, Before, EntryError, Watch, refused};
+use super::{Base, Course, EntryError, Watch, refused};
 use crate::contact::{FlowChange, FlowError, GaussMarkov, Reckoning};
 use crate::geodesy::{Covariance, LocalPlane, Position};
 use crate::reckon::{Craft, ErrorModel};
@@ -125,19 +125,18 @@ impl Watch {
     }
 
     /// Uses a wind or stream found: track and speed with it, and from now on its error for theirs.
-    pub(super) fn drift(&mut self, entry: &DriftEntry) -> Result<Before, EntryError> {
+    pub(super) fn drift(&self, entry: &DriftEntry, course: &mut Course) -> Result<(), EntryError> {
         let track = Bearing::from_degrees(entry.track_deg).map_err(refused)?;
         let speed = Speed::from_knots(entry.speed_kn).map_err(refused)?;
-        let before = self.course();
         let change = self.flow_change(speed);
-        let reckoning = self.reckoning.as_mut().ok_or(EntryError::NoReckoning)?;
+        let reckoning = course.reckoning.as_mut().ok_or(EntryError::NoReckoning)?;
         if entry.time > reckoning.time && reckoning.track.is_some() {
             *reckoning = reckoning.altered(entry.time, track, speed).map_err(refused)?;
         }
         (reckoning.track, reckoning.speed) = (Some(track), Some(speed));
         reckoning.with_flow(error_of(entry, reckoning.covariance, change));
-        self.offer = None;
-        Ok(Before::Course(Box::new(before)))
+        course.offer = None;
+        Ok(())
     }
 }
 

@@ -29,6 +29,15 @@ pub struct Echo {
     pub mark: Option<String>,
 }
 
+/// Why a contact of the table feeds no fix.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum LeftOut {
+    /// It is a later sight of the echo of this label.
+    LaterSight(String),
+    /// Its sights show that it moves.
+    Moves,
+}
+
 impl Watch {
     /// The label of the first sight of an echo, by that of any of its sights.
     pub(super) fn root_of(&self, label: &str) -> Option<String> {
@@ -77,13 +86,14 @@ impl Watch {
         roots
     }
 
-    /// Labels of echoes that are known to move: they never feed a fix.
-    pub(super) fn movers(&self) -> Vec<String> {
-        self.seen_again()
-            .into_iter()
-            .filter(|root| self.motion_of(root).is_some_and(|motion| motion.moves))
-            .map(str::to_owned)
-            .collect()
+    /// Why a contact feeds no fix; none where it does.
+    pub fn left_out(&self, held: &Held) -> Option<LeftOut> {
+        if let Some(root) = &held.entry.again {
+            return Some(LeftOut::LaterSight(root.clone()));
+        }
+        let moves = |echo: &&Echo| echo.label == held.contact.label && echo.motion.is_some();
+        let motion = self.echoes().iter().find(moves)?.motion?;
+        motion.moves.then_some(LeftOut::Moves)
     }
 
     fn motion_of(&self, root: &str) -> Option<Motion> {
@@ -104,7 +114,11 @@ impl Watch {
 
     /// Every echo that the watch keeps, in the order of its labels: those seen again, and those that
     /// the last fix accepted left out.
-    pub fn echoes(&self) -> Vec<Echo> {
+    pub fn echoes(&self) -> &[Echo] {
+        self.seen.get_or_init(|| self.all_echoes())
+    }
+
+    fn all_echoes(&self) -> Vec<Echo> {
         let mut roots: Vec<&str> = self.seen_again();
         let left_out = self.accepted.iter().flat_map(|fix| &fix.echoes);
         roots.extend(left_out.map(|echo| echo.contact.as_str()));

@@ -4,6 +4,8 @@ use crate::units::Bearing;
 use crate::watch::entry::understood;
 use std::path::Path;
 
+mod drift;
+
 const TEXT: &str = r#"
     [reckoning]
     time = "2031-03-09T03:40:00Z"
@@ -356,7 +358,13 @@ fn a_label_of_an_accepted_fix_is_not_given_to_another_contact() {
 
 /// All of a watch but what can be taken back.
 fn told(watch: &Watch) -> String {
-    let bare = Watch { done: Vec::new(), undone: Vec::new(), labels: Vec::new(), ..watch.clone() };
+    let bare = Watch {
+        done: Vec::new(),
+        undone: Vec::new(),
+        labels: Vec::new(),
+        seen: std::sync::OnceLock::new(),
+        ..watch.clone()
+    };
     format!("{bare:?}")
 }
 
@@ -395,86 +403,57 @@ fn every_kind_of_record_is_taken_back_and_put_back_whole() {
     }
 }
 
-/// A run due north at 120 knots, a fix of 0.3 NM at 03:40 and one of 0.4 NM at 04:10, the drift used.
-fn with_a_drift() -> Watch {
+#[test]
+fn a_track_from_before_the_leg_in_force_is_refused_with_what_would_be_right() {
     let mut watch = watch();
-    enter(&mut watch, &["dr -38.0,-21.0 sigma 0.3 @0340", "trk 000 120 @0340"]);
-    watch.apply(&accept("2031-03-09T04:10:00Z", -37.08, 0.4)).unwrap();
-    assert!(!enter(&mut watch, &["drift"])[0].starts_with('!'));
-    watch
-}
-
-/// How far off it may be at a time, along a direction, NM.
-fn sigma_nm(watch: &Watch, time: &str, toward: f64) -> f64 {
-    let (_, covariance) = watch.reckoning().unwrap().carried_to(time.parse().unwrap()).unwrap();
-    covariance.sigma_towards(Bearing::wrapped_degrees(toward)) / METRES_PER_NAUTICAL_MILE
-}
-
-#[test]
-fn a_drift_used_grows_its_error_as_a_reckoning_by_legs_does() {
-    use crate::reckon::{Course as Held, Craft, ErrorModel, Flow, Reckoner, TakenFix};
-    let watch = with_a_drift();
-    // The same by the joint filter of legs: heading and speed without error, a wind not stated of the
-    // same spread, a fix by contacts alone at the end of half an hour.
-    let usual = ErrorModel::of(Craft::Aircraft);
-    let model = ErrorModel {
-        heading_sigma: Angle::from_degrees(1e-6),
-        speed_share: 1e-9,
-        flow_unstated: usual.flow_stated,
-        ..usual
-    };
-    let miles = |nm: f64| Covariance::circular(GroundRange::from_nautical_miles(nm).unwrap());
-    let (north, fast) = (Bearing::ZERO, Speed::from_knots(120.0).unwrap());
-    let held = Held::through(north, fast, Flow::Still, None, &model);
-    let start = Position::new(-38.0, -21.0).unwrap();
-    let time = "2031-03-09T03:40:00Z".parse().unwrap();
-    let mut legs = Reckoner::new(time, start, miles(0.3), model);
-    legs.advance(&held, 1800.0);
-    let fix =
-        TakenFix { position: legs.position(), covariance: miles(0.4), heading_share: [0.0, 0.0] };
-    legs.take_fix(&fix).unwrap();
-    for (minutes, time) in [
-        (5.0, "2031-03-09T04:15:00Z"),
-        (15.0, "2031-03-09T04:25:00Z"),
-        (40.0, "2031-03-09T04:50:00Z"),
-    ] {
-        let mut on = legs.clone();
-        on.advance(&held, 60.0 * minutes);
-        let sigma = on.covariance().sigma_towards(north) / METRES_PER_NAUTICAL_MILE;
-        let live = sigma_nm(&watch, time, 0.0);
-        // The filter weighs the wind found with its spread beforehand as well, and is a little surer.
-        assert!((0.98..1.12).contains(&(live / sigma)), "{minutes} min: {live} and {sigma}");
-    }
-}
-
-#[test]
-fn errors_of_track_and_speed_stand_where_no_wind_is_known() {
-    let mut watch = with_a_drift();
-    // A track stated anew: 2° and 3 %, constant; at 100 kn half an hour comes to 1.745 and 1.5 NM.
-    enter(&mut watch, &["trk 000 100 @0440"]);
-    let start = sigma_nm(&watch, "2031-03-09T04:40:00Z", 0.0);
-    assert!(watch.reckoning().unwrap().flow.is_none());
-    let along = sigma_nm(&watch, "2031-03-09T05:10:00Z", 0.0);
-    assert!((along - start.hypot(1.5)).abs() < 1e-3, "{along} {start}");
-    // A place that owes nothing to the drift shares nothing with it; the drift itself goes on.
-    let mut anew = with_a_drift();
-    enter(&mut anew, &["dr -36.9,-21.0 sigma 0.2 @0420"]);
-    let flow = anew.reckoning().unwrap().flow.unwrap();
-    assert_eq!(flow, flow.apart());
-    // The log tells it whole: what was kept is the same watch.
-    let kept = with_a_drift().last_change().cloned().unwrap();
-    let text = serde_json::to_string(&kept).unwrap();
-    let Ok(What::Drift(read)) = serde_json::from_str(&text) else { panic!("{text}") };
-    assert!(read.with_position_nm_kn.is_some() && read.found_over_s == Some(1800.0), "{text}");
-}
-
-#[test]
-fn a_fix_of_before_the_last_alteration_offers_no_drift() {
-    let mut watch = watch();
-    enter(
-        &mut watch,
-        &["dr -38.0,-21.0 sigma 0.3 @0340", "trk 000 120 @0340", "trk 090 120 @0412"],
+    // With no other leg it holds for the whole run.
+    let said = enter(&mut watch, &["trk 080 160 @0335", "trk 000 165 @0346", "trk 010 165 @0346"]);
+    assert_eq!(said[0], "track 080° true, 160 kn made good from 03:35:00Z on, and before it");
+    assert_eq!(said[1], "track 000° true, 165 kn made good from 03:46:00Z on");
+    assert_eq!(said[2], "track 010° true, 165 kn made good from 03:46:00Z on");
+    let leg = watch.reckoning().unwrap().clone();
+    let said = enter(&mut watch, &["trk 090 150 @0343"]);
+    assert_eq!(
+        said[0],
+        "! track from 03:43:00Z: track or speed was altered at 03:46:00Z; give a time from then on, \
+         like \"trk 090 150 @03:46:00\", or undo that first"
     );
-    watch.apply(&accept("2031-03-09T04:10:00Z", -37.08, 0.4)).unwrap();
-    assert_eq!(watch.offer(), None);
+    assert_eq!(watch.reckoning(), Some(&leg));
+    watch.apply(&accept("2031-03-09T03:50:00Z", -38.1, 0.3)).unwrap();
+    let said = enter(&mut watch, &["trk 090 150 @0348", "trk 090 150 @03:50:00"]);
+    assert_eq!(
+        said[0],
+        "! track from 03:48:00Z: the reckoning starts at 03:50:00Z; give a time from then on, like \
+         \"trk 090 150 @03:50:00\""
+    );
+    assert_eq!(said[1], "track 090° true, 150 kn made good from 03:50:00Z on");
+    // A log of before is taken up as it was.
+    let time = "2031-03-09T03:44:00Z".parse().ok();
+    let old = What::Track { track_deg: 100.0, speed_kn: 150.0, time };
+    assert!(watch.say(&old).ends_with(" from 03:50:00Z on (said for 03:44:00Z)"));
+    assert!(watch.apply(&old).is_ok());
+}
+
+#[test]
+fn what_feeds_no_fix_says_why() {
+    let mut watch = watch();
+    let said =
+        enter(&mut watch, &["trk 074 165 @0340", "20.0 090 @0341", "again B 20.0 090 @0347"]);
+    assert!(said[2].ends_with("at 03:47:00Z; B again: feeds no fix"), "{}", said[2]);
+    let why: Vec<_> = watch.contacts().iter().map(|held| watch.left_out(held)).collect();
+    assert_eq!(why, [None, Some(LeftOut::Moves), Some(LeftOut::LaterSight("B".to_owned()))]);
+    assert_eq!(words::left_out(&LeftOut::Moves), "moves: feeds no fix");
+}
+
+#[test]
+fn a_line_that_is_only_looked_at_changes_nothing() {
+    let mut watch = watch();
+    enter(&mut watch, &["18.1 042", "again B 18.1 042 @0345", "undo"]);
+    let before = format!("{watch:?}");
+    for line in
+        ["trk 000 165", "17 050", "del A", "redo", "undo", "dr -38,-21", "call B ship", "h 9"]
+    {
+        let _ = watch.change(&understood(line).unwrap(), wall(), &marks());
+    }
+    assert_eq!(format!("{watch:?}"), before);
 }

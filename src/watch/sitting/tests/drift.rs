@@ -1,0 +1,87 @@
+//! A drift in use, and how the error of the reckoning grows with it.
+
+use super::*;
+
+/// A run due north at 120 knots, a fix of 0.3 NM at 03:40 and one of 0.4 NM at 04:10, the drift used.
+fn with_a_drift() -> Watch {
+    let mut watch = watch();
+    enter(&mut watch, &["dr -38.0,-21.0 sigma 0.3 @0340", "trk 000 120 @0340"]);
+    watch.apply(&accept("2031-03-09T04:10:00Z", -37.08, 0.4)).unwrap();
+    assert!(!enter(&mut watch, &["drift"])[0].starts_with('!'));
+    watch
+}
+
+/// How far off it may be at a time, along a direction, NM.
+fn sigma_nm(watch: &Watch, time: &str, toward: f64) -> f64 {
+    let (_, covariance) = watch.reckoning().unwrap().carried_to(time.parse().unwrap()).unwrap();
+    covariance.sigma_towards(Bearing::wrapped_degrees(toward)) / METRES_PER_NAUTICAL_MILE
+}
+
+#[test]
+fn a_drift_used_grows_its_error_as_a_reckoning_by_legs_does() {
+    use crate::reckon::{Course as Held, Craft, ErrorModel, Flow, Reckoner, TakenFix};
+    let watch = with_a_drift();
+    // The same by the joint filter of legs: heading and speed without error, a wind not stated of the
+    // same spread, a fix by contacts alone at the end of half an hour.
+    let usual = ErrorModel::of(Craft::Aircraft);
+    let model = ErrorModel {
+        heading_sigma: Angle::from_degrees(1e-6),
+        speed_share: 1e-9,
+        flow_unstated: usual.flow_stated,
+        ..usual
+    };
+    let miles = |nm: f64| Covariance::circular(GroundRange::from_nautical_miles(nm).unwrap());
+    let (north, fast) = (Bearing::ZERO, Speed::from_knots(120.0).unwrap());
+    let held = Held::through(north, fast, Flow::Still, None, &model);
+    let start = Position::new(-38.0, -21.0).unwrap();
+    let time = "2031-03-09T03:40:00Z".parse().unwrap();
+    let mut legs = Reckoner::new(time, start, miles(0.3), model);
+    legs.advance(&held, 1800.0);
+    let fix =
+        TakenFix { position: legs.position(), covariance: miles(0.4), heading_share: [0.0, 0.0] };
+    legs.take_fix(&fix).unwrap();
+    for (minutes, time) in [
+        (5.0, "2031-03-09T04:15:00Z"),
+        (15.0, "2031-03-09T04:25:00Z"),
+        (40.0, "2031-03-09T04:50:00Z"),
+    ] {
+        let mut on = legs.clone();
+        on.advance(&held, 60.0 * minutes);
+        let sigma = on.covariance().sigma_towards(north) / METRES_PER_NAUTICAL_MILE;
+        let live = sigma_nm(&watch, time, 0.0);
+        // The filter weighs the wind found with its spread beforehand as well, and is a little surer.
+        assert!((0.98..1.12).contains(&(live / sigma)), "{minutes} min: {live} and {sigma}");
+    }
+}
+
+#[test]
+fn errors_of_track_and_speed_stand_where_no_wind_is_known() {
+    let mut watch = with_a_drift();
+    // A track stated anew: 2° and 3 %, constant; at 100 kn half an hour comes to 1.745 and 1.5 NM.
+    enter(&mut watch, &["trk 000 100 @0440"]);
+    let start = sigma_nm(&watch, "2031-03-09T04:40:00Z", 0.0);
+    assert!(watch.reckoning().unwrap().flow.is_none());
+    let along = sigma_nm(&watch, "2031-03-09T05:10:00Z", 0.0);
+    assert!((along - start.hypot(1.5)).abs() < 1e-3, "{along} {start}");
+    // A place that owes nothing to the drift shares nothing with it; the drift itself goes on.
+    let mut anew = with_a_drift();
+    enter(&mut anew, &["dr -36.9,-21.0 sigma 0.2 @0420"]);
+    let flow = anew.reckoning().unwrap().flow.unwrap();
+    assert_eq!(flow, flow.apart());
+    // The log tells it whole: what was kept is the same watch.
+    let kept = with_a_drift().last_change().cloned().unwrap();
+    let text = serde_json::to_string(&kept).unwrap();
+    let Ok(What::Drift(read)) = serde_json::from_str(&text) else { panic!("{text}") };
+    assert!(read.with_position_nm_kn.is_some() && read.found_over_s == Some(1800.0), "{text}");
+}
+
+#[test]
+fn a_fix_of_before_the_last_alteration_offers_no_drift() {
+    let mut watch = watch();
+    enter(
+        &mut watch,
+        &["dr -38.0,-21.0 sigma 0.3 @0340", "trk 000 120 @0340", "trk 090 120 @0412"],
+    );
+    watch.apply(&accept("2031-03-09T04:10:00Z", -37.08, 0.4)).unwrap();
+    assert_eq!(watch.offer(), None);
+}
