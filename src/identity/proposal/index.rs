@@ -30,7 +30,7 @@ pub(super) struct Window {
 }
 
 impl Index {
-    pub fn new(places: Vec<Place>) -> Self {
+    pub fn new(places: &[Place]) -> Self {
         let span = |of: &dyn Fn(&Place) -> Vector2<f64>| {
             let first = places.first().map_or_else(Vector2::zeros, of);
             places.iter().map(of).fold((first, first), |(low, high), v| (low.inf(&v), high.sup(&v)))
@@ -52,7 +52,7 @@ impl Index {
             noise,
             by_bias: [least, most],
         };
-        index.fill(&places);
+        index.fill(places);
         index
     }
 
@@ -167,7 +167,7 @@ mod tests {
             .collect();
         let covariance = Matrix3::new(6e5, 1e5, -4.0, 1e5, 3e5, 3.0, -4.0, 3.0, 7e-4);
         let gate = 20.0;
-        let index = Index::new(places);
+        let index = Index::new(&places);
         for (east, north, bias) in [(0.0, 0.0, 0.0), (-8_500.0, 9_000.0, 0.03), (4e3, 1e4, -0.05)] {
             let mean = Vector3::new(east, north, bias);
             let window = index.window(&mean, &covariance, gate).unwrap();
@@ -196,13 +196,13 @@ mod tests {
         let far = Vector3::new(1e6, 0.0, 0.0);
         assert!(index.window(&far, &covariance, gate).is_none());
         assert!(
-            Index::new(Vec::new())
+            Index::new(&[])
                 .window(&Vector3::zeros(), &covariance, gate)
                 .is_some_and(index_is_empty)
         );
     }
 
     fn index_is_empty(window: Window) -> bool {
-        Index::new(Vec::new()).count(window) == 0
+        Index::new(&[]).count(window) == 0
     }
 }

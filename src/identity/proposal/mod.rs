@@ -166,7 +166,7 @@ impl<'a> Tree<'a> {
                 grown.levels.push(passed);
                 continue;
             }
-            let index_of_places = Index::new(places(self, sight));
+            let index_of_places = Index::new(&places(self, sight));
             let within = within_budget(last, &index_of_places, budget.tried / contacts);
             for node in last.get(within..).unwrap_or_default() {
                 if last.first().is_none_or(|best| !is_within(node, best, RIVAL)) {
