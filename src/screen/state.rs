@@ -12,7 +12,7 @@ use super::focus::Focus;
 use super::layout::Layout;
 use super::scope::{Ask, Drawn, Scope};
 use super::theme::Theme;
-use super::work::{Answer, Carried, Outlook};
+use super::work::{Answer, Carried, Coming, Outlook};
 use crate::chart::Chart;
 use crate::contact::Sightings;
 use crate::geodesy::{Covariance, Position, distance};
@@ -80,7 +80,7 @@ pub struct State {
     /// The run that was asked about last, and what should come to paint on it once that is known.
     pub run: Option<Run>,
     /// What should come to paint on that run, in order of time.
-    pub due: Option<Arc<Vec<Due>>>,
+    pub due: Option<Coming>,
     /// What the program said last, as it is in the log.
     pub said: Option<SaidEntry>,
     /// The look.
@@ -199,7 +199,7 @@ pub enum Message {
     /// The worker has drawn a picture.
     Drawn(Box<Ask>, Drawn),
     /// What should come to paint on a run.
-    Ahead(Box<Run>, Vec<Due>),
+    Ahead(Box<Run>, Coming),
     /// The worker failed on a question.
     Failed {
         /// The question's number.
@@ -298,12 +298,15 @@ impl State {
 
     /// The run, where it is another than was asked about last.
     pub(super) fn look(&mut self) -> Option<Command> {
-        let run = self.watch.run();
+        let run = self.watch.run(self.watch.own_time(self.wall));
         if run == self.run {
             return None;
         }
+        // What is known of the way so far stands while more of it is looked along.
+        if !run.as_ref().zip(self.run.as_ref()).is_some_and(|(run, before)| run.goes_on(before)) {
+            self.due = None;
+        }
         self.run.clone_from(&run);
-        self.due = None;
         run.map(|run| Command::Look(Box::new(run)))
     }
 
@@ -368,7 +371,10 @@ impl State {
 
     /// What should come to paint on the run.
     pub(super) fn ahead(&self) -> &[Due] {
-        self.due.as_ref().map_or(&[], |due| due.as_slice())
+        match &self.due {
+            Some(Coming::Told(marks)) => marks,
+            Some(Coming::Failed) | None => &[],
+        }
     }
 
     /// Names of the marks that a contact was taken for, by the operator or by the answer.

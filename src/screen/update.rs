@@ -67,7 +67,7 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
         }
         Message::Ahead(run, due) => {
             if state.run.as_ref() == Some(&run) {
-                state.due = Some(Arc::new(due));
+                state.due = Some(due);
             }
             Vec::new()
         }
@@ -89,6 +89,7 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
     settle(state);
     commands.extend(picture(state));
     commands.extend(state.look_out());
+    commands.extend(state.look());
     commands
 }
 
@@ -364,7 +365,6 @@ fn counted(state: &mut State, echo: impl Fn(String) -> Echo) -> Vec<Command> {
             }
             if !matches!(what, What::Note { .. }) {
                 commands.extend(state.question());
-                commands.extend(state.look());
             }
         }
         Err(error) => state.echo = Echo::Refused(error.to_string()),

@@ -57,7 +57,7 @@ pub fn verdict_lines(answer: &Answer) -> [String; 2] {
 pub fn reckoned_line(answer: &Answer) -> String {
     let (position, covariance) = answer.reckoned;
     let time = clock(answer.fix.time);
-    format!("reckoned {position} at {time}Z  {}", ellipse(&covariance.ellipse(0.95)))
+    format!("DR {position} at {time}Z  {}", ellipse(&covariance.ellipse(0.95)))
 }
 
 /// Where we are by now, in words that say it is carried: the fullest first, each of the others for less

@@ -14,7 +14,7 @@ use crate::paint::{self, Conditions, Expectation, Vantage};
 use crate::radar::Set;
 use crate::units::GroundRange;
 use crate::watch::Watch;
-use crate::watch::along::{Run, due_on};
+use crate::watch::along::{Due, Run, due_on};
 
 /// Between bearings at which the coast is looked at for the table, in degrees.
 const STEP_DEG: f64 = 1.0;
@@ -146,6 +146,15 @@ pub fn expected(chart: &Chart, vantage: &Vantage, set: &Set) -> Expectation {
     paint::expect(chart, vantage, set, &Conditions::default(), reach, STEP_DEG)
 }
 
+/// What should come to paint on a run.
+#[derive(Debug, Clone)]
+pub enum Coming {
+    /// In order of time.
+    Told(Arc<Vec<Due>>),
+    /// It could not be worked out.
+    Failed,
+}
+
 /// What the worker is asked for.
 pub(super) enum Question {
     /// The fix of sightings.
@@ -208,9 +217,8 @@ pub(super) fn lookout(chart: &Chart, runs: &Receiver<Box<Run>>, answers: &Sender
     };
     while let Ok(first) = runs.recv() {
         let run = runs.try_iter().last().unwrap_or(first);
-        // What cannot be worked out is not listed.
         let due = catch_unwind(AssertUnwindSafe(|| alone.install(|| due_on(chart, &run))));
-        let due = due.unwrap_or_default();
+        let due = due.map_or(Coming::Failed, |marks| Coming::Told(Arc::new(marks)));
         if answers.send(Message::Ahead(run, due)).is_err() {
             return;
         }

@@ -12,8 +12,12 @@ use crate::radar::Set;
 use crate::reckon::{Craft, Current, Flow, MadeGood, TriangleError, Velocity, Wind, to_make_good};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, Speed, True};
 
-/// How far ahead what should paint is worked out, in nautical miles.
+/// How far ahead what should paint is worked out, in nautical miles: from the reckoning's start, and
+/// so much more for each such step of the run since.
 const AHEAD_NM: f64 = 60.0;
+const STEP_NM: f64 = 20.0;
+/// A reckoning older than this tells nothing of what lies ahead, in nautical miles run.
+const MOST_AHEAD_NM: f64 = 300.0;
 
 /// The planned landfall as it lies from where we are.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -90,11 +94,25 @@ pub struct Run {
     pub plan: Plan,
     /// The radar in use.
     pub set: Set,
+    /// How much of it is looked along.
+    pub length: GroundRange,
+}
+
+impl Run {
+    /// Whether it is the same run, looked along as far or farther: then its errors count over a
+    /// longer way.
+    pub fn goes_on(&self, before: &Self) -> bool {
+        let Plan { track_sigma, speed_sigma, .. } = before.plan;
+        let plan = Plan { track_sigma, speed_sigma, ..self.plan };
+        (self.time, plan, &self.set) == (before.time, before.plan, &before.set)
+            && self.length.metres() >= before.length.metres()
+    }
 }
 
 impl Watch {
-    /// The run on from the reckoning as it stands; none without track and speed.
-    pub fn run(&self) -> Option<Run> {
+    /// The run on from the reckoning as it stands, to 40 NM and more beyond where it is by `now`; none
+    /// without track and speed.
+    pub fn run(&self, now: Timestamp) -> Option<Run> {
         let reckoning = self.reckoning()?;
         let (track, speed) = (reckoning.track?, reckoning.speed?);
         if speed.knots() < 1.0 {
@@ -102,7 +120,10 @@ impl Watch {
         }
         let [ee, _, nn] = reckoning.covariance.square_metres();
         // Halfway: what changes is then neither too sure at the end nor too unsure at the start.
-        let halfway_s = 0.5 * AHEAD_NM / speed.knots() * 3600.0;
+        let gone_nm = speed.knots() * now.duration_since(reckoning.time).as_secs_f64() / 3600.0;
+        let steps = (gone_nm.max(0.0) / STEP_NM).floor();
+        let length_nm = (AHEAD_NM + STEP_NM * steps).min(MOST_AHEAD_NM);
+        let halfway_s = 0.5 * length_nm / speed.knots() * 3600.0;
         let (track_sigma, speed_sigma) = reckoning.sigmas_over(halfway_s);
         let plan = Plan {
             from: reckoning.position,
@@ -113,7 +134,8 @@ impl Watch {
             track_sigma,
             speed_sigma,
         };
-        Some(Run { time: reckoning.time, plan, set: self.radar().set.clone() })
+        let length = GroundRange::clamped_metres(length_nm * METRES_PER_NAUTICAL_MILE);
+        Some(Run { time: reckoning.time, plan, set: self.radar().set.clone(), length })
     }
 
     /// How the planned landfall lies from a place; none where none is planned.
@@ -201,12 +223,11 @@ fn cross_track_m(from: Position, to: Position, place: Position) -> f64 {
 /// What should come to paint along a run, in order of time. Marks that paint where it starts are not
 /// in it.
 pub fn due_on(chart: &Chart, run: &Run) -> Vec<Due> {
-    let ahead = GroundRange::clamped_metres(AHEAD_NM * METRES_PER_NAUTICAL_MILE);
     let conditions = Conditions::default();
     let after = |seconds: f64| {
         run.time.checked_add(SignedDuration::from_secs(seconds.round() as i64)).unwrap_or(run.time)
     };
-    first_paints(chart, &run.plan, &run.set, &conditions, ahead)
+    first_paints(chart, &run.plan, &run.set, &conditions, run.length)
         .iter()
         .filter_map(|event| {
             Some(Due {

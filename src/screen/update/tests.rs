@@ -8,6 +8,7 @@ use crate::chart::Chart;
 use crate::contact::Sightings;
 use crate::screen::state::Keeping;
 use crate::screen::theme::{Colours, Theme};
+use crate::screen::work::Coming;
 use crate::watch::Watch;
 
 static CHART: LazyLock<Arc<Chart>> = LazyLock::new(|| Arc::new(Chart::sample().unwrap()));
@@ -68,7 +69,7 @@ fn nothing_counts_as_kept_before_the_keeper_says_so() {
     assert!(matches!(&state.echo, Echo::Writing(said) if said.starts_with("contact F")));
     assert_eq!((labels(&state).as_str(), state.asked), ("ABCDE", asked));
     let commands = update(&mut state, kept(1));
-    assert!(matches!(commands.as_slice(), [Command::Solve { asked: 1, .. }, Command::Look(_)]));
+    assert!(matches!(commands.as_slice(), [Command::Solve { asked: 1, .. }]));
     assert_eq!(labels(&state), "ABCDEF");
     assert!(matches!(&state.echo, Echo::Kept(said) if said.starts_with("contact F")));
     assert_eq!(state.keeping, Keeping::In(path(), 1));
@@ -277,6 +278,25 @@ fn live(minutes: i64) -> State {
     update(&mut state, Message::Answered { asked, answer: Box::new(answer) });
     update(&mut state, Message::Time(time));
     state
+}
+
+#[test]
+fn more_is_looked_along_as_the_run_goes_on_and_what_was_told_stands_meanwhile() {
+    let mut state = live(1);
+    let run = state.run.clone().unwrap();
+    assert!((run.length.nautical_miles() - 60.0).abs() < 1e-9);
+    update(&mut state, Message::Ahead(Box::new(run.clone()), Coming::Told(Arc::default())));
+    // At 165 kn 20 NM are run in seven minutes and a quarter.
+    let later = state.wall + SignedDuration::from_mins(8);
+    let asked = update(&mut state, Message::Time(later))
+        .into_iter()
+        .find_map(|command| if let Command::Look(run) = command { Some(run) } else { None });
+    let asked = asked.unwrap();
+    assert!((asked.length.nautical_miles() - 80.0).abs() < 1e-9);
+    assert_eq!((asked.time, asked.plan.from), (run.time, run.plan.from));
+    assert!(matches!(state.due, Some(Coming::Told(_))));
+    update(&mut state, Message::Ahead(asked, Coming::Failed));
+    assert!(matches!(state.due, Some(Coming::Failed)));
 }
 
 #[test]

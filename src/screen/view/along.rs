@@ -4,6 +4,7 @@ use ratatui::text::{Line, Span};
 
 use super::{heading, lines};
 use crate::screen::state::State;
+use crate::screen::work::Coming;
 use crate::watch::along::Standing;
 use crate::watch::words;
 
@@ -43,8 +44,11 @@ fn due<'a>(state: &'a State, now: jiff::Timestamp, told: &mut Vec<Line<'a>>) {
     let reported: Vec<&str> = reported.iter().map(String::as_str).collect();
     let said = match (&state.run, &state.due) {
         (Some(_), None) => "working out what should come to paint ahead",
-        (Some(_), Some(due)) if due.is_empty() => {
-            "no further mark comes to paint in the 60 NM from the last fix or reckoning"
+        (Some(_), Some(Coming::Failed)) => {
+            "what should come to paint ahead could not be worked out"
+        }
+        (Some(_), Some(Coming::Told(due))) if due.is_empty() => {
+            "no further mark comes to paint ahead"
         }
         (None, _) => "no track and speed: nothing is looked for ahead, like \"trk 074 165\"",
         _ => "",
