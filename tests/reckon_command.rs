@@ -281,3 +281,55 @@ fn a_mark_is_looked_up_on_the_chart() {
     assert!((minor / 2.4477 - 0.2_f64.hypot(0.05).hypot(0.05)).abs() < 0.01, "{minor}");
     assert!(answer["flow_found"]["from_deg"].is_number());
 }
+
+/// A vessel's hour past a mark charted to 0.3 NM, range and bearing of it every quarter of an hour.
+fn past_a_mark(go_on: [bool; 3], between: &str) -> Value {
+    let line = |(minutes, range, bearing, go_on): (u32, f64, f64, bool)| {
+        format!(
+            "[[line]]\ntime = \"2031-03-09T04:{minutes}:00Z\"\nmark = \"Light A\"\nposition = \"0 20.0 N, 0 17.0 E\"\n\
+             mark_sigma_nm = 0.3\nrange_nm = {range}\nrange_sigma_nm = 0.05\nbearing_deg = {bearing}\n\
+             bearing_sigma_deg = 0.5\ngo_on = {go_on}\n"
+        )
+    };
+    // North at 6 kn, the mark 2 NM off abeam at 04:30.
+    let seen = [(15, 2.5, 53.13), (30, 2.0, 90.0), (45, 2.5, 126.87)];
+    let lines: String =
+        seen.into_iter().zip(go_on).map(|((at, far, way), on)| line((at, far, way, on))).collect();
+    let legs = format!(
+        "[start]\ntime = \"2031-03-09T04:00:00Z\"\nposition = \"0 17.0 N, 0 15.0 E\"\nsigma_nm = 2.0\n\
+         craft = \"vessel\"\n[[leg]]\nheading_deg = 0.0\ntas_kn = 6.0\nminutes = 60\n\
+         current = {{ set_deg = 0.0, drift_kn = 0.0, sigma_kn = 0.2 }}\n{lines}{between}"
+    );
+    let (status, out, err) = reckon(&["--format", "json"], &legs);
+    assert_eq!((status, err.as_str()), (0, ""));
+    serde_json::from_str(&out).unwrap()
+}
+
+#[test]
+fn the_error_of_a_mark_is_one_however_often_the_reckoning_goes_on_from_it() {
+    let variances = |answer: &Value| {
+        let end = answer["positions"].as_array().unwrap().last().unwrap();
+        assert_eq!(end["when"], "leg-end");
+        [0, 1].map(|i| end["covariance_nm2"][i][i].as_f64().unwrap())
+    };
+    let each = past_a_mark([true; 3], "");
+    let last = past_a_mark([false, false, true], "");
+    for (one, other) in variances(&each).into_iter().zip(variances(&last)) {
+        assert!((one / other - 1.0).abs() < 0.01, "{one} {other}");
+        // No reading of a mark makes it better charted.
+        assert!(one > 0.3 * 0.3, "{one}");
+    }
+    assert_eq!(each["running_fixes"][2]["lines"], serde_json::json!([1, 2, 3]));
+}
+
+#[test]
+fn lines_that_a_fix_puts_an_end_to_are_named() {
+    let fix = "[[fix]]\ntime = \"2031-03-09T04:20:00Z\"\nposition = \"0 19.0 N, 0 15.0 E\"\nsigma_nm = 1.0\n";
+    let answer = past_a_mark([false; 3], fix);
+    let cautions = answer["cautions"].to_string();
+    assert!(
+        cautions.contains("line 1 is let go of at 04:20:00Z, when the fix was taken"),
+        "{cautions}"
+    );
+    assert_eq!(answer["running_fixes"][2]["lines"], serde_json::json!([2, 3]));
+}

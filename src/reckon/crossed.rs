@@ -7,7 +7,7 @@ use super::course::Course;
 use super::found::FlowFound;
 use super::legs::StatedLine;
 use super::reckoner::Reckoner;
-use super::running_fix::{Crossing, RunningFix, Standing};
+use super::running_fix::{Crossing, MOST_LINES, RunningFix, Standing};
 use crate::geodesy::{Covariance, LocalPlane, Position, course};
 use crate::units::{Angle, Bearing, GroundRange, True};
 
@@ -71,6 +71,9 @@ impl RunningFixTold {
 }
 
 /// Lines that are being carried forward.
+///
+/// All from one reckoning, also where the reckoning has gone on from a running fix of them: what the
+/// lines of one mark or chart share, its error, then stays one error, however often it goes on.
 #[derive(Debug, Default)]
 pub(super) struct Carried {
     running: Option<RunningFix>,
@@ -85,10 +88,17 @@ impl Carried {
         }
     }
 
-    /// Carries nothing any more: the reckoning goes on from a place that has the lines in it, or
-    /// that is better than they.
-    pub fn let_go(&mut self) {
-        *self = Self::default();
+    /// Carries nothing any more: the reckoning was put right by something that is not in them.
+    ///
+    /// - returns: the numbers of the lines let go of.
+    pub fn let_go(&mut self) -> Vec<usize> {
+        std::mem::take(self).numbers
+    }
+
+    /// Lets go of them where there is no room for those of another line.
+    pub fn make_room(&mut self, line: &StatedLine) -> Vec<usize> {
+        let count = self.running.as_ref().map_or(0, RunningFix::count);
+        if count + line.seen.len() > MOST_LINES { self.let_go() } else { Vec::new() }
     }
 
     /// Takes a line and crosses it with those before; where it makes one place and the file asks it, the
@@ -101,7 +111,7 @@ impl Carried {
     ) -> RunningFixTold {
         let running = self.running.get_or_insert_with(|| RunningFix::new(reckoner.clone()));
         for seen in &line.seen {
-            // No more of them are stated than are taken.
+            // There is room: see `make_room`.
             running.take(line.charted, *seen);
         }
         self.numbers.push(number);
@@ -125,8 +135,8 @@ impl Carried {
             let found = !on.is_over_ground() && on.is_carried();
             told.flow = found.then(|| reckoner.flow(on));
         }
-        // Asked and refused, they are let go of too: what is at odds would spoil every line after it.
-        if line.go_on {
+        // What is at odds would spoil every line after it.
+        if line.go_on && told.standing == Standing::AtOdds {
             self.let_go();
         }
         told
@@ -169,7 +179,7 @@ fn caution(told: &RunningFixTold) -> Option<String> {
         )),
         Standing::Nothing => Some(format!("{of} up to {at} come to no place{left}")),
         Standing::MostProbable if told.went_on => Some(format!(
-            "the reckoning goes on from {at} by a place that is no fix: {of} leave a direction to it"
+            "the reckoning goes on from {at} by a place that is no fix: a direction is left free"
         )),
         Standing::Fixed if told.is_flat() => {
             let cut = told.place().and_then(|place| place.cut).map_or(0.0, Angle::degrees);
@@ -180,6 +190,20 @@ fn caution(told: &RunningFixTold) -> Option<String> {
         }
         Standing::Fixed | Standing::MostProbable => None,
     }
+}
+
+/// What an operator must know of lines that were let go of.
+pub(super) fn let_go(time: Timestamp, numbers: &[usize], why: &str) -> Option<String> {
+    let lines = match numbers {
+        [] => return None,
+        [one] => format!("line {one} is"),
+        [first, .., last] => format!("lines {first} to {last} are"),
+    };
+    Some(format!(
+        "{lines} let go of at {}, {why}: not crossed with those that follow, which take the error of \
+         mark and chart for a new one",
+        time.strftime("%H:%M:%SZ")
+    ))
 }
 
 /// What an operator must know of a fix that was not taken.

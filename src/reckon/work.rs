@@ -263,7 +263,8 @@ impl<'l> Working<'l> {
             flow,
         });
         if answer.is_ok() {
-            self.carried.let_go();
+            let gone = self.carried.let_go();
+            self.lines_let_go(fix.time, &gone, "when the fix was taken");
             self.tell(leg, When::Fix);
         } else {
             self.cautions.push((fix.time, crossed::refused(fix.time, agreement)));
@@ -273,12 +274,18 @@ impl<'l> Working<'l> {
     fn cross(&mut self, leg: usize, number: usize, line: &StatedLine) {
         let Some(on) = self.legs.legs.get(leg) else { return };
         self.lines.push(crossed::beside(&self.reckoner, leg + 1, line));
+        let gone = self.carried.make_room(line);
+        self.lines_let_go(line.time, &gone, "there being no room for more");
         let told = self.carried.take(&mut self.reckoner, (leg + 1, &on.course), (number, line));
         let went_on = told.went_on;
         self.running_fixes.push(told);
         if went_on {
             self.tell(leg, When::RunningFix);
         }
+    }
+
+    fn lines_let_go(&mut self, time: Timestamp, numbers: &[usize], why: &str) {
+        self.cautions.extend(crossed::let_go(time, numbers, why).map(|words| (time, words)));
     }
 
     fn done(self) -> Reckoned {
