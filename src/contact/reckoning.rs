@@ -226,6 +226,9 @@ impl Reckoning {
         covariance: Covariance,
     ) -> Result<Self, ReckoningError> {
         let right = self.taken_to(time, position, covariance)?;
+        if self.flow.is_none() {
+            return Ok(right);
+        }
         let (_, before, flow) = self.run_to(right.time)?;
         Ok(Self { flow: flow.map(|flow| flow.after_fix(before, right.covariance)), ..right })
     }

@@ -95,7 +95,7 @@ fn started(name: &str, text: &str, set: &str) -> Result<Watch, String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::watch::log::ContactEntry;
+    use crate::watch::log::{AcceptEntry, ContactEntry, PlaceEntry};
 
     const TEXT: &str = r#"
         [reckoning]
@@ -149,6 +149,34 @@ mod tests {
         let resumed = resumed.watch.unwrap();
         assert_eq!(resumed.contacts(), watch.contacts());
         assert_eq!(resumed.next_redo(), watch.next_redo());
+    }
+
+    #[test]
+    fn a_fix_of_another_time_is_accepted_without_track_and_speed() {
+        let text = TEXT.replace("SET", "patrol");
+        let sightings = Sightings::parse(&text, "dusk", Path::new("")).unwrap();
+        let mut watch = Watch::from_sightings(&sightings);
+        let time = "2031-03-09T03:37:00Z".parse().unwrap();
+        let place =
+            PlaceEntry { lat_deg: -38.2, lon_deg: -21.4, covariance_nm2: [[0.1, 0.0], [0.0, 0.1]] };
+        let accept = What::Accept(AcceptEntry {
+            time,
+            place,
+            alone: None,
+            verdict: "fixed".to_owned(),
+            probability: None,
+            identities: Vec::new(),
+            echoes: Vec::new(),
+        });
+        watch.apply(&accept).unwrap();
+        assert_eq!(watch.reckoning().unwrap().time, time);
+        let records = [record(1, start_record("dusk", &text, &sightings)), record(2, accept)];
+        let blank = Watch::blank(sightings.radar.clone(), Height::SEA_LEVEL);
+        let resumed = resume(&records, &blank);
+        assert_eq!(resumed.notices, Vec::<String>::new());
+        let resumed = resumed.watch.unwrap();
+        assert_eq!(resumed.accepted().len(), 1);
+        assert_eq!(resumed.reckoning(), watch.reckoning());
     }
 
     #[test]
