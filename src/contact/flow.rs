@@ -30,29 +30,79 @@ pub struct FlowError {
     /// Position by row, velocity by column, m²/s.
     with_position: Matrix2<f64>,
     change: FlowChange,
+    /// Seconds over which the mean was taken that it was found as, and gone by since then.
+    over: f64,
+    age: f64,
+    /// Seconds that the position has run on with it.
+    ran: f64,
 }
 
 impl FlowError {
-    /// From how well a flow was found.
+    /// From how well its mean over a time was found, at the end of that time: what it has changed by
+    /// since the mean comes to it.
     ///
     /// A flow that was found worse than it spreads keeps its error: it is not known better for being
     /// old.
     ///
-    /// - `velocity`: east, covariance, north, (m/s)².
+    /// - `velocity`: of the mean; east, covariance, north, (m/s)².
+    /// - `over`: seconds; nought for a flow found as of a moment.
     /// - `with_position`: covariance of position (rows) and velocity (columns), east first, m²/s; what is
     ///   more than the two errors can share, of `position`, is held to what they can.
     pub fn found(
         velocity: [f64; 3],
+        over: f64,
         with_position: [[f64; 2]; 2],
         position: Covariance,
         change: FlowChange,
     ) -> Self {
         let [ee, en, nn] = velocity;
-        let velocity = Matrix2::new(ee, en, en, nn);
+        let since = GaussMarkov::since_mean(over, change.spread, change.seconds);
+        let velocity = Matrix2::new(ee + since, en, en, nn + since);
         let [[a, b], [c, d]] = with_position;
         let worst = SymmetricEigen::new(velocity).eigenvalues.max().max(0.0).sqrt();
         let change = FlowChange { spread: change.spread.max(worst), ..change };
-        Self { velocity, with_position: Matrix2::new(a, b, c, d), change }.within(position)
+        let with_position = Matrix2::new(a, b, c, d);
+        Self { velocity, with_position, change, over, age: 0.0, ran: 0.0 }.within(position)
+    }
+
+    /// Position and flow where it comes to be known that the flow changes more than was taken: with
+    /// what that makes of the time gone by. One that is said to change less stays as it is: what stood
+    /// is not known better for it.
+    #[must_use]
+    pub fn changing(self, position: Covariance, change: FlowChange) -> (Covariance, Self) {
+        if change.spread <= self.change.spread && change.wander <= self.change.wander {
+            return (position, self);
+        }
+        let wander = change.wander.max(self.change.wander);
+        let wider = if change.spread > self.change.spread { change } else { self.change };
+        let change = FlowChange { wander, ..wider };
+        let (was, is) = (self.own_change(self.change), self.own_change(change));
+        let [place, both, velocity] = [is[0] - was[0], is[1] - was[1], is[2] - was[2]];
+        let (place, velocity) = (place.max(0.0), velocity.max(0.0));
+        // No more in common than the two can have.
+        let most = (place * velocity).sqrt();
+        let both = both.max(-most).min(most);
+        let one = Matrix2::identity();
+        let flow = Self {
+            velocity: self.velocity + one * velocity,
+            with_position: self.with_position + one * both,
+            change,
+            ..self
+        };
+        (covariance(matrix(position) + one * place), flow)
+    }
+
+    /// What a way of changing has made since the mean: position, what both share, velocity, on each axis.
+    fn own_change(&self, FlowChange { spread, seconds: tau, wander }: FlowChange) -> [f64; 3] {
+        let since = GaussMarkov::since_mean(self.over, spread, tau);
+        let before = GaussMarkov::over((self.age - self.ran).max(0.0), spread, tau);
+        let start = since * before.decay.powi(2) + before.velocity;
+        let run = GaussMarkov::over(self.ran, spread, tau);
+        [
+            start * run.gain.powi(2) + run.position + wander * wander * self.ran,
+            start * run.gain * run.decay + run.mixed,
+            start * run.decay.powi(2) + run.velocity,
+        ]
     }
 
     /// Position and flow after `seconds` of running on, not below nought.
@@ -70,7 +120,9 @@ impl FlowError {
         let flow = Self {
             velocity: velocity * grown.decay.powi(2) + one * grown.velocity,
             with_position: (shared + velocity * grown.gain) * grown.decay + one * grown.mixed,
-            change: self.change,
+            age: self.age + seconds,
+            ran: self.ran + seconds,
+            ..*self
         };
         (covariance(moved), flow)
     }
@@ -78,7 +130,7 @@ impl FlowError {
     /// The same beside a position that owes nothing to it.
     #[must_use]
     pub fn apart(self) -> Self {
-        Self { with_position: Matrix2::zeros(), ..self }
+        Self { with_position: Matrix2::zeros(), ran: 0.0, ..self }
     }
 
     /// The same after a fix that has the carried position in it: the fix takes from what position and
@@ -87,7 +139,7 @@ impl FlowError {
     pub fn after_fix(self, before: Covariance, after: Covariance) -> Self {
         let Some(inverse) = matrix(before).try_inverse() else { return self.apart() };
         let with_position = matrix(after) * inverse * self.with_position;
-        Self { with_position, ..self }.within(after)
+        Self { with_position, ran: 0.0, ..self }.within(after)
     }
 
     /// One standard deviation of the velocity now: along a track and across it.
@@ -203,7 +255,8 @@ mod tests {
         let (a, b) = (circle(0.4).square_metres()[0], circle(0.3).square_metres()[0]);
         let t = 1800.0;
         let w = (a + b) / (t * t);
-        FlowError::found([w, 0.0, w], [[a / t, 0.0], [0.0, a / t]], circle(0.4), steady(0.0))
+        let shared = [[a / t, 0.0], [0.0, a / t]];
+        FlowError::found([w, 0.0, w], 0.0, shared, circle(0.4), steady(0.0))
     }
 
     #[test]
@@ -215,6 +268,33 @@ mod tests {
         // Taken for independent it would be 0.4 and 0.5: 0.640, a quarter too small.
         let (apart, _) = between_fixes().apart().carried(circle(0.4), 1800.0);
         assert!((sigma(apart) - 0.4f64.hypot(0.5)).abs() < 1e-4);
+    }
+
+    #[test]
+    fn a_change_known_late_comes_to_what_it_would_have_known_at_once() {
+        let slow = FlowChange { spread: KNOT, seconds: 10_800.0, wander: 3.0 };
+        let fast = FlowChange { spread: 15.0 * KNOT, seconds: 5400.0, wander: 9.0 };
+        let w = KNOT * KNOT;
+        let found =
+            |change| FlowError::found([w, 0.0, w], 1800.0, [[0.0; 2]; 2], circle(0.4), change);
+        let (late, at_once) = (found(slow).carried(circle(0.4), 900.0), found(fast));
+        let (late, flow) = late.1.changing(late.0, fast);
+        let (known, of_known) = at_once.carried(circle(0.4), 900.0);
+        assert!(
+            (sigma(late) / sigma(known) - 1.0).abs() < 0.01,
+            "{} {}",
+            sigma(late),
+            sigma(known)
+        );
+        let (a, b) = (flow.sigmas(Bearing::ZERO).0, of_known.sigmas(Bearing::ZERO).0);
+        assert!((a.knots() / b.knots() - 1.0).abs() < 0.01, "{a:?} {b:?}");
+        let ahead = [flow.carried(late, 1800.0).0, of_known.carried(known, 1800.0).0].map(sigma);
+        assert!((ahead[0] / ahead[1] - 1.0).abs() < 0.01, "{ahead:?}");
+        // What is said to change less is not known better for it; and a fix in between is kept.
+        assert_eq!(of_known.changing(known, slow), (known, of_known));
+        let (_, fixed) = found(slow).carried(circle(0.4), 900.0);
+        let (place, _) = fixed.after_fix(circle(1.0), circle(0.3)).changing(circle(0.3), fast);
+        assert!((sigma(place) - 0.3).abs() < 1e-9);
     }
 
     #[test]
@@ -232,13 +312,14 @@ mod tests {
     fn no_more_is_shared_than_can_be() {
         let w = KNOT * KNOT;
         let flow =
-            FlowError::found([w, 0.0, w], [[1e9, 0.0], [0.0, 1e9]], circle(0.2), steady(1.0));
+            FlowError::found([w, 0.0, w], 0.0, [[1e9, 0.0], [0.0, 1e9]], circle(0.2), steady(1.0));
         let least = SymmetricEigen::new(flow.joint(circle(0.2))).eigenvalues.min();
         assert!(least > -1e-6, "{least}");
         // Fully shared, the errors add: 0.2 NM and 1 kn for half an hour.
         assert!((sigma(flow.carried(circle(0.2), 1800.0).0) - 0.7).abs() < 1e-3);
         let nothing = Covariance::default();
-        let flow = FlowError::found([w, 0.0, w], [[1.0, 0.0], [0.0, 1.0]], nothing, steady(1.0));
+        let shared = [[1.0, 0.0], [0.0, 1.0]];
+        let flow = FlowError::found([w, 0.0, w], 0.0, shared, nothing, steady(1.0));
         assert_eq!(flow, flow.apart());
     }
 
@@ -258,7 +339,7 @@ mod tests {
     fn what_was_found_badly_is_not_known_better_for_being_old() {
         let w = (20.0 * KNOT).powi(2);
         let change = FlowChange { spread: 15.0 * KNOT, seconds: 5400.0, wander: 0.0 };
-        let flow = FlowError::found([w, 0.0, w], [[0.0; 2]; 2], circle(0.2), change);
+        let flow = FlowError::found([w, 0.0, w], 0.0, [[0.0; 2]; 2], circle(0.2), change);
         let (_, old) = flow.carried(circle(0.2), 20_000.0);
         let (along, across) = old.sigmas(Bearing::ZERO);
         assert!((along.knots() - 20.0).abs() < 1e-6 && (across.knots() - 20.0).abs() < 1e-6);

@@ -175,6 +175,16 @@ impl Set {
         SlantRange::clamped_metres(range.metres() % self.unambiguous_range().metres())
     }
 
+    /// No vessel carries an antenna higher than this, feet: common practice, no published source.
+    pub const MOST_MAST_FT: f64 = 300.0;
+
+    /// Whether its figures say that it is carried by an aircraft: a beam shaped downward, or no use as
+    /// low as a mast.
+    pub fn is_airborne(&self) -> bool {
+        let high = self.usable_height_ft.is_some_and(|(least, _)| least > Self::MOST_MAST_FT);
+        self.cosecant_to_deg.is_some() || high
+    }
+
     /// Whether the receiver is shut as the echo of a range comes in: near the antenna, and near
     /// each range at which the next pulse goes out.
     pub fn is_blind_at(&self, range: SlantRange) -> bool {

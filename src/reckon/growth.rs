@@ -12,6 +12,9 @@ pub enum Craft {
 }
 
 impl Craft {
+    /// A craft of which nothing else tells, and faster than this, flies: knots.
+    pub const FLIES_KN: f64 = 60.0;
+
     /// The word for it in files.
     pub const WORDS: &[&str] = &["aircraft", "vessel"];
 

@@ -19,9 +19,6 @@ use crate::units::{Angle, Bearing, Deviation, GyroError, Height, Speed, True, Va
 /// A stated start this near to the end of the leg before is that end: times are noted to the minute.
 const SAME_TIME_S: f64 = 30.0;
 
-/// A craft of which nothing else tells, and faster than this, flies.
-const FLIES_KN: f64 = 60.0;
-
 /// Where the reckoning has come to, by what is stated alone.
 pub(super) struct Here {
     pub time: Timestamp,
@@ -119,7 +116,7 @@ pub(super) fn settle(
 fn by_speed(given: &[Given<'_>]) -> Craft {
     let fast = given.iter().filter_map(|leg| leg.stated.as_ref()).any(|stated| {
         let (Pace::Through(speed) | Pace::Good(speed)) = stated.pace;
-        speed.knots() > FLIES_KN
+        speed.knots() > Craft::FLIES_KN
     });
     if fast { Craft::Aircraft } else { Craft::Vessel }
 }

@@ -134,10 +134,6 @@ impl Watch {
             What::Delete { label } => {
                 Step::Out(self.find(label).ok_or_else(|| self.unknown(label))?, label.clone())
             }
-            What::Height { height_ft } => {
-                let height = Height::from_feet(*height_ft).map_err(refused)?;
-                Step::Own(Box::new(Own { height, ..self.own.clone() }))
-            }
             What::Bank { bank_deg } => {
                 if self.radar.set.lobes.is_none() {
                     let set = &self.radar.set_name;
@@ -153,7 +149,8 @@ impl Watch {
             What::Accept(entry) => {
                 Step::Accepted(Box::new(self.restarted(entry)?), Box::new(entry.clone()))
             }
-            What::Heading { .. }
+            What::Height { .. }
+            | What::Heading { .. }
             | What::Air { .. }
             | What::Drift(_)
             | What::Reckoning { .. }
@@ -169,6 +166,10 @@ impl Watch {
     fn course_by(&self, what: &What) -> Result<Course, EntryError> {
         let mut course = self.course();
         match what {
+            What::Height { height_ft } => {
+                course.own.height = Height::from_feet(*height_ft).map_err(refused)?;
+                self.flow_anew(&mut course);
+            }
             What::Heading { degrees, kind } => {
                 let kind = BearingKind::parse(kind).unwrap_or(BearingKind::True);
                 let read = ReadBearing { kind, degrees: *degrees };
@@ -177,6 +178,7 @@ impl Watch {
             }
             What::Air { speed_kn } => {
                 course.air_speed = Some(Speed::from_knots(*speed_kn).map_err(refused)?);
+                self.flow_anew(&mut course);
             }
             What::Drift(entry) => self.drift(entry, &mut course)?,
             What::Reckoning { time, lat_deg, lon_deg, covariance_nm2 } => {

@@ -4,17 +4,15 @@ use jiff::Timestamp;
 use nalgebra::Matrix2;
 
 use super::{Base, Course, EntryError, Watch, refused};
-use crate::contact::{FlowChange, FlowError, GaussMarkov, Reckoning};
+use crate::contact::{FlowChange, FlowError, Reckoning};
 use crate::geodesy::{Covariance, LocalPlane, Position};
+use crate::radar::Set;
 use crate::reckon::{Craft, ErrorModel};
-use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, Speed, True};
+use crate::units::{Bearing, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
 use crate::watch::log::DriftEntry;
 
 /// Nothing is said of a wind or stream by fixes nearer in time than this, in seconds.
 const LEAST_RUN_S: f64 = 240.0;
-
-/// What goes slower than this through what carries it goes through water.
-const SLOWEST_AIRCRAFT_KN: f64 = 50.0;
 
 /// Metres per second in a knot.
 const KNOT: f64 = METRES_PER_NAUTICAL_MILE / 3600.0;
@@ -76,11 +74,11 @@ impl Watch {
         self.offer.as_ref()
     }
 
-    /// What is reckoned, by its speed through air or water, else over the ground.
+    /// What is reckoned: an aircraft by its set, its height or a speed that no vessel has, and where
+    /// nothing tells, since a wind is less known than a stream.
     pub fn craft(&self) -> Craft {
-        let speed = self.air_speed.or_else(|| self.reckoning.as_ref().and_then(|r| r.speed));
-        let vessel = speed.is_some_and(|speed| speed.knots() < SLOWEST_AIRCRAFT_KN);
-        if vessel { Craft::Vessel } else { Craft::Aircraft }
+        let made_good = self.reckoning.as_ref().and_then(|r| r.speed);
+        craft_of(&self.radar.set, self.own.height, self.air_speed, made_good)
     }
 
     /// What a fix by contacts alone finds beside the reckoning, before it restarts it.
@@ -94,13 +92,29 @@ impl Watch {
 
     /// How the error of a wind or stream found goes on: as that of one stated without an error does in
     /// a reckoning by legs.
-    fn flow_change(&self, speed: Speed) -> FlowChange {
-        let model = ErrorModel::of(self.craft());
-        let spread = model.spread(None, true, self.air_speed.unwrap_or(speed));
+    fn flow_change(&self, course: &Course, speed: Speed) -> FlowChange {
+        let through = course.air_speed;
+        let craft = craft_of(&self.radar.set, course.own.height, through, Some(speed));
+        let model = ErrorModel::of(craft);
+        let spread = model.spread(None, true, through.unwrap_or(speed));
         FlowChange {
             spread: spread.metres_per_second(),
             seconds: model.flow_seconds,
             wander: model.wander,
+        }
+    }
+
+    /// What a speed or height said anew tells of the wind or stream in use: one taken for a stream may
+    /// turn out to be a wind.
+    pub(super) fn flow_anew(&self, course: &mut Course) {
+        let speed = course.reckoning.as_ref().and_then(|r| r.speed);
+        let Some(change) = speed.map(|speed| self.flow_change(course, speed)) else { return };
+        if let Some(reckoning) = &mut course.reckoning
+            && let Some(flow) = reckoning.flow
+        {
+            let (covariance, flow) = flow.changing(reckoning.covariance, change);
+            reckoning.covariance = covariance;
+            reckoning.with_flow(flow);
         }
     }
 
@@ -128,7 +142,7 @@ impl Watch {
     pub(super) fn drift(&self, entry: &DriftEntry, course: &mut Course) -> Result<(), EntryError> {
         let track = Bearing::from_degrees(entry.track_deg).map_err(refused)?;
         let speed = Speed::from_knots(entry.speed_kn).map_err(refused)?;
-        let change = self.flow_change(speed);
+        let change = self.flow_change(course, speed);
         let reckoning = course.reckoning.as_mut().ok_or(EntryError::NoReckoning)?;
         if entry.time > reckoning.time && reckoning.track.is_some() {
             *reckoning = reckoning.altered(entry.time, track, speed).map_err(refused)?;
@@ -145,10 +159,19 @@ impl Watch {
 fn error_of(entry: &DriftEntry, position: Covariance, change: FlowChange) -> FlowError {
     let [[ee, en], [_, nn]] = entry.covariance_kn2.map(|row| row.map(|v| v * KNOT * KNOT));
     let over = entry.found_over_s.unwrap_or(0.0);
-    let since = GaussMarkov::since_mean(over, change.spread, change.seconds);
     let shared = entry.with_position_nm_kn.unwrap_or_default();
     let shared = shared.map(|row| row.map(|v| v * METRES_PER_NAUTICAL_MILE * KNOT));
-    FlowError::found([ee + since, en, nn + since], shared, position, change)
+    FlowError::found([ee, en, nn], over, shared, position, change)
+}
+
+/// A vessel only where nothing speaks for an aircraft and a speed is known that a vessel has.
+fn craft_of(set: &Set, height: Height, through: Option<Speed>, made_good: Option<Speed>) -> Craft {
+    let mut speeds = through.iter().chain(&made_good).map(|speed| speed.knots()).peekable();
+    let known = speeds.peek().is_some();
+    let flies = set.is_airborne()
+        || height.feet() > Set::MOST_MAST_FT
+        || speeds.any(|knots| knots > Craft::FLIES_KN);
+    if known && !flies { Craft::Vessel } else { Craft::Aircraft }
 }
 
 /// What contacts alone found beside the reckoning that was carried to their time: by the run's time.

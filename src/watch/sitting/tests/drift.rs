@@ -85,3 +85,52 @@ fn a_fix_of_before_the_last_alteration_offers_no_drift() {
     watch.apply(&accept("2031-03-09T04:10:00Z", -37.08, 0.4)).unwrap();
     assert_eq!(watch.offer(), None);
 }
+
+/// A slow run north with two fixes half an hour apart and the drift used, after some first lines.
+fn slow(first: &[&str], speed_kn: f64) -> Watch {
+    let mut watch = watch();
+    enter(&mut watch, first);
+    let track = format!("trk 000 {speed_kn} @0340");
+    enter(&mut watch, &["dr -38.0,-21.0 sigma 0.3 @0340", &track]);
+    let due = -38.0 + 0.5 * speed_kn / 60.0;
+    watch.apply(&accept("2031-03-09T04:10:00Z", due, 0.4)).unwrap();
+    assert!(!enter(&mut watch, &["drift"])[0].starts_with('!'));
+    watch
+}
+
+#[test]
+fn a_slow_aircraft_is_carried_by_a_wind() {
+    use crate::reckon::Craft;
+    let half_an_hour_on = |watch: &Watch| sigma_nm(watch, "2031-03-09T04:40:00Z", 0.0);
+    // Forty-five knots over the ground: what carries it is told by height, airspeed and set.
+    let high = slow(&[], 45.0);
+    assert_eq!(high.craft(), Craft::Aircraft);
+    let afloat = slow(&["h 49"], 45.0);
+    assert_eq!(afloat.craft(), Craft::Vessel);
+    let low = slow(&["h 200", "tas 80"], 45.0);
+    assert_eq!(low.craft(), Craft::Aircraft);
+    let (wind, stream) = (half_an_hour_on(&high), half_an_hour_on(&afloat));
+    assert!(wind > 3.0 && (half_an_hour_on(&low) - wind).abs() < 0.01, "{wind}");
+    // 0.4 NM, a stream found within 1.1 kn that changes by 1 kn in three hours, leeway.
+    assert!(stream < 1.5, "{stream}");
+    let mut cosecant = slow(&["h 49"], 45.0);
+    cosecant.radar.set.cosecant_to_deg = Some(30.0);
+    assert_eq!(cosecant.craft(), Craft::Aircraft);
+    // No speed at all: nothing tells.
+    assert_eq!(Watch::blank(watch().radar, Height::SEA_LEVEL).craft(), Craft::Aircraft);
+}
+
+#[test]
+fn a_speed_or_height_said_after_the_drift_counts_as_if_said_before() {
+    let half_an_hour_on = |watch: &Watch| sigma_nm(watch, "2031-03-09T04:40:00Z", 0.0);
+    let before = half_an_hour_on(&slow(&["h 200", "tas 80"], 45.0));
+    for late in ["tas 80", "h 2000"] {
+        let mut watch = slow(&["h 200"], 45.0);
+        let narrow = half_an_hour_on(&watch);
+        enter(&mut watch, &[late]);
+        let wide = half_an_hour_on(&watch);
+        assert!((wide / before - 1.0).abs() < 0.02, "{late}: {wide} and {before}");
+        enter(&mut watch, &["undo"]);
+        assert!((half_an_hour_on(&watch) - narrow).abs() < 1e-9);
+    }
+}
