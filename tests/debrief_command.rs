@@ -81,6 +81,8 @@ fn a_sitting_is_told_from_its_log_and_the_log_is_left_alone() {
         "echoes",
         "drift",
         "verdicts",
+        "painted",
+        "painted_note",
         "missed",
         "cautions",
         "landfall",
@@ -115,7 +117,9 @@ fn a_sitting_is_told_from_its_log_and_the_log_is_left_alone() {
         (times[0], *times.last().unwrap()),
         ("2031-03-09T03:40:00Z", "2031-03-09T03:50:10Z")
     );
-    assert_eq!(told["missed"].as_array().unwrap().len(), 0);
+    // The log says that it was kept on the sample, which is built in.
+    assert_eq!(told["named_anew"], true);
+    assert!(told["notices"].to_string().contains("the one built in is taken"));
     assert!(!told["verdicts"].as_array().unwrap().is_empty());
 
     let again = foreland(&["debrief", "-", "--format", "json"], &before, folder.path());
@@ -141,8 +145,12 @@ fn with_its_chart_marks_are_named_anew_and_what_was_missed_is_told() {
     }
     let missed = told["missed"].as_array().unwrap();
     assert!(!missed.is_empty());
+    let painted = told["painted"].as_array().unwrap();
+    assert_eq!(missed.len(), painted.iter().filter(|it| it["never_reported"] == true).count());
+    assert!(painted.iter().any(|it| it["reported"].is_object()));
+    assert!(told["painted_note"].as_str().unwrap().contains("not a reproach"));
     for mark in missed {
-        assert!(mark["paint_probability"].as_f64().unwrap() >= 0.9);
+        assert!(mark["paint_probability"].as_f64().unwrap() >= 0.5);
         assert!(contacts.iter().all(|contact| contact["taken_for"] != mark["mark"]));
     }
     let text = foreland(&["debrief", "watch.log", "--chart", CHART], b"", folder.path()).out;
@@ -248,6 +256,8 @@ fn another_chart_than_the_logs_names_nothing_anew() {
     let notices = told["notices"].to_string();
     assert!(notices.contains("this is Elsewhere: marks are not named anew"), "{notices}");
     assert_eq!(told["missed"].as_array().unwrap().len(), 0);
+    assert!(told["painted"].is_null());
+    assert!(told["painted_note"].as_str().unwrap().contains("is not the one"), "{told}");
 }
 
 #[test]

@@ -10,12 +10,12 @@ use super::report::{debrief_json, debrief_text};
 use crate::chart::Chart;
 use crate::debrief::debrief;
 use crate::debrief::export::{Told, csv, geojson, gpx, html, markdown};
-use crate::watch::log::{MOST_BYTES, Replay, replay};
+use crate::watch::log::{MOST_BYTES, Record, Replay, What, replay};
 
 /// After the sortie: what was entered, what the reckoning was worth, where we really were.
 ///
-/// The log is read and left as it is, in use or not. With --chart marks are named anew on it, and it
-/// is said what should have painted.
+/// The log is read and left as it is, in use or not. With the chart that it was kept on (--chart, or
+/// the sample built in) marks are named anew, and it is said what should have painted when.
 #[derive(Debug, Clone, Args)]
 pub struct DebriefArgs {
     #[command(flatten)]
@@ -47,11 +47,18 @@ pub struct DebriefArgs {
 /// written, all others being written first.
 pub fn run(args: &DebriefArgs) -> Result<Done, Failure> {
     let (log, found) = read(&args.log)?;
+    let mut notices = found.notices;
     let chart = match args.common.chart.as_slice() {
-        [] => None,
+        [] => sample(&found.records)?,
         folders => Some(Chart::open(folders)?),
     };
-    let account = debrief(&found.records, found.notices, chart.as_ref());
+    if chart.is_some() && args.common.chart.is_empty() {
+        notices.push(
+            "the log was kept on the sample chart: the one built in is taken; --chart takes another"
+                .to_owned(),
+        );
+    }
+    let account = debrief(&found.records, notices, chart.as_ref());
     let told = Told { debrief: &account, log: &log, chart: chart.as_ref(), caution: CAUTION };
     let mut refused = Vec::new();
     for (path, form) in args.exports() {
@@ -69,6 +76,16 @@ pub fn run(args: &DebriefArgs) -> Result<Done, Failure> {
     }
     Err(Failure::input(refused.join("\n"))
         .with_help("name a file in a folder that exists and may be written to"))
+}
+
+/// The built-in sample, where the log says that it was kept on it.
+fn sample(records: &[Record]) -> Result<Option<Chart>, Failure> {
+    let kept_on = records.iter().rev().find_map(|record| match &record.what {
+        What::Open { chart, .. } => Some(chart.as_str()),
+        _ => None,
+    });
+    let sample = Chart::sample()?;
+    Ok((kept_on == Some(sample.name())).then_some(sample))
 }
 
 /// How one file is made.

@@ -2,7 +2,7 @@
 //!
 //! In: the records of a watch log, and the chart where marks are to be named anew. Out: a
 //! [`Debrief`], which is history, fixes against the reckoning, contacts and echoes in hindsight, the
-//! track smoothed, and what should have painted; and that account written as the files that other
+//! track smoothed, and what should have painted when; and that account written as the files that other
 //! programs read ([`export`]).
 //!
 //! It writes to no log and takes no lock: a log in use can be read.
@@ -11,10 +11,11 @@ mod account;
 pub mod export;
 mod hindsight;
 mod history;
+mod painted;
 mod sitting;
 pub mod smooth;
 
 pub use account::{ContactAccount, Debrief, DrError, DriftAccount, FixAccount, Verdict, debrief};
-pub use hindsight::Missed;
 pub use history::{Entry, Fate, History, history};
+pub use painted::{First, Painted, Report, WORTH};
 pub use sitting::Naming;

@@ -10,6 +10,7 @@ use super::smooth::{Event, Flow, Going, KNOT, Model, Run};
 use crate::contact::{Contact, Reckoning, Sightings};
 use crate::fix::Estimate;
 use crate::geodesy::{Covariance, Position};
+use crate::radar::Set;
 use crate::units::{Angle, Bearing, Height, Speed, True};
 use crate::watch::log::{
     AcceptEntry, DriftEntry, IdentityEntry, PlaceEntry, Record, SaidEntry, What,
@@ -75,6 +76,19 @@ pub struct Seen {
     pub fix: Option<usize>,
 }
 
+/// Own antenna height, heading and set from a time on.
+#[derive(Debug, Clone)]
+pub struct Aboard {
+    /// By the watch's own clock; of a start, the time of its reckoning where that is earlier.
+    pub from: Timestamp,
+    /// Above mean sea level.
+    pub height: Height,
+    /// True, where it is known.
+    pub heading: Option<Bearing<True>>,
+    /// The set in use.
+    pub set: Set,
+}
+
 /// All that stands in the end.
 #[derive(Debug, Clone)]
 pub struct Sitting {
@@ -92,6 +106,8 @@ pub struct Sitting {
     pub said: Vec<(Timestamp, SaidEntry)>,
     /// Winds and streams taken into use.
     pub drifts: Vec<(Timestamp, DriftEntry)>,
+    /// Own height, heading and set as they were, in the order they were stated.
+    pub aboard: Vec<Aboard>,
     /// What could not be smoothed.
     pub notices: Vec<String>,
     open: HashMap<String, usize>,
@@ -119,6 +135,7 @@ pub fn played(standing: &[Record]) -> Option<Sitting> {
         contacts: Vec::new(),
         said: Vec::new(),
         drifts: Vec::new(),
+        aboard: Vec::new(),
         notices: Vec::new(),
         open: HashMap::new(),
         run: None,
@@ -139,6 +156,7 @@ impl Sitting {
                 if let Some(begun) = resume(std::slice::from_ref(record), blank).watch {
                     self.watch = begun;
                     self.open.clear();
+                    self.board(record);
                     self.start_run(true);
                     for held in self.watch.contacts().to_vec() {
                         self.put(record, &held.contact, held.entry.again.clone());
@@ -175,6 +193,7 @@ impl Sitting {
                     seen.deleted = true;
                 }
             }
+            What::Height { .. } | What::Heading { .. } => self.board(record),
             What::Reckoning { .. } => self.start_run(before.is_none()),
             What::Track { .. } => {
                 if let Some(now) = self.watch.reckoning() {
@@ -191,6 +210,18 @@ impl Sitting {
             }
             _ => {}
         }
+    }
+
+    fn board(&mut self, record: &Record) {
+        let own = self.watch.own();
+        let begun = matches!(record.what, What::Start { .. } | What::Blank { .. });
+        let reckoned = self.watch.reckoning().filter(|_| begun).map(|reckoning| reckoning.time);
+        self.aboard.push(Aboard {
+            from: reckoned.map_or(record.time, |time| time.min(record.time)),
+            height: own.height,
+            heading: own.heading,
+            set: self.watch.radar().set.clone(),
+        });
     }
 
     fn put(&mut self, record: &Record, contact: &Contact, again: Option<String>) {
@@ -358,6 +389,14 @@ impl Sitting {
         let along = self.sigmas.speed.metres_per_second();
         let model = Model::stated(speed.knots(), track.sin_cos(), along, across);
         Some(Going { track, speed, model })
+    }
+}
+
+impl Sitting {
+    /// What was aboard at a time: as last stated before it, else as first stated.
+    pub fn aboard_at(&self, time: Timestamp) -> Option<&Aboard> {
+        let before = self.aboard.iter().rev().find(|aboard| aboard.from <= time);
+        before.or(self.aboard.first())
     }
 }
 

@@ -3,7 +3,7 @@
 //! Comes in: a chart, a place and height, a set, the weather. Goes out: [`expect`], every mark with
 //! its outcome and every bearing with its nearest painted land; [`explain`], one mark's whole
 //! budget; [`Sight`], what is in plain sight by rays alone; [`Lookout`], the chance of one mark at a
-//! time, coarse and quick, for trying many places; and [`approach::approach`], what first shows when
+//! time, coarse and quick, for trying many places; [`approach::Look`], the same as [`expect`] has it; and [`approach::approach`], what first shows when
 //! along a planned track. It knows nothing of contacts.
 //!
 //! Inside, in the order of the work: a fan of rays, the relief of the chart under them, the

@@ -4,7 +4,7 @@ use super::rounded;
 use crate::debrief::export::{Told, clean};
 use crate::debrief::smooth::TrackPoint;
 use crate::debrief::{
-    ContactAccount, DrError, DriftAccount, Entry, Fate, FixAccount, Missed, Verdict,
+    ContactAccount, DrError, DriftAccount, Entry, Fate, FixAccount, Painted, Verdict, WORTH,
 };
 use crate::fix::Estimate;
 use crate::geodesy::Position;
@@ -32,7 +32,9 @@ pub fn debrief_json(told: &Told<'_>) -> String {
         "echoes": debrief.echoes.iter().map(echo).collect::<Vec<_>>(),
         "drift": debrief.drift.iter().map(drift).collect::<Vec<_>>(),
         "verdicts": debrief.verdicts.iter().map(verdict).collect::<Vec<_>>(),
-        "missed": debrief.missed.iter().map(missed).collect::<Vec<_>>(),
+        "painted": debrief.painted.as_ref().ok().map(|all| all.iter().map(painted).collect::<Vec<_>>()),
+        "painted_note": debrief.painted.as_ref().map_or_else(|why| clean(why), |_| WORTH.to_owned()),
+        "missed": debrief.missed().map(missed).collect::<Vec<_>>(),
         "cautions": cautions,
     });
     format!("{answer:#}\n")
@@ -243,16 +245,50 @@ fn verdict(said: &Verdict) -> Value {
     })
 }
 
-fn missed(missed: &Missed) -> Value {
+/// A mark that painted and was never reported.
+fn missed(missed: &Painted) -> Value {
     json!({
         "mark": clean(&missed.mark),
         "kind": missed.kind,
         "lat_deg": degrees(missed.position.latitude()),
         "lon_deg": degrees(missed.position.longitude()),
-        "time": missed.time.to_string(),
-        "range_nm": rounded(missed.range.nautical_miles(), 3),
-        "bearing_deg": rounded(missed.bearing.degrees(), 2),
+        "time": missed.first.time.to_string(),
+        "range_nm": rounded(missed.first.range.nautical_miles(), 3),
+        "bearing_deg": rounded(missed.first.bearing.degrees(), 2),
         "paint_probability": rounded(missed.paint_probability, 4),
         "fixes": missed.fixes,
+    })
+}
+
+fn painted(painted: &Painted) -> Value {
+    let (nearest, nearest_range) = painted.nearest;
+    json!({
+        "mark": clean(&painted.mark),
+        "kind": painted.kind,
+        "lat_deg": degrees(painted.position.latitude()),
+        "lon_deg": degrees(painted.position.longitude()),
+        "height_m": rounded(painted.height.metres(), 1),
+        "salience": rounded(painted.salience, 3),
+        "first": {
+            "time": painted.first.time.to_string(),
+            "at_start": painted.first.at_start,
+            "range_nm": rounded(painted.first.range.nautical_miles(), 3),
+            "bearing_deg": rounded(painted.first.bearing.degrees(), 2),
+            "paint_probability": rounded(painted.first.chance, 4),
+            "place_95_nm": nm(painted.place_known),
+        },
+        "painted_min": rounded(painted.minutes, 1),
+        "paint_probability": rounded(painted.paint_probability, 4),
+        "nearest": {
+            "time": nearest.to_string(),
+            "range_nm": rounded(nearest_range.nautical_miles(), 3),
+        },
+        "by": if painted.careful { "expect" } else { "quick-look" },
+        "reported": painted.reported.as_ref().map(|reported| json!({
+            "contact": clean(&reported.contact), "time": reported.time.to_string()
+        })),
+        "late_min": painted.late_minutes().map(|minutes| rounded(minutes, 2)),
+        "perhaps": painted.perhaps.as_deref().map(clean),
+        "never_reported": painted.is_never_reported(),
     })
 }

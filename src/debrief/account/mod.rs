@@ -7,8 +7,9 @@ mod shared;
 
 use jiff::{SignedDuration, Timestamp};
 
-use super::hindsight::{Anew, Missed, anew, missed};
+use super::hindsight::{Anew, anew};
 use super::history::{Entry, history};
+use super::painted::{Painted, painted};
 use super::sitting::{Sitting, Taken, played};
 use super::smooth::{Kind, TrackPoint};
 use crate::chart::Chart;
@@ -62,8 +63,9 @@ pub struct Debrief {
     pub drift: Vec<DriftAccount>,
     /// What was said on the screen.
     pub verdicts: Vec<Verdict>,
-    /// Marks that should have painted and were never reported; with a chart only.
-    pub missed: Vec<Missed>,
+    /// Marks that painted by the prediction along the track, those that would have helped most first,
+    /// and when each was reported; or why nothing can be said.
+    pub painted: Result<Vec<Painted>, String>,
     /// The landfall planned last.
     pub landfall: Option<Position>,
     /// Whether marks were named anew.
@@ -82,6 +84,7 @@ pub fn debrief(records: &[Record], notices: Vec<String>, chart: Option<&Chart>) 
     notices.extend(told.notices);
     let Some(sitting) = played(&told.standing) else { return empty(notices, told.entries) };
     notices.extend(sitting.notices.iter().cloned());
+    let other = chart.is_some();
     let chart = chart.filter(|chart| {
         let same = sitting.chart.as_deref().is_none_or(|kept_on| kept_on == chart.name());
         if !same {
@@ -103,17 +106,20 @@ pub fn debrief(records: &[Record], notices: Vec<String>, chart: Option<&Chart>) 
     let fixes = fixes::fixes(&sitting, &track, &anew);
     let contacts = contacts::contacts(&sitting, &fixes, &anew);
     let drift = fixes::drift(&sitting, &track);
-    let missed = chart.map_or_else(Vec::new, |chart| missed(chart, &sitting, &fixes, &contacts));
+    let echoes = echoes::echoes(&sitting);
+    let painted = chart
+        .ok_or_else(|| without_chart(&sitting, other))
+        .and_then(|chart| painted(chart, &sitting, (&track, every), &contacts, &echoes));
     Debrief {
         chart: sitting.chart.clone(),
         notices,
         entries: told.entries,
         track,
         contacts,
-        echoes: echoes::echoes(&sitting),
+        echoes,
         drift,
         verdicts: verdicts(&sitting),
-        missed,
+        painted,
         landfall: sitting.watch.landfall(),
         named_anew: chart.is_some(),
         cautions: cautions(&sitting, &fixes, chart),
@@ -132,11 +138,20 @@ fn empty(notices: Vec<String>, entries: Vec<Entry>) -> Debrief {
         echoes: Vec::new(),
         drift: Vec::new(),
         verdicts: Vec::new(),
-        missed: Vec::new(),
+        painted: Err("the log holds nothing that can be played".to_owned()),
         landfall: None,
         named_anew: false,
         cautions: Vec::new(),
     }
+}
+
+/// Why nothing is said of what should have painted.
+fn without_chart(sitting: &Sitting, other: bool) -> String {
+    let kept_on = sitting.chart.as_deref().map_or_else(String::new, |name| format!(", {name}"));
+    if other {
+        return format!("the chart given is not the one that the log was kept on{kept_on}");
+    }
+    format!("no chart is given: --chart DIR, with the one that the log was kept on{kept_on}")
 }
 
 /// A minute, or as many as keep the track under its greatest length.
@@ -222,6 +237,11 @@ fn cautions(sitting: &Sitting, fixes: &[FixAccount], chart: Option<&Chart>) -> V
 }
 
 impl Debrief {
+    /// Marks that painted for some minutes by the prediction, and that no contact was.
+    pub fn missed(&self) -> impl Iterator<Item = &Painted> {
+        self.painted.iter().flatten().filter(|painted| painted.is_never_reported())
+    }
+
     /// Whether the track rests on fixes anywhere.
     pub fn is_smoothed(&self) -> bool {
         self.track.iter().any(|point| point.kind == Kind::Smoothed)

@@ -4,6 +4,7 @@ use std::fmt::Write;
 
 use super::Told;
 use super::clean;
+use crate::debrief::Painted;
 use crate::fix::Estimate;
 use crate::geodesy::Position;
 use crate::units::{Bearing, SlantRange};
@@ -11,10 +12,11 @@ use crate::units::{Bearing, SlantRange};
 /// The columns; units stand in their names.
 const HEAD: &str = "what,time,name,kind,lat_deg,lon_deg,covariance_ee_nm2,covariance_en_nm2,\
                     covariance_nn_nm2,semi_major_nm,semi_minor_nm,major_axis_deg,range_nm,bearing_deg,\
-                    east_kn,north_kn,covariance_ee_kn2,covariance_en_kn2,covariance_nn_kn2";
+                    east_kn,north_kn,covariance_ee_kn2,covariance_en_kn2,covariance_nn_kn2,\
+                    paint_probability,painted_min,reported,late_min";
 
-/// A row for each place of the track, fix, wind or stream found, contact, echo and missed mark (RFC 4180: lines end in
-/// CR LF, a field with a comma, a quote or a line's end stands in quotes).
+/// A row for each place of the track, fix, wind or stream found, contact, echo and mark that painted
+/// by the prediction, `missed` where it was never reported (RFC 4180: lines end in CR LF, a field with a comma, a quote or a line's end stands in quotes).
 ///
 /// The first row under the heads is the caution of every report: the form has no comments, and a line
 /// before the heads would be taken for them. Ellipses are of 95 %, half axes; a contact's place is where it lies from the smoothed place.
@@ -71,15 +73,16 @@ pub fn csv(told: &Told<'_>) -> String {
         };
         row.of(&echo.place).write(&mut text);
     }
-    for missed in &debrief.missed {
+    for painted in debrief.painted.iter().flatten() {
         let row = Row {
-            what: "missed",
-            time: missed.time.to_string(),
-            name: missed.mark.clone(),
-            kind: missed.kind,
-            position: Some(missed.position),
-            range: Some(missed.range.nautical_miles()),
-            bearing: Some(missed.bearing.degrees()),
+            what: if painted.is_never_reported() { "missed" } else { "painted" },
+            time: painted.first.time.to_string(),
+            name: painted.mark.clone(),
+            kind: painted.kind,
+            position: Some(painted.position),
+            range: Some(painted.first.range.nautical_miles()),
+            bearing: Some(painted.first.bearing.degrees()),
+            painted: Some(painted),
             ..Row::default()
         };
         row.write(&mut text);
@@ -99,6 +102,7 @@ struct Row<'a> {
     bearing: Option<f64>,
     /// Beside the track and speed in use, toward: east and north, and the covariance.
     flow: Option<([f64; 2], [f64; 3])>,
+    painted: Option<&'a Painted>,
 }
 
 impl Row<'_> {
@@ -121,6 +125,7 @@ impl Row<'_> {
         let ellipse = self.place.map(|place| place.ellipse());
         let [east, north] = self.flow.map_or([None; 2], |(mean, _)| mean.map(Some));
         let [ee, en, nn] = self.flow.map_or([None; 3], |(_, covariance)| covariance.map(Some));
+        let reported = self.painted.and_then(|painted| painted.reported.as_ref());
         let fields = [
             field(self.what),
             field(&self.time),
@@ -141,6 +146,10 @@ impl Row<'_> {
             number(ee, 4),
             number(en, 4),
             number(nn, 4),
+            number(self.painted.map(|painted| painted.paint_probability), 4),
+            number(self.painted.map(|painted| painted.minutes), 1),
+            reported.map_or_else(String::new, |reported| reported.time.to_string()),
+            number(self.painted.and_then(Painted::late_minutes), 1),
         ];
         // Writing to a string cannot fail.
         let _ = write!(text, "{}\r\n", fields.join(","));

@@ -66,11 +66,11 @@ pub fn geojson(told: &Told<'_>) -> String {
         ];
         placed(&mut features, &echo.place, &about);
     }
-    for missed in &debrief.missed {
+    for missed in debrief.missed() {
         let about = properties(&[
             ("what", json!("missed")),
             ("name", json!(clean(&missed.mark))),
-            ("time", json!(missed.time.to_string())),
+            ("time", json!(missed.first.time.to_string())),
             ("paint_probability", json!(missed.paint_probability)),
         ]);
         features.push(feature(point(missed.position), about));

@@ -47,10 +47,10 @@ pub fn gpx(told: &Told<'_>) -> String {
         let name = format!("Echo {}", echo.label);
         waypoint(&mut text, echo.place.position, echo.time, [&name, &about, "echo"]);
     }
-    for missed in &debrief.missed {
+    for missed in debrief.missed() {
         let about =
             format!("should have painted, chance {}", words::chance(missed.paint_probability));
-        waypoint(&mut text, missed.position, missed.time, [&missed.mark, &about, "missed"]);
+        waypoint(&mut text, missed.position, missed.first.time, [&missed.mark, &about, "missed"]);
     }
     for (kind, name) in
         [(Kind::Smoothed, "Smoothed, known afterwards"), (Kind::Reckoned, "Reckoned")]

@@ -9,6 +9,7 @@ mod geojson;
 mod gpx;
 mod html;
 mod markdown;
+mod missed;
 mod rings;
 mod sections;
 mod sheet;

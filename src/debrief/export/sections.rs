@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 
 use super::Told;
+use super::missed::missed;
 use super::words::{
     Clock, by, chance, day, ellipse, far, name, off, signed, took, toward, velocity,
 };
@@ -10,9 +11,6 @@ use crate::contact::Part;
 use crate::debrief::smooth::Kind;
 use crate::debrief::{ContactAccount, Debrief, DriftAccount, Fate, FixAccount};
 use crate::watch::Echo;
-
-/// The most marks told of that were never reported, nearest first.
-const MOST_MISSED: usize = 12;
 
 /// One part of the account.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,7 +28,7 @@ pub struct Section {
 }
 
 impl Section {
-    fn new(title: &'static str) -> Self {
+    pub(super) fn new(title: &'static str) -> Self {
         Self { title, lines: Vec::new(), head: Vec::new(), rows: Vec::new(), notes: Vec::new() }
     }
 }
@@ -64,7 +62,7 @@ fn first(debrief: &Debrief) -> Option<Timestamp> {
     entries.chain(debrief.track.iter().map(|point| point.time)).min()
 }
 
-fn count(number: usize, one: &str, many: &str) -> String {
+pub(super) fn count(number: usize, one: &str, many: &str) -> String {
     format!("{number} {}", if number == 1 { one } else { many })
 }
 
@@ -262,35 +260,6 @@ fn echo_row(echo: &Echo, clock: Clock) -> Vec<String> {
         ellipse(&echo.place),
         moves,
     ]
-}
-
-fn missed(debrief: &Debrief, clock: Clock) -> Section {
-    let mut section = Section::new("SHOULD HAVE PAINTED, NEVER REPORTED");
-    section.head = vec!["from", "range", "bearing", "chance", "fixes", "mark"];
-    section.rows = debrief
-        .missed
-        .iter()
-        .take(MOST_MISSED)
-        .map(|missed| {
-            vec![
-                clock.tell(missed.time),
-                format!("{:.1} NM", missed.range.nautical_miles()),
-                toward(missed.bearing),
-                chance(missed.paint_probability),
-                missed.fixes.to_string(),
-                format!("{} ({})", name(&missed.mark), missed.kind),
-            ]
-        })
-        .collect();
-    let more = debrief.missed.len().saturating_sub(MOST_MISSED);
-    if more > 0 {
-        section.notes.push(format!("and {more} farther off: in the JSON and the CSV"));
-    }
-    if !section.rows.is_empty() {
-        let note = "in sea state 2 without rain; not reported is not the same as not seen";
-        section.notes.push(note.to_owned());
-    }
-    section
 }
 
 fn verdicts(debrief: &Debrief, clock: Clock) -> Section {

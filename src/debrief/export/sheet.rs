@@ -85,7 +85,7 @@ pub fn drawing(told: &Told<'_>) -> String {
         ellipse(&mut svg, &paper, &echo.place, "echo");
         dot(&mut svg, paper.of(echo.place.position), "echo", &format!("{}{called}", echo.label));
     }
-    for missed in &debrief.missed {
+    for missed in debrief.missed() {
         dot(&mut svg, paper.of(missed.position), "missed", &missed.mark);
     }
     for fix in &debrief.fixes {

@@ -104,6 +104,18 @@ pub fn chance(probability: f64) -> String {
     }
 }
 
+/// A chance in whole hundredths, never quite none and never quite all.
+pub fn percent(probability: f64) -> String {
+    let hundredths = probability * 100.0;
+    if hundredths > 99.0 {
+        "over 99 %".to_owned()
+    } else if hundredths < 1.0 {
+        "under 1 %".to_owned()
+    } else {
+        format!("{hundredths:.0} %")
+    }
+}
+
 /// Who gave a name.
 pub fn by(naming: &Naming) -> &'static str {
     if naming.by_operator { "operator" } else { "program" }

@@ -31,7 +31,9 @@ const NARROW_M: f64 = 2.0 * METRES_PER_NAUTICAL_MILE;
 /// the same budget, without the rest of the circle.
 pub(super) struct Glance<'a> {
     pub chart: &'a Chart,
-    plan: Plan,
+    height: Height,
+    /// Where the bow points, where that is known.
+    heading: Option<Bearing<True>>,
     pub budget: Budget,
     /// All round, as far as anything can show.
     fan: Fan,
@@ -67,13 +69,24 @@ pub(super) struct ShoreSeen {
 }
 
 impl<'a> Glance<'a> {
+    /// Along a plan: own height and heading are the plan's.
     pub fn new(chart: &'a Chart, plan: &Plan, set: &Set, conditions: &Conditions) -> Self {
-        let budget = Budget::new(set, conditions, plan.height);
+        Self::from_height(chart, (plan.height, Some(plan.track)), set, conditions)
+    }
+
+    /// From anywhere at a height, and with a heading where that is known.
+    pub fn from_height(
+        chart: &'a Chart,
+        (height, heading): (Height, Option<Bearing<True>>),
+        set: &Set,
+        conditions: &Conditions,
+    ) -> Self {
+        let budget = Budget::new(set, conditions, height);
         let most = set.greatest_scale().metres().min(set.unambiguous_range().metres());
         let reach = GroundRange::clamped_metres((most + 10_000.0).min(MOST_REACH_M));
         let fan = all_round(chart, &budget, reach);
         let table = RangeTable::new(&fan, &budget);
-        Self { chart, plan: *plan, budget, fan, table }
+        Self { chart, height, heading, budget, fan, table }
     }
 
     /// The farthest at which the set shows anything, metres.
@@ -83,10 +96,10 @@ impl<'a> Glance<'a> {
     }
 
     pub fn vantage(&self, from: Position) -> Vantage {
-        Vantage { position: from, height: self.plan.height, heading: Some(self.plan.track) }
+        Vantage { position: from, height: self.height, heading: self.heading }
     }
 
-    /// The mark as [`crate::paint::expect`] has it from here, own heading along the track.
+    /// The mark as [`crate::paint::expect`] has it from here.
     pub fn mark(&self, from: Position, id: MarkId, mark: &Mark) -> ExpectedMark {
         let line = course(from, mark.position);
         let (before, behind) = own_ground_m(mark);
@@ -144,7 +157,7 @@ impl<'a> Glance<'a> {
         let radius = EarthRadius::towards(from, bearing);
         let behind_m = ground_m - shore_m;
         LandEcho {
-            range: slant_range(self.plan.height, height, ground_range, radius),
+            range: slant_range(self.height, height, ground_range, radius),
             ground_range,
             bearing,
             behind: GroundRange::clamped_metres(if behind_m > SHORE_M { behind_m } else { 0.0 }),
