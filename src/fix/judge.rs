@@ -57,9 +57,10 @@ pub(super) fn decide(case: &Case<'_>, options: &Options, posterior: &Posterior) 
     let held = mode.probability >= assurance || finding.rests_on_names;
     // A ship or two beside a sure fix are no reason to look elsewhere.
     let left_out = case.problem.sights.len() - best.matched();
-    // Where most sets were not followed to the end, more would not be so farther off.
+    // Where most sets were not followed to the end, still fewer would be so farther off.
+    let seen_through = posterior.unexplored < 0.5;
     let doubtful = posterior.nothing_charted() > 0.5
-        || left_out > 0 && (!held || 2 * left_out > best.matched())
+        || seen_through && left_out > 0 && (!held || 2 * left_out > best.matched())
         || !finding.odds.is_empty()
         || finding.comparison.chi2.is_some_and(|chi2| tail(chi2, 2) < 0.05);
     if doubtful && let Some(other) = agreement_elsewhere(case, posterior, finding.mode) {

@@ -1,5 +1,6 @@
 //! Where we are: a position with its error, or a plain statement why there is none.
 
+mod again;
 mod age;
 mod case;
 mod finding;
@@ -40,9 +41,14 @@ use crate::contact::Sightings;
 /// Never refuses and never panics: what cannot be told is told by the [`Verdict`]. Names of marks
 /// that the chart does not have are left out and cautioned; `Sightings::check_marks` refuses them.
 pub fn fix(chart: &Chart, sightings: &Sightings, options: &Options) -> Fix {
-    let mut setting = setting::setting(chart, sightings, options.time);
+    // All are carried to the time that all of them give.
+    let time = options.time.unwrap_or_else(|| sightings.latest());
+    let (sightings, again) = again::one_look_each(sightings);
+    let sightings = &sightings;
+    let mut setting = setting::setting(chart, sightings, Some(time));
     outline::refine(chart, sightings, &mut setting);
     let mut cautions = setting.cautions;
+    cautions.extend(again::caution(&again));
     cautions.extend(age::cautions(sightings, setting.time));
     let case = case::Case {
         problem: setting.problem,
@@ -70,5 +76,6 @@ pub fn fix(chart: &Chart, sightings: &Sightings, options: &Options) -> Fix {
         };
         fix.landfall = Some(landfall::landfall(&asked, planned));
     }
+    again::tell_of_all(&mut fix, &again);
     fix
 }
