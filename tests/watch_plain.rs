@@ -97,7 +97,7 @@ fn entries_are_repeated_once_kept_and_the_log_is_taken_up() {
     assert_eq!((said.status, said.error.as_str()), (0, ""));
     let kept: Vec<&String> = said.lines.iter().filter(|l| l.starts_with("kept: ")).collect();
     let told: Vec<&str> =
-        ["contact A: 11.6", "A corrected", "note: haze", "out: contact A", "undo"]
+        ["contact A: 11.6", "A corrected", "note: haze", "out: contact A", "taken back"]
             .into_iter()
             .collect();
     assert_eq!(kept.len(), told.len(), "{:?}", said.lines);

@@ -169,7 +169,7 @@ fn a_landfall_is_typed_to_a_fix_resized_left_and_taken_up_again() {
     terminal.wait_for(" FIXED  38°15");
     terminal.wait_for("5 in");
     terminal.press("\x1a");
-    terminal.wait_for("KEPT undo: contact E");
+    terminal.wait_for("KEPT taken back: contact E");
     terminal.press("\x03");
     assert_eq!(terminal.ended(), 0);
     let mut terminal = Terminal::start(&again, folder.path());

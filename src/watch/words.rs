@@ -362,7 +362,7 @@ impl Watch {
                 format!("the clock went back from {}Z to {}Z", clock(*from), clock(*to))
             }
             What::Undo => match self.last_change() {
-                Some(last) => format!("undo: {}", self.say_done(last)),
+                Some(last) => format!("taken back: {}", self.say_done(last)),
                 None => "nothing to undo".to_owned(),
             },
             What::Redo => match self.next_redo() {

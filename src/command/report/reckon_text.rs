@@ -168,7 +168,7 @@ fn row(passed: &Passed, chart: Option<&Chart>) -> Vec<String> {
         When::Start => "start",
         When::OnTheWay => "",
         When::Fix => "after the fix",
-        When::RunningFix => "after the running fix",
+        When::RunningFix => "after the lines",
         When::LegEnd => "leg ends",
     };
     let mut row = vec![

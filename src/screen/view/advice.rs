@@ -7,10 +7,14 @@ use crate::fix::{Fix, Verdict};
 use crate::screen::chart_panel::Ink;
 use crate::screen::state::State;
 use crate::screen::wording;
+use crate::watch::words;
 
 /// What next: the measurement worth most, the places that still fit, and what must be known.
 pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
-    let area = heading(state, area, buffer, "WHAT NEXT, WHAT TO KNOW", "");
+    // Ranges and bearings told here are from the place of the answer, for its time.
+    let of = state.carried_off().and(state.answer());
+    let of = of.map_or_else(String::new, |it| format!("as of {}Z", words::clock(it.fix.time)));
+    let area = heading(state, area, buffer, "WHAT NEXT, WHAT TO KNOW", &of);
     let mut told = Vec::new();
     if let Some(answer) = state.answer().filter(|_| state.is_current()) {
         landfall(state, &answer.fix, &mut told);

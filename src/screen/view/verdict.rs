@@ -19,7 +19,7 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     let width = cells(&band);
     put(buffer, area.x, area.y, &band, area.width, state.theme.band(told.style));
     let room = area.width.saturating_sub(width + 1);
-    put(buffer, area.x + width + 1, area.y, &told.first, room, told.style);
+    put(buffer, area.x + width + 1, area.y, without_axis(&told.first, room), room, told.style);
     let room = area.width.saturating_sub(1);
     let mut y = area.y + 1;
     if state.tells_carried() {
@@ -79,6 +79,15 @@ fn whole_words(line: &str, room: u16) -> String {
         words = fewer;
     }
     format!("{words}…")
+}
+
+/// A place and its ellipse, the ellipse's direction left out where there is no room: half of it would
+/// be another one.
+fn without_axis(line: &str, room: u16) -> &str {
+    if cells(line) <= room {
+        return line;
+    }
+    line.rsplit_once(" on ").map_or(line, |(shorter, _)| shorter)
 }
 
 /// As many clauses as there is room for: half a figure at the edge would be another figure.
@@ -159,6 +168,9 @@ mod tests {
         assert_eq!(whole_clauses(line, 80), line);
         assert_eq!(whole_clauses(line, 60), "fix is 5.2 NM 211° from DR; 99.9 % sure");
         assert_eq!(whole_clauses(line, 30), "fix is 5.2 NM 211° from DR");
+        let place = "38°14.84'S 021°24.17'W at 03:42:55Z  95 % in 0.53 × 0.36 NM on 152°";
+        assert_eq!(without_axis(place, 80), place);
+        assert!(without_axis(place, 62).ends_with("0.36 NM"));
     }
 
     #[test]

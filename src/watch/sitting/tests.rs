@@ -83,8 +83,8 @@ fn a_landfall_is_entered_corrected_and_taken_back() {
             "contact C: 318° relative (= 028° true: R 318.0, heading T 070.0, T 028.0), at 03:40:00Z",
             "B corrected: 18.1 NM, 042° true, Tern Rock, at 03:40:00Z",
             "out: contact B: 18.1 NM, 042° true, Tern Rock",
-            "undo: contact B taken out",
-            "undo: contact B: 18.1 NM, 042° true, Tern Rock",
+            "taken back: contact B taken out",
+            "taken back: contact B: 18.1 NM, 042° true, Tern Rock",
             "redo: contact B: 18.1 NM, 042° true, Tern Rock",
         ]
     );
