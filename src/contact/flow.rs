@@ -1,10 +1,15 @@
 //! What is not known of the wind or current in a track and speed, and how it goes on.
 
-use nalgebra::{Matrix2, Matrix4, SymmetricEigen};
+use std::f64::consts::PI;
+
+use nalgebra::{Matrix2, Matrix4, SymmetricEigen, Vector2};
 
 use super::process::GaussMarkov;
 use crate::geodesy::Covariance;
-use crate::units::{Angle, Bearing, Speed, True};
+use crate::units::{Angle, Bearing, GroundRange, Speed, True};
+
+/// A quarter of the Earth's meridian, metres: farther off nobody is.
+const QUARTER_EARTH_M: f64 = 1e7;
 
 /// How fast a wind or current changes, and what else moves the craft about.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -63,6 +68,25 @@ impl FlowError {
         let change = FlowChange { spread: change.spread.max(worst), ..change };
         let with_position = Matrix2::new(a, b, c, d);
         Self { velocity, with_position, change, over, age: 0.0, ran: 0.0 }.within(position)
+    }
+
+    /// The same where track and speed are stated anew: no surer than the errors stated, nor than the
+    /// flow was known. The least that is neither is S + (V − S)₊, the part of V − S that is above
+    /// nought; stated twice it comes to the same.
+    ///
+    /// - `along`, `across`: one standard deviation of the velocity stated.
+    #[must_use]
+    pub fn no_surer_than(self, track: Bearing<True>, along: Speed, across: Speed) -> Self {
+        let (sin, cos) = track.sin_cos();
+        let turned = Matrix2::new(sin, cos, cos, -sin);
+        let squared = |speed: Speed| speed.metres_per_second().powi(2);
+        let diagonal = Vector2::new(squared(along), squared(across));
+        let stated = turned * Matrix2::from_diagonal(&diagonal) * turned;
+        let above = Roots::of(self.velocity - stated).root;
+        let velocity = stated + above * above;
+        let worst = SymmetricEigen::new(velocity).eigenvalues.max().max(0.0).sqrt();
+        let change = FlowChange { spread: self.change.spread.max(worst), ..self.change };
+        Self { velocity, change, ..self }
     }
 
     /// Position and flow where it comes to be known that the flow changes more than was taken: with
@@ -147,7 +171,8 @@ impl FlowError {
         split(self.velocity, track)
     }
 
-    /// The constant errors of track and speed that come to as much after a run of `seconds`.
+    /// The constant errors of track and speed that come to as much after a run of `seconds`; of less than
+    /// a second as of one.
     ///
     /// - returns: of the track, none where the speed is nought; of the speed.
     pub fn mean_over(
@@ -156,8 +181,9 @@ impl FlowError {
         track: Bearing<True>,
         speed: Speed,
     ) -> (Option<Angle>, Speed) {
+        let seconds = seconds.max(1.0);
         let (grown, _) = self.apart().carried(Covariance::default(), seconds);
-        let (along, across) = split(matrix(grown) / (seconds * seconds).max(1e-9), track);
+        let (along, across) = split(matrix(grown) / (seconds * seconds), track);
         (angle_of(across, speed), along)
     }
 
@@ -202,10 +228,11 @@ impl Roots {
     }
 }
 
-/// An error of velocity across a track as one of its direction; none at rest.
+/// An error of velocity across a track as one of its direction, of no more than half a turn: it then
+/// goes any way. None at rest.
 pub(super) fn angle_of(across: Speed, speed: Speed) -> Option<Angle> {
     let own = speed.metres_per_second();
-    (own > 0.0).then(|| Angle::from_radians(across.metres_per_second() / own))
+    (own > 0.0).then(|| Angle::from_radians((across.metres_per_second() / own).min(PI)))
 }
 
 fn split(of: Matrix2<f64>, track: Bearing<True>) -> (Speed, Speed) {
@@ -223,18 +250,22 @@ fn matrix(of: Covariance) -> Matrix2<f64> {
     Matrix2::new(ee, en, en, nn)
 }
 
-/// Rounding may leave it a hair from sound.
-fn covariance(of: Matrix2<f64>) -> Covariance {
+/// Rounding may leave it a hair from sound; what is no number says nothing of where we are.
+pub(super) fn covariance(of: Matrix2<f64>) -> Covariance {
+    let unknown = Covariance::circular(GroundRange::clamped_metres(QUARTER_EARTH_M));
+    if !of.iter().all(|v| v.is_finite()) {
+        return unknown;
+    }
     let (ee, nn) = (of[(0, 0)].max(0.0), of[(1, 1)].max(0.0));
-    let most = (ee * nn).sqrt();
+    let most = ee.sqrt() * nn.sqrt();
     let en = (0.5 * (of[(0, 1)] + of[(1, 0)])).clamp(-most, most);
-    Covariance::from_square_metres(ee, en, nn).unwrap_or_default()
+    Covariance::from_square_metres(ee, en, nn).unwrap_or(unknown)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
+    use crate::units::METRES_PER_NAUTICAL_MILE;
 
     const KNOT: f64 = METRES_PER_NAUTICAL_MILE / 3600.0;
 
@@ -295,6 +326,47 @@ mod tests {
         let (_, fixed) = found(slow).carried(circle(0.4), 900.0);
         let (place, _) = fixed.after_fix(circle(1.0), circle(0.3)).changing(circle(0.3), fast);
         assert!((sigma(place) - 0.3).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_track_stated_anew_is_no_surer_than_the_flow_was_known() {
+        let kn = |value| Speed::from_knots(value).unwrap();
+        let w = |knots: f64| (knots * KNOT).powi(2);
+        let flow =
+            FlowError::found([w(2.0), 0.0, w(8.0)], 0.0, [[0.0; 2]; 2], circle(0.4), steady(9.0));
+        let anew = flow.no_surer_than(Bearing::ZERO, kn(3.0), kn(4.0));
+        let (along, across) = anew.sigmas(Bearing::ZERO);
+        assert!((along.knots() - 8.0).abs() < 1e-9 && (across.knots() - 4.0).abs() < 1e-9);
+        let again = anew.no_surer_than(Bearing::ZERO, kn(3.0), kn(4.0));
+        assert!((again.velocity - anew.velocity).abs().max() < 1e-9);
+        // On a slant it is above both in every direction.
+        let track = Bearing::wrapped_degrees(30.0);
+        let slant = flow.no_surer_than(track, kn(9.0), kn(1.0));
+        for degrees in 0..180 {
+            let towards =
+                |of: &FlowError| of.sigmas(Bearing::wrapped_degrees(f64::from(degrees))).0;
+            assert!(towards(&slant).knots() >= towards(&flow).knots() - 1e-9, "{degrees}");
+        }
+        assert!(slant.sigmas(track).0.knots() >= 9.0 - 1e-9);
+    }
+
+    #[test]
+    fn what_is_no_angle_and_no_covariance_is_the_greater_error() {
+        let kn = |value| Speed::from_knots(value).unwrap();
+        let half_a_turn = angle_of(kn(1.0), kn(0.3)).unwrap();
+        assert!((half_a_turn.radians() - PI).abs() < 1e-12);
+        assert!((angle_of(kn(2.0), kn(0.3)).unwrap().radians() - PI).abs() < 1e-12);
+        assert_eq!(angle_of(kn(1.0), kn(0.0)), None);
+        for of in [f64::NAN, f64::INFINITY] {
+            let wide = covariance(Matrix2::new(of, 0.0, 0.0, 0.0));
+            assert!(wide.square_metres()[2] > 1e13);
+        }
+        // The mean over no time at all is the error of now, and not nought.
+        let (_, along) = between_fixes().mean_over(0.0, Bearing::ZERO, kn(100.0));
+        assert!(
+            along.metres_per_second()
+                >= 0.999 * between_fixes().sigmas(Bearing::ZERO).0.metres_per_second()
+        );
     }
 
     #[test]

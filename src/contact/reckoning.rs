@@ -1,4 +1,5 @@
 use jiff::{SignedDuration, Timestamp};
+use nalgebra::Matrix2;
 use thiserror::Error;
 
 use super::flow::{self, FlowError};
@@ -189,12 +190,9 @@ impl Reckoning {
             };
         }
         let grown = |f: fn(PlanePoint) -> f64| f(along) + f(across);
-        let growth = Covariance::from_square_metres(
-            grown(|p| p.east * p.east),
-            grown(|p| p.east * p.north),
-            grown(|p| p.north * p.north),
-        );
-        (position, growth.unwrap_or_default())
+        let shared = grown(|p| p.east * p.north);
+        let (east, north) = (grown(|p| p.east * p.east), grown(|p| p.north * p.north));
+        (position, flow::covariance(Matrix2::new(east, shared, shared, north)))
     }
 
     /// The same run from another place, found without it: at its time we were there, with that error.
@@ -278,8 +276,8 @@ impl Reckoning {
 
     /// The same reckoning carried to the time of an alteration, and from then on with another track
     /// and speed made good; what was made good before stays so. The errors of track and speed before
-    /// it and after it are taken for independent. What is known of a wind or current goes on with it:
-    /// who states a track anew states its error anew.
+    /// it and after it are taken for independent. What is not known of a wind or current in use goes on
+    /// with it: that error belongs to the air or water, not to the track.
     ///
     /// # Errors
     /// As [`Reckoning::carried_to`].

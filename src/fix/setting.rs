@@ -1,5 +1,7 @@
 //! From a chart and sightings to the plain numbers that identity and estimator work on.
 
+use std::f64::consts::SQRT_2;
+
 use jiff::Timestamp;
 
 use super::ground::ChartGround;
@@ -106,10 +108,18 @@ fn prior(sightings: &Sightings, time: Timestamp, cautions: &mut Vec<String>) -> 
     let elapsed_s = time.duration_since(reckoning.time).as_secs_f64();
     let (covariance, elapsed_s) =
         moved.map_or((reckoning.covariance, elapsed_s), |(_, covariance)| (covariance, 0.0));
-    let (along_sigma, across_sigma) = reckoning.velocity_sigmas(time);
+    let (mut along_sigma, mut across_sigma) = reckoning.velocity_sigmas(time);
+    let mut covariance = sound(covariance);
+    // After a further time s the place has P + s²V + s(C + Cᵀ), where C is what place and velocity share.
+    // C is not in what follows; whatever it is, the sum is no more than 2P + 2s²V. Back in time C makes
+    // it less.
+    if moved.is_some() && time < sightings.latest() {
+        covariance = covariance.plus(covariance);
+        (along_sigma, across_sigma) = (along_sigma * SQRT_2, across_sigma * SQRT_2);
+    }
     Prior {
         position,
-        covariance: sound(covariance),
+        covariance,
         elapsed_s,
         track: reckoning.track.map_or(0.0, Bearing::radians),
         along_sigma,
@@ -278,4 +288,53 @@ fn belief(
     }
     let confidence = stated.confidence.clamp(0.0, MOST_CONFIDENCE);
     found.map(|candidate| Belief { candidate, confidence })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::contact::{FlowChange, FlowError};
+    use std::path::Path;
+
+    #[test]
+    fn a_contact_after_the_time_asked_is_not_too_sure_with_a_wind_in_use() {
+        let text = r#"
+            [reckoning]
+            time = "2031-03-09T03:40:00Z"
+            position = "38 12.9 S, 21 30.5 W"
+            sigma_nm = 0.4
+            track_deg = 0.0
+            speed_kn = 120.0
+            [own]
+            height_ft = 2000
+            [radar]
+            set = "patrol"
+            [[contact]]
+            label = "A"
+            range_nm = 17.3
+            bearing_deg = 42.5
+            time = "2031-03-09T04:20:00Z"
+        "#;
+        let mut sightings = Sightings::parse(text, "test", Path::new("")).unwrap();
+        let reckoning = &mut sightings.reckoning;
+        // The wind errs with the place, one for one: 1.5 m/s to 0.4 NM.
+        let (wind, place) = (1.5, 0.4 * METRES_PER_NAUTICAL_MILE);
+        let shared = [[wind * place, 0.0], [0.0, wind * place]];
+        let change = FlowChange { spread: 1.5, seconds: 1e9, wander: 0.0 };
+        let squared = [wind * wind, 0.0, wind * wind];
+        reckoning.with_flow(FlowError::found(squared, 0.0, shared, reckoning.covariance, change));
+        let latest = sightings.latest();
+        let (_, truly) = sightings.reckoning.carried_to(latest).unwrap();
+        for asked in ["2031-03-09T03:42:00Z", "2031-03-09T04:00:00Z", "2031-03-09T04:20:00Z"] {
+            let asked: Timestamp = asked.parse().unwrap();
+            let prior = prior(&sightings, asked, &mut Vec::new());
+            let seconds = latest.duration_since(asked).as_secs_f64();
+            let [_, _, north] = prior.covariance.square_metres();
+            let stated = north + (prior.along_sigma * seconds).powi(2);
+            // A metre more is its own.
+            let [_, _, needed] = truly.square_metres();
+            assert!(stated + 1.0 >= needed, "{asked}: {stated} and {needed}");
+            assert!(stated < 2.0 * needed + 10.0, "{asked}: {stated} and {needed}");
+        }
+    }
 }

@@ -198,8 +198,12 @@ impl Watch {
                 (reckoning.track, reckoning.speed) = (Some(track), Some(speed));
                 (reckoning.speed_sigma, reckoning.track_sigma) =
                     (share_of(speed), self.track_sigma);
-                // A track stated anew has its own error: that of the wind found was another's.
-                reckoning.flow = None;
+                // What is not known of the wind in use is the air's, whatever the track.
+                if let Some(flow) = reckoning.flow {
+                    let across = self.track_sigma.radians().abs() * speed.metres_per_second();
+                    let across = Speed::clamped_metres_per_second(across);
+                    reckoning.with_flow(flow.no_surer_than(track, share_of(speed), across));
+                }
                 // The heading was another's, and what a fix found was found on another track.
                 (course.steady, course.offer) = (from.is_none(), None);
             }

@@ -14,6 +14,12 @@ use crate::watch::log::DriftEntry;
 /// Nothing is said of a wind or stream by fixes nearer in time than this, in seconds.
 const LEAST_RUN_S: f64 = 240.0;
 
+/// No drift is known so badly, one standard deviation on an axis.
+const MOST_SIGMA_KN: f64 = 500.0;
+
+/// That and a place somewhere on the Earth.
+const MOST_SHARED_NM_KN: f64 = 6000.0 * MOST_SIGMA_KN;
+
 /// Metres per second in a knot.
 const KNOT: f64 = METRES_PER_NAUTICAL_MILE / 3600.0;
 
@@ -140,6 +146,7 @@ impl Watch {
 
     /// Uses a wind or stream found: track and speed with it, and from now on its error for theirs.
     pub(super) fn drift(&self, entry: &DriftEntry, course: &mut Course) -> Result<(), EntryError> {
+        sound(entry)?;
         let track = Bearing::from_degrees(entry.track_deg).map_err(refused)?;
         let speed = Speed::from_knots(entry.speed_kn).map_err(refused)?;
         let change = self.flow_change(course, speed);
@@ -152,6 +159,32 @@ impl Watch {
         course.offer = None;
         Ok(())
     }
+}
+
+/// An error that is none would make us surer than anyone is.
+fn sound(entry: &DriftEntry) -> Result<(), EntryError> {
+    let of = entry.covariance_kn2;
+    let [[ee, en], [ne, nn]] = of;
+    let most = MOST_SIGMA_KN * MOST_SIGMA_KN;
+    let whole = Covariance::from_square_metres(ee, en, nn).is_ok() && ee <= most && nn <= most;
+    if !whole || (en - ne).abs() > 1e-6 * (ee + nn) || !ne.is_finite() {
+        return Err(refused(format!(
+            "the error of the drift, {of:?} kn², is no covariance of up to {MOST_SIGMA_KN} kn on an axis"
+        )));
+    }
+    let over = entry.found_over_s.unwrap_or(0.0);
+    if !(0.0..=86_400.0).contains(&over) {
+        return Err(refused(format!(
+            "the drift was found over {over} s: a time from nought to 24 h is taken"
+        )));
+    }
+    let shared = entry.with_position_nm_kn.unwrap_or_default();
+    if !shared.iter().flatten().all(|v| v.abs() <= MOST_SHARED_NM_KN) {
+        return Err(refused(format!(
+            "what the drift's error shares with the position, {shared:?} NM·kn, is no covariance"
+        )));
+    }
+    Ok(())
 }
 
 /// The error of a drift from its fix on: that of the mean it was found as, and what it has changed

@@ -1,6 +1,7 @@
 //! A drift in use, and how the error of the reckoning grows with it.
 
 use super::*;
+use crate::watch::log::DriftEntry;
 
 /// A run due north at 120 knots, a fix of 0.3 NM at 03:40 and one of 0.4 NM at 04:10, the drift used.
 fn with_a_drift() -> Watch {
@@ -55,14 +56,33 @@ fn a_drift_used_grows_its_error_as_a_reckoning_by_legs_does() {
 }
 
 #[test]
+fn a_track_stated_anew_keeps_the_error_of_the_wind() {
+    let watch = with_a_drift();
+    let later = |watch: &Watch| sigma_nm(watch, "2031-03-09T05:10:00Z", 0.0);
+    // The same again, at once and later, and round a turn: the air is no better known for it.
+    for line in ["trk 000 120 @0410", "trk 000 120 @0440", "trk 090 120 @0440"] {
+        let mut anew = with_a_drift();
+        enter(&mut anew, &[line]);
+        assert!(
+            later(&anew) >= 0.999 * later(&watch),
+            "{line}: {} {}",
+            later(&anew),
+            later(&watch)
+        );
+        assert!(later(&anew) <= 1.2 * later(&watch), "{line}: {} {}", later(&anew), later(&watch));
+        let once = later(&anew);
+        enter(&mut anew, &[line]);
+        assert!((later(&anew) / once - 1.0).abs() < 1e-6, "{line}");
+    }
+}
+
+#[test]
 fn errors_of_track_and_speed_stand_where_no_wind_is_known() {
-    let mut watch = with_a_drift();
-    // A track stated anew: 2° and 3 %, constant; at 100 kn half an hour comes to 1.745 and 1.5 NM.
-    enter(&mut watch, &["trk 000 100 @0440"]);
-    let start = sigma_nm(&watch, "2031-03-09T04:40:00Z", 0.0);
-    assert!(watch.reckoning().unwrap().flow.is_none());
+    // 2° and 3 %, constant; at 100 kn half an hour comes to 1.745 and 1.5 NM.
+    let mut watch = watch();
+    enter(&mut watch, &["dr -38.0,-21.0 sigma 0.3 @0440", "trk 000 100 @0440"]);
     let along = sigma_nm(&watch, "2031-03-09T05:10:00Z", 0.0);
-    assert!((along - start.hypot(1.5)).abs() < 1e-3, "{along} {start}");
+    assert!((along - 0.3f64.hypot(1.5)).abs() < 1e-3, "{along}");
     // A place that owes nothing to the drift shares nothing with it; the drift itself goes on.
     let mut anew = with_a_drift();
     enter(&mut anew, &["dr -36.9,-21.0 sigma 0.2 @0420"]);
@@ -133,4 +153,40 @@ fn a_speed_or_height_said_after_the_drift_counts_as_if_said_before() {
         enter(&mut watch, &["undo"]);
         assert!((half_an_hour_on(&watch) - narrow).abs() < 1e-9);
     }
+}
+
+#[test]
+fn a_drift_of_no_sound_error_is_refused() {
+    let watch = with_a_drift();
+    let Some(What::Drift(kept)) = watch.last_change().cloned() else { panic!() };
+    let mut fresh = watch.clone();
+    fresh.apply(&What::Undo).unwrap();
+    let refusal = |change: fn(&mut DriftEntry)| {
+        let mut entry = kept.clone();
+        change(&mut entry);
+        fresh.clone().apply(&What::Drift(entry)).unwrap_err().to_string()
+    };
+    assert_eq!(
+        refusal(|entry| entry.covariance_kn2 = [[1.0, 2.0], [2.0, 1.0]]),
+        "the error of the drift, [[1.0, 2.0], [2.0, 1.0]] kn², is no covariance of up to 500 kn on an axis"
+    );
+    for covariance in [
+        [[-1.0, 0.0], [0.0, 1.0]],
+        [[f64::NAN, 0.0], [0.0, 1.0]],
+        [[1.0, 0.5], [0.1, 1.0]],
+        [[250_001.0, 0.0], [0.0, 1.0]],
+    ] {
+        let mut entry = kept.clone();
+        entry.covariance_kn2 = covariance;
+        assert!(fresh.clone().apply(&What::Drift(entry)).is_err(), "{covariance:?}");
+    }
+    assert_eq!(
+        refusal(|entry| entry.found_over_s = Some(f64::INFINITY)),
+        "the drift was found over inf s: a time from nought to 24 h is taken"
+    );
+    assert_eq!(
+        refusal(|entry| entry.with_position_nm_kn = Some([[f64::NAN, 0.0], [0.0, 0.0]])),
+        "what the drift's error shares with the position, [[NaN, 0.0], [0.0, 0.0]] NM·kn, is no covariance"
+    );
+    assert!(fresh.apply(&What::Drift(kept)).is_ok());
 }
