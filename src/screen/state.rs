@@ -322,8 +322,16 @@ impl State {
 
     /// Where we are now, and its error: the fix, or what stands in its place, carried on.
     pub(super) fn here(&self, now: Timestamp) -> Option<(Position, Covariance)> {
-        let stands = self.answer().filter(|_| self.is_current()).and_then(Answer::estimate);
-        self.watch.carried(stands, now)
+        self.watch.carried(self.stands(), now)
+    }
+
+    /// The same at its own time, where it cannot be carried to now.
+    pub(super) fn left_behind(&self) -> Option<(Timestamp, Position, Covariance)> {
+        self.watch.as_it_stood(self.stands())
+    }
+
+    fn stands(&self) -> Option<(Timestamp, Position, Covariance)> {
+        self.answer().filter(|_| self.is_current()).and_then(Answer::estimate)
     }
 
     /// Whether a line is kept for the place by now: as long as the watch runs with the clock, so that

@@ -80,6 +80,11 @@ pub fn carried_lines(carried: &Carried) -> [String; 3] {
     ]
 }
 
+/// Said of a place that cannot be carried to now, and is told as it was.
+pub fn not_carried(time: Timestamp) -> String {
+    format!("NOT carried to now: the place of {}Z", clock(time))
+}
+
 fn fixed_line(fix: &Fix) -> String {
     let position = fix.position.map_or_else(String::new, |p| p.to_string());
     let ellipse = fix.ellipse.as_ref().map_or_else(String::new, ellipse);

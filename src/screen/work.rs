@@ -7,7 +7,7 @@ use jiff::{SignedDuration, Timestamp};
 use super::scope::{Ask, Drawn};
 use super::state::Message;
 use crate::chart::Chart;
-use crate::contact::Sightings;
+use crate::contact::{Reckoning, Sightings};
 use crate::fix::{self, Fix, Options};
 use crate::geodesy::{Covariance, Position};
 use crate::paint::{self, Conditions, Expectation, Vantage};
@@ -83,6 +83,22 @@ impl Answer {
         let from = stands.map_or(reckoning.time, |(time, ..)| time);
         let (position, covariance) = watch.carried(stands, now).filter(|_| now >= from)?;
         Some(Carried { position, covariance, time: now, from, stand })
+    }
+
+    /// Why the place that stands is not carried to now, and what would mend it.
+    pub fn why_not_carried(&self, watch: &Watch, now: Timestamp) -> String {
+        let Some(reckoning) = watch.reckoning().filter(|r| r.track.is_some() && r.speed.is_some())
+        else {
+            return "no track and speed to carry it by: type them, like trk 074 165".to_owned();
+        };
+        let from = self.estimate().map_or(reckoning.time, |(time, ..)| time).max(reckoning.time);
+        if now < from {
+            return format!("it is of {from}, later than {now}: it is carried on, never back");
+        }
+        format!(
+            "it is of {from}, more than {} h ago: type where you think you are, dr 38 12.9 S, 21 30.5 W",
+            Reckoning::MOST_HOURS
+        )
     }
 }
 

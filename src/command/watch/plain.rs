@@ -174,8 +174,9 @@ fn by_now(sitting: &Sitting, answer: Option<&Answer>, out: &mut Out) -> Result<(
         return out
             .say("now", "no reckoning: type where you think you are, dr 38 12.9 S, 21 30.5 W");
     };
-    let Some(carried) = answer.carried(watch, watch.own_time(now())) else {
-        return out.say("now", "no track and speed to carry it by: type them, like trk 074 165");
+    let by = watch.own_time(now());
+    let Some(carried) = answer.carried(watch, by) else {
+        return out.say("now", &answer.why_not_carried(watch, by));
     };
     let [full, ..] = carried_lines(&carried);
     out.say("now", &full)?;
@@ -193,7 +194,7 @@ fn by_now(sitting: &Sitting, answer: Option<&Answer>, out: &mut Out) -> Result<(
         out.say("shows", "no named mark should paint from there")?;
     }
     for (mark, charted) in marks.iter().take(MOST_SHOWN) {
-        let bearing = spoken_bearing(mark.bearing.degrees().round());
+        let bearing = spoken_bearing(mark.bearing.degrees().round() % 360.0);
         let (range, chance) = (mark.range.nautical_miles(), whole_percent(mark.paint_probability));
         out.say("shows", &format!("{}, {range:.1} NM {bearing} true, {chance}", charted.name))?;
     }
@@ -212,6 +213,20 @@ fn answer(sitting: &mut Sitting, last: &mut Last, out: &mut Out) -> Result<(), F
     for line in lines.iter().filter(|line| !line.is_empty()) {
         out.say(word, line)?;
     }
+    landfall(&answer, last, out)?;
+    found(&sitting.watch, last, out)?;
+    left_out(&sitting.watch, last, out)?;
+    let echoes = sitting.watch.echoes();
+    for echo in echoes.iter().filter(|echo| !last.echoes.contains(echo)) {
+        out.say("echo", &words::echo(echo))?;
+    }
+    last.echoes = echoes.to_vec();
+    keep_said(sitting, &answer, &lines, last);
+    last.answer = Some(answer);
+    Ok(())
+}
+
+fn landfall(answer: &Answer, last: &Last, out: &mut Out) -> Result<(), Failure> {
     let before = last.fix().and_then(|fix| fix.landfall.as_ref());
     if answer.fix.landfall.as_ref() != before
         && let Some(landfall) = &answer.fix.landfall
@@ -220,21 +235,31 @@ fn answer(sitting: &mut Sitting, last: &mut Last, out: &mut Out) -> Result<(), F
         let by = by.unwrap_or_default();
         out.say("landfall", &format!("{}: {}{by}", landfall.verdict.as_str(), landfall.why))?;
     }
-    if let Some(offer) = sitting.watch.offer().filter(|offer| last.offer.as_ref() != Some(offer)) {
+    Ok(())
+}
+
+/// A drift on offer and the wind or stream known, where they have changed.
+fn found(watch: &Watch, last: &mut Last, out: &mut Out) -> Result<(), Failure> {
+    if let Some(offer) = watch.offer().filter(|offer| last.offer.as_ref() != Some(offer)) {
         out.say("drift", &format!("{}; \"drift\" uses it", words::offer(offer)))?;
     }
-    last.offer = sitting.watch.offer().copied();
-    let flow = sitting.watch.flow();
+    last.offer = watch.offer().copied();
+    let flow = watch.flow();
     if let Some(flow) = flow.filter(|flow| last.flow != Some(*flow)) {
         out.say("flow", &format!("{}, by what is steered and made good", words::flow(flow)))?;
     }
     last.flow = flow;
-    let moving = moving(&sitting.watch);
+    Ok(())
+}
+
+/// Contacts that have come to feed no fix since, and those that may feed one again.
+fn left_out(watch: &Watch, last: &mut Last, out: &mut Out) -> Result<(), Failure> {
+    let moving = moving(watch);
     for label in moving.iter().filter(|label| !last.moving.contains(label)) {
         out.say("left out", &format!("contact {label} {}", words::left_out(&LeftOut::Moves)))?;
     }
     for label in last.moving.iter().filter(|label| !moving.contains(label)) {
-        if sitting.watch.find(label).is_some() {
+        if watch.find(label).is_some() {
             out.say(
                 "taken in",
                 &format!("contact {label} is not known to move: it may feed the fix"),
@@ -242,11 +267,11 @@ fn answer(sitting: &mut Sitting, last: &mut Last, out: &mut Out) -> Result<(), F
         }
     }
     last.moving = moving;
-    let echoes = sitting.watch.echoes();
-    for echo in echoes.iter().filter(|echo| !last.echoes.contains(echo)) {
-        out.say("echo", &words::echo(echo))?;
-    }
-    last.echoes = echoes.to_vec();
+    Ok(())
+}
+
+/// Keeps what was said, where it is another than was said last.
+fn keep_said(sitting: &mut Sitting, answer: &Answer, lines: &[String], last: &mut Last) {
     if sitting.watch.has_measured() {
         let said = Watch::said(&answer.fix, lines.to_vec());
         if last.said.as_ref() != Some(&said) && sitting.keeper.is_open() {
@@ -256,8 +281,6 @@ fn answer(sitting: &mut Sitting, last: &mut Last, out: &mut Out) -> Result<(), F
         }
         last.said = Some(said);
     }
-    last.answer = Some(answer);
-    Ok(())
 }
 
 /// One line of standard input; what is beyond the longest is passed over. `None` at the end.

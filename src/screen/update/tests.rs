@@ -341,6 +341,41 @@ fn the_fix_is_carried_on_and_what_should_show_is_asked_from_there() {
 }
 
 #[test]
+fn a_place_that_is_not_carried_is_told_as_it_stood_and_why() {
+    let text = include_str!("../../../charts-sample/landfall.toml");
+    let still: Vec<&str> = text
+        .lines()
+        .filter(|line| !line.starts_with("track_deg") && !line.starts_with("speed_kn"))
+        .collect();
+    let sightings = Sightings::parse(&still.join("\n"), "landfall", Path::new("")).unwrap();
+    let watch = Watch::from_sightings(&sightings);
+    assert!(watch.reckoning().unwrap().track.is_none());
+    let answer = crate::screen::solve(&CHART, &sightings);
+    let now = answer.fix.time + SignedDuration::from_mins(7);
+    assert!(answer.carried(&watch, now).is_none());
+    assert_eq!(
+        answer.why_not_carried(&watch, now),
+        "no track and speed to carry it by: type them, like trk 074 165"
+    );
+    let keeping = Keeping::Ready(path());
+    let mut state = State::new(Arc::clone(&CHART), watch, keeping, Theme::new(Colours::None));
+    update(&mut state, Message::Time(now));
+    update(&mut state, Message::Resized(Size::new(80, 24)));
+    assert!(state.here(now).is_none());
+    let (time, position, _) = state.left_behind().unwrap();
+    assert_eq!((time, position), (sightings.reckoning.time, sightings.reckoning.position));
+    // With track and speed: a clock before the place, and one of the day after.
+    let moving = live(7);
+    let (answer, watch) = (moving.answer().unwrap(), &moving.watch);
+    let told = |hours| {
+        let now = answer.fix.time + SignedDuration::from_hours(hours);
+        answer.why_not_carried(watch, now)
+    };
+    assert!(told(-1).ends_with("it is carried on, never back"), "{}", told(-1));
+    assert!(told(30).contains("more than 24 h ago: type where you think you are"), "{}", told(30));
+}
+
+#[test]
 fn a_clock_that_is_held_carries_nothing() {
     let mut state = state();
     let Some(Command::Solve { asked, sightings }) = state.first_question() else { panic!() };

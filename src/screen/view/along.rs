@@ -4,6 +4,7 @@ use ratatui::text::{Line, Span};
 
 use super::{heading, lines};
 use crate::screen::state::State;
+use crate::screen::wording;
 use crate::screen::work::Coming;
 use crate::watch::along::Standing;
 use crate::watch::words;
@@ -18,7 +19,12 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     let area = heading(state, area, buffer, "ALONG THE RUN", &format!("{}Z", words::clock(now)));
     let mut told: Vec<Line<'_>> = Vec::new();
     let quiet = |text: String| Line::from(Span::styled(text, state.theme.quiet()));
-    let here = state.here(now);
+    let carried = state.here(now);
+    let left = state.left_behind().filter(|_| carried.is_none());
+    if let Some((time, ..)) = left {
+        told.push(Line::from(Span::styled(wording::not_carried(time), state.theme.doubt())));
+    }
+    let here = carried.or(left.map(|(_, position, covariance)| (position, covariance)));
     if let Some(here) = here {
         told.push(quiet(words::since(&state.watch, now)));
         told.push(quiet(words::spread(here.1)));

@@ -84,6 +84,15 @@ impl Watch {
         reckoning.carried_to(now).ok()
     }
 
+    /// A place, or the reckoning where none stands, as it was at its own time: what is left where it
+    /// cannot be carried on.
+    pub fn as_it_stood(
+        &self,
+        stands: Option<(Timestamp, Position, Covariance)>,
+    ) -> Option<(Timestamp, Position, Covariance)> {
+        stands.or_else(|| self.reckoning().map(|r| (r.time, r.position, r.covariance)))
+    }
+
     /// Names of the marks that the operator took a contact for, and those that accepted fixes rest
     /// on.
     pub fn reported(&self) -> impl Iterator<Item = String> + '_ {

@@ -134,14 +134,7 @@ impl Watch {
             What::Delete { label } => {
                 Step::Out(self.find(label).ok_or_else(|| self.unknown(label))?, label.clone())
             }
-            What::Bank { bank_deg } => {
-                if self.radar.set.lobes.is_none() {
-                    let set = &self.radar.set_name;
-                    return Err(refused(format!("bank tilts fixed lobes; {set} turns a beam")));
-                }
-                let bank = Angle::from_degrees(*bank_deg);
-                Step::Own(Box::new(Own { bank, ..self.own.clone() }))
-            }
+            What::Bank { bank_deg } => Step::Own(Box::new(self.banked(*bank_deg)?)),
             What::Call { label, name } => {
                 let root = self.root_of(label).ok_or_else(|| self.unknown(label))?;
                 Step::Called(root, name.clone())
@@ -156,6 +149,14 @@ impl Watch {
             | What::Reckoning { .. }
             | What::Track { .. } => Step::Course(Box::new(self.course_by(what)?)),
         })
+    }
+
+    fn banked(&self, bank_deg: f64) -> Result<Own, EntryError> {
+        if self.radar.set.lobes.is_none() {
+            let set = &self.radar.set_name;
+            return Err(refused(format!("bank tilts fixed lobes; {set} turns a beam")));
+        }
+        Ok(Own { bank: Angle::from_degrees(bank_deg), ..self.own.clone() })
     }
 
     fn unknown(&self, label: &str) -> EntryError {
