@@ -230,7 +230,7 @@ impl<'a> Way<'a> {
         let mut closer = Closer { way: self, quick, seen: BTreeMap::new() };
         let at = closer.first_place()?;
         let first = closer.first(at)?;
-        let likely = self.likely(quick, at);
+        let likely = likely(quick, at);
         let step = likely.len().div_ceil(SAMPLES).max(1);
         let tried: Vec<f64> = likely.iter().step_by(step).map(|at| closer.chance(*at)).collect();
         let holds = tried.iter().filter(|chance| **chance >= PAINTS).count();
@@ -240,12 +240,6 @@ impl<'a> Way<'a> {
         self.told(quick, at, first, (share, best, true))
     }
 
-    /// The places from one on at which a mark paints by the quick look, and that one.
-    fn likely(&self, quick: &Quick<'_>, from: usize) -> Vec<usize> {
-        let each = quick.chances.iter().enumerate().skip(from);
-        each.filter(|(at, chance)| *at == from || **chance >= PAINTS).map(|(at, _)| at).collect()
-    }
-
     fn told(
         &self,
         quick: &Quick<'_>,
@@ -253,7 +247,7 @@ impl<'a> Way<'a> {
         first: First,
         (share, best, careful): (f64, f64, bool),
     ) -> Option<Paints> {
-        let likely = self.likely(quick, at);
+        let likely = likely(quick, at);
         let spell = |at: &usize| {
             let next = self.places.get(at + 1).filter(|next| !next.fresh)?;
             Some(next.time.duration_since(self.places.get(*at)?.time).as_secs_f64())
@@ -373,4 +367,10 @@ impl Closer<'_, '_> {
         let (range, bearing, chance) = (seen.range, seen.bearing, seen.paint_probability);
         Some(First { time, at_start, range, bearing, chance })
     }
+}
+
+/// The places from one on at which a mark paints by the quick look, and that one.
+fn likely(quick: &Quick<'_>, from: usize) -> Vec<usize> {
+    let each = quick.chances.iter().enumerate().skip(from);
+    each.filter(|(at, chance)| *at == from || **chance >= PAINTS).map(|(at, _)| at).collect()
 }

@@ -162,7 +162,7 @@ fn a_drift_of_no_sound_error_is_refused() {
     let mut fresh = watch.clone();
     fresh.apply(&What::Undo).unwrap();
     let refusal = |change: fn(&mut DriftEntry)| {
-        let mut entry = kept.clone();
+        let mut entry = kept;
         change(&mut entry);
         fresh.clone().apply(&What::Drift(entry)).unwrap_err().to_string()
     };
@@ -176,7 +176,7 @@ fn a_drift_of_no_sound_error_is_refused() {
         [[1.0, 0.5], [0.1, 1.0]],
         [[250_001.0, 0.0], [0.0, 1.0]],
     ] {
-        let mut entry = kept.clone();
+        let mut entry = kept;
         entry.covariance_kn2 = covariance;
         assert!(fresh.clone().apply(&What::Drift(entry)).is_err(), "{covariance:?}");
     }
