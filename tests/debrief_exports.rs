@@ -109,8 +109,8 @@ fn gpx_is_read_back_by_another_library() {
 
 /// What an element of GPX 1.1 may hold, in its order, and whether it may come again.
 ///
-/// From the schema, topografix.com/GPX/1/1/gpx.xsd, in a stored copy (second-hand). Elements with text
-/// alone are none of these.
+/// From the schema, topografix.com/GPX/1/1/gpx.xsd, published; read from a copy, second-hand. Elements
+/// with text alone are none of these.
 const SCHEMA: [(&str, &[(&str, bool)]); 5] = [
     (
         "gpx",

@@ -116,7 +116,7 @@ fn the_first_paint_is_where_the_horizon_lets_it_be() {
     let account = debrief(&sortie(None), Vec::new(), Some(&chart(folder.path())));
     let found = stack(&account);
     assert!(!found.first.at_start && found.careful);
-    // 1.23·(√h + √H), feet and nautical miles: in many marine manuals, seen.
+    // 1.23·(√h + √H), feet and nautical miles: published (marine manuals give 1.22 or 1.23; which, from memory).
     let rule_nm = 1.23 * (OWN_FT.sqrt() + (STACK_M / 0.3048).sqrt());
     let range_nm = found.first.range.nautical_miles();
     assert!(

@@ -26,8 +26,7 @@ fn reckon(arguments: &[&str], legs: &str) -> (i32, String, String) {
     (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
 }
 
-/// A published exercise of a US Navy training manual (page seen): heading 052, 250 kn for a quarter of an
-/// hour; the wind that puts it on 045 at 220 kn computed.
+/// An exercise of a naval training manual (published): heading 052, 250 kn for a quarter of an hour; the wind that puts it on 045 at 220 kn computed.
 const QUARTER: &str = r#"
 [start]
 time = "2031-03-09T01:10:00Z"

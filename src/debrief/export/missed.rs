@@ -21,8 +21,14 @@ pub(super) fn missed(debrief: &Debrief, clock: Clock) -> Section {
         painted.iter().filter(|it| it.is_never_reported() || it.is_late()).collect();
     let reported = painted.iter().filter(|it| it.reported.is_some()).count();
     let never = debrief.missed().count();
+    // Those that a contact was perhaps taken for, and those that showed too shortly to count.
+    let others = painted.len().saturating_sub(reported + never);
+    let others = match others {
+        0 => String::new(),
+        some => format!("; {some} perhaps reported, or too short to count"),
+    };
     section.lines.push(format!(
-        "{} painted by the prediction: {reported} reported, {} of these late; {never} never reported",
+        "{} painted by the prediction: {reported} reported, {} of these late; {never} never{others}",
         count(painted.len(), "mark", "marks"),
         told.len() - never
     ));

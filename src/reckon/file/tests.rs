@@ -69,7 +69,7 @@ fn every_key_is_taken() {
     assert!((third.made.speed.knots() - 200.0).abs() < 1e-9);
     assert_eq!(legs.defaults, ["flow_sigma_kn"]);
     assert_eq!(legs.fixes.len(), 1);
-    // 161 kn at 3° a second is a radius of 0.854 NM; 133.2° of arc end 1.99 NM off (computed).
+    // 161.5 kn at 3° a second is a radius of 0.857 NM; 133.2° of arc end 1.99 NM off (computed).
     let [turns] = legs.cautions.as_slice() else { panic!("{:?}", legs.cautions) };
     assert!(turns.contains("onto leg 3 at 161 kn, sets that leg 1.99 NM off"), "{turns}");
     assert!((legs.model.heading_sigma.degrees() - 1.0).abs() < 1e-9);
