@@ -3,19 +3,17 @@
 //! A second look at an echo tells no more of which headland it is: whatever marks could be taken for it
 //! could be before. Counted as a contact of its own it would: each look multiplies the odds of a place
 //! by the share that its marks have there, and twin headlands, looked at long enough, come out certain,
-//! at the wrong one as often as not. One look of each echo counts, the latest.
-
-use jiff::Timestamp;
-use nalgebra::{Matrix2, Vector2};
+//! at the wrong one as often as not. One look of each echo counts.
+//!
+//! Ranges alone and bearings alone are not known again: each of them counts.
 
 use super::report::Fix;
 use crate::contact::{Contact, LobeReading, Sightings};
-use crate::geodesy::PlanePoint;
-use crate::units::METRES_PER_NAUTICAL_MILE;
+use crate::geodesy::{Covariance, PlanePoint};
+use crate::identity::SAME_LOOK_S;
+use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
-/// Readings nearer in time are of one look: echoes of it are two where they are this far apart, in
-/// metres.
-const ONE_LOOK_S: f64 = 60.0;
+/// Echoes of one look are two where they are this far apart, in metres.
 const PARTED_M: f64 = 0.5 * METRES_PER_NAUTICAL_MILE;
 /// Readings of one echo agree within this squared statistical distance in 999 cases of 1,000: χ² of
 /// two degrees of freedom (published table).
@@ -26,6 +24,7 @@ const SLIDES_M: f64 = 0.15 * METRES_PER_NAUTICAL_MILE;
 /// counts for no more than this share of it, in metres.
 const APART_M: f64 = METRES_PER_NAUTICAL_MILE;
 const RUN_SHARE: f64 = 0.3;
+
 /// A look that another of the same echo counts for.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Again {
@@ -36,33 +35,79 @@ pub(super) struct Again {
 }
 
 /// The sightings with one look of each echo, and the looks left out.
+///
+/// A look joins the echo that it lies nearest to, but none that bears another name, and none of which
+/// another reading of the same look is another echo. Where looks of an echo were given a name, the
+/// latest of those counts; a name is no other reading's.
 pub(super) fn one_look_each(sightings: &Sightings) -> (Sightings, Vec<Again>) {
     let mut echoes: Vec<Vec<&Contact>> = Vec::new();
     for contact in &sightings.contacts {
-        let is_of = |looks: &&mut Vec<&Contact>| {
-            looks.iter().any(|before| is_one_echo(sightings, before, contact))
-        };
-        match echoes.iter_mut().find(is_of) {
+        let nearest = echoes
+            .iter()
+            .enumerate()
+            .filter_map(|(index, looks)| Some((nearness(sightings, looks, contact)?, index)))
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|(_, index)| index);
+        match nearest.and_then(|index| echoes.get_mut(index)) {
             Some(looks) => looks.push(contact),
             None => echoes.push(vec![contact]),
         }
     }
     let mut again = Vec::new();
-    let kept =
-        echoes.iter().filter_map(|looks| {
-            // Of looks at one time the one entered last.
-            let latest = looks.iter().max_by_key(|contact| contact.time)?;
-            let others = looks.iter().filter(|contact| contact.label != latest.label);
-            again.extend(others.map(|contact| Again {
+    let mut kept = Vec::new();
+    for looks in &echoes {
+        // Of looks at one time the one entered last.
+        let key = |contact: &&&Contact| (contact.belief.is_some(), contact.time);
+        let Some(counts) = looks.iter().max_by_key(key) else { continue };
+        let others = looks.iter().filter(|contact| contact.label != counts.label);
+        again.extend(
+            others.map(|contact| Again {
                 earlier: contact.label.clone(),
-                counts: latest.label.clone(),
-            }));
-            // A name given at one of them is a name of all.
-            let belief = looks.iter().rev().find_map(|contact| contact.belief.clone());
-            Some(Contact { belief, ..(*latest).clone() })
-        });
-    let kept: Vec<Contact> = kept.collect();
+                counts: counts.label.clone(),
+            }),
+        );
+        kept.push((*counts).clone());
+    }
     (sightings.with_contacts(kept), again)
+}
+
+/// The least squared statistical distance of a reading from the looks of an echo; none where it is not
+/// of that echo.
+///
+/// It is as far as both were read, and no farther from one than two echoes of one look are. Between two
+/// looks also where they are that near by less than they were read, for a reading worse than its stated
+/// error is no other echo, and farther apart where their errors allow it: but where one bears a name and
+/// the other none, only as in one look.
+fn nearness(sightings: &Sightings, looks: &[&Contact], contact: &Contact) -> Option<f64> {
+    let is_barred = looks.iter().any(|look| {
+        let names = (name_of(look), name_of(contact));
+        let is_other_name = matches!(names, (Some(a), Some(b)) if a != b);
+        let off = apart(sightings, look, contact);
+        let is_parted = off.is_some_and(|(squared, metres)| metres >= PARTED_M && squared >= AGREE);
+        is_other_name || is_one_look(look, contact) && is_parted
+    });
+    if is_barred {
+        return None;
+    }
+    looks
+        .iter()
+        .filter_map(|look| {
+            let (squared, metres) = apart(sightings, look, contact)?;
+            let (near, agree) = (metres < PARTED_M, squared < AGREE);
+            let is_strict =
+                is_one_look(look, contact) || name_of(look).is_some() != name_of(contact).is_some();
+            let one = if is_strict { near && agree } else { near || agree && metres < APART_M };
+            one.then_some(squared)
+        })
+        .min_by(f64::total_cmp)
+}
+
+fn name_of(contact: &Contact) -> Option<&str> {
+    contact.belief.as_ref().map(|belief| belief.mark.as_str())
+}
+
+fn is_one_look(one: &Contact, other: &Contact) -> bool {
+    other.time.duration_since(one.time).as_secs_f64().abs() < SAME_LOOK_S
 }
 
 /// In words, where there is anything to say.
@@ -92,80 +137,43 @@ pub(super) fn tell_of_all(fix: &mut Fix, again: &[Again]) {
     }
 }
 
-fn is_one_echo(sightings: &Sightings, one: &Contact, other: &Contact) -> bool {
-    let names = [one, other].map(|contact| contact.belief.as_ref().map(|belief| &belief.mark));
-    if let [Some(a), Some(b)] = names
-        && a != b
-    {
-        return false;
-    }
+/// How far apart two readings are, the run between them taken off: squared in their standard
+/// deviations, and in metres. None of a lone range or bearing, or of two parts of an echo.
+fn apart(sightings: &Sightings, one: &Contact, other: &Contact) -> Option<(f64, f64)> {
     if one.part != other.part {
-        return false;
+        return None;
     }
-    let one_look = seconds_between(one.time, other.time) < ONE_LOOK_S;
-    is_one_place(sightings, one, other, one_look)
-}
-
-fn seconds_between(one: Timestamp, other: Timestamp) -> f64 {
-    other.duration_since(one).as_secs_f64().abs()
-}
-
-/// Whether two readings, the run between them taken off, are of one place.
-///
-/// As well as they were read, and no farther apart than two echoes of one look are; in two looks, also
-/// where they are that near by less than they were read, for a reading worse than its stated error is
-/// no other echo.
-fn is_one_place(sightings: &Sightings, one: &Contact, other: &Contact, one_look: bool) -> bool {
     let (early, late) = if one.time <= other.time { (one, other) } else { (other, one) };
     let run = sightings.reckoning.displacement(early.time, late.time);
     let doubt = SLIDES_M.hypot((RUN_SHARE * run.polar().0.metres()).min(RUN_SHARE * APART_M));
-    let (early, late) = (plotted(sightings, early), plotted(sightings, late));
-    early.iter().any(|before| {
-        late.iter().any(|after| {
-            let off = Vector2::new(
-                after.at.east + run.east - before.at.east,
-                after.at.north + run.north - before.at.north,
-            );
-            let spread = before.spread + after.spread + Matrix2::identity() * (doubt * doubt);
-            let agrees =
-                spread.try_inverse().is_some_and(|inverse| off.dot(&(inverse * off)) < AGREE);
-            let apart_m = off.norm();
-            if one_look {
-                agrees && apart_m < PARTED_M
-            } else {
-                apart_m < PARTED_M || agrees && apart_m < APART_M
-            }
+    let doubt = Covariance::circular(GroundRange::clamped_metres(doubt));
+    let before = plotted(sightings, early);
+    let after = plotted(sightings, late);
+    let pairs = before.iter().flat_map(|a| after.iter().map(move |b| (a, b)));
+    pairs
+        .map(|((from, of_from), (to, of_to))| {
+            let (east, north) = (to.east + run.east - from.east, to.north + run.north - from.north);
+            let squared = of_from.plus(*of_to).plus(doubt).mahalanobis_squared(east, north);
+            (squared, PlanePoint { east, north }.distance(PlanePoint::default()))
         })
-    })
+        .min_by(|a, b| a.0.total_cmp(&b.0))
 }
 
-/// Where an echo is plotted from own place, and how well it was read.
-struct Plotted {
-    at: PlanePoint,
-    spread: Matrix2<f64>,
-}
-
-/// Each place that a contact may be plotted at; none of a lone range or bearing.
-fn plotted(sightings: &Sightings, contact: &Contact) -> Vec<Plotted> {
+/// Each place from own that a contact may be plotted at, with its error; none of a lone range or bearing.
+fn plotted(sightings: &Sightings, contact: &Contact) -> Vec<(PlanePoint, Covariance)> {
     let Some(range) = contact.range else { return Vec::new() };
     let height = sightings.own.height.metres();
     let slant = range.metres();
     // What height the echo has is small beside what it is read to.
-    let ground = (slant * slant - height * height).max(0.0).sqrt();
+    let ground = GroundRange::clamped_metres((slant * slant - height * height).max(0.0).sqrt());
     let read = contact.bearing.map(|bearing| (bearing, contact.bearing_sigma));
     let told = contact.lobes.iter().flat_map(LobeReading::true_bearings);
     read.into_iter()
         .chain(told)
         .map(|(bearing, sigma)| {
-            let (sin, cos) = bearing.sin_cos();
-            let along = Vector2::new(sin, cos);
-            let across = Vector2::new(cos, -sin);
-            let (range_m, aside_m) = (contact.range_sigma.metres(), ground * sigma.radians().abs());
-            Plotted {
-                at: PlanePoint { east: ground * sin, north: ground * cos },
-                spread: along * along.transpose() * (range_m * range_m)
-                    + across * across.transpose() * (aside_m * aside_m),
-            }
+            let aside = GroundRange::clamped_metres(ground.metres() * sigma.radians().abs());
+            let error = Covariance::along_across(contact.range_sigma, aside, bearing);
+            (PlanePoint::at(ground, bearing), error)
         })
         .collect()
 }

@@ -45,6 +45,7 @@ pub(crate) use posterior::{
     mixture,
 };
 pub use posterior::{Sighting, Unobstructed};
+pub(crate) use prior::SAME_LOOK_S;
 pub use problem::{
     Answer, Answering, Belief, Candidate, Charted, Prior, Problem, RatioReading, Reading, Shared,
     Sight, Targets,

@@ -5,7 +5,7 @@ use std::f64::consts::TAU;
 use super::problem::{Problem, Sight};
 
 /// Contacts closer in time than this are not the same mark twice.
-const SAME_LOOK_S: f64 = 60.0;
+pub(crate) const SAME_LOOK_S: f64 = 60.0;
 
 /// Logarithm of the prior that a contact is a mark, `share` being the mark's part of all that an
 /// operator might have picked; of a traced outline, with the density of the trace that its place

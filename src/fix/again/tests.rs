@@ -80,10 +80,9 @@ fn one_echo_typed_twice_at_once_counts_once_and_two_echoes_are_two() {
 }
 
 #[test]
-fn the_latest_look_counts_for_all_before_it_and_keeps_the_name() {
-    let named = contact("A", "17:05:20", 10.2, 64.5) + "mark = \"Fallow Head\"\n";
+fn the_latest_look_counts_for_all_before_it() {
     let looks = [
-        named,
+        contact("A", "17:05:20", 10.2, 64.5),
         contact("B", "17:07:20", 10.0, 64.0),
         contact("C", "17:09:20", 9.7, 63.5),
         contact("E", "17:09:20", 11.0, 120.0),
@@ -91,11 +90,41 @@ fn the_latest_look_counts_for_all_before_it_and_keeps_the_name() {
     let (once, again) = one_look_each(&read(&looks.concat()));
     let labels: Vec<&str> = once.contacts.iter().map(|c| c.label.as_str()).collect();
     assert_eq!(labels, ["C", "E"]);
-    assert_eq!(once.contacts[0].belief.as_ref().unwrap().mark, "Fallow Head");
     assert!(again.iter().all(|pair| pair.counts == "C") && again.len() == 2, "{again:?}");
-    // Another name is another echo, whatever the readings say.
-    let other = contact("D", "17:09:20", 9.7, 63.5) + "mark = \"Fallow Ness\"\n";
-    let named = contact("A", "17:05:20", 10.2, 64.5) + "mark = \"Fallow Head\"\n";
-    let (both, again) = one_look_each(&read(&(named + &other)));
-    assert!(both.contacts.len() == 2 && again.is_empty());
+}
+
+#[test]
+fn a_name_stays_with_its_reading_and_parts_what_bears_another() {
+    let named = |label: &str, time: &str, range: f64, bearing: f64, mark: &str| {
+        contact(label, time, range, bearing) + &format!("mark = \"{mark}\"\n")
+    };
+    let labels = |contacts: &[String]| -> Vec<String> {
+        let (once, _) = one_look_each(&read(&contacts.concat()));
+        once.contacts.into_iter().map(|c| c.label).collect()
+    };
+    // The named look counts, not the later one.
+    let one = named("A", "17:05:20", 10.2, 64.5, "Fallow Head");
+    assert_eq!(labels(&[one.clone(), contact("B", "17:07:20", 9.9, 64.0)]), ["A"]);
+    // An echo eight cables off does not take its name, whatever the run between them allows.
+    assert_eq!(labels(&[one.clone(), contact("B", "17:07:20", 9.9, 68.7)]), ["A", "B"]);
+    // Another name is another echo, also with a look of no name between the two.
+    let other = named("C", "17:07:20", 9.9, 64.2, "Fallow Ness");
+    assert_eq!(labels(&[one.clone(), other.clone()]), ["A", "C"]);
+    let between = contact("B", "17:05:50", 10.15, 64.4);
+    assert_eq!(labels(&[one, between, other]), ["A", "C"]);
+}
+
+#[test]
+fn each_look_of_two_neighbours_joins_its_own() {
+    // Two echoes eight cables apart, both read twice, two minutes apart.
+    let looks = [
+        contact("G", "17:05:00", 10.2, 64.5),
+        contact("L", "17:05:00", 10.2, 69.0),
+        contact("M", "17:07:00", 9.95, 68.7),
+        contact("H", "17:07:00", 9.95, 64.0),
+    ];
+    let (_, again) = one_look_each(&read(&looks.concat()));
+    let pairs: Vec<(&str, &str)> =
+        again.iter().map(|pair| (pair.earlier.as_str(), pair.counts.as_str())).collect();
+    assert_eq!(pairs, [("G", "H"), ("L", "M")]);
 }
