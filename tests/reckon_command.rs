@@ -332,3 +332,16 @@ fn lines_that_a_fix_puts_an_end_to_are_named() {
     );
     assert_eq!(answer["running_fixes"][2]["lines"], serde_json::json!([2, 3]));
 }
+
+#[test]
+fn a_line_at_odds_is_left_out_of_those_that_follow() {
+    let good = past_a_mark([false, false, true], "");
+    // A wrong bearing in between, not asked to go on from.
+    let wrong = "[[line]]\ntime = \"2031-03-09T04:35:00Z\"\nmark = \"Light A\"\nposition = \"0 20.0 N, 0 17.0 E\"\n\
+                 mark_sigma_nm = 0.3\nbearing_deg = 190.0\nbearing_sigma_deg = 0.5\n";
+    let answer = past_a_mark([false, false, true], wrong);
+    assert_eq!(answer["running_fixes"][2]["verdict"], "at-odds");
+    assert_eq!(answer["running_fixes"][3]["lines"], serde_json::json!([1, 2, 4]));
+    assert_eq!(answer["running_fixes"][3]["went_on"], true);
+    assert_eq!(answer["running_fixes"][3]["ellipse"], good["running_fixes"][2]["ellipse"]);
+}

@@ -6,6 +6,7 @@ use foreland::debrief::smooth::{
 };
 use foreland::fix::Estimate;
 use foreland::geodesy::{Covariance, LocalPlane, PlanePoint, Position, along_track};
+use foreland::reckon::Craft;
 use foreland::units::{Bearing, Speed};
 use jiff::{SignedDuration, Timestamp};
 use nalgebra::{Matrix2, Matrix4, Vector2, Vector4};
@@ -102,7 +103,7 @@ impl Draw {
 fn going(track: f64, speed: f64) -> Going {
     let track = Bearing::from_degrees(track).unwrap();
     let speed = Speed::from_knots(speed).unwrap();
-    let model = Model::stated(speed.knots(), track.sin_cos(), 5.0 * KNOT, 8.0 * KNOT);
+    let model = Model::stated(Craft::Aircraft, track.sin_cos(), 5.0 * KNOT, 8.0 * KNOT);
     Going { track, speed, model }
 }
 

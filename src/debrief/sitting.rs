@@ -387,7 +387,7 @@ impl Sitting {
         let (track, speed) = reckoning.track.zip(reckoning.speed)?;
         let across = speed.metres_per_second() * self.sigmas.track.radians();
         let along = self.sigmas.speed.metres_per_second();
-        let model = Model::stated(speed.knots(), track.sin_cos(), along, across);
+        let model = Model::stated(self.watch.craft(), track.sin_cos(), along, across);
         Some(Going { track, speed, model })
     }
 }

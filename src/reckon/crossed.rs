@@ -109,6 +109,7 @@ impl Carried {
         (leg, on): (usize, &Course),
         (number, line): (usize, &StatedLine),
     ) -> RunningFixTold {
+        let before = (self.running.clone(), self.numbers.clone());
         let running = self.running.get_or_insert_with(|| RunningFix::new(reckoner.clone()));
         for seen in &line.seen {
             // There is room: see `make_room`.
@@ -135,9 +136,9 @@ impl Carried {
             let found = !on.is_over_ground() && on.is_carried();
             told.flow = found.then(|| reckoner.flow(on));
         }
-        // What is at odds would spoil every line after it.
-        if line.go_on && told.standing == Standing::AtOdds {
-            self.let_go();
+        // What is at odds would spoil every line after it: it is left out of those.
+        if told.standing == Standing::AtOdds {
+            (self.running, self.numbers) = before;
         }
         told
     }

@@ -230,7 +230,7 @@ impl<'a> Way<'a> {
         let mut closer = Closer { way: self, quick, seen: BTreeMap::new() };
         let at = closer.first_place()?;
         let first = closer.first(at)?;
-        let likely = likely(quick, at);
+        let likely = likely(quick, at, MAY);
         let step = likely.len().div_ceil(SAMPLES).max(1);
         let tried: Vec<f64> = likely.iter().step_by(step).map(|at| closer.chance(*at)).collect();
         let holds = tried.iter().filter(|chance| **chance >= PAINTS).count();
@@ -247,7 +247,8 @@ impl<'a> Way<'a> {
         first: First,
         (share, best, careful): (f64, f64, bool),
     ) -> Option<Paints> {
-        let likely = likely(quick, at);
+        // A careful look has told what share of those that may paint do.
+        let likely = likely(quick, at, if careful { MAY } else { PAINTS });
         let spell = |at: &usize| {
             let next = self.places.get(at + 1).filter(|next| !next.fresh)?;
             Some(next.time.duration_since(self.places.get(*at)?.time).as_secs_f64())
@@ -369,8 +370,8 @@ impl Closer<'_, '_> {
     }
 }
 
-/// The places from one on at which a mark paints by the quick look, and that one.
-fn likely(quick: &Quick<'_>, from: usize) -> Vec<usize> {
+/// The places from one on at which a mark has a chance to paint by the quick look, and that one.
+fn likely(quick: &Quick<'_>, from: usize, least: f64) -> Vec<usize> {
     let each = quick.chances.iter().enumerate().skip(from);
-    each.filter(|(at, chance)| *at == from || **chance >= PAINTS).map(|(at, _)| at).collect()
+    each.filter(|(at, chance)| *at == from || **chance >= least).map(|(at, _)| at).collect()
 }

@@ -50,8 +50,10 @@ impl Sights<'_> {
             names.chain(&contact.taken_for).any(|named| named.eq_ignore_ascii_case(&mark.name))
         };
         let mut each = self.contacts.iter().zip(&self.sitting.contacts);
-        each.find(|(told, seen)| once(told) || (self.is_open(told) && self.lies_at(seen, mark)))
-            .map(|(told, _)| told.label.clone())
+        each.find(|(told, seen)| {
+            !told.deleted && once(told) || (self.is_open(told) && self.lies_at(seen, mark))
+        })
+        .map(|(told, _)| told.label.clone())
     }
 
     /// It has no name, and is no echo that was found to be none of the chart's.

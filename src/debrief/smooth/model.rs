@@ -8,9 +8,6 @@ use crate::units::METRES_PER_NAUTICAL_MILE;
 /// Metres per second in a knot.
 pub const KNOT: f64 = METRES_PER_NAUTICAL_MILE / 3600.0;
 
-/// From this speed made good it is taken for an aircraft, in knots.
-const AIRCRAFT_KN: f64 = 60.0;
-
 /// No velocity is known better than this beforehand, one standard deviation on each axis, knots.
 const LEAST_SPREAD_KN: f64 = 0.1;
 
@@ -29,15 +26,14 @@ impl Model {
     /// Of a track and speed made good with their errors as stated.
     ///
     /// How fast a wind or stream changes, and what helm and gusts add, is that of an aircraft or a
-    /// vessel ([`ErrorModel`]), told apart by the speed.
+    /// vessel ([`ErrorModel`]).
     ///
     /// - `along`, `across`: one standard deviation of the velocity along the track and across it, m/s.
-    pub fn stated(speed_kn: f64, (sin, cos): (f64, f64), along: f64, across: f64) -> Self {
+    pub fn stated(craft: Craft, (sin, cos): (f64, f64), along: f64, across: f64) -> Self {
         let least = LEAST_SPREAD_KN * KNOT;
         let turned = Matrix2::new(sin, cos, cos, -sin);
         let (a, c) = (along.max(least), across.abs().max(least));
         let spread = turned * Matrix2::new(a * a, 0.0, 0.0, c * c) * turned.transpose();
-        let craft = if speed_kn >= AIRCRAFT_KN { Craft::Aircraft } else { Craft::Vessel };
         let usual = ErrorModel::of(craft);
         Self { spread, seconds: usual.flow_seconds, wander: usual.wander * usual.wander }
     }
@@ -71,7 +67,7 @@ mod tests {
 
     #[test]
     fn two_steps_are_one() {
-        let model = Model::stated(165.0, (0.6, 0.8), 5.0 * KNOT, 8.0 * KNOT);
+        let model = Model::stated(Craft::Aircraft, (0.6, 0.8), 5.0 * KNOT, 8.0 * KNOT);
         for (first, second) in [(300.0, 900.0), (10.0, 30.0), (4000.0, 20_000.0)] {
             let ((a, qa), (b, qb)) = (model.over(first), model.over(second));
             let (whole, q) = model.over(first + second);
@@ -89,8 +85,10 @@ mod tests {
     #[test]
     fn a_wind_of_fifteen_knots_over_twenty_minutes() {
         // s 15 kn, τ 1.5 h, 20 min: 1.77 NM (computed from the formula above).
-        let model =
-            Model { wander: 0.0, ..Model::stated(165.0, (0.0, 1.0), 15.0 * KNOT, 15.0 * KNOT) };
+        let model = Model {
+            wander: 0.0,
+            ..Model::stated(Craft::Aircraft, (0.0, 1.0), 15.0 * KNOT, 15.0 * KNOT)
+        };
         let (_, noise) = model.over(1200.0);
         let miles = noise[(0, 0)].sqrt() / METRES_PER_NAUTICAL_MILE;
         assert!((miles - 1.77).abs() < 0.02, "{miles}");
