@@ -70,8 +70,8 @@ impl LocalPlane {
 
     /// Where a position lies in the plane.
     pub fn to_plane(&self, position: Position) -> PlanePoint {
-        let point =
-            geocentric(sin_cos_degrees(position.latitude()), sin_cos_degrees(position.longitude()));
+        let there = sin_cos_degrees(position.latitude());
+        let point = geocentric(there, sin_cos_degrees(position.longitude()));
         let [dx, dy, dz] = [0, 1, 2].map(|i| point[i] - self.origin[i]);
         let outward = self.cos_lon * dx + self.sin_lon * dy;
         let east = self.cos_lon * dy - self.sin_lon * dx;
@@ -81,7 +81,7 @@ impl LocalPlane {
         if flat <= 0.0 {
             return PlanePoint::default();
         }
-        let radius = self.radius_towards(north / flat, position.latitude());
+        let radius = radius_towards(north / flat, self.half_way(there));
         let arc = 2.0 * radius * (chord / (2.0 * radius)).min(1.0).asin();
         PlanePoint { east: east * arc / flat, north: north * arc / flat }
     }
@@ -94,15 +94,15 @@ impl LocalPlane {
         }
         // The latitude half way sets the curvature: that of the sphere is near enough, a kilometre
         // of it changing the answer by a millionth of the way.
-        let latitude = self.latitude_on_sphere(point.north / arc, arc / MEAN_EARTH_RADIUS_M);
-        self.step(point, arc, self.radius_towards(point.north / arc, latitude))
+        let there = self.latitude_on_sphere(point.north / arc, arc / MEAN_EARTH_RADIUS_M);
+        self.step(point, arc, radius_towards(point.north / arc, self.half_way(there)))
     }
 
-    /// In degrees, an arc in radians away along a direction of cosine `cos_azimuth`.
-    fn latitude_on_sphere(&self, cos_azimuth: f64, arc: f64) -> f64 {
+    /// Sine and cosine of it, an arc in radians away along a direction of cosine `cos_azimuth`.
+    fn latitude_on_sphere(&self, cos_azimuth: f64, arc: f64) -> (f64, f64) {
         let (sin, cos) = arc.sin_cos();
-        let sine = self.sin_lat * cos + self.cos_lat * sin * cos_azimuth;
-        Angle::from_radians(sine.clamp(-1.0, 1.0).asin()).degrees()
+        let sine = (self.sin_lat * cos + self.cos_lat * sin * cos_azimuth).clamp(-1.0, 1.0);
+        (sine, (1.0 - sine * sine).sqrt())
     }
 
     fn step(&self, point: PlanePoint, arc: f64, radius: f64) -> Position {
@@ -110,7 +110,7 @@ impl LocalPlane {
         let chord = 2.0 * radius * half.sin();
         let direction = point.north / arc;
         // The chord dips below the horizon by half the arc of the curvature at the centre's end.
-        let dip = chord / (2.0 * self.radius_towards(direction, self.centre.latitude()));
+        let dip = chord / (2.0 * radius_towards(direction, self.sin_lat * self.sin_lat));
         let flat = chord * (1.0 - dip * dip).max(0.0).sqrt();
         let (east, north, up) = (flat * point.east / arc, flat * direction, -chord * dip);
         let outward = self.cos_lat * up - self.sin_lat * north;
@@ -121,16 +121,21 @@ impl LocalPlane {
         ])
     }
 
-    /// Radius of curvature (Euler) along a direction of cosine `cos_azimuth`, half way to
-    /// `latitude`.
-    fn radius_towards(&self, cos_azimuth: f64, latitude: f64) -> f64 {
-        let (sin, _) = sin_cos_degrees(0.5 * (self.centre.latitude() + latitude));
-        let w2 = 1.0 - E2 * sin * sin;
-        let prime = WGS84_EQUATORIAL_RADIUS_M / w2.sqrt();
-        let meridian = prime * (1.0 - E2) / w2;
-        let c2 = cos_azimuth * cos_azimuth;
-        prime * meridian / (prime * c2 + meridian * (1.0 - c2))
+    /// The sine, squared, of the latitude half way to another given by its sine and cosine: from the
+    /// cosine of their sum, which takes no angle.
+    fn half_way(&self, (sin, cos): (f64, f64)) -> f64 {
+        0.5 * (1.0 - (self.cos_lat * cos - self.sin_lat * sin))
     }
+}
+
+/// Radius of curvature (Euler) along a direction of cosine `cos_azimuth`, at a latitude given by the
+/// square of its sine.
+fn radius_towards(cos_azimuth: f64, sine_squared: f64) -> f64 {
+    let w2 = 1.0 - E2 * sine_squared;
+    let prime = WGS84_EQUATORIAL_RADIUS_M / w2.sqrt();
+    let meridian = prime * (1.0 - E2) / w2;
+    let c2 = cos_azimuth * cos_azimuth;
+    prime * meridian / (prime * c2 + meridian * (1.0 - c2))
 }
 
 /// `hypot` without its care for numbers that no distance on the Earth comes near: it is asked for
@@ -157,10 +162,12 @@ fn geocentric((sin_lat, cos_lat): (f64, f64), (sin_lon, cos_lon): (f64, f64)) ->
 fn geodetic([x, y, z]: [f64; 3]) -> Position {
     let axis_ratio = 1.0 - WGS84_FLATTENING;
     let from_axis = length(x, y);
-    let (sin, cos) = z.atan2(from_axis * axis_ratio).sin_cos();
+    // Sine and cosine of the reduced latitude, whose tangent is z over this.
+    let below = from_axis * axis_ratio;
+    let (sin, cos) = (z / length(z, below), below / length(z, below));
     let second = E2 / (1.0 - E2);
-    let latitude = (z + second * axis_ratio * WGS84_EQUATORIAL_RADIUS_M * sin.powi(3))
-        .atan2(from_axis - E2 * WGS84_EQUATORIAL_RADIUS_M * cos.powi(3));
+    let latitude = (z + second * axis_ratio * WGS84_EQUATORIAL_RADIUS_M * sin * sin * sin)
+        .atan2(from_axis - E2 * WGS84_EQUATORIAL_RADIUS_M * cos * cos * cos);
     Position::wrapped(
         Angle::from_radians(latitude).degrees(),
         Angle::from_radians(y.atan2(x)).degrees(),
