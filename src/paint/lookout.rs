@@ -219,20 +219,20 @@ impl<'a> CoarseGround<'a> {
 
     fn at(&self, point: PlanePoint) -> f64 {
         let half = 0.5 * self.side as f64;
-        let (column, row) =
-            ((point.east / self.cell_m + half).floor(), (point.north / self.cell_m + half).floor());
+        let (column, row) = (point.east / self.cell_m + half, point.north / self.cell_m + half);
         let side = self.side as f64;
         if column < 0.0 || row < 0.0 || column >= side || row >= side {
             return 0.0;
         }
-        let index = row as usize * self.side + column as usize;
+        let (column, row) = (column as usize, row as usize);
+        let index = row * self.side + column;
         let Some(kept) = self.heights.get(index) else { return 0.0 };
         let known = f32::from_bits(kept.load(Ordering::Relaxed));
         if !known.is_nan() {
             return f64::from(known);
         }
         let half_m = half * self.cell_m;
-        let middle = |i: f64| (i + 0.5) * self.cell_m - half_m;
+        let middle = |i: usize| (i as f64 + 0.5) * self.cell_m - half_m;
         let at = PlanePoint { east: middle(column), north: middle(row) };
         let found = self.chart.ground().at(self.plane.to_position(at)).height.metres() as f32;
         kept.store(found.to_bits(), Ordering::Relaxed);

@@ -1,3 +1,6 @@
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
 use statrs::function::gamma::gamma_lr;
 
 /// False alarms allowed in one resolution cell: the condition of IMO MSC.192(79) 5.3.1.1 (seen).
@@ -29,11 +32,11 @@ const STEP_DB: f64 = 0.25;
 /// Land fluctuates from look to look and not within one (Swerling's first case): its echo from N
 /// pulses, added after a square-law detector, crosses the threshold with the probability of
 /// [`Detector::chance_of_known`]; [`Detector::chance`] is its mean over what is not known of the
-/// ground and the losses. Both come from tables made once for a set.
+/// ground and the losses. Both come from tables made once for a number of pulses, and kept.
 #[derive(Debug, Clone)]
 pub struct Detector {
-    known: Vec<f64>,
-    mean: Vec<f64>,
+    known: Arc<[f64]>,
+    mean: Arc<[f64]>,
     gain_db: f64,
     threshold_db: f64,
 }
@@ -41,10 +44,17 @@ pub struct Detector {
 impl Detector {
     /// For echoes of `pulses` pulses each.
     pub fn new(pulses: u32) -> Self {
+        static MADE: Mutex<BTreeMap<u32, Detector>> = Mutex::new(BTreeMap::new());
+        // A thread that came to grief while it held the lock left whole tables behind.
+        let mut made = MADE.lock().unwrap_or_else(PoisonError::into_inner);
+        made.entry(pulses).or_insert_with(|| Self::made(pulses)).clone()
+    }
+
+    fn made(pulses: u32) -> Self {
         let law = Law::new(pulses, FALSE_ALARM);
         let count = ((MOST_DB - LEAST_DB) / STEP_DB) as usize + 1;
         let levels = || (0..count).map(|i| LEAST_DB + i as f64 * STEP_DB);
-        let known: Vec<f64> = levels().map(|db| law.chance(10f64.powf(db / 10.0))).collect();
+        let known: Arc<[f64]> = levels().map(|db| law.chance(10f64.powf(db / 10.0))).collect();
         let mean = levels().map(|db| {
             HERMITE.iter().map(|(x, weight)| weight * look_up(&known, db + x * SPREAD_DB)).sum()
         });
