@@ -68,6 +68,14 @@ pub struct Edge {
     pub range_by: [f64; 2],
 }
 
+/// Own position as one shore has it: a point of its plane, and the turn from that plane's north to
+/// true north there.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Stand {
+    own: PlanePoint,
+    turn: Angle,
+}
+
 impl Shore {
     /// The part of `lines` (points of `plane`) within `radius` of the plane's centre.
     pub fn new<'a>(
@@ -113,8 +121,39 @@ impl Shore {
         bearing: Bearing<True>,
         half_beam: Angle,
     ) -> Option<Edge> {
-        let own = self.plane.to_plane(from);
+        self.leading_edge_from(self.stand(from), bearing, half_beam)
+    }
+
+    /// Own position as this shore has it, and any other about the same place: to look from it more
+    /// than once.
+    pub(crate) fn stand(&self, from: Position) -> Stand {
         let turn = convergence_between(self.plane.centre(), from);
+        Stand { own: self.plane.to_plane(from), turn }
+    }
+
+    /// As [`Shore::leading_edge`].
+    pub(crate) fn leading_edge_from(
+        &self,
+        stand: Stand,
+        bearing: Bearing<True>,
+        half_beam: Angle,
+    ) -> Option<Edge> {
+        Some(self.edge(stand, self.foot(stand, bearing, half_beam)?.near()))
+    }
+
+    /// The range of that edge alone.
+    pub(crate) fn leading_range_from(
+        &self,
+        stand: Stand,
+        bearing: Bearing<True>,
+        half_beam: Angle,
+    ) -> Option<GroundRange> {
+        let foot = self.foot(stand, bearing, half_beam)?;
+        Some(GroundRange::clamped_metres(foot.squared.sqrt()))
+    }
+
+    fn foot(&self, stand: Stand, bearing: Bearing<True>, half_beam: Angle) -> Option<Foot> {
+        let Stand { own, turn } = stand;
         let half = half_beam.radians().abs();
         let wedge = (half < WEDGE_MOST_RAD).then(|| Wedge::about(bearing.turned(-turn), half));
         let mut best: Option<Foot> = None;
@@ -129,12 +168,18 @@ impl Shore {
                 best = foot.filter(nearer).or(best);
             }
         }
-        Some(self.edge(own, turn, best?.near()))
+        best
     }
 
     /// The nearest shore in any direction.
     pub fn nearest(&self, from: Position) -> Option<Edge> {
-        self.leading_edge(from, Bearing::ZERO, Angle::from_radians(std::f64::consts::PI))
+        self.nearest_from(self.stand(from))
+    }
+
+    /// As [`Shore::nearest`].
+    pub(crate) fn nearest_from(&self, stand: Stand) -> Option<Edge> {
+        let all_round = Angle::from_radians(std::f64::consts::PI);
+        self.leading_edge_from(stand, Bearing::ZERO, all_round)
     }
 
     /// The land's own left or right edge as seen from outside it: the tangent to the shore.
@@ -147,8 +192,8 @@ impl Shore {
             Part::Right => 1.0,
             Part::Near | Part::Centre | Part::Shore => return None,
         };
-        let own = self.plane.to_plane(from);
-        let turn = convergence_between(self.plane.centre(), from);
+        let stand = self.stand(from);
+        let own = stand.own;
         let middle = Bearing::<True>::wrapped((-own.east).atan2(-own.north));
         let seen = self.lines.iter().flatten().map(|point| {
             let (east, north) = relative(*point, own);
@@ -174,10 +219,10 @@ impl Shore {
         let (east, north) = relative(point, own);
         let range = east.hypot(north);
         let by = if range > 0.0 { [-east / range, -north / range] } else { [0.0, 0.0] };
-        Some(self.edge(own, turn, Near { range, east, north, by }))
+        Some(self.edge(stand, Near { range, east, north, by }))
     }
 
-    fn edge(&self, own: PlanePoint, turn: Angle, near: Near) -> Edge {
+    fn edge(&self, Stand { own, turn }: Stand, near: Near) -> Edge {
         let point = PlanePoint { east: own.east + near.east, north: own.north + near.north };
         let (sin, cos) = turn.radians().sin_cos();
         let [east, north] = near.by;

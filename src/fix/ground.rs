@@ -9,7 +9,7 @@ use std::sync::{Arc, OnceLock};
 use self::kept::Kept;
 use super::setting::{MOST_REACH_NM, in_use};
 use crate::chart::{Chart, Mark, MarkId, MarkKind};
-use crate::contact::shore::Shore;
+use crate::contact::shore::{Shore, Stand};
 use crate::contact::{Contact, LobeReading, Part, Sightings};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::identity::{Answer, Answering, Prior, RatioReading, Sighting};
@@ -78,8 +78,8 @@ pub(super) struct ChartGround<'a> {
     range_sigma: Option<f64>,
     /// What a direction by two lobes would be read with; none for a turning beam or no heading.
     ratio: Option<RatioReading>,
-    /// The shore about a mark, laid out when first asked for.
-    shores: Kept<(usize, usize), Arc<Shore>>,
+    /// The shore about each mark in both discs, laid out when first asked for.
+    shores: Vec<[OnceLock<Box<Shore>>; 2]>,
     /// The nearest shore of all, by place to the metre.
     nearest: Kept<(i64, i64), Option<Position>>,
     /// The candidate that is shore of no mark.
@@ -108,6 +108,7 @@ impl<'a> ChartGround<'a> {
         let stated = sightings.radar.bearing_sigma_deg;
         Self {
             chart,
+            shores: marks.iter().map(|_| Default::default()).collect(),
             lookout: OnceLock::new(),
             region: (prior.position, radius),
             own: sightings.own.height,
@@ -130,7 +131,6 @@ impl<'a> ChartGround<'a> {
                 bank: sightings.own.bank,
                 density: 0.0,
             }),
-            shores: Kept::default(),
             nearest: Kept::default(),
             any_shore,
             plane: LocalPlane::new(prior.position),
@@ -166,9 +166,10 @@ impl<'a> ChartGround<'a> {
     }
 
     /// The shore about a mark, in the smaller or the larger disc; an islet's own in both.
-    fn shore_of(&self, candidate: usize, mark: &Mark, disc: usize) -> Arc<Shore> {
+    fn shore_of(&self, candidate: usize, mark: &Mark, disc: usize) -> Option<&Shore> {
         let islet = mark.kind == MarkKind::Islet;
-        self.shores.get((candidate, if islet { 0 } else { disc }), || {
+        let kept = self.shores.get(candidate)?.get(if islet { 0 } else { disc })?;
+        let shore = kept.get_or_init(|| {
             let miles = METRES_PER_NAUTICAL_MILE;
             let radius = if islet {
                 1.2 * mark.extent.metres() + 0.1 * miles
@@ -176,8 +177,9 @@ impl<'a> ChartGround<'a> {
                 DISCS_NM.get(disc).copied().unwrap_or(1.0) * miles
             };
             let radius = GroundRange::clamped_metres(radius);
-            Arc::new(Shore::around(self.chart.coast(), mark.position, radius))
-        })
+            Box::new(Shore::around(self.chart.coast(), mark.position, radius))
+        });
+        Some(shore)
     }
 
     /// A headland or an islet by its leading edge: borne by its charted point, and ranged to its
@@ -189,21 +191,26 @@ impl<'a> ChartGround<'a> {
     fn leading(&self, sight: usize, candidate: usize, from: Position, bias: f64) -> Option<Answer> {
         let mark = self.marks.get(candidate).and_then(|id| self.chart.marks().get(*id))?;
         let here = LocalPlane::new(from);
-        let (to_tip, _) = here.to_plane(mark.position).polar();
+        let tip = here.to_plane(mark.position);
+        let (to_tip, _) = tip.polar();
+        let shore = self.shore_of(candidate, mark, 1)?;
+        // Both discs lie about the tip.
+        let stand = shore.stand(from);
         let miles = METRES_PER_NAUTICAL_MILE;
         let face_m = if mark.kind == MarkKind::Islet {
             (FACE_SHARE * mark.extent.metres()).min(MOST_FACE_NM * miles)
         } else {
             HEADLAND_FACE_NM * miles
         };
-        let (aim, beside) = self.aim(candidate, mark, from);
-        let face_m = face_m.hypot(beside);
-        let (towards, by_reading) = self.cursor(sight, bias, here.to_plane(aim), face_m);
-        let in_beam = |disc| {
-            let shore = self.shore_of(candidate, mark, disc);
-            shore.leading_edge(from, towards, self.half_beam)
+        let (aim, aim_at, beside) = if mark.kind == MarkKind::Islet {
+            let (aim, beside) = middle_of_echo(shore, mark, stand);
+            (aim, here.to_plane(aim), beside)
+        } else {
+            (mark.position, tip, 0.0)
         };
-        let Some(much) = in_beam(1) else {
+        let face_m = face_m.hypot(beside);
+        let (towards, by_reading) = self.cursor(sight, bias, aim_at, face_m);
+        let Some(much) = shore.leading_edge_from(stand, towards, self.half_beam) else {
             return Some(Answer {
                 face_m,
                 depth_m: MISSED_NM * miles,
@@ -212,7 +219,10 @@ impl<'a> ChartGround<'a> {
         };
         let little = match mark.kind {
             MarkKind::Islet => much.range,
-            _ => in_beam(0).map_or(to_tip, |edge| edge.range),
+            _ => self
+                .shore_of(candidate, mark, 0)
+                .and_then(|shore| shore.leading_range_from(stand, towards, self.half_beam))
+                .unwrap_or(to_tip),
         };
         let between = DEPTH_SHARE * (little - much.range).abs();
         let choice = CHOICE_SHARE * (to_tip - much.range).abs();
@@ -260,25 +270,6 @@ impl<'a> ChartGround<'a> {
         self.read.get(sight).copied().flatten().map_or(0.0, |(_, sigma)| sigma)
     }
 
-    /// What the bearing of a leading edge is taken of, and how far to either side it may have been.
-    ///
-    /// A cursor is set on the middle of a small echo. Of an islet wider than that the nearest shore
-    /// draws it as well, so that it is looked for half way, and may be at either.
-    fn aim(&self, candidate: usize, mark: &Mark, from: Position) -> (Position, f64) {
-        if mark.kind != MarkKind::Islet {
-            return (mark.position, 0.0);
-        }
-        let Some(nearest) = self.shore_of(candidate, mark, 0).nearest(from) else {
-            return (mark.position, 0.0);
-        };
-        let plane = LocalPlane::new(mark.position);
-        let near = plane.to_plane(nearest.position);
-        let half_way = PlanePoint { east: 0.5 * near.east, north: 0.5 * near.north };
-        let (sin, cos) = nearest.bearing.sin_cos();
-        let beside = half_way.east * cos - half_way.north * sin;
-        (plane.to_position(half_way), beside.abs())
-    }
-
     /// An islet by its middle: half a pulse's length behind the middle of the land, as the echo is
     /// stretched away by the whole of it.
     fn middle(&self, mark: &Mark) -> Answer {
@@ -319,15 +310,14 @@ impl<'a> ChartGround<'a> {
         let plotted =
             LocalPlane::new(from).to_position(PlanePoint::at(along, Bearing::wrapped(bearing)));
         let shore = self.tile(plotted);
-        let towards =
-            |turn: f64| shore.leading_edge(from, Bearing::wrapped(bearing + turn), self.half_beam);
-        let edge = towards(0.0)?;
+        let stand = shore.stand(from);
+        let towards = |turn: f64| Bearing::wrapped(bearing + turn);
+        let edge = shore.leading_edge_from(stand, towards(0.0), self.half_beam)?;
         let middle = edge.range.metres();
-        let apart: f64 = [towards(-sigma), towards(sigma)]
+        let apart: f64 = [-sigma, sigma]
             .into_iter()
-            .map(|side| {
-                side.map_or(MISSED_NM * METRES_PER_NAUTICAL_MILE, |s| s.range.metres() - middle)
-            })
+            .map(|turn| shore.leading_range_from(stand, towards(turn), self.half_beam))
+            .map(|side| side.map_or(MISSED_NM * METRES_PER_NAUTICAL_MILE, |s| s.metres() - middle))
             .map(|off| off.clamp(-MOST_APART_M, MOST_APART_M).powi(2))
             .sum();
         let [east, north] = edge.range_by;
@@ -409,7 +399,7 @@ impl Answering for ChartGround<'_> {
         match part {
             Part::Near | Part::Shore if shaped => self.leading(sight, candidate, from, bias),
             Part::Left | Part::Right if shaped => self
-                .shore_of(candidate, mark, 0)
+                .shore_of(candidate, mark, 0)?
                 .tangent(from, part)
                 .map(|edge| Answer::at(edge.position)),
             Part::Centre if mark.kind == MarkKind::Islet => Some(self.middle(mark)),
@@ -431,6 +421,23 @@ impl Answering for ChartGround<'_> {
         });
         Some(f64::from(found))
     }
+}
+
+/// What the bearing of an islet's leading edge is taken of, and how far to either side it may have
+/// been.
+///
+/// A cursor is set on the middle of a small echo. Of an islet wider than that the nearest shore
+/// draws it as well, so that it is looked for half way, and may be at either.
+fn middle_of_echo(shore: &Shore, mark: &Mark, stand: Stand) -> (Position, f64) {
+    let Some(nearest) = shore.nearest_from(stand) else {
+        return (mark.position, 0.0);
+    };
+    let plane = LocalPlane::new(mark.position);
+    let near = plane.to_plane(nearest.position);
+    let half_way = PlanePoint { east: 0.5 * near.east, north: 0.5 * near.north };
+    let (sin, cos) = nearest.bearing.sin_cos();
+    let beside = half_way.east * cos - half_way.north * sin;
+    (plane.to_position(half_way), beside.abs())
 }
 
 /// The bearing of a contact with its own error; none where it has none.
@@ -457,8 +464,9 @@ impl Sighting for ChartGround<'_> {
 
     /// Well inland an echo of nothing charted is a hill or a town, which is rarer than a ship.
     fn sea_chance(&self, at: Position) -> f64 {
-        let inland = self.chart.coast().is_land(at) == Some(true)
-            && self.off_shore(at).is_some_and(|metres| metres > INSHORE_M);
+        // The distance is kept by cells, and settles it for most.
+        let inland = self.off_shore(at).is_some_and(|metres| metres > INSHORE_M)
+            && self.chart.coast().is_land(at) == Some(true);
         if inland { INLAND } else { 1.0 }
     }
 }

@@ -73,7 +73,7 @@ impl Prospect for ChartGround<'_> {
         match side {
             None => self.leading(NOT_YET, candidate, from, bias),
             Some(side) => self
-                .shore_of(candidate, mark, 0)
+                .shore_of(candidate, mark, 0)?
                 .tangent(from, side)
                 .map(|edge| Answer::at(edge.position)),
         }
