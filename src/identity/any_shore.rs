@@ -7,6 +7,8 @@
 
 use std::f64::consts::TAU;
 
+use rayon::prelude::*;
+
 use super::estimator::{Effort, solve_within};
 use super::posterior::{Hypothesis, Sighting, log_left_out};
 use super::prior::{self, log_off_chart};
@@ -139,6 +141,14 @@ pub(super) struct Shores<'a> {
     pub any_shore: usize,
 }
 
+/// A contact of a set that is to be taken for something else than its mark.
+struct Varied<'h> {
+    of: &'h Hypothesis,
+    sight: usize,
+    /// Logarithm of the prior that it is that mark.
+    log_prior: f64,
+}
+
 impl Shores<'_> {
     /// For the likeliest sets that leave contacts out, the same with those of them on the shore that
     /// would be there.
@@ -146,7 +156,7 @@ impl Shores<'_> {
         let with_some_left =
             solved.iter().filter(|h| self.left_out(&h.targets).next().is_some() && h.matched() > 0);
         likeliest(with_some_left, MOST_LOOKED_AT, LOOKED_AT_NATS)
-            .into_iter()
+            .into_par_iter()
             .filter_map(|hypothesis| self.on_shore(hypothesis))
             .collect()
     }
@@ -161,14 +171,30 @@ impl Shores<'_> {
         share: &dyn Fn(Position, usize) -> f64,
     ) -> Vec<Hypothesis> {
         let several = solved.iter().filter(|h| h.matched() > 1);
-        likeliest(several, MOST_VARIED, VARIED_NATS)
+        let varied: Vec<Varied<'_>> = likeliest(several, MOST_VARIED, VARIED_NATS)
             .into_iter()
-            .flat_map(|hypothesis| {
-                (0..self.problem.sights.len())
-                    .filter_map(|sight| self.without(hypothesis, sight, share))
-                    .filter_map(|fewer| self.on_shore(&fewer))
+            .flat_map(|of| {
+                let sights = 0..self.problem.sights.len();
+                sights.filter_map(move |sight| self.varied(of, sight, share))
             })
-            .collect()
+            .collect();
+        varied.into_par_iter().filter_map(|varied| self.on_shore(&self.without(&varied)?)).collect()
+    }
+
+    /// A contact of a set that may be of no mark; none where it is of none as it is.
+    fn varied<'h>(
+        &self,
+        of: &'h Hypothesis,
+        sight: usize,
+        share: &dyn Fn(Position, usize) -> f64,
+    ) -> Option<Varied<'h>> {
+        let about = self.problem.sights.get(sight)?;
+        let mark = of.targets.get(sight).copied().flatten()?;
+        let is_mark = mark != self.any_shore && may_be(self.problem, about);
+        is_mark.then(|| {
+            let share = share_of_marks(self.problem, about) * share(of.solution.position, mark);
+            Varied { of, sight, log_prior: prior::log_prior(about, mark, share) }
+        })
     }
 
     /// The sights that a set leaves out and that may be of any shore.
@@ -195,27 +221,17 @@ impl Shores<'_> {
         )
     }
 
-    /// A set with one contact left out that was of a mark; none where it was of none.
-    fn without(
-        &self,
-        hypothesis: &Hypothesis,
-        index: usize,
-        share: &dyn Fn(Position, usize) -> f64,
-    ) -> Option<Hypothesis> {
-        let sight = self.problem.sights.get(index)?;
-        let mark = hypothesis.targets.get(index).copied().flatten()?;
-        if mark == self.any_shore || !may_be(self.problem, sight) {
-            return None;
-        }
-        let start = &hypothesis.solution;
-        let mut targets = hypothesis.targets.clone();
-        *targets.get_mut(index)? = None;
-        let solution = self.solve(&targets, start)?;
-        let share = share_of_marks(self.problem, sight) * share(start.position, mark);
-        let log_weight = hypothesis.log_weight
-            + self.log_change(hypothesis, &targets, &solution)
-            + log_left_out(self.problem, sight)
-            - prior::log_prior(sight, mark, share);
+    /// A set with one contact left out that was of a mark.
+    fn without(&self, varied: &Varied<'_>) -> Option<Hypothesis> {
+        let &Varied { of, sight, log_prior } = varied;
+        let about = self.problem.sights.get(sight)?;
+        let mut targets = of.targets.clone();
+        *targets.get_mut(sight)? = None;
+        let solution = self.solve(&targets, &of.solution)?;
+        let log_weight = of.log_weight
+            + self.log_change(of, &targets, &solution)
+            + log_left_out(self.problem, about)
+            - log_prior;
         Some(Hypothesis { targets, solution, log_weight, probability: 0.0 })
     }
 
@@ -229,15 +245,15 @@ impl Shores<'_> {
     /// A set with those contacts on the shore that it leaves out and that lie near enough to it.
     fn on_shore(&self, hypothesis: &Hypothesis) -> Option<Hypothesis> {
         let found = self.near_shore(hypothesis);
+        if found == hypothesis.targets {
+            return None;
+        }
         let solution = self.solve(&found, &hypothesis.solution)?;
         let gained: f64 = self
             .left_out(&hypothesis.targets)
             .filter(|sight| found.get(*sight) == Some(&Some(self.any_shore)))
             .map(|sight| self.log_gained(sight, &solution))
             .try_fold(0.0, |sum, gain| gain.map(|gain| sum + gain))?;
-        if found == hypothesis.targets {
-            return None;
-        }
         let log_weight =
             hypothesis.log_weight + gained + self.log_change(hypothesis, &found, &solution);
         Some(Hypothesis { targets: found, solution, log_weight, probability: 0.0 })

@@ -63,6 +63,25 @@ impl LogSum {
         }
     }
 
+    /// All of another sum more.
+    pub fn join(&mut self, other: Self) {
+        if other.sum <= 0.0 {
+            return;
+        }
+        if other.top > self.top {
+            self.sum = self.sum * (self.top - other.top).exp() + other.sum;
+            self.top = other.top;
+        } else {
+            self.sum += other.sum * (other.top - self.top).exp();
+        }
+    }
+
+    /// The sum, each of it so many nats heavier.
+    #[must_use]
+    pub fn heavier(self, nats: f64) -> Self {
+        Self { top: self.top + nats, sum: self.sum }
+    }
+
     /// Logarithm of the sum; minus infinity for nothing.
     pub fn log(self) -> f64 {
         if self.sum > 0.0 { self.top + self.sum.ln() } else { f64::NEG_INFINITY }
@@ -93,6 +112,12 @@ mod tests {
         assert!((sum.log() - (-2_000.0 + 1.0f64.exp().recip().ln_1p())).abs() < 1e-12);
         let other: LogSum = [-2_000.0 + 3.0f64.ln()].into_iter().collect();
         let one: LogSum = [-2_000.0].into_iter().collect();
+        let mut joined = LogSum::default();
+        joined.join(LogSum::default());
+        joined.join(one.heavier(-7.0));
+        joined.join(other);
+        let added: LogSum = [one.log() - 7.0, other.log()].into_iter().collect();
+        assert!((joined.log() - added.log()).abs() < 1e-12);
         assert!((one.share_beside(other) - 0.25).abs() < 1e-12);
         assert!((one.share_beside(LogSum::default()) - 1.0).abs() < 1e-12);
         assert!((LogSum::default().share_beside(one)).abs() < 1e-12);

@@ -28,6 +28,7 @@
 mod any_shore;
 mod budget;
 mod estimator;
+mod laid;
 mod outline;
 mod posterior;
 mod prior;
@@ -37,7 +38,7 @@ mod slant;
 
 pub(crate) use any_shore::{density_at, part_of_marks};
 pub(crate) use estimator::{
-    Quantity, Row, STATES, Solution, Square, State, covariance_of, rows, solve,
+    Factor, Quantity, Row, STATES, Solution, Square, State, covariance_of, rows, solve,
 };
 pub use outline::{Reckoned, Registered, Shoreline, Told, Trace, TracePoint, Traced, register};
 pub(crate) use posterior::{

@@ -11,6 +11,7 @@ use self::stages::{Explored, fully, is_bare, keep_distinct, roughly};
 use super::any_shore::{Shores, share_of_marks};
 use super::budget::{Budget, LogSum};
 use super::estimator::Solution;
+use super::laid::Laid;
 #[cfg(test)]
 use super::prior::excludes;
 use super::prior::{log_off_chart, log_prior};
@@ -158,8 +159,9 @@ pub(super) fn identify_within(
     sighting: &dyn Sighting,
     budget: &Budget,
 ) -> Posterior {
-    let proposals = propose(problem, answering, budget);
-    let look = Look::new(problem, sighting);
+    let laid = Laid::of(problem);
+    let proposals = propose(problem, &laid, answering, budget);
+    let look = Look::new(problem, &laid, sighting);
     let mut explored = Explored::default();
     let worth: LogSum = proposals
         .sets

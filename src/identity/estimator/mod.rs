@@ -1,9 +1,11 @@
+mod factor;
 mod normal;
 mod rows;
 mod traced;
 
 use nalgebra::{SMatrix, SVector};
 
+pub(crate) use self::factor::Factor;
 use self::normal::{Normal, normal, prior_half_log_det};
 pub(crate) use self::rows::{Quantity, Row, rows};
 use super::problem::{Answering, Problem};
@@ -175,8 +177,8 @@ fn finish(
     normal: Normal,
     prior_half_log_det: f64,
 ) -> Option<Solution> {
-    let factor = normal.information.cholesky()?;
-    let half_log_det: f64 = factor.l_dirty().diagonal().iter().map(|d| d.ln()).sum();
+    let factor = Factor::of(&normal.information)?;
+    let half_log_det = factor.half_log_det();
     let covariance = factor.inverse();
     let sound = half_log_det.is_finite()
         && normal.cost.is_finite()

@@ -1,7 +1,7 @@
 use super::rows::rows_from;
 use super::{
-    ACROSS, ALONG, BEARING_BIAS, HEIGHT, LEAST_SIGMA, RANGE_BIAS, Row, SHIFT_EAST, SHIFT_NORTH,
-    STATES, Square, State,
+    ACROSS, ALONG, BEARING_BIAS, Factor, HEIGHT, LEAST_SIGMA, RANGE_BIAS, Row, SHIFT_EAST,
+    SHIFT_NORTH, STATES, Square, State,
 };
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::identity::problem::{Answering, Problem};
@@ -19,18 +19,30 @@ pub(super) struct Normal {
 }
 
 impl Normal {
+    /// Of the information the lower half alone: see [`Normal::complete`].
     fn take(&mut self, row: &Row) {
         let weight = 1.0 / row.variance;
-        let slope: [f64; STATES] = row.slope.into();
-        // Most slopes of a row are nought. The columns lie one after the other.
-        let columns = self.information.as_mut_slice().chunks_exact_mut(STATES);
-        for (column, by) in columns.zip(slope).filter(|(_, by)| *by != 0.0) {
-            for (entry, other) in column.iter_mut().zip(slope) {
-                *entry += weight * by * other;
-            }
+        // Most slopes of a row are nought.
+        let mut known = [(0, 0.0); STATES];
+        let mut count = 0;
+        for (index, slope) in row.slope.iter().enumerate().filter(|(_, slope)| **slope != 0.0) {
+            known[count] = (index, *slope);
+            count += 1;
         }
-        self.gradient.axpy(weight * row.residual, &row.slope, 1.0);
+        let known = &known[..count];
+        for (number, &(index, slope)) in known.iter().enumerate() {
+            let weighed = weight * slope;
+            for &(other, by_other) in &known[..=number] {
+                self.information[(index, other)] += weighed * by_other;
+            }
+            self.gradient[index] += weighed * row.residual;
+        }
         self.cost += row.residual * row.residual * weight;
+    }
+
+    /// Mirrors what the rows brought.
+    fn complete(&mut self) {
+        self.information.fill_upper_triangle_with_lower_triangle();
     }
 
     /// The step to the least cost with the diagonal raised by a share; none where it is singular.
@@ -39,7 +51,7 @@ impl Normal {
         for i in 0..STATES {
             damped[(i, i)] *= 1.0 + damping;
         }
-        Some(damped.cholesky()?.solve(&self.gradient))
+        Some(Factor::of(&damped)?.solve(&self.gradient))
     }
 
     /// Takes a step on the straight line: residuals and cost follow their slopes.
@@ -72,6 +84,7 @@ pub(super) fn normal(
     for row in &rows {
         sum.take(row);
     }
+    sum.complete();
     sum.rows = rows;
     for (index, sigma) in shared_sigmas(problem) {
         let weight = 1.0 / (sigma * sigma);
@@ -126,14 +139,17 @@ fn take_reckoning(problem: &Problem, plane: &LocalPlane, state: &State, sum: &mu
         reckoned.east + t * (sin * state[ALONG] + cos * state[ACROSS]),
         reckoned.north + t * (cos * state[ALONG] - sin * state[ACROSS]),
     ];
-    let (mut east, mut north) = (State::zeros(), State::zeros());
-    (east[0], east[ALONG], east[ACROSS]) = (1.0, -t * sin, -t * cos);
-    (north[1], north[ALONG], north[ACROSS]) = (1.0, -t * cos, t * sin);
-    sum.information += east * east.transpose() * iee
-        + (east * north.transpose() + north * east.transpose()) * ien
-        + north * north.transpose() * inn;
-    sum.gradient += east * (iee * residual[0] + ien * residual[1])
-        + north * (ien * residual[0] + inn * residual[1]);
+    // The states that these two depend on, and how; they depend on no other.
+    let slopes =
+        [(0, 1.0, 0.0), (1, 0.0, 1.0), (ALONG, -t * sin, -t * cos), (ACROSS, -t * cos, t * sin)];
+    let pull = [iee * residual[0] + ien * residual[1], ien * residual[0] + inn * residual[1]];
+    for (index, east, north) in slopes {
+        let (by_east, by_north) = (iee * east + ien * north, ien * east + inn * north);
+        for (other, other_east, other_north) in slopes {
+            sum.information[(index, other)] += by_east * other_east + by_north * other_north;
+        }
+        sum.gradient[index] += east * pull[0] + north * pull[1];
+    }
     sum.cost += iee * residual[0] * residual[0]
         + 2.0 * ien * residual[0] * residual[1]
         + inn * residual[1] * residual[1];

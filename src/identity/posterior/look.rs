@@ -7,6 +7,7 @@ use rayon::prelude::*;
 
 use super::Sighting;
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
+use crate::identity::laid::Laid;
 use crate::identity::problem::Problem;
 
 /// A mark that should not be seen at all may still have answered once in this often.
@@ -23,22 +24,20 @@ pub(super) struct Look<'a> {
 }
 
 /// The candidates laid out.
-struct Field<'a> {
+pub(super) struct Field<'a> {
     problem: &'a Problem,
     sighting: &'a dyn Sighting,
-    plane: LocalPlane,
+    plane: &'a LocalPlane,
     /// Candidates by how far east they lie, in metres.
     by_east: Vec<(PlanePoint, usize)>,
 }
 
 impl<'a> Look<'a> {
-    pub fn new(problem: &'a Problem, sighting: &'a dyn Sighting) -> Self {
-        let plane = LocalPlane::new(problem.prior.position);
-        let candidates = problem.candidates.par_iter().enumerate();
+    pub fn new(problem: &'a Problem, laid: &'a Laid, sighting: &'a dyn Sighting) -> Self {
         let mut by_east: Vec<(PlanePoint, usize)> =
-            candidates.map(|(index, c)| (plane.to_plane(c.position), index)).collect();
-        by_east.sort_by(|a, b| a.0.east.total_cmp(&b.0.east).then(a.1.cmp(&b.1)));
-        let field = Field { problem, sighting, plane, by_east };
+            laid.points.iter().enumerate().map(|(index, at)| (*at, index)).collect();
+        by_east.par_sort_by(|a, b| a.0.east.total_cmp(&b.0.east).then(a.1.cmp(&b.1)));
+        let field = Field { problem, sighting, plane: &laid.plane, by_east };
         Self { field, totals: RefCell::default() }
     }
 
@@ -46,16 +45,13 @@ impl<'a> Look<'a> {
         self.field.sighting
     }
 
-    /// A candidate's part of all that an operator at `from` might have picked.
-    pub fn share(&self, from: Position, candidate: usize) -> f64 {
-        self.share_of(from, candidate, self.total(from))
+    pub fn field(&self) -> &Field<'a> {
+        &self.field
     }
 
-    /// The same where all of it is known.
-    pub fn share_of(&self, from: Position, candidate: usize, total: f64) -> f64 {
-        let own = self.field.weight(from, candidate);
-        let total = total.max(own);
-        if total > 0.0 { own / total } else { 0.0 }
+    /// A candidate's part of all that an operator at `from` might have picked.
+    pub fn share(&self, from: Position, candidate: usize) -> f64 {
+        self.field.share_of(from, candidate, self.total(from))
     }
 
     /// Works out the cells of many places at once, each by the first place in it.
@@ -90,6 +86,13 @@ impl<'a> Look<'a> {
 }
 
 impl Field<'_> {
+    /// A candidate's part of all that an operator at `from` might have picked, where that is known.
+    pub fn share_of(&self, from: Position, candidate: usize, total: f64) -> f64 {
+        let own = self.weight(from, candidate);
+        let total = total.max(own);
+        if total > 0.0 { own / total } else { 0.0 }
+    }
+
     fn weight(&self, from: Position, candidate: usize) -> f64 {
         let salience = self.problem.candidates.get(candidate).map_or(0.0, |c| c.weight);
         salience * self.sighting.chance(from, candidate).clamp(LEAST_SIGHT, 1.0)

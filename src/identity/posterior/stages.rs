@@ -42,7 +42,7 @@ impl Explored {
 
     /// Takes off what is behind the best by more than so many nats, and all but the best few.
     fn cut(&mut self, sets: &mut Vec<Hypothesis>, most: usize, nats: f64) {
-        sets.sort_by(|a, b| b.log_weight.total_cmp(&a.log_weight));
+        likeliest_first(sets);
         let least = sets.first().map_or(0.0, |h| h.log_weight) - nats;
         let worth = sets.partition_point(|h| h.log_weight >= least).min(most);
         let beyond = sets.split_off(worth);
@@ -53,6 +53,15 @@ impl Explored {
         let rivals: LogSum = rivals.map(|h| h.log_weight).collect();
         self.let_go(sets.iter().map(|h| h.log_weight).collect(), rivals);
     }
+}
+
+/// Sorts, by numbers first: a set is large, and is moved but once.
+fn likeliest_first(sets: &mut Vec<Hypothesis>) {
+    let mut order: Vec<(f64, usize)> =
+        sets.iter().enumerate().map(|(index, set)| (set.log_weight, index)).collect();
+    order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    let mut taken: Vec<Option<Hypothesis>> = std::mem::take(sets).into_iter().map(Some).collect();
+    sets.extend(order.iter().filter_map(|(_, index)| taken.get_mut(*index)?.take()));
 }
 
 /// Solves proposals with every mark answering from its charted point, somewhere within its slack.
@@ -136,6 +145,19 @@ fn distinct(sets: impl Iterator<Item = Hypothesis>) -> Vec<Hypothesis> {
     kept
 }
 
+/// A set of identities with where it puts us.
+type Put = (Targets, Solution);
+
+/// Weighs many at once, each with all that might be picked from there.
+fn weigh_all(
+    look: &Look<'_>,
+    sets: Vec<Put>,
+    weighed: &(dyn Fn((Put, f64)) -> Hypothesis + Sync),
+) -> Vec<Hypothesis> {
+    let totals: Vec<f64> = sets.iter().map(|(_, solution)| look.total(solution.position)).collect();
+    sets.into_par_iter().zip(totals).map(weighed).collect()
+}
+
 /// Solves once more with the part of each mark that answers, and weighs sight.
 pub(super) fn fully(
     problem: &Problem,
@@ -151,25 +173,28 @@ pub(super) fn fully(
             solve_within(problem, answering, &targets, start.position, bias, true, effort)?;
         Some((targets, solution))
     };
-    let weighed = |(targets, solution): (Targets, Solution)| {
+    let sighting = look.sighting();
+    let field = look.field();
+    // From what there is in sight about each, which is found first.
+    let weighed = |((targets, solution), total): ((Targets, Solution), f64)| {
         let at = solution.position;
-        let total = look.total(at);
         let log_weight = solution.log_evidence()
-            + log_priors(problem, &targets, |c| look.share_of(at, c, total))
-            + log_at_sea(problem, look.sighting(), &targets, &solution);
+            + log_priors(problem, &targets, |c| field.share_of(at, c, total))
+            + log_at_sea(problem, sighting, &targets, &solution);
         Hypothesis { targets, solution, log_weight, probability: 0.0 }
     };
     // A few steps tell which sets are worth the rest of them.
     let begun: Vec<_> =
         rough.into_par_iter().filter_map(|set| solved(set, Effort::ROUGH)).collect();
     look.look_from(begun.iter().map(|(_, solution)| solution.position));
-    let mut worth: Vec<Hypothesis> = begun.into_iter().map(weighed).collect();
+    let mut worth = weigh_all(look, begun, &weighed);
     explored.cut(&mut worth, usize::MAX, FULL_NATS + NOT_YET_NATS);
     let (settled, unsettled): (Vec<_>, Vec<_>) =
         worth.into_iter().partition(|set| set.solution.settled);
     let ended: Vec<_> =
         unsettled.into_par_iter().filter_map(|set| solved(set, Effort::SEARCH)).collect();
-    let mut distinct = distinct(settled.into_iter().chain(ended.into_iter().map(weighed)));
+    let ended = weigh_all(look, ended, &weighed);
+    let mut distinct = distinct(settled.into_iter().chain(ended));
     explored.cut(&mut distinct, usize::MAX, FULL_NATS);
     distinct
 }

@@ -70,8 +70,15 @@ impl Index {
             *start = before;
         }
         // Within a cell the order of the chart.
-        let mut order: Vec<usize> = (0..places.len()).collect();
-        order.sort_by_key(|&place| cells.get(place).copied());
+        let mut next = starts.clone();
+        let mut order = vec![0; places.len()];
+        for (place, cell) in cells.iter().enumerate() {
+            let Some(slot) = next.get_mut(*cell) else { continue };
+            if let Some(entry) = order.get_mut(*slot) {
+                *entry = place;
+            }
+            *slot += 1;
+        }
         self.places = order.iter().filter_map(|&place| places.get(place).copied()).collect();
         self.starts = starts;
     }
@@ -128,9 +135,18 @@ impl Index {
         self.spans(window).map(|span| span.len()).sum()
     }
 
-    /// The places of a window.
-    pub fn within(&self, window: Window) -> impl Iterator<Item = &Place> {
-        self.spans(window).flat_map(|span| self.places.get(span).unwrap_or_default())
+    /// The places of a window, each with its number.
+    pub fn within(&self, window: Window) -> impl Iterator<Item = (usize, &Place)> {
+        self.spans(window).flat_map(|span| {
+            let first = span.start;
+            let places = self.places.get(span).unwrap_or_default();
+            places.iter().enumerate().map(move |(offset, place)| (first + offset, place))
+        })
+    }
+
+    /// A place by its number.
+    pub fn place(&self, number: usize) -> Option<&Place> {
+        self.places.get(number)
     }
 
     fn spans(&self, window: Window) -> impl Iterator<Item = std::ops::Range<usize>> {
@@ -171,7 +187,8 @@ mod tests {
         for (east, north, bias) in [(0.0, 0.0, 0.0), (-8_500.0, 9_000.0, 0.03), (4e3, 1e4, -0.05)] {
             let mean = Vector3::new(east, north, bias);
             let window = index.window(&mean, &covariance, gate).unwrap();
-            let inside: Vec<usize> = index.within(window).map(|place| place.candidate).collect();
+            let inside: Vec<usize> =
+                index.within(window).map(|(_, place)| place.candidate).collect();
             assert_eq!(inside.len(), index.count(window));
             assert!(inside.len() < 900);
             let mut explained = 0;

@@ -1,16 +1,18 @@
 mod index;
+mod partial;
 mod places;
 
 use std::collections::HashMap;
-use std::f64::consts::TAU;
 
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Matrix3;
 use rayon::prelude::*;
 
-use self::index::Index;
-use self::places::{Place, Turn, places};
+use self::index::{Index, Window};
+use self::partial::{Child, Node, gain, is_within, kept, passed_on};
+use self::places::{Turn, places};
 use super::any_shore;
 use super::budget::{Budget, LogSum};
+use super::laid::Laid;
 use super::prior::{excludes, log_anywhere, log_off_chart};
 use super::problem::{Answering, Candidate, Problem, RatioReading, Sight, Targets};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
@@ -54,7 +56,7 @@ pub(crate) struct Proposal {
 
 /// What the search came to.
 #[derive(Debug)]
-pub(crate) struct Proposals {
+pub(super) struct Proposals {
     /// Likeliest first.
     pub sets: Vec<Proposal>,
     /// All weight that was let go on the way, in the measure of the sets' own.
@@ -79,8 +81,13 @@ pub(crate) struct Proposals {
 /// nats a contact, and would refuse every fix.
 ///
 /// At the end, contacts left out count for more where they lie on some shore: see [`any_shore`].
-pub(crate) fn propose(problem: &Problem, answering: &dyn Answering, budget: &Budget) -> Proposals {
-    let tree = Tree::new(problem);
+pub(super) fn propose(
+    problem: &Problem,
+    laid: &Laid,
+    answering: &dyn Answering,
+    budget: &Budget,
+) -> Proposals {
+    let tree = Tree::new(problem, laid);
     let mut grown = tree.grow(budget);
     let sets = tree.sets(answering, &mut grown, budget.rough);
     Proposals { sets, dropped: grown.dropped }
@@ -88,10 +95,10 @@ pub(crate) fn propose(problem: &Problem, answering: &dyn Answering, budget: &Bud
 
 struct Tree<'a> {
     problem: &'a Problem,
-    plane: LocalPlane,
+    plane: &'a LocalPlane,
     /// Sine and cosine of the reckoning's latitude.
     latitude: (f64, f64),
-    points: Vec<PlanePoint>,
+    points: &'a [PlanePoint],
     /// How much greater a true azimuth is than the plane's at each mark.
     turns: Vec<Turn>,
     order: Vec<usize>,
@@ -104,15 +111,6 @@ struct Tree<'a> {
     highest_m: f64,
 }
 
-#[derive(Clone)]
-struct Node {
-    parent: usize,
-    target: Option<usize>,
-    log_weight: f64,
-    mean: Vector3<f64>,
-    covariance: Matrix3<f64>,
-}
-
 /// Every level of partial sets, and the weight of those let go.
 struct Grown {
     levels: Vec<Vec<Node>>,
@@ -120,19 +118,14 @@ struct Grown {
 }
 
 impl<'a> Tree<'a> {
-    fn new(problem: &'a Problem) -> Self {
-        let plane = LocalPlane::new(problem.prior.position);
-        let points: Vec<PlanePoint> =
-            problem.candidates.par_iter().map(|c| plane.to_plane(c.position)).collect();
-        let total_weight = weight_in_reach(problem, &points);
+    fn new(problem: &'a Problem, Laid { plane, points }: &'a Laid) -> Self {
+        let total_weight = weight_in_reach(problem, points);
         let [ee, en, nn] = problem.prior.covariance.square_metres();
         let run = problem.prior.elapsed_s.powi(2)
             * problem.prior.along_sigma.max(problem.prior.across_sigma).powi(2);
         let bias = problem.shared.bearing_bias_sigma.powi(2).max(1e-12);
         let covariance =
             Matrix3::new(ee + run + 1.0, en, 0.0, en, nn + run + 1.0, 0.0, 0.0, 0.0, bias);
-        let root =
-            Node { parent: 0, target: None, log_weight: 0.0, mean: Vector3::zeros(), covariance };
         let mut order: Vec<usize> = (0..problem.sights.len()).collect();
         order.sort_by(|&a, &b| telling(problem, a).total_cmp(&telling(problem, b)).then(a.cmp(&b)));
         let runs = problem.sights.iter().map(|sight| sight.run.east.hypot(sight.run.north));
@@ -143,13 +136,13 @@ impl<'a> Tree<'a> {
             points,
             turns: Vec::new(),
             order,
-            root,
+            root: Node::root(covariance),
             total_weight: total_weight.max(f64::MIN_POSITIVE),
             longest_run: runs.fold(0.0, f64::max),
             highest_m: problem.candidates.iter().map(|c| c.height_m.abs()).fold(0.0, f64::max),
             roundest: problem.candidates.iter().map(Candidate::variance).fold(0.0, f64::max),
         };
-        tree.turns = tree.points.par_iter().map(|&at| tree.turn(at)).collect();
+        tree.turns = points.par_iter().map(|&at| tree.turn(at)).collect();
         tree
     }
 
@@ -158,7 +151,8 @@ impl<'a> Tree<'a> {
         let contacts = self.order.len().max(1);
         // What the contacts still to come are expected to weigh, this one's own included.
         let mut to_come: f64 = self.problem.sights.iter().map(|s| self.log_anywhere(s)).sum();
-        for &index in &self.order {
+        let allowed: Vec<Index> = self.order.par_iter().map(|&index| self.allowed(index)).collect();
+        for (&index, places) in self.order.iter().zip(&allowed) {
             let Some(sight) = self.problem.sights.get(index) else { continue };
             let last = grown.levels.last().map_or(&[][..], Vec::as_slice);
             if sight.surely.is_some() {
@@ -166,23 +160,30 @@ impl<'a> Tree<'a> {
                 grown.levels.push(passed);
                 continue;
             }
-            let index_of_places = Index::new(&places(self, sight));
-            let within = within_budget(last, &index_of_places, budget.tried / contacts);
-            for node in last.get(within..).unwrap_or_default() {
+            let mut windows = windows(last, places);
+            windows.truncate(within_budget(&windows, places, budget.tried / contacts));
+            for node in last.get(windows.len()..).unwrap_or_default() {
                 if last.first().is_none_or(|best| !is_within(node, best, RIVAL)) {
                     grown.dropped.add(node.log_weight + to_come);
                 }
             }
-            let next = self.branch_all(&grown.levels, index, sight, &index_of_places, within);
+            let children = self.branch_all(&grown.levels, (index, sight), places, &windows);
             to_come -= self.log_anywhere(sight);
-            let most = (index_of_places.len() * 3 / 2)
+            let most = (places.len() * 3 / 2)
                 .clamp(budget.kept_each.0, budget.kept_each.1)
                 .min(budget.kept / contacts)
                 .max(1);
-            let next = kept(&next, most, |node| grown.dropped.add(node.log_weight + to_come));
+            let (next, let_go) = kept(last, &children, places, most);
+            grown.dropped.join(let_go.heavier(to_come));
             grown.levels.push(next);
         }
         grown
+    }
+
+    /// The places that one contact allows; none where its mark is in no doubt.
+    fn allowed(&self, index: usize) -> Index {
+        let sight = self.problem.sights.get(index).filter(|sight| sight.surely.is_none());
+        Index::new(&sight.map_or_else(Vec::new, |sight| places(self, sight)))
     }
 
     /// Nothing for the nearest shore, which the search passes by.
@@ -190,42 +191,38 @@ impl<'a> Tree<'a> {
         if sight.surely.is_some() { 0.0 } else { log_anywhere(sight, self.problem.reach_m) }
     }
 
-    /// The children of the first so many partial sets of the last level, in their order.
+    /// The children of the first partial sets of the last level, one for each window, in their order.
     fn branch_all(
         &self,
         levels: &[Vec<Node>],
-        index: usize,
-        sight: &Sight,
+        (index, sight): (usize, &Sight),
         places: &Index,
-        within: usize,
-    ) -> Vec<Node> {
-        let last = levels.last().and_then(|level| level.get(..within)).unwrap_or_default();
+        windows: &[Option<Window>],
+    ) -> Vec<Child> {
+        let last = levels.last().map_or(&[][..], Vec::as_slice);
         let off_chart = log_off_chart(sight, self.problem.reach_m);
-        let parts: Vec<Vec<Node>> = last
+        let parts: Vec<Vec<Child>> = windows
             .par_chunks(AT_ONCE)
+            .zip(last.par_chunks(AT_ONCE))
             .enumerate()
-            .map(|(chunk, nodes)| {
-                let mut next = Vec::new();
-                for (offset, node) in nodes.iter().enumerate() {
+            .map(|(chunk, (windows, nodes))| {
+                let tries = windows.iter().flatten().map(|window| places.count(*window));
+                let mut next = Vec::with_capacity(windows.len() + tries.sum::<usize>());
+                for (offset, (window, node)) in windows.iter().zip(nodes).enumerate() {
                     let number = chunk * AT_ONCE + offset;
-                    next.push(Node {
-                        parent: number,
-                        target: None,
-                        log_weight: node.log_weight + off_chart,
-                        ..node.clone()
-                    });
-                    let window = places.window(&node.mean, &node.covariance, GATE);
-                    let near = window.into_iter().flat_map(|window| places.within(window));
-                    next.extend(near.filter_map(|place| {
+                    next.push(Child::without(node, number, off_chart));
+                    let near = window.iter().flat_map(|window| places.within(*window));
+                    next.extend(near.filter_map(|(at, place)| {
                         let gain = gain(node, place)?;
-                        let taken = self.taken(levels, number, index, place.candidate);
-                        (!taken).then(|| updated(node, place, &gain, number))
+                        let taken = node.may_hold(place.candidate)
+                            && self.taken(levels, number, index, place.candidate);
+                        (!taken).then(|| Child::with(node, number, (at, place), &gain))
                     }));
                 }
                 next
             })
             .collect();
-        parts.into_iter().flatten().collect()
+        parts.concat()
     }
 
     /// Whether another contact of the same look is this mark already.
@@ -246,13 +243,13 @@ impl<'a> Tree<'a> {
 
     /// The likeliest whole sets, each at each of its places once; the rest is let go.
     fn sets(&self, answering: &dyn Answering, grown: &mut Grown, most: usize) -> Vec<Proposal> {
-        let mut sets: Vec<(Proposal, &Node)> = Vec::new();
+        let mut chosen: Vec<(Targets, &Node)> = Vec::new();
         let mut places: HashMap<Targets, Vec<&Node>> = HashMap::new();
         let leaves = grown.levels.last().map_or(&[][..], Vec::as_slice);
         let is_rival =
             |leaf: &Node| leaves.first().is_none_or(|best| !is_within(leaf, best, RIVAL));
         for leaf in leaves {
-            if sets.len() >= LOOKED_OVER * most {
+            if chosen.len() >= LOOKED_OVER * most {
                 if is_rival(leaf) {
                     grown.dropped.add(leaf.log_weight);
                 }
@@ -265,11 +262,12 @@ impl<'a> Tree<'a> {
                 continue;
             }
             known.push(leaf);
-            let at = PlanePoint { east: leaf.mean[0], north: leaf.mean[1] };
-            let log_weight = leaf.log_weight + self.on_shore(answering, leaf, &targets);
-            let position = self.plane.to_position(at);
-            sets.push((Proposal { targets, position, bias: leaf.mean[2], log_weight }, leaf));
+            chosen.push((targets, leaf));
         }
+        let mut sets: Vec<(Proposal, &Node)> = chosen
+            .into_par_iter()
+            .map(|(targets, leaf)| (self.proposal(answering, leaf, targets), leaf))
+            .collect();
         sets.sort_by(|a, b| b.0.log_weight.total_cmp(&a.0.log_weight));
         for (beyond, leaf) in sets.iter().skip(most) {
             if is_rival(leaf) {
@@ -278,6 +276,12 @@ impl<'a> Tree<'a> {
         }
         sets.truncate(most);
         sets.into_iter().map(|(proposal, _)| proposal).collect()
+    }
+
+    fn proposal(&self, answering: &dyn Answering, leaf: &Node, targets: Targets) -> Proposal {
+        let at = PlanePoint { east: leaf.mean[0], north: leaf.mean[1] };
+        let log_weight = leaf.log_weight + self.on_shore(answering, leaf, &targets);
+        Proposal { targets, position: self.plane.to_position(at), bias: leaf.mean[2], log_weight }
     }
 
     /// What the contacts that a whole set leaves out gain by the shore they lie on.
@@ -291,7 +295,7 @@ impl<'a> Tree<'a> {
             .zip(targets)
             .filter(|(sight, target)| target.is_none() && any_shore::may_be(self.problem, sight))
             .map(|(sight, _)| {
-                any_shore::log_gain(self.problem, answering, sight, (own, &self.plane), error)
+                any_shore::log_gain(self.problem, answering, sight, (own, self.plane), error)
             })
             .sum()
     }
@@ -312,29 +316,21 @@ impl<'a> Tree<'a> {
     }
 }
 
-/// Whether two estimates are within a squared statistical distance of each other.
-fn is_within(one: &Node, other: &Node, squared: f64) -> bool {
-    let off = one.mean - other.mean;
-    let sum = one.covariance + other.covariance;
-    sum.try_inverse().is_some_and(|inverse| off.dot(&(inverse * off)) < squared)
+/// Where each partial set is to be held against the places near it.
+fn windows(nodes: &[Node], places: &Index) -> Vec<Option<Window>> {
+    let window = |node: &Node| places.window(&node.mean, &node.covariance, GATE);
+    nodes.par_iter().with_min_len(AT_ONCE).map(window).collect()
 }
 
 /// How many partial sets, likeliest first, can be held against the places near them in so many
 /// trials; one at least.
-fn within_budget(nodes: &[Node], places: &Index, trials: usize) -> usize {
-    let counts: Vec<usize> = nodes
-        .par_iter()
-        .map(|node| {
-            let window = places.window(&node.mean, &node.covariance, GATE);
-            1 + window.map_or(0, |window| places.count(window))
-        })
-        .collect();
+fn within_budget(windows: &[Option<Window>], places: &Index, trials: usize) -> usize {
     let mut sum = 0;
-    let over = counts.iter().position(|count| {
-        sum += count;
+    let over = windows.iter().position(|window| {
+        sum += 1 + window.map_or(0, |window| places.count(window));
         sum > trials
     });
-    over.map_or(nodes.len(), |over| over.max(1))
+    over.map_or(windows.len(), |over| over.max(1))
 }
 
 /// The salience of all within reach of own place, on the average over where the reckoning may be.
@@ -349,15 +345,16 @@ fn weight_in_reach(problem: &Problem, points: &[PlanePoint]) -> f64 {
         let near = near.filter(|(at, _)| at.distance(own) <= problem.reach_m);
         near.map(|(_, candidate)| candidate.weight).sum()
     };
-    let mut mean = 0.0;
-    for (by_long, share_long) in OWN_PLACES {
-        for (by_short, share_short) in OWN_PLACES {
-            let (along, across) = (by_long * long.sqrt(), by_short * short.sqrt());
-            let own =
-                PlanePoint { east: along * sin + across * cos, north: along * cos - across * sin };
-            mean += share_long * share_short * within(own);
-        }
-    }
+    let share = |(by_long, by_short): ((f64, f64), (f64, f64))| {
+        let (along, across) = (by_long.0 * long.sqrt(), by_short.0 * short.sqrt());
+        let own =
+            PlanePoint { east: along * sin + across * cos, north: along * cos - across * sin };
+        by_long.1 * by_short.1 * within(own)
+    };
+    let places = OWN_PLACES.iter().flat_map(|long| OWN_PLACES.map(|short| (*long, short)));
+    let places: Vec<_> = places.collect();
+    let shares: Vec<f64> = places.into_par_iter().map(share).collect();
+    let mean: f64 = shares.iter().sum();
     // No mark is more than all that may be picked.
     let heaviest = problem.candidates.iter().map(|c| c.weight).fold(0.0, f64::max);
     mean.max(heaviest)
@@ -386,106 +383,4 @@ fn telling(problem: &Problem, index: usize) -> f64 {
     }
     let named = sight.belief.is_some_and(|b| b.confidence >= 0.5);
     if named { sharpness } else { 1e9 + sharpness }
-}
-
-/// How a place bears on a partial set that it agrees with.
-struct Gain {
-    off: [f64; 2],
-    squared: f64,
-    /// Of their difference: east by east, east by north, north by north.
-    spread: [f64; 3],
-    determinant: f64,
-    /// Covariance of the estimate with the place.
-    cross: [[f64; 3]; 2],
-}
-
-/// None where the place does not agree with the estimate: most do not, so that this comes first,
-/// number by number.
-fn gain(node: &Node, place: &Place) -> Option<Gain> {
-    let [east, north, bias]: [f64; 3] = node.mean.into();
-    let (by_east, by_north) = (place.by_bias[0], place.by_bias[1]);
-    let off = [place.at[0] - east - by_east * bias, place.at[1] - north - by_north * bias];
-    // Each column of the covariance: what goes with an error east, north, of the bias.
-    let [e, n, b]: [[f64; 3]; 3] = node.covariance.into();
-    let cross = [
-        [e[0] + by_east * b[0], e[1] + by_east * b[1], e[2] + by_east * b[2]],
-        [n[0] + by_north * b[0], n[1] + by_north * b[1], n[2] + by_north * b[2]],
-    ];
-    let [to_east, to_north] = cross;
-    let ee = to_east[0] + by_east * to_east[2] + place.noise[(0, 0)];
-    let en = to_north[0] + by_east * to_north[2] + place.noise[(0, 1)];
-    let nn = to_north[1] + by_north * to_north[2] + place.noise[(1, 1)];
-    let determinant = ee * nn - en * en;
-    if determinant <= 0.0 || !determinant.is_finite() {
-        return None;
-    }
-    let squared =
-        (nn * off[0] * off[0] - 2.0 * en * off[0] * off[1] + ee * off[1] * off[1]) / determinant;
-    (squared <= GATE).then_some(Gain { off, squared, spread: [ee, en, nn], determinant, cross })
-}
-
-/// Whether a place agrees with an estimate.
-fn explains(node: &Node, place: &Place) -> bool {
-    gain(node, place).is_some()
-}
-
-/// A partial set with one contact more.
-fn updated(node: &Node, place: &Place, gain: &Gain, parent: usize) -> Node {
-    let &Gain { off, squared, spread: [ee, en, nn], determinant, cross: [east, north] } = gain;
-    let by_east = std::array::from_fn(|i| (east[i] * nn - north[i] * en) / determinant);
-    let by_north = std::array::from_fn(|i| (north[i] * ee - east[i] * en) / determinant);
-    let (by_east, by_north): ([f64; 3], [f64; 3]) = (by_east, by_north);
-    // Symmetric to the last digit: by_east goes with east as by_north with north.
-    let taken_off = |i: usize, k: usize| {
-        0.5 * (by_east[i] * east[k] + by_north[i] * north[k])
-            + 0.5 * (by_east[k] * east[i] + by_north[k] * north[i])
-    };
-    let mut covariance = node.covariance;
-    for i in 0..3 {
-        for k in 0..3 {
-            covariance[(i, k)] -= taken_off(i.min(k), i.max(k));
-        }
-    }
-    Node {
-        parent,
-        target: Some(place.candidate),
-        log_weight: node.log_weight + place.log_prior
-            - 0.5 * squared
-            - 0.5 * determinant.ln()
-            - TAU.ln(),
-        mean: Vector3::from_fn(|i, _| node.mean[i] + by_east[i] * off[0] + by_north[i] * off[1]),
-        covariance,
-    }
-}
-
-/// A level that one contact, whose mark is in no doubt, leaves as it is.
-fn passed_on(last: &[Node], target: Option<usize>) -> Vec<Node> {
-    let nodes = last.iter().enumerate();
-    nodes.map(|(parent, node)| Node { parent, target, ..node.clone() }).collect()
-}
-
-/// The best of a level, in order; every rival of the best of all that is let go is told.
-fn kept(nodes: &[Node], most: usize, mut let_go: impl FnMut(&Node)) -> Vec<Node> {
-    let mut order: Vec<(f64, usize)> =
-        nodes.iter().enumerate().map(|(index, node)| (node.log_weight, index)).collect();
-    let better = |a: &(f64, usize), b: &(f64, usize)| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1));
-    let beyond = if order.len() > most {
-        order.select_nth_unstable_by(most, better);
-        order.split_off(most)
-    } else {
-        Vec::new()
-    };
-    order.sort_unstable_by(better);
-    let least = order.first().map_or(0.0, |best| best.0) - DROPPED_NATS;
-    let behind = order.split_off(order.partition_point(|(log_weight, _)| *log_weight >= least));
-    let best = order.first().and_then(|(_, index)| nodes.get(*index));
-    for node in beyond.iter().filter_map(|(_, index)| nodes.get(*index)) {
-        // So far behind it adds nothing that matters, rival or not.
-        let is_far_behind = node.log_weight < least;
-        if is_far_behind || best.is_none_or(|best| !is_within(node, best, RIVAL)) {
-            let_go(node);
-        }
-    }
-    behind.iter().filter_map(|(_, index)| nodes.get(*index)).for_each(let_go);
-    order.iter().filter_map(|(_, index)| nodes.get(*index).cloned()).collect()
 }

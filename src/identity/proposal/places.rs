@@ -3,7 +3,8 @@ use std::f64::consts::{PI, TAU};
 use nalgebra::{Matrix2, Vector2};
 use rayon::prelude::*;
 
-use super::{GATE, Tree, explains};
+use super::partial::explains;
+use super::{GATE, Tree};
 use crate::geodesy::{MEAN_EARTH_RADIUS_M, PlanePoint};
 use crate::identity::prior::log_prior;
 use crate::identity::problem::{Candidate, Reading, Sight};
@@ -37,6 +38,14 @@ struct Piece {
     /// Its length.
     step: f64,
     bearing: Reading,
+}
+
+/// What a range comes to along the ground, to a mark of one height.
+#[derive(Clone, Copy)]
+struct Along {
+    height_m: f64,
+    ground_m: f64,
+    sigma: f64,
 }
 
 /// How much greater a true azimuth is than the plane's, by its sine and cosine.
@@ -89,12 +98,14 @@ pub(super) fn places(tree: &Tree<'_>, sight: &Sight) -> Vec<Place> {
     let parts: Vec<Vec<Place>> = marks
         .par_chunks(AT_ONCE)
         .map(|marks| {
-            let mut places = Vec::new();
+            let mut places = Vec::with_capacity(marks.len() * told.len());
+            let mut along = None;
             for taken in marks.iter().filter_map(|&candidate| tree.taken_for(sight, candidate)) {
                 match sight.range {
                     Some(range) if sight.is_borne() => {
                         for &bearing in told {
-                            tree.full(&taken, range, bearing, &mut places);
+                            let along = tree.along(range, taken.about.height_m, &mut along);
+                            tree.full(&taken, along, bearing, &mut places);
                         }
                     }
                     Some(range) => tree.ring(&taken, range, &mut places),
@@ -104,7 +115,7 @@ pub(super) fn places(tree: &Tree<'_>, sight: &Sight) -> Vec<Place> {
             places
         })
         .collect();
-    parts.into_iter().flatten().collect()
+    parts.concat()
 }
 
 /// The pieces of the lines of a sight without a range; they grow with distance.
@@ -207,10 +218,8 @@ impl Tree<'_> {
     }
 
     /// One place: the far end of a range and bearing from the mark.
-    fn full(&self, taken: &Taken<'_>, range: Reading, bearing: Reading, places: &mut Vec<Place>) {
-        let height = taken.about.height_m;
-        let along = ground(range.value, self.problem.own_height_m, height);
-        let along_sigma = self.along_sigma(along.max(range.sigma), range.sigma, height).max(1.0);
+    fn full(&self, taken: &Taken<'_>, along: Along, bearing: Reading, places: &mut Vec<Place>) {
+        let Along { ground_m: along, sigma: along_sigma, .. } = along;
         let across_sigma = (along * bearing.sigma).max(1.0);
         let round = self.round_variance(taken);
         if self.out_of_gate(taken.mark, along, along_sigma.hypot(across_sigma) + round.sqrt()) {
@@ -225,6 +234,17 @@ impl Tree<'_> {
             log_prior: taken.log_prior + taken.sight.radians_by_unit(bearing).ln(),
         };
         self.keep(place, places);
+    }
+
+    /// The way along the ground to a mark of this height: many marks that follow each other are
+    /// alike in it, which is known from the one before.
+    fn along(&self, range: Reading, height_m: f64, before: &mut Option<Along>) -> Along {
+        let known = before.filter(|along| along.height_m.to_bits() == height_m.to_bits());
+        *before.insert(known.unwrap_or_else(|| {
+            let along = ground(range.value, self.problem.own_height_m, height_m);
+            let sigma = self.along_sigma(along.max(range.sigma), range.sigma, height_m).max(1.0);
+            Along { height_m, ground_m: along, sigma }
+        }))
     }
 
     /// What the errors of a range and of own height come to along the ground.
