@@ -40,7 +40,14 @@ use crate::contact::Sightings;
 ///
 /// Never refuses and never panics: what cannot be told is told by the [`Verdict`]. Names of marks
 /// that the chart does not have are left out and cautioned; `Sightings::check_marks` refuses them.
+///
+/// The work is shared out in many small parts. It runs on the threads that take them from the start,
+/// so that none of the parts has to wait for a thread from outside to be woken.
 pub fn fix(chart: &Chart, sightings: &Sightings, options: &Options) -> Fix {
+    rayon::scope(|_| fix_here(chart, sightings, options))
+}
+
+fn fix_here(chart: &Chart, sightings: &Sightings, options: &Options) -> Fix {
     // All are carried to the time that all of them give.
     let time = options.time.unwrap_or_else(|| sightings.latest());
     let (sightings, again) = again::one_look_each(sightings);

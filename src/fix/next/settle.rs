@@ -1,5 +1,7 @@
 use std::collections::BTreeSet;
 
+use rayon::prelude::*;
+
 use super::TOLD;
 use super::gain::{major_after, major_m};
 use super::reading::{Care, foreseen};
@@ -58,12 +60,13 @@ pub(super) fn settle(case: &Case<'_>, finding: &Finding<'_>) -> Vec<NextMeasurem
         .filter(|(hoped, _)| *hoped > places.best() + LEAST_HOPE)
         .collect();
     glanced.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    glanced.truncate(TRIED);
     let mut rough: Vec<Weighed> =
-        glanced.iter().take(TRIED).filter_map(|(_, mark)| best_of(&places, *mark)).collect();
+        glanced.par_iter().filter_map(|(_, mark)| best_of(&places, *mark)).collect();
     rough.sort_by(|a, b| b.worth.hoped.total_cmp(&a.worth.hoped));
     rough.truncate(GONE_INTO);
     let mut fine: Vec<Weighed> = rough
-        .iter()
+        .par_iter()
         .filter_map(|found| weighed(&places, found.candidate, found.measure, Care::Fine))
         .filter(|found| found.worth.hoped > places.best() + LEAST_HOPE)
         .collect();

@@ -1,3 +1,5 @@
+use rayon::prelude::*;
+
 use super::TOLD;
 use super::gain::{hidden_fault_m, major_after, major_m, with_rows};
 use super::reading::{Care, foreseen, fresh};
@@ -58,12 +60,12 @@ pub(super) fn strengthen(
     let solution = &finding.best.solution;
     let view = View::new(case, &Field::new(case), solution, finding.mode.covariance);
     let now = Now::new(case, finding, purpose);
-    let likely = view.seen.iter().filter(|mark| mark.chance >= LEAST_CHANCE);
+    let likely = view.seen.par_iter().filter(|mark| mark.chance >= LEAST_CHANCE);
     let mut rough: Vec<Weighed> =
         likely.filter_map(|mark| now.best_of(&view, mark, Care::Rough)).collect();
     sort(&mut rough);
     rough.truncate(GONE_INTO);
-    let best = rough.iter().filter_map(|found| view.find(found.candidate));
+    let best = rough.par_iter().filter_map(|found| view.find(found.candidate));
     let mut fine: Vec<Weighed> =
         best.filter_map(|mark| now.best_of(&view, mark, Care::Fine)).collect();
     fine.extend(now.nearest_shore(&view));

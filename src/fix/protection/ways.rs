@@ -1,8 +1,10 @@
 use rayon::prelude::*;
+use statrs::distribution::{ContinuousCDF, Normal};
 
 use super::echoes::{Echo, echoes};
 use crate::geodesy::Covariance;
-use crate::identity::{Solution, Square, State, covariance_of};
+use crate::identity::{Factor, Solution, Square, State};
+use crate::units::Bearing;
 
 /// Ways whose chances come to less than this share of the risk are not followed: they are taken off
 /// it.
@@ -10,6 +12,8 @@ const TOO_SMALL: f64 = 3e-3;
 /// And no more than so many are followed, for any one set of identities and for all.
 const MOST_OF_ONE: f64 = 6_000.0;
 const MOST: usize = 20_000;
+/// No error is taken to be smaller than this on either axis, in metres.
+const LEAST_SIGMA_M: f64 = 1e-3;
 /// Ways that one thread sums at a time.
 const AT_ONCE: usize = 32;
 
@@ -47,19 +51,40 @@ impl Way {
     }
 
     /// The same; a bound where that is as good to within `small`, never less.
-    ///
-    /// As far again from its mean as the edge of the circle is, a normal error is no more often than
-    /// a circular one of its longer axis: `exp(-d²/2σ²)`.
     fn beyond_or_bound(&self, radius: f64, small: f64) -> f64 {
         let clear = radius - self.off[0].hypot(self.off[1]);
-        let (long, _, _) = self.covariance.axes();
-        let bound = self.chance * (-0.5 * clear * clear / long.max(f64::MIN_POSITIVE)).exp();
-        match (bound <= small, clear > 0.0) {
-            (true, true) => bound,
+        let farther = self.chance * farther(clear, self.covariance.axes().0);
+        match (farther <= small, clear > 0.0) {
+            (true, true) => farther,
             (true, false) => self.chance,
             (false, _) => self.beyond(radius),
         }
     }
+
+    /// What [`Way::beyond`] is no less than, and no more than: at a glance.
+    ///
+    /// An error beyond the circle's tangent is beyond the circle: that at right angles to the long
+    /// axis, on both sides, and that at right angles to the way to the mean.
+    fn about(&self, radius: f64) -> (f64, f64) {
+        let [east, north] = self.off;
+        let away = east.hypot(north);
+        let (long, _, axis) = self.covariance.axes();
+        let sigma = long.sqrt().max(LEAST_SIGMA_M);
+        let (sin, cos) = axis.sin_cos();
+        let along = east * sin + north * cos;
+        let tail = |metres: f64, sigma: f64| Normal::standard().sf(metres / sigma);
+        let ends = tail(radius - along, sigma) + tail(radius + along, sigma);
+        let towards = self.covariance.sigma_towards(Bearing::wrapped(east.atan2(north)));
+        let outward = tail(radius - away, towards.max(LEAST_SIGMA_M));
+        let most = if away < radius { farther(radius - away, long) } else { 1.0 };
+        (self.chance * ends.max(outward), self.chance * most)
+    }
+}
+
+/// How often a normal error of this long axis, squared, ends farther than `clear` from its mean, at
+/// most: as a circular one of that axis does, `exp(-d²/2σ²)`.
+fn farther(clear: f64, long: f64) -> f64 {
+    (-0.5 * clear * clear / long.max(f64::MIN_POSITIVE)).exp()
 }
 
 /// A sum over ways, by parts of a fixed size: the same on any number of cores.
@@ -113,6 +138,12 @@ impl Ways {
     /// Whether the chances, all ways together, of an error of more than `radius` metres come to more
     /// than `chance`: by no more than [`TOO_SMALL`] of the risk too often, never too seldom.
     pub fn is_over(&self, chance: f64, radius: f64) -> bool {
+        // Most circles are plainly too small or plainly large enough.
+        let about = self.list.iter().map(|way| way.about(radius));
+        let (least, most) = about.fold((0.0, 0.0), |sum, way| (sum.0 + way.0, sum.1 + way.1));
+        if least > chance || most <= chance {
+            return least > chance;
+        }
         let small = self.too_small / self.list.len().max(1) as f64;
         let mut sum = 0.0;
         // The likeliest sets come first, and settle most of it.
@@ -223,9 +254,7 @@ impl Without {
     }
 
     fn way(&self, off: [f64; 2], cause: Cause) -> Option<Way> {
-        let factor = self.information.cholesky()?;
-        let step = factor.solve(&self.pull);
-        let covariance = covariance_of(&factor.inverse());
+        let (step, covariance) = Factor::of(&self.information)?.own_place(&self.pull);
         let off = [off[0] + step[0], off[1] + step[1]];
         Some(Way { chance: self.chance, off, covariance, cause })
     }
