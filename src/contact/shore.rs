@@ -10,7 +10,7 @@ use crate::units::{Angle, Bearing, GroundRange, True};
 /// The widest half beam that is still a wedge; anything wider looks all round.
 const WEDGE_MOST_RAD: f64 = 1.5;
 /// Points of a line that are passed over together where none of them can answer.
-const RUN_POINTS: usize = 8;
+const RUN_POINTS: usize = 4;
 
 /// The shore about one mark, laid flat about it and cut to a disc: what can answer as that mark.
 #[derive(Debug, Clone)]

@@ -126,9 +126,13 @@ pub(super) struct RangeTable {
     pub rain_m2: Vec<f64>,
 }
 
+/// Distances that one thread works out at a time.
+const AT_ONCE: usize = 64;
+
 impl RangeTable {
     pub fn new(fan: &Fan, budget: &Budget) -> Self {
-        let distances = || (0..fan.samples).map(|sample| fan.distance_m(sample));
+        let samples = || (0..fan.samples).into_par_iter().with_min_len(AT_ONCE);
+        let distances = || samples().map(|sample| fan.distance_m(sample));
         Self {
             base_db: distances().map(|distance| budget.base_db(distance)).collect(),
             sea_m2: distances().map(|distance| budget.sea_m2(distance)).collect(),

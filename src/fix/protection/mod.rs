@@ -71,12 +71,12 @@ fn ways_to_be_wrong(
     let mut ways = Ways::new(risk, case.problem.any_shore);
     let place =
         |solution: &Solution, chance, here| Place { off: off(solution.position), chance, here };
-    for (index, Hypothesis { targets, solution, probability, .. }) in
-        posterior.hypotheses.iter().enumerate()
-    {
+    let sets = posterior.hypotheses.iter().enumerate();
+    let sets = sets.map(|(index, Hypothesis { targets, solution, probability, .. })| {
         let here = mode.members.contains(&index);
-        ways.take(solution, targets, place(solution, *probability, here));
-    }
+        (solution, targets.as_slice(), place(solution, *probability, here))
+    });
+    ways.take(&sets.collect::<Vec<_>>());
     ways.push(Way {
         chance: posterior.none,
         off: off(case.problem.prior.position),

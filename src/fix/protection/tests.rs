@@ -84,7 +84,7 @@ impl Trial {
     fn ways(&self, risk: f64) -> Ways {
         let mut ways = Ways::new(risk, None);
         let place = Place { off: [0.0; 2], chance: 1.0, here: true };
-        ways.take(&self.solution, &self.targets, place);
+        ways.take(&[(&self.solution, &self.targets, place)]);
         ways
     }
 
@@ -204,7 +204,8 @@ fn sights_of_one_mark_are_no_check_on_each_other() {
     trial.targets = vec![Some(0); 4];
     let together = trial.ways(RISK).least_radius(RISK).unwrap();
     let mut shore = Ways::new(RISK, Some(0));
-    shore.take(&trial.solution, &trial.targets, Place { off: [0.0; 2], chance: 1.0, here: true });
+    let place = Place { off: [0.0; 2], chance: 1.0, here: true };
+    shore.take(&[(&trial.solution, &trial.targets, place)]);
     // Of shore that is no mark each sight is its own.
     assert!((shore.least_radius(RISK).unwrap() - apart).abs() < 1.0);
     assert!(together > 10.0 * apart && together > 20.0 * NM, "{apart} {together}");

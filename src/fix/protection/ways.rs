@@ -171,10 +171,17 @@ impl Ways {
         (ranked.into_iter().skip(small).map(|(_, way)| way).collect(), passed)
     }
 
-    /// One set of identities, and the same without one, two, three … of its echoes.
-    pub fn take(&mut self, solution: &Solution, targets: &[Option<usize>], place: Place) {
-        let cause = if place.here { Cause::Errors } else { Cause::Elsewhere };
-        self.follow(solution, &echoes(solution, targets, self.any_shore), place, cause);
+    /// Sets of identities, and each again without one, two, three … of its echoes.
+    pub fn take(&mut self, sets: &[(&Solution, &[Option<usize>], Place)]) {
+        let any_shore = self.any_shore;
+        let echoes: Vec<Vec<Echo>> = sets
+            .par_iter()
+            .map(|(solution, targets, _)| echoes(solution, targets, any_shore))
+            .collect();
+        for ((solution, _, place), echoes) in sets.iter().zip(&echoes) {
+            let cause = if place.here { Cause::Errors } else { Cause::Elsewhere };
+            self.follow(solution, echoes, *place, cause);
+        }
     }
 
     /// The same where the solution leaves out the reckoning.
