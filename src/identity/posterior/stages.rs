@@ -184,8 +184,9 @@ pub(super) fn fully(
         Hypothesis { targets, solution, log_weight, probability: 0.0 }
     };
     // A few steps tell which sets are worth the rest of them.
-    let begun: Vec<_> =
-        rough.into_par_iter().filter_map(|set| solved(set, Effort::ROUGH)).collect();
+    let begun: Vec<Option<Put>> =
+        rough.into_par_iter().map(|set| solved(set, Effort::ROUGH)).collect();
+    let begun: Vec<Put> = begun.into_iter().flatten().collect();
     look.look_from(begun.iter().map(|(_, solution)| solution.position));
     let mut worth = weigh_all(look, begun, &weighed);
     explored.cut(&mut worth, usize::MAX, FULL_NATS + NOT_YET_NATS);

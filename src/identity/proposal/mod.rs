@@ -244,8 +244,9 @@ impl<'a> Tree<'a> {
     /// The likeliest whole sets, each at each of its places once; the rest is let go.
     fn sets(&self, answering: &dyn Answering, grown: &mut Grown, most: usize) -> Vec<Proposal> {
         let mut chosen: Vec<(Targets, &Node)> = Vec::new();
-        let mut places: HashMap<Targets, Vec<&Node>> = HashMap::new();
         let leaves = grown.levels.last().map_or(&[][..], Vec::as_slice);
+        let mut places: HashMap<Targets, Vec<&Node>> =
+            HashMap::with_capacity(leaves.len().min(LOOKED_OVER * most));
         let is_rival =
             |leaf: &Node| leaves.first().is_none_or(|best| !is_within(leaf, best, RIVAL));
         for leaf in leaves {

@@ -214,14 +214,15 @@ pub(super) fn kept(
     } else {
         Vec::new()
     };
-    order.sort_unstable_by(better);
+    order.par_sort_unstable_by(better);
     let least = order.first().map_or(0.0, |best| best.0) - DROPPED_NATS;
     let behind = order.split_off(order.partition_point(|(log_weight, _)| *log_weight >= least));
-    let nodes: Vec<Node> = order
+    let nodes: Vec<Option<Node>> = order
         .par_iter()
         .with_min_len(AT_ONCE)
-        .filter_map(|(_, index)| children.get(*index)?.grown(last, places))
+        .map(|(_, index)| children.get(*index)?.grown(last, places))
         .collect();
+    let nodes: Vec<Node> = nodes.into_iter().flatten().collect();
     let is_rival = |child: &Child| {
         // So far behind it adds nothing that matters, rival or not.
         let is_far_behind = child.log_weight < least;
