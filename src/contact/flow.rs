@@ -113,7 +113,7 @@ impl FlowError {
             change,
             ..self
         };
-        (covariance(matrix(position) + one * place), flow)
+        (covariance(position.matrix() + one * place), flow)
     }
 
     /// What a way of changing has made since the mean: position, what both share, velocity, on each axis.
@@ -137,7 +137,7 @@ impl FlowError {
         let FlowChange { spread, seconds: tau, wander } = self.change;
         let grown = GaussMarkov::over(seconds, spread, tau);
         let (shared, velocity, one) = (self.with_position, self.velocity, Matrix2::identity());
-        let moved = matrix(position)
+        let moved = position.matrix()
             + (shared + shared.transpose()) * grown.gain
             + velocity * grown.gain.powi(2)
             + one * (grown.position + wander * wander * seconds);
@@ -161,8 +161,8 @@ impl FlowError {
     /// velocity share as much as from the position's error, C' = P' P⁻¹ C.
     #[must_use]
     pub fn after_fix(self, before: Covariance, after: Covariance) -> Self {
-        let Some(inverse) = matrix(before).try_inverse() else { return self.apart() };
-        let with_position = matrix(after) * inverse * self.with_position;
+        let Some(inverse) = before.matrix().try_inverse() else { return self.apart() };
+        let with_position = after.matrix() * inverse * self.with_position;
         Self { with_position, ran: 0.0, ..self }.within(after)
     }
 
@@ -183,14 +183,14 @@ impl FlowError {
     ) -> (Option<Angle>, Speed) {
         let seconds = seconds.max(1.0);
         let (grown, _) = self.apart().carried(Covariance::default(), seconds);
-        let (along, across) = split(matrix(grown) / (seconds * seconds), track);
+        let (along, across) = split(grown.matrix() / (seconds * seconds), track);
         (angle_of(across, speed), along)
     }
 
     /// Holds what is shared with a position to what the two can share: a correlation of one, and
     /// nothing where either has no error.
     fn within(self, position: Covariance) -> Self {
-        let (of_position, of_velocity) = (Roots::of(matrix(position)), Roots::of(self.velocity));
+        let (of_position, of_velocity) = (Roots::of(position.matrix()), Roots::of(self.velocity));
         let share = of_position.inverse * self.with_position * of_velocity.inverse;
         let greatest = share.singular_values().max();
         if !greatest.is_finite() {
@@ -203,7 +203,7 @@ impl FlowError {
     /// The joint error: position east and north, velocity east and north.
     pub fn joint(&self, position: Covariance) -> Matrix4<f64> {
         let mut joint = Matrix4::zeros();
-        joint.fixed_view_mut::<2, 2>(0, 0).copy_from(&matrix(position));
+        joint.fixed_view_mut::<2, 2>(0, 0).copy_from(&position.matrix());
         joint.fixed_view_mut::<2, 2>(0, 2).copy_from(&self.with_position);
         joint.fixed_view_mut::<2, 2>(2, 0).copy_from(&self.with_position.transpose());
         joint.fixed_view_mut::<2, 2>(2, 2).copy_from(&self.velocity);
@@ -243,11 +243,6 @@ fn split(of: Matrix2<f64>, track: Bearing<True>) -> (Speed, Speed) {
         Speed::clamped_metres_per_second(variance.max(0.0).sqrt())
     };
     (sigma(sin, cos), sigma(cos, -sin))
-}
-
-fn matrix(of: Covariance) -> Matrix2<f64> {
-    let [ee, en, nn] = of.square_metres();
-    Matrix2::new(ee, en, en, nn)
 }
 
 /// Rounding may leave it a hair from sound; what is no number says nothing of where we are.

@@ -8,7 +8,7 @@
 //! Ranges alone and bearings alone are not known again: each of them counts.
 
 use super::report::Fix;
-use crate::contact::{Contact, LobeReading, Sightings};
+use crate::contact::{Contact, LobeReading, Sightings, plot};
 use crate::geodesy::{Covariance, PlanePoint};
 use crate::identity::SAME_LOOK_S;
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
@@ -162,20 +162,10 @@ fn apart(sightings: &Sightings, one: &Contact, other: &Contact) -> Option<(f64, 
 /// Each place from own that a contact may be plotted at, with its error; none of a lone range or bearing.
 fn plotted(sightings: &Sightings, contact: &Contact) -> Vec<(PlanePoint, Covariance)> {
     let Some(range) = contact.range else { return Vec::new() };
-    let height = sightings.own.height.metres();
-    let slant = range.metres();
-    // What height the echo has is small beside what it is read to.
-    let ground = GroundRange::clamped_metres((slant * slant - height * height).max(0.0).sqrt());
+    let range = (range, contact.range_sigma);
     let read = contact.bearing.map(|bearing| (bearing, contact.bearing_sigma));
     let told = contact.lobes.iter().flat_map(LobeReading::true_bearings);
-    read.into_iter()
-        .chain(told)
-        .map(|(bearing, sigma)| {
-            let aside = GroundRange::clamped_metres(ground.metres() * sigma.radians().abs());
-            let error = Covariance::along_across(contact.range_sigma, aside, bearing);
-            (PlanePoint::at(ground, bearing), error)
-        })
-        .collect()
+    read.into_iter().chain(told).map(|borne| plot(range, borne, sightings.own.height)).collect()
 }
 
 #[cfg(test)]

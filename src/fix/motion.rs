@@ -4,7 +4,7 @@ use jiff::{SignedDuration, Timestamp};
 use nalgebra::{Matrix2, SMatrix, SVector, Vector2};
 
 use super::report::Estimate;
-use crate::contact::{Contact, Own, Reckoning};
+use crate::contact::{Contact, Own, Reckoning, plot};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 use crate::units::{Angle, Bearing, GroundRange, Speed, True};
 
@@ -129,20 +129,15 @@ fn sighted(
     contact: &Contact,
 ) -> Option<Sighted> {
     let (range, bearing) = (contact.range?, contact.bearing?);
-    let height = about.height.metres();
-    // What no chart explains is taken to float.
-    let along = (range.metres().powi(2) - height * height).max(0.0).sqrt();
+    let borne = (bearing, contact.bearing_sigma);
+    let (out, error) = plot((range, contact.range_sigma), borne, about.height);
     let run = reckoning.displacement(time, contact.time);
-    let (sin, cos) = bearing.sin_cos();
-    let across = along * contact.bearing_sigma.radians().abs();
-    let turned = Matrix2::new(sin, cos, cos, -sin);
-    let own = Matrix2::new(contact.range_sigma.metres().powi(2), 0.0, 0.0, across * across);
     Some(Sighted {
         seconds: contact.time.duration_since(time).as_secs_f64(),
-        at: Vector2::new(run.east + along * sin, run.north + along * cos),
+        at: Vector2::new(run.east + out.east, run.north + out.north),
         // A bearing that reads high lies to the right of the truth.
-        by_bias: Vector2::new(along * cos, -along * sin),
-        covariance: turned * own * turned.transpose(),
+        by_bias: Vector2::new(out.north, -out.east),
+        covariance: error.matrix(),
     })
 }
 
@@ -232,12 +227,9 @@ pub fn intercept(
 /// Where an echo lies by one sight, a range and a bearing: from own place at that time.
 pub fn plotted(own: &Estimate, about: &Own, contact: &Contact) -> Option<Estimate> {
     let (range, bearing) = (contact.range?, contact.bearing?);
-    let height = about.height.metres();
-    let along = (range.metres().powi(2) - height * height).max(0.0).sqrt();
-    let across = contact.bearing_sigma.radians().hypot(about.heading_sigma.radians()) * along;
-    let out = PlanePoint::at(GroundRange::clamped_metres(along), bearing);
-    let error =
-        Covariance::along_across(contact.range_sigma, GroundRange::clamped_metres(across), bearing);
+    let both = contact.bearing_sigma.radians().hypot(about.heading_sigma.radians());
+    let borne = (bearing, Angle::from_radians(both));
+    let (out, error) = plot((range, contact.range_sigma), borne, about.height);
     Some(Estimate {
         position: LocalPlane::new(own.position).to_position(out),
         covariance: own.covariance.plus(error),

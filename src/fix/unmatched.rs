@@ -1,8 +1,9 @@
 use super::case::Case;
 use super::report::{EchoPlace, Unmatched};
+use crate::contact::plot;
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint};
 use crate::identity::{Reading, Solution};
-use crate::units::{Bearing, GroundRange};
+use crate::units::{Angle, Bearing, GroundRange, Height, SlantRange};
 
 /// Contacts that the identities found leave out, plotted from the position found.
 ///
@@ -15,7 +16,7 @@ pub(super) fn from_position(
 ) -> Vec<Unmatched> {
     left_out(case, targets)
         .map(|sight| {
-            let places = plot(case, solution, sight);
+            let places = places(case, solution, sight);
             let gated = places.iter().any(|place| is_near(case, place.position, place.covariance));
             Unmatched {
                 contact: case.label(sight).to_owned(),
@@ -91,7 +92,7 @@ fn is_near(case: &Case<'_>, at: crate::geodesy::Position, error: Covariance) -> 
 }
 
 /// Every place that range and bearing give; a ratio may allow two bearings, and both are kept.
-fn plot(case: &Case<'_>, solution: &Solution, sight: usize) -> Vec<EchoPlace> {
+fn places(case: &Case<'_>, solution: &Solution, sight: usize) -> Vec<EchoPlace> {
     let Some(measured) = case.problem.sights.get(sight) else { return Vec::new() };
     let Some(range) = measured.range else { return Vec::new() };
     // Heights of what is not known are taken as none.
@@ -101,22 +102,17 @@ fn plot(case: &Case<'_>, solution: &Solution, sight: usize) -> Vec<EchoPlace> {
         Some(ratio) => ratio.bearings(own, along),
         None => measured.bearing.into_iter().collect(),
     };
-    let along = GroundRange::clamped_metres(along);
+    let slant = (SlantRange::clamped_metres(range.value), GroundRange::clamped_metres(range.sigma));
+    let height = Height::from_metres(own).unwrap_or(Height::SEA_LEVEL);
     let (bias, bias_sigma) = solution.bearing_bias();
     let plane = LocalPlane::new(solution.position);
     let place = |read: &Reading| {
-        let bearing = Bearing::wrapped(read.value - bias);
-        let out = PlanePoint::at(along, bearing);
+        let sigma = Angle::from_radians(read.sigma.hypot(bias_sigma));
+        let (out, error) = plot(slant, (Bearing::wrapped(read.value - bias), sigma), height);
         let there = PlanePoint {
             east: out.east - measured.run.east,
             north: out.north - measured.run.north,
         };
-        let across = along.metres() * read.sigma.hypot(bias_sigma);
-        let error = Covariance::along_across(
-            GroundRange::clamped_metres(range.sigma),
-            GroundRange::clamped_metres(across),
-            bearing,
-        );
         EchoPlace {
             position: plane.to_position(there),
             covariance: solution.position_covariance().plus(error),

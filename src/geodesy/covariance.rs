@@ -1,3 +1,4 @@
+use nalgebra::Matrix2;
 use thiserror::Error;
 
 use crate::units::{Angle, Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
@@ -81,6 +82,11 @@ impl Covariance {
     /// East variance, covariance, north variance, in square metres.
     pub fn square_metres(self) -> [f64; 3] {
         [self.ee, self.en, self.nn]
+    }
+
+    /// East first, in square metres.
+    pub fn matrix(self) -> Matrix2<f64> {
+        Matrix2::new(self.ee, self.en, self.en, self.nn)
     }
 
     /// `[[ee, en], [en, nn]]` in square nautical miles.

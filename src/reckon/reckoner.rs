@@ -290,7 +290,7 @@ impl Reckoner {
         let off = Vector2::new(off.east - east * self.bias, off.north - north * self.bias);
         let design = design_of(fix);
         let spread = self.covariance * design.transpose();
-        (off, design * spread + matrix(fix.covariance), spread)
+        (off, design * spread + fix.covariance.matrix(), spread)
     }
 
     /// Takes a fix that owes nothing to this reckoning: position, flow, heading and speed are put right
@@ -310,7 +310,7 @@ impl Reckoner {
         let moved: State = gain * off;
         let left = Square::identity() - gain * design_of(fix);
         let joseph = left * self.covariance * left.transpose()
-            + gain * matrix(fix.covariance) * gain.transpose();
+            + gain * fix.covariance.matrix() * gain.transpose();
         self.covariance = symmetric(&joseph);
         self.shift(&moved);
         self.found = true;
@@ -330,7 +330,7 @@ impl Reckoner {
             return self.begin_again(position, covariance);
         };
         let gain = self.covariance.fixed_view::<6, 2>(0, 0) * inverse;
-        let change = matrix(covariance) - before;
+        let change = covariance.matrix() - before;
         self.covariance = symmetric(&(self.covariance + gain * change * gain.transpose()));
         self.shift(&(gain * Vector2::new(off.east, off.north)));
         // Exactly as stated, whatever the rounding.
@@ -393,13 +393,8 @@ fn design_of(fix: &TakenFix) -> SMatrix<f64, 2, 6> {
     design
 }
 
-fn matrix(covariance: Covariance) -> Matrix2<f64> {
-    let [ee, en, nn] = covariance.square_metres();
-    Matrix2::new(ee, en, en, nn)
-}
-
 fn set_position(joint: &mut Square, covariance: Covariance) {
-    joint.fixed_view_mut::<2, 2>(0, 0).copy_from(&matrix(covariance));
+    joint.fixed_view_mut::<2, 2>(0, 0).copy_from(&covariance.matrix());
 }
 
 /// The position's part of a joint covariance; rounding may leave it a hair from sound.

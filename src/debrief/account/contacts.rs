@@ -5,9 +5,9 @@ use jiff::Timestamp;
 use super::super::hindsight::Anew;
 use super::super::sitting::{Naming, Seen, Sitting};
 use super::FixAccount;
-use crate::contact::{Contact, Part};
+use crate::contact::{Contact, Part, plot};
 use crate::fix::Estimate;
-use crate::geodesy::{LocalPlane, PlanePoint, Position, course};
+use crate::geodesy::{LocalPlane, Position, course};
 use crate::radar::geometry::{EarthRadius, slant_range};
 use crate::units::{Angle, Bearing, Height, SlantRange, True};
 
@@ -142,8 +142,7 @@ fn left_over(
 /// Where a contact lies, seen from own place.
 fn plotted(contact: &Contact, height: Height, own: Position) -> Option<Position> {
     let (range, bearing) = (contact.range?, contact.bearing?);
-    let along = (range.metres().powi(2) - height.metres().powi(2)).max(0.0).sqrt();
-    let (sin, cos) = bearing.sin_cos();
-    let at = PlanePoint { east: along * sin, north: along * cos };
+    let borne = (bearing, contact.bearing_sigma);
+    let (at, _) = plot((range, contact.range_sigma), borne, height);
     Some(LocalPlane::new(own).to_position(at))
 }

@@ -233,8 +233,8 @@ fn offered(
     let off = LocalPlane::new(reckoned).to_plane(position);
     let by = 1.0 / KNOT / seconds;
     let beside_kn = [off.east * by, off.north * by];
-    let (a, r) = (matrix(covariance), matrix(of_reckoned));
-    let b = matrix(base.covariance) + Matrix2::identity() * (wander * wander * seconds);
+    let (a, r) = (covariance.matrix(), of_reckoned.matrix());
+    let b = base.covariance.matrix() + Matrix2::identity() * (wander * wander * seconds);
     let w = (a + b) * (by * by);
     let gain = r * (r + a).try_inverse()?;
     let shared = (gain * a - (Matrix2::identity() - gain) * b) * (by / METRES_PER_NAUTICAL_MILE);
@@ -247,9 +247,4 @@ fn offered(
         made_good_kn,
         seconds,
     })
-}
-
-fn matrix(of: Covariance) -> Matrix2<f64> {
-    let [ee, en, nn] = of.square_metres();
-    Matrix2::new(ee, en, en, nn)
 }
