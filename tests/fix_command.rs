@@ -116,7 +116,10 @@ fn every_key_is_always_there() {
         assert_eq!(found, all);
         assert_eq!(answer.get("landfall").is_some(), planned);
         assert_eq!(answer["schema"], "foreland.fix/1");
-        assert_eq!(keys(&answer["reckoning"]), ["agrees", "chi2", "offset_deg", "offset_nm"]);
+        assert_eq!(
+            keys(&answer["reckoning"]),
+            ["agrees", "chi2", "offset_deg", "offset_nm", "unusual"]
+        );
         assert_eq!(keys(&answer["protection"]), ["assured", "radius_nm", "risk", "why"]);
         let shares: f64 = answer["rivals"].as_array().unwrap().iter().map(share).sum();
         let stated = answer["probability"].as_f64().unwrap_or(0.0);

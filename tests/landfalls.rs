@@ -40,7 +40,7 @@ fn a_clean_landfall_is_fixed() {
         + fix.none_of_these
         + fix.rivals.iter().map(|r| r.probability).sum::<f64>();
     assert!((sum - 1.0).abs() < 1e-9);
-    assert_eq!(fix.reckoning.agrees, Some(true));
+    assert_eq!(fix.reckoning.agrees(), Some(true));
     assert!(!fix.next.is_empty());
 }
 

@@ -235,6 +235,16 @@ fn the_reckoning_goes_on_from_a_running_fix_only_where_it_is_asked() {
     let (goes, whens, answer) = end(&legs("go_on = true\nbearing_deg = 100.0"));
     assert_eq!(whens, ["start", "running-fix", "leg-end"]);
     assert_eq!(answer["running_fixes"][1]["went_on"], true);
+    // One line that is gone on from is no running fix.
+    let one = two_bearings(
+        "0 15.0 N, 0 13.0 E",
+        held,
+        "go_on = true\nbearing_deg = 60.0",
+        "bearing_deg = 100.0",
+    );
+    let (_, whens, alone) = end(&one);
+    assert_eq!(whens, ["start", "after-lines", "leg-end"]);
+    assert_eq!(alone["running_fixes"][0]["verdict"], "too-few");
     assert!(answer["running_fixes"][0]["lines_only"].is_null());
     assert_eq!(answer["running_fixes"][0]["verdict"], "too-few");
     assert!(goes["ellipse"]["semi_major_nm"].as_f64().unwrap() < 0.4, "{goes}");

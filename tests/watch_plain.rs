@@ -224,3 +224,60 @@ fn without_a_terminal_the_display_says_so() {
     assert_eq!(done.status.code(), Some(2));
     assert!(String::from_utf8_lossy(&done.stderr).contains("--plain"));
 }
+
+#[test]
+fn what_each_echo_is_is_said_and_what_name_does_not_fit() {
+    let folder = tempfile::tempdir().unwrap();
+    // The sample's own landfall, with an echo where nothing is charted and a name given wrong.
+    let entries = "9 250\nmark D Saddle Isle\n# haze\n";
+    let said = plain(&["--log", "watch.log"], entries, folder.path());
+    assert_eq!((said.status, said.error.as_str()), (0, ""));
+    let count = |start: &str| said.lines.iter().filter(|line| line.starts_with(start)).count();
+    assert_eq!(count("identity: A is Great Ember, >99 %"), 1, "{:?}", said.lines);
+    assert_eq!(count("identity: D is Little Ember, "), 1, "{:?}", said.lines);
+    let wrong = "identity: D: the name you gave, Saddle Isle, does not fit; it is Little Ember, ";
+    assert_eq!(count(wrong), 1, "{:?}", said.lines);
+    let unmatched = "unmatched: F: no charted mark within the gate: a ship, rain, or land the chart does \
+                     not mark; it would lie at 38°18.";
+    assert_eq!(count(unmatched), 1, "{:?}", said.lines);
+    let arguments = ["--log", "other.log", "--format", "json"];
+    let json = plain(&arguments, entries, folder.path());
+    let objects: Vec<serde_json::Value> =
+        json.lines.iter().map(|line| serde_json::from_str(line).unwrap()).collect();
+    let told = |contact: &str| {
+        objects.iter().rfind(|object| object["contact"] == contact).cloned().unwrap_or_default()
+    };
+    let wrong = told("D");
+    assert_eq!(wrong["event"], "identity");
+    assert_eq!((&wrong["mark"], &wrong["given"]), (&"Little Ember".into(), &"Saddle Isle".into()));
+    assert_eq!(wrong["given_fits"], false);
+    assert!(wrong["probability"].as_f64().unwrap() > 0.99);
+    let echo = told("F");
+    assert_eq!((&echo["event"], &echo["mark"]), (&"unmatched".into(), &serde_json::Value::Null));
+    let lat = echo["places"][0]["position"]["lat_deg"].as_f64().unwrap();
+    assert!((lat + 38.306).abs() < 0.01, "{echo}");
+}
+
+#[test]
+fn places_that_still_fit_are_said_with_their_positions() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments = ["--chart", chart(), "--log", "watch.log", "--at=38 12.9 S, 21 30.5 W"];
+    let said = plain(&arguments, "11.6 076\n", folder.path());
+    let begins = |start: &str| said.lines.iter().any(|line| line.starts_with(start));
+    assert!(begins("no contact: DR 38°12.90'S 021°30.50'W at "), "{:?}", said.lines);
+    assert!(begins("place: 1, ") && begins("place: 2, "), "{:?}", said.lines);
+    assert!(!begins("too-few: likeliest 38°12.90'S"), "{:?}", said.lines);
+}
+
+#[test]
+fn a_reckoning_in_the_wrong_hemisphere_is_taken_with_a_caution() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments = ["--chart", chart(), "--log", "watch.log"];
+    let entries = "dr 38 12.9 N, 21 30.5 W\ndr 38 12.9 S, 21 30.5 W\n";
+    let said = plain(&arguments, entries, folder.path());
+    let kept: Vec<&String> = said.lines.iter().filter(|l| l.starts_with("kept: ")).collect();
+    assert!(kept[0].contains("; CAUTION: 4,") && kept[0].ends_with(" NM off this chart: S?"));
+    assert!(!kept[1].contains("CAUTION"), "{kept:?}");
+    let off = |l: &&String| l.starts_with("no contact: CAUTION: the reckoning is 4,");
+    assert_eq!(said.lines.iter().filter(off).count(), 1, "{:?}", said.lines);
+}

@@ -1,9 +1,6 @@
 use super::report::Comparison;
 use crate::identity::{Hypothesis, Mode, Posterior, Solution};
 
-/// One chance in a thousand: the tests that put a set at odds raise a false alarm that often.
-pub(super) const ALARM: f64 = 1e-3;
-
 /// The best answer and what speaks for and against it.
 pub(super) struct Finding<'a> {
     pub posterior: &'a Posterior,

@@ -1,8 +1,9 @@
 //! What the contacts come to: the rules of the verdict.
 
 use super::case::Case;
-use super::finding::{ALARM, Elsewhere, Finding};
+use super::finding::{Elsewhere, Finding};
 use super::geometry::leaves_a_direction_free;
+use super::grade::Grade;
 use super::report::{Comparison, Fix, Options, Verdict};
 use super::residuals::{consistency, residuals, tail};
 use super::tell::{
@@ -118,11 +119,11 @@ fn reasons(case: &Case<'_>, finding: &Finding<'_>, assurance: f64) -> Vec<String
     if !finding.rejected.is_empty() && (!held || finding.free) {
         odds.push(words::name_not_borne_out(case, finding));
     }
-    if finding.comparison.agrees == Some(false) {
+    if finding.comparison.agrees() == Some(false) {
         odds.push(words::reckoning_speaks_against(case, finding));
     }
     let global = consistency(&finding.best.solution);
-    if global.p < ALARM && finding.comparison.agrees != Some(false) {
+    if global.p < Grade::AT_ODDS && finding.comparison.agrees() != Some(false) {
         odds.push(words::contacts_disagree(case, &finding.best.solution));
     }
     if finding.rests_on_names && !held {
@@ -202,19 +203,23 @@ fn compare(
 ) -> Comparison {
     let from = case.problem.prior.position;
     let line = course(from, mode.position);
-    let (chi2, dof) = match alone {
-        Some(alone) => {
-            let off = LocalPlane::new(alone.position).to_plane(from);
-            let sum = alone.position_covariance().plus(case.reckoned());
-            (sum.mahalanobis_squared(off.east, off.north), 2)
-        }
-        None => (best.solution.cost, best.solution.rows.len()),
+    let (chi2, grade) = if let Some(alone) = alone {
+        let off = LocalPlane::new(alone.position).to_plane(from);
+        let sum = alone.position_covariance().plus(case.reckoned());
+        let chi2 = sum.mahalanobis_squared(off.east, off.north);
+        (chi2, Grade::of_distance(chi2))
+    } else {
+        // What is left of everything together: it may damn the reckoning, but casts no doubt on it
+        // alone.
+        let chi2 = best.solution.cost;
+        let chance = tail(chi2, best.solution.rows.len());
+        (chi2, if chance >= Grade::AT_ODDS { Grade::Allowed } else { Grade::AtOdds })
     };
     Comparison {
         offset: Some(line.distance),
         bearing: Some(line.initial),
         chi2: chi2.is_finite().then_some(chi2),
-        agrees: Some(tail(chi2, dof) >= ALARM),
+        grade: Some(grade),
     }
 }
 

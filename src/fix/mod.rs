@@ -5,6 +5,7 @@ mod age;
 mod case;
 mod finding;
 mod geometry;
+mod grade;
 mod ground;
 mod judge;
 mod landfall;
@@ -23,6 +24,7 @@ mod tell;
 mod unmatched;
 mod words;
 
+pub use grade::Grade;
 pub use landfall::{Landfall, LandfallVerdict};
 pub use motion::{Motion, intercept, motion_of, plotted};
 pub use plan::{

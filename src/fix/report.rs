@@ -1,5 +1,6 @@
 use jiff::Timestamp;
 
+use super::grade::Grade;
 use super::landfall::Landfall;
 use crate::geodesy::{Covariance, Ellipse, Position};
 use crate::units::{Angle, Bearing, GroundRange, SlantRange, True};
@@ -162,8 +163,15 @@ pub struct Comparison {
     pub bearing: Option<Bearing<True>>,
     /// Squared statistical distance of contacts alone from the reckoning, two degrees of freedom.
     pub chi2: Option<f64>,
+    /// How well the two agree.
+    pub grade: Option<Grade>,
+}
+
+impl Comparison {
     /// Whether the two agree, at one chance in a thousand.
-    pub agrees: Option<bool>,
+    pub fn agrees(&self) -> Option<bool> {
+        self.grade.map(Grade::agrees)
+    }
 }
 
 /// A radius that the error exceeds with no more than the stated risk, wrong identities included.

@@ -1,11 +1,12 @@
 //! A finding, told: every key of a fix, for each verdict.
 
 use super::case::Case;
-use super::finding::{ALARM, Elsewhere, Finding};
+use super::finding::{Elsewhere, Finding};
+use super::grade::Grade;
 use super::report::{
     Comparison, Estimate, Fix, Identity, Options, Protection, Residual, Rival, Verdict,
 };
-use super::residuals::{consistency, residuals, tail};
+use super::residuals::{consistency, residuals};
 use super::{next, outline, protection, slips, unmatched, words};
 use crate::geodesy::{LocalPlane, PlanePoint, course};
 use crate::identity::{Mode, Part, Posterior, Quantity, Row, Solution, mixture, rows};
@@ -25,7 +26,7 @@ pub(super) fn against(case: &Case<'_>, alone: &Solution) -> Comparison {
         offset: Some(line.distance),
         bearing: Some(line.initial),
         chi2: chi2.is_finite().then_some(chi2),
-        agrees: Some(tail(chi2, 2) >= ALARM),
+        grade: Some(Grade::of_distance(chi2)),
     }
 }
 

@@ -1,14 +1,8 @@
 //! Reckoning and a fix, or a position line, as one: the most probable position.
 
+use crate::fix::Grade;
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 use crate::units::{Bearing, GroundRange, True};
-
-/// A fix and a reckoning further apart than this chance allows are at odds: one in a thousand, as in
-/// the verdict of a fix.
-pub(super) const AT_ODDS: f64 = 0.001;
-
-/// Further apart than this chance they are unusual, and said to be: one in twenty.
-const UNUSUAL: f64 = 0.05;
 
 /// A fix against the reckoning for the same time.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,14 +26,14 @@ impl Agreement {
         Self { offset, bearing, chi2, chance: (-0.5 * chi2).exp() }
     }
 
-    /// Whether the two may be taken together, at one chance in a thousand.
-    pub fn agrees(self) -> bool {
-        self.chance >= AT_ODDS
+    /// How well the two agree, by the rule of a fix's own verdict.
+    pub fn grade(self) -> Grade {
+        Grade::of_chance(self.chance)
     }
 
-    /// Whether they agree, and yet less well than nineteen in twenty do.
-    pub fn is_unusual(self) -> bool {
-        self.agrees() && self.chance < UNUSUAL
+    /// Whether the two may be taken together, at one chance in a thousand.
+    pub fn agrees(self) -> bool {
+        self.grade().agrees()
     }
 }
 
@@ -254,7 +248,7 @@ mod tests {
         // χ² 11.53 of two degrees of freedom: three chances in a thousand (computed).
         let told = agreement((here, known), (far.through, fixed));
         assert!((told.chi2 - 196.0 / 17.0).abs() < 1e-3);
-        assert!(told.is_unusual() && told.agrees());
+        assert_eq!(told.grade(), Grade::Unusual);
         assert!((told.chance - 0.003_14).abs() < 2e-5, "{}", told.chance);
         assert!((told.bearing.degrees() - 60.0).abs() < 1e-6);
         let (_, further) = line(60.0, 16.0, 1.0);

@@ -15,6 +15,10 @@ impl Craft {
     /// A craft of which nothing else tells, and faster than this, flies: knots.
     pub const FLIES_KN: f64 = 60.0;
 
+    /// Nor does a vessel carry an antenna higher than this, feet: the tallest ships have theirs at some
+    /// 60 m (common practice, no published source).
+    pub const FLIES_FT: f64 = 200.0;
+
     /// The word for it in files.
     pub const WORDS: &[&str] = &["aircraft", "vessel"];
 

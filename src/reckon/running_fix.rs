@@ -3,9 +3,9 @@
 use nalgebra::{DMatrix, DVector};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
-use super::combined::AT_ODDS;
 use super::course::Course;
 use super::reckoner::{Growth, Reckoner, State};
+use crate::fix::Grade;
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, course, destination};
 use crate::units::{Angle, Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
 
@@ -414,7 +414,7 @@ impl Settled {
 
 fn standing(crossings: &[Crossing]) -> Standing {
     let Some(best) = crossings.first() else { return Standing::Nothing };
-    if best.chance < AT_ODDS {
+    if !Grade::of_chance(best.chance).agrees() {
         Standing::AtOdds
     } else if best.probability < ASSURED {
         Standing::Ambiguous

@@ -7,6 +7,7 @@ use super::crossed::{self, Carried, LineTold, RunningFixTold};
 use super::found::FlowFound;
 use super::legs::{Legs, StatedFix, StatedLine};
 use super::reckoner::{Reckoner, TakenFix};
+use super::running_fix::Standing;
 use super::triangle::MadeGood;
 use crate::geodesy::{Covariance, Position};
 
@@ -21,6 +22,8 @@ pub enum When {
     Fix,
     /// A running fix was gone on from, and this is where it leaves us.
     RunningFix,
+    /// Lines that leave a direction free were gone on from: the most probable place, and no fix.
+    AfterLines,
     /// The end of a leg.
     LegEnd,
 }
@@ -33,6 +36,7 @@ impl When {
             Self::OnTheWay => "on-the-way",
             Self::Fix => "fix",
             Self::RunningFix => "running-fix",
+            Self::AfterLines => "after-lines",
             Self::LegEnd => "leg-end",
         }
     }
@@ -100,7 +104,9 @@ impl Reckoned {
     /// Where a leg ends, counted from one, if a fix or a running fix was taken before it or on it: what
     /// is made good there is no longer what the leg states.
     pub fn after_fix(&self, leg: usize) -> Option<&Passed> {
-        let put_right = |passed: &Passed| matches!(passed.when, When::Fix | When::RunningFix);
+        let put_right = |passed: &Passed| {
+            matches!(passed.when, When::Fix | When::RunningFix | When::AfterLines)
+        };
         let first = self.passed.iter().position(put_right)?;
         self.passed
             .iter()
@@ -277,10 +283,13 @@ impl<'l> Working<'l> {
         let gone = self.carried.make_room(line);
         self.lines_let_go(line.time, &gone, "there being no room for more");
         let told = self.carried.take(&mut self.reckoner, (leg + 1, &on.course), (number, line));
-        let went_on = told.went_on;
+        let went_on = told.went_on.then_some(match told.standing {
+            Standing::Fixed => When::RunningFix,
+            _ => When::AfterLines,
+        });
         self.running_fixes.push(told);
-        if went_on {
-            self.tell(leg, When::RunningFix);
+        if let Some(when) = went_on {
+            self.tell(leg, when);
         }
     }
 

@@ -28,5 +28,5 @@ pub use state::{Command, Echo, Keeping, Message, Panel, State};
 pub use theme::{Colours, Theme};
 pub use update::update;
 pub use view::view;
-pub use wording::{carried_lines, verdict_lines, whole_percent};
+pub use wording::{carried_lines, no_contact_lines, verdict_lines, whole_percent};
 pub use work::{Answer, Carried, Outlook, expected, solve};

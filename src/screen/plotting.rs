@@ -57,18 +57,20 @@ pub fn traced(state: &State, outline: &Outline) -> Vec<Position> {
     outline.points.iter().map(place).collect()
 }
 
-/// Where the echoes of a contact with range and bearing stand on the screen now, carried from the
-/// time they were measured.
-pub fn on_the_screen(state: &State, contact: &Contact) -> Vec<(Bearing<True>, SlantRange)> {
-    let (Some((stand, _)), Some(origin), Some(_)) =
-        (stand(state), origin(state, contact), contact.range)
-    else {
+/// Where the echoes of a contact with range and bearing stand on the screen as seen from a place, carried
+/// there from where they were measured.
+pub fn on_the_screen(
+    state: &State,
+    contact: &Contact,
+    from: Position,
+) -> Vec<(Bearing<True>, SlantRange)> {
+    let (Some(origin), Some(_)) = (origin(state, contact), contact.range) else {
         return Vec::new();
     };
     let own = state.watch.own().height;
     let place = |bearing: Bearing<True>| {
-        let line = course(stand, echo(state, contact, origin, bearing));
-        let radius = EarthRadius::towards(stand, line.initial);
+        let line = course(from, echo(state, contact, origin, bearing));
+        let radius = EarthRadius::towards(from, line.initial);
         (line.initial, slant_range(own, Height::SEA_LEVEL, line.distance, radius))
     };
     contact.bearings().into_iter().map(|(bearing, _)| place(bearing)).collect()

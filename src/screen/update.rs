@@ -87,8 +87,8 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
         state.quit = true;
     }
     settle(state);
-    commands.extend(picture(state));
     commands.extend(state.look_out());
+    commands.extend(picture(state));
     commands.extend(state.look());
     commands
 }
@@ -277,8 +277,9 @@ fn preview(state: &mut State) {
         state.echo = Echo::Hint;
         return;
     }
-    let said =
-        understood(line).and_then(|entry| change(state, &entry)).map(|what| state.watch.say(&what));
+    let said = understood(line)
+        .and_then(|entry| change(state, &entry))
+        .map(|what| state.watch.say_on(&what, &state.chart));
     state.echo = match said {
         Ok(said) => Echo::Understood(said),
         Err(error) => Echo::Unfinished(error.to_string()),
@@ -314,7 +315,7 @@ fn take(state: &mut State, entry: &Entry, typed: &str) -> Vec<Command> {
     }
     match change(state, entry) {
         Ok(what) => {
-            let said = state.watch.say(&what);
+            let said = state.watch.say_on(&what, &state.chart);
             if state.line.value().trim() == typed {
                 state.line = Input::default();
             }

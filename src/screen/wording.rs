@@ -3,13 +3,15 @@
 use jiff::Timestamp;
 
 use super::work::{Answer, Carried, Stand};
+use crate::chart::Chart;
 use crate::contact::Deflections;
-use crate::fix::{Comparison, Fix, LandfallVerdict, Verdict};
+use crate::fix::{Comparison, Fix, Grade, LandfallVerdict, Verdict};
 use crate::geodesy::Ellipse;
 use crate::units::GroundRange;
 use crate::watch::entry::spoken_bearing;
 use crate::watch::log::ContactEntry;
 use crate::watch::words::{self, clock};
+use crate::watch::{Watch, off_chart};
 
 /// Said when the worker stopped on a question.
 pub const WORKER_FAILED: &str =
@@ -60,6 +62,15 @@ pub fn reckoned_line(answer: &Answer) -> String {
     format!("DR {position} at {time}Z  {}", ellipse(&covariance.ellipse(0.95)))
 }
 
+/// The same, and what is most pressing: a place off the chart, a drift on offer, else what to type next.
+pub fn no_contact_lines(chart: &Chart, watch: &Watch, answer: &Answer) -> [String; 2] {
+    let ask = || "type a contact, like 17.3 042 (range, then true bearing); ? is help".to_owned();
+    let off = off_chart(answer.reckoned.0, chart);
+    let off = off.map(|off| format!("CAUTION: the reckoning is {off}"));
+    let second = off.or_else(|| watch.offer().map(words::offer_hint)).unwrap_or_else(ask);
+    [reckoned_line(answer), second]
+}
+
 /// Where we are by now, in words that say it is carried: the fullest first, each of the others for less
 /// room. `EP now 38°20.10'S 021°20.30'W  95 % in 0.90 × 0.60 NM on 144°; 7 min from fix`.
 pub fn carried_lines(carried: &Carried) -> [String; 3] {
@@ -105,9 +116,10 @@ pub fn ellipse(ellipse: &Ellipse) -> String {
 /// `fix is 5.1 NM 214° from DR`, and whether that agrees with the reckoning's error.
 pub fn offset(comparison: &Comparison, what: &str) -> Option<String> {
     let (offset, bearing) = (comparison.offset?, comparison.bearing?);
-    let agrees = match comparison.agrees {
-        Some(true) => ", as its error allows",
-        Some(false) => ", MORE than its error allows",
+    let agrees = match comparison.grade {
+        Some(Grade::Allowed) => ", as its error allows",
+        Some(Grade::Unusual) => ", UNUSUAL: beyond its 95 %",
+        Some(Grade::AtOdds) => ", MORE than its error allows",
         None => "",
     };
     let direction = whole_degrees(bearing.degrees());
@@ -280,6 +292,12 @@ pub fn hours_minutes(time: Timestamp) -> String {
     clock.split(':').take(2).collect()
 }
 
+/// `03:42`, seconds left out.
+pub fn clock_minutes(time: Timestamp) -> String {
+    let clock = words::clock(time);
+    clock.rsplit_once(':').map_or(clock.clone(), |(minutes, _)| minutes.to_owned())
+}
+
 /// The keys, for the foot of the screen, the most needed first.
 pub const KEYS: [(&str, &str); 13] = [
     ("?", "help"),
@@ -395,10 +413,13 @@ mod tests {
             offset: Some(GroundRange::from_nautical_miles(5.1).unwrap()),
             bearing: Some(Bearing::wrapped_degrees(214.2)),
             chi2: None,
-            agrees: Some(true),
+            grade: Some(Grade::Allowed),
         };
         let said = offset(&comparison, "fix").unwrap();
         assert_eq!(said, "fix is 5.1 NM 214° from DR, as its error allows");
+        let unusual = Comparison { grade: Some(Grade::Unusual), ..comparison };
+        let said = offset(&unusual, "fix").unwrap();
+        assert_eq!(said, "fix is 5.1 NM 214° from DR, UNUSUAL: beyond its 95 %");
         assert_eq!(offset(&Comparison::default(), "fix"), None);
     }
 

@@ -9,8 +9,10 @@ use crate::geodesy::{Covariance, Position, course};
 use crate::paint::Conditions;
 use crate::paint::approach::{Plan, first_paints};
 use crate::radar::Set;
-use crate::reckon::{Craft, Current, Flow, MadeGood, TriangleError, Velocity, Wind, to_make_good};
-use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, Speed, True};
+use crate::reckon::{
+    Craft, ErrorModel, Flow, FlowFound, MadeGood, TriangleError, Velocity, to_make_good,
+};
+use crate::units::{Angle, Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, Speed, True};
 
 /// How far ahead what should paint is worked out, in nautical miles: from the reckoning's start, and
 /// so much more for each such step of the run since.
@@ -171,20 +173,41 @@ impl Watch {
         })
     }
 
-    /// The wind or stream between what is steered and what is made good; none where heading, speed
-    /// through air or water, track and speed are not all known, or the heading is one of before the
-    /// last alteration.
-    pub fn flow(&self) -> Option<Flow> {
+    /// The wind or stream between what is steered and what is made good, with its error; none where
+    /// heading, speed through air or water, track and speed are not all known, or the heading is one of
+    /// before the last alteration.
+    ///
+    /// The errors of both triangles' sides add up: of track and speed made good, or of the wind or stream
+    /// that was found by fixes and is in them, and of heading and speed through air or water.
+    pub fn flow_found(&self) -> Option<FlowFound> {
         if !self.is_steady() {
             return None;
         }
         let (through, heading) = (self.through()?, self.own().heading?);
-        let (track, speed) = self.reckoning().and_then(|r| Some((r.track?, r.speed?)))?;
-        let carried = Velocity::toward(track, speed).minus(Velocity::toward(heading, through));
-        let speed = Speed::clamped_metres_per_second(carried.metres_per_second());
+        let reckoning = self.reckoning()?;
+        let (track, speed) = (reckoning.track?, reckoning.speed?);
+        let velocity = Velocity::toward(track, speed).minus(Velocity::toward(heading, through));
+        let turned = |speed: Speed, by: Angle| {
+            Speed::clamped_metres_per_second(speed.metres_per_second() * by.radians().abs())
+        };
+        let (along, across) = match &reckoning.flow {
+            Some(flow) => flow.sigmas(track),
+            None => (reckoning.speed_sigma, turned(speed, reckoning.track_sigma)),
+        };
+        let share = ErrorModel::of(self.craft()).speed_share;
+        let slow = Speed::clamped_metres_per_second(through.metres_per_second() * share);
+        let aside = turned(through, self.own().heading_sigma);
+        let (made_good, steered) =
+            (in_a_second(along, across, track), in_a_second(slow, aside, heading));
+        Some(FlowFound { velocity, covariance: made_good.plus(steered).square_metres() })
+    }
+
+    /// The same as a wind or a stream, as it is spoken.
+    pub fn flow(&self) -> Option<Flow> {
+        let found = self.flow_found()?;
         Some(match self.craft() {
-            Craft::Aircraft => Flow::Wind(Wind { from: carried.direction().reciprocal(), speed }),
-            Craft::Vessel => Flow::Current(Current { set: carried.direction(), drift: speed }),
+            Craft::Aircraft => found.wind().into(),
+            Craft::Vessel => found.current().into(),
         })
     }
 
@@ -207,6 +230,12 @@ impl Watch {
             .then(|| now.checked_add(SignedDuration::from_secs(seconds.round() as i64)).ok());
         (eta.flatten(), sigma)
     }
+}
+
+/// The error of a velocity as that of where it leads to in a second: (m/s)² are then square metres.
+fn in_a_second(along: Speed, across: Speed, axis: Bearing<True>) -> Covariance {
+    let metres = |speed: Speed| GroundRange::clamped_metres(speed.metres_per_second());
+    Covariance::along_across(metres(along), metres(across), axis)
 }
 
 /// How far a place lies off the line from one to another, metres, to the right of it positive.

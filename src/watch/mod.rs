@@ -10,11 +10,15 @@ mod held;
 mod keeper;
 pub mod log;
 mod names;
+mod off_chart;
 mod resume;
 mod sitting;
+mod told;
 pub mod words;
 
 pub use held::Held;
 pub use keeper::{Keeper, Tally};
+pub use off_chart::off_chart;
 pub use resume::{Resumed, resume, start_record};
 pub use sitting::{ASSUMED_SIGMA_NM, DOUBTFUL_CONFIDENCE, Echo, LeftOut, Offer, Watch};
+pub use told::{Is, Told};

@@ -6,12 +6,12 @@ use jiff::tz::TimeZone;
 
 use super::along::{Due, Standing, ToLandfall};
 use super::entry::spoken_bearing;
-use super::log::{AcceptEntry, ContactEntry, What};
+use super::log::{AcceptEntry, ContactEntry, DriftEntry, What};
 use super::sitting::{Echo, LeftOut, Offer, Watch};
 use crate::contact::{BearingKind, OwnError, Part, ReadBearing, ReadingError, ReckoningError};
 use crate::fix::{Motion, intercept};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
-use crate::reckon::Flow;
+use crate::reckon::{Craft, FlowFound};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
 
 /// `contacts are A, B and C`, or `no contact is in yet`.
@@ -120,8 +120,7 @@ fn accepted(entry: &AcceptEntry) -> String {
 pub fn offer(offer: &Offer) -> String {
     let (toward, speed) = offer.toward();
     let (track, made) = offer.made_good();
-    // Five of a hundred chance drifts of two degrees of freedom are greater (table of chi-square).
-    let chance = if offer.chi2() < 5.99 { ": no more than its error" } else { "" };
+    let chance = if offer.is_chance() { ": no more than its error" } else { "" };
     format!(
         "beside the reckoning {:.0} kn toward {} (sigma {:.0} kn){chance}, over {:.0} min; made \
          good {}, {:.0} kn",
@@ -131,6 +130,22 @@ pub fn offer(offer: &Offer) -> String {
         offer.seconds / 60.0,
         spoken_bearing(track.degrees().round() % 360.0),
         made.knots()
+    )
+}
+
+/// `drift found, 12 kn toward 143° (sigma 3 kn), used from 03:42:30Z on: track 081° true, 171 kn made good`.
+fn drift(entry: &DriftEntry) -> String {
+    let [[ee, _], [_, nn]] = entry.covariance_kn2;
+    let toward = Bearing::<True>::wrapped(entry.east_kn.atan2(entry.north_kn));
+    format!(
+        "drift found, {:.0} kn toward {} (sigma {:.0} kn), used from {}Z on: track {} true, {:.0} kn made \
+         good",
+        entry.east_kn.hypot(entry.north_kn),
+        spoken_bearing(toward.degrees().round() % 360.0),
+        f64::midpoint(ee, nn).max(0.0).sqrt(),
+        clock(entry.time),
+        spoken_bearing(entry.track_deg.round() % 360.0),
+        entry.speed_kn
     )
 }
 
@@ -232,16 +247,38 @@ pub fn to_landfall(to: &ToLandfall) -> Vec<String> {
     std::iter::once(first).chain(steer).chain(off).collect()
 }
 
-/// A wind by where it blows from, a stream by where it sets to: `wind from 258° 38 kn`.
-pub fn flow(flow: Flow) -> String {
+/// A wind by where it blows from, a stream by where it sets to, with one standard deviation of each:
+/// `wind from 258° (sigma 8°), 38 kn (sigma 5 kn)`. One weaker than its error has no direction to speak of.
+pub fn flow(craft: Craft, found: &FlowFound) -> String {
     let spoken = |bearing: Bearing<True>| spoken_bearing(bearing.degrees().round() % 360.0);
-    match flow {
-        Flow::Still => "no wind".to_owned(),
-        Flow::Wind(wind) => format!("wind from {} {:.0} kn", spoken(wind.from), wind.speed.knots()),
-        Flow::Current(current) => {
-            format!("stream sets {} {:.1} kn", spoken(current.set), current.drift.knots())
+    let sigma = found.direction_sigma();
+    let sigma = sigma.map_or("sigma any".to_owned(), |s| format!("sigma {:.0}°", s.degrees()));
+    let by = found.speed_sigma().knots();
+    match craft {
+        Craft::Aircraft => {
+            let wind = found.wind();
+            let (from, knots) = (spoken(wind.from), wind.speed.knots());
+            format!("wind from {from} ({sigma}), {knots:.0} kn (sigma {by:.0} kn)")
+        }
+        Craft::Vessel => {
+            let current = found.current();
+            let (set, knots) = (spoken(current.set), current.drift.knots());
+            format!("stream sets {set} ({sigma}), {knots:.1} kn (sigma {by:.1} kn)")
         }
     }
+}
+
+/// The drift on offer, for a line that is always in sight: `drift found: 12 kn toward 143° (sigma 3 kn);
+/// type drift to use it`.
+pub fn offer_hint(offer: &Offer) -> String {
+    let (toward, speed) = offer.toward();
+    let chance = if offer.is_chance() { ", no more than its error" } else { "" };
+    format!(
+        "drift found: {:.0} kn toward {} (sigma {:.0} kn){chance}; type drift to use it",
+        speed.knots(),
+        spoken_bearing(toward.degrees().round() % 360.0),
+        offer.sigma_kn()
+    )
 }
 
 /// A mark that should come to paint: `DUE 03:41–03:46 Gannet Head, 23.1 NM 041°`.
@@ -350,12 +387,7 @@ impl Watch {
             }
             What::Air { speed_kn } => format!("{speed_kn:.0} kn through air or water"),
             What::Accept(entry) => accepted(entry),
-            What::Drift(entry) => format!(
-                "drift found used from {}Z on: track {} true, {:.0} kn made good",
-                clock(entry.time),
-                spoken_bearing(entry.track_deg),
-                entry.speed_kn
-            ),
+            What::Drift(entry) => drift(entry),
             What::Call { label, name } => format!("echo {label} is called {name}"),
             What::Said(entry) => format!("said: {}", entry.verdict),
             What::Clock { from, to } => {

@@ -3,7 +3,7 @@
 use foreland::chart::MarkId;
 use foreland::contact::Sightings;
 use foreland::fix::{
-    Comparison, Consistency, Estimate, Fix, Identity, Landfall, LandfallVerdict, Measure,
+    Comparison, Consistency, Estimate, Fix, Grade, Identity, Landfall, LandfallVerdict, Measure,
     NextMeasurement, Protection, Purpose, Residual, Rival, Unmatched, Verdict,
 };
 use foreland::geodesy::{Covariance, Position, course};
@@ -98,7 +98,7 @@ pub fn fixed(sightings: &Sightings) -> Fix {
             offset: Some(miles(5.2)),
             bearing: Some(Bearing::wrapped_degrees(211.0)),
             chi2: Some(1.7),
-            agrees: Some(true),
+            grade: Some(Grade::Allowed),
         },
         protection: Protection { risk: 1e-3, radius: Some(miles(0.9)), assured: true, why: None },
         next: vec![NextMeasurement {

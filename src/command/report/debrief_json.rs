@@ -6,7 +6,7 @@ use crate::debrief::smooth::TrackPoint;
 use crate::debrief::{
     ContactAccount, DrError, DriftAccount, Entry, Fate, FixAccount, Painted, Verdict, WORTH,
 };
-use crate::fix::Estimate;
+use crate::fix::{Estimate, Grade};
 use crate::geodesy::Position;
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, Speed, True};
 use crate::watch::Echo;
@@ -127,7 +127,8 @@ fn dr_error(error: &DrError) -> Value {
         "offset_deg": rounded(error.bearing.degrees(), 2),
         "along_nm": error.along_m.map(nm_of),
         "across_nm": error.across_m.map(nm_of),
-        "within_stated": error.within,
+        "within_stated": error.grade == Grade::Allowed,
+        "agrees": error.grade.agrees(),
     })
 }
 

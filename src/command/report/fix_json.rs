@@ -2,7 +2,7 @@ use serde::Serialize;
 
 use super::words::and_standing;
 use crate::fix::{
-    Comparison, Estimate, Fix, Identity, Landfall, OutlineFit, Residual, Rival, Unmatched,
+    Comparison, Estimate, Fix, Grade, Identity, Landfall, OutlineFit, Residual, Rival, Unmatched,
 };
 use crate::geodesy::{Covariance, Ellipse, Position};
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
@@ -146,6 +146,7 @@ struct ReckoningJson {
     offset_deg: Option<f64>,
     chi2: Option<f64>,
     agrees: Option<bool>,
+    unusual: Option<bool>,
 }
 
 #[derive(Serialize)]
@@ -359,7 +360,8 @@ impl From<Comparison> for ReckoningJson {
             offset_nm: comparison.offset.map(|d| rounded(d.nautical_miles(), LENGTH_PLACES)),
             offset_deg: comparison.bearing.map(|b| rounded(b.degrees(), ANGLE_PLACES)),
             chi2: comparison.chi2.map(|chi2| rounded(chi2, ANGLE_PLACES)),
-            agrees: comparison.agrees,
+            agrees: comparison.agrees(),
+            unusual: comparison.grade.map(|grade| grade == Grade::Unusual),
         }
     }
 }

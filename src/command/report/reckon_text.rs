@@ -10,6 +10,7 @@ use super::words::{clock, from_nearest_mark};
 use crate::chart::Chart;
 use crate::command::CAUTION;
 use crate::contact::BearingKind;
+use crate::fix::Grade;
 use crate::geodesy::Covariance;
 use crate::reckon::{Craft, FixTold, Flow, FlowFound, Leg, Legs, MadeGood, Passed, Reckoned, When};
 
@@ -168,7 +169,7 @@ fn row(passed: &Passed, chart: Option<&Chart>) -> Vec<String> {
         When::Start => "start",
         When::OnTheWay => "",
         When::Fix => "after the fix",
-        When::RunningFix => "after the lines",
+        When::RunningFix | When::AfterLines => "after the lines",
         When::LegEnd => "leg ends",
     };
     let mut row = vec![
@@ -201,10 +202,10 @@ fn fixes(text: &mut String, craft: Craft, found: &Reckoned) -> std::fmt::Result 
 
 fn one_fix(text: &mut String, craft: Craft, fix: &FixTold) -> std::fmt::Result {
     let agreement = fix.agreement;
-    let how = match (agreement.agrees(), agreement.is_unusual()) {
-        (false, _) => "AT ODDS",
-        (true, true) => "unusual for their errors",
-        (true, false) => "within their errors",
+    let how = match agreement.grade() {
+        Grade::AtOdds => "AT ODDS",
+        Grade::Unusual => "unusual for their errors",
+        Grade::Allowed => "within their errors",
     };
     writeln!(text, "  {}  {}", hour(fix.time), fix.position)?;
     put_wrapped(

@@ -1,7 +1,7 @@
 use crate::chart::{Chart, HeightSource, Mark};
 use crate::command::CAUTION;
 use crate::contact::Sightings;
-use crate::fix::{Fix, Verdict};
+use crate::fix::{Fix, Grade, Verdict};
 use crate::geodesy::{Ellipse, Position, course};
 use crate::radar::Rain;
 use crate::units::GroundRange;
@@ -76,9 +76,10 @@ pub fn offset_words(fix: &Fix) -> Option<String> {
     };
     let comparison = fix.reckoning;
     let (offset, bearing) = (comparison.offset?, comparison.bearing?);
-    let agrees = match comparison.agrees {
-        Some(true) => ", within its stated error",
-        Some(false) => ", beyond its stated error",
+    let agrees = match comparison.grade {
+        Some(Grade::Allowed) => ", within its stated error",
+        Some(Grade::Unusual) => ", unusual: beyond its 95 %",
+        Some(Grade::AtOdds) => ", beyond its stated error",
         None => "",
     };
     let miles = offset.nautical_miles();

@@ -1,17 +1,21 @@
 //! The watch without a screen: entries in, one a line; each change out, one a line.
 
+mod told;
+
 use std::fs::File;
 use std::io::{self, BufRead, Write};
 
 use jiff::Timestamp;
+use serde_json::{Map, Value};
 
 use super::super::common::{CAUTION, Common, Format};
 use super::super::failure::{Done, Failure};
 use super::{Sitting, now, parting};
 use crate::fix::Fix;
-use crate::reckon::Flow;
+use crate::reckon::FlowFound;
 use crate::screen::{
-    Answer, Keeping, Outlook, carried_lines, expected, solve, verdict_lines, whole_percent,
+    Answer, Keeping, Outlook, carried_lines, expected, no_contact_lines, solve, verdict_lines,
+    whole_percent,
 };
 use crate::watch::entry::{Entry, MOST_CHARACTERS, spoken_bearing, understood};
 use crate::watch::log::{SaidEntry, What};
@@ -112,7 +116,7 @@ fn take(sitting: &mut Sitting, standing: Option<&Fix>, line: &str, wall: Timesta
         Ok(what) => what,
         Err(error) => return Taken::Refused(error.to_string()),
     };
-    let said = sitting.watch.say(&what);
+    let said = sitting.watch.say_on(&what, &sitting.chart);
     let time = sitting.watch.own_time(wall);
     let kept = sitting.keeper.keep(time, what.clone(), Some(line.to_owned()));
     if let Err(error) = sitting.watch.apply(&what) {
@@ -147,9 +151,10 @@ struct Last {
     answer: Option<Answer>,
     said: Option<SaidEntry>,
     offer: Option<Offer>,
-    flow: Option<Flow>,
+    flow: Option<FlowFound>,
     echoes: Vec<Echo>,
     moving: Vec<String>,
+    told: Vec<told::Said>,
 }
 
 /// Labels of the contacts that move.
@@ -208,11 +213,15 @@ fn answer(sitting: &mut Sitting, last: &mut Last, out: &mut Out) -> Result<(), F
         return out.say("no reckoning", "type where you think you are: dr 38 12.9 S, 21 30.5 W");
     };
     let answer = solve(&sitting.chart, &sightings);
-    let lines = verdict_lines(&answer);
-    let word = answer.fix.verdict.as_str();
+    let (word, lines) = if sitting.watch.has_measured() {
+        (answer.fix.verdict.as_str(), verdict_lines(&answer))
+    } else {
+        ("no contact", no_contact_lines(&sitting.chart, &sitting.watch, &answer))
+    };
     for line in lines.iter().filter(|line| !line.is_empty()) {
         out.say(word, line)?;
     }
+    told::say(&sitting.watch, &answer.fix, last, out)?;
     landfall(&answer, last, out)?;
     found(&sitting.watch, last, out)?;
     left_out(&sitting.watch, last, out)?;
@@ -244,9 +253,10 @@ fn found(watch: &Watch, last: &mut Last, out: &mut Out) -> Result<(), Failure> {
         out.say("drift", &format!("{}; \"drift\" uses it", words::offer(offer)))?;
     }
     last.offer = watch.offer().copied();
-    let flow = watch.flow();
+    let flow = watch.flow_found();
     if let Some(flow) = flow.filter(|flow| last.flow != Some(*flow)) {
-        out.say("flow", &format!("{}, by what is steered and made good", words::flow(flow)))?;
+        let said = words::flow(watch.craft(), &flow);
+        out.say("flow", &format!("{said}, by what is steered and made good"))?;
     }
     last.flow = flow;
     Ok(())
@@ -322,6 +332,16 @@ impl Out {
 
     /// Says one thing as one line, without control characters, at once.
     fn say(&mut self, what: &str, text: &str) -> Result<(), Failure> {
+        self.say_with(what, text, &Map::new())
+    }
+
+    /// The same; of an object's line these fields are part too.
+    fn say_with(
+        &mut self,
+        what: &str,
+        text: &str,
+        fields: &Map<String, Value>,
+    ) -> Result<(), Failure> {
         if self.closed {
             return Ok(());
         }
@@ -329,7 +349,12 @@ impl Out {
         let text: String = text.chars().map(clean).collect();
         let line = match self.format {
             Format::Text => format!("{what}: {text}\n"),
-            Format::Json => format!("{}\n", serde_json::json!({ "event": what, "text": text })),
+            Format::Json => {
+                let mut object = fields.clone();
+                object.insert("event".to_owned(), what.into());
+                object.insert("text".to_owned(), text.into());
+                format!("{}\n", Value::Object(object))
+            }
         };
         match self.to.write_all(line.as_bytes()).and_then(|()| self.to.flush()) {
             // Nobody listens any more; what is typed is still kept.

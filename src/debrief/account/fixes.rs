@@ -6,7 +6,7 @@ use super::super::hindsight::Anew;
 use super::super::sitting::{Sitting, Taken};
 use super::super::smooth::{KNOT, TrackPoint};
 use super::took;
-use crate::fix::Estimate;
+use crate::fix::{Estimate, Grade};
 use crate::geodesy::course;
 use crate::units::{Bearing, GroundRange, Speed, True};
 use crate::watch::log::IdentityEntry;
@@ -22,8 +22,8 @@ pub struct DrError {
     pub along_m: Option<f64>,
     /// Metres across it: the fix to the right is positive.
     pub across_m: Option<f64>,
-    /// Whether it is within the reckoning's own 95 % ellipse.
-    pub within: bool,
+    /// How well both agree.
+    pub grade: Grade,
 }
 
 /// A fix that was accepted, in hindsight.
@@ -128,8 +128,7 @@ fn dr_error(taken: &Taken, reckoned: &Estimate) -> DrError {
         bearing: line.initial,
         along_m: turned.map(|(_, cos)| metres * cos),
         across_m: turned.map(|(sin, _)| metres * sin),
-        // Chi-square of two degrees of freedom, 95 % (table).
-        within: both.mahalanobis_squared(metres * sin, metres * cos) <= 5.991,
+        grade: Grade::of_distance(both.mahalanobis_squared(metres * sin, metres * cos)),
     }
 }
 

@@ -1,12 +1,13 @@
 //! What the fixes of a sitting have in common, and so does not average out.
 
-use std::collections::HashMap;
+use std::collections::HashSet;
 
 use super::FixAccount;
 use crate::chart::{Accuracy, Chart};
 use crate::contact::{Own, Sightings};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::units::{Angle, METRES_PER_NAUTICAL_MILE};
+use crate::watch::log::IdentityEntry;
 
 /// One standard deviation of what they share, by cause, in metres.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -51,13 +52,7 @@ pub(super) fn words(
 /// A bias of the heading turns a fix by bearings about the middle of its marks, by no more than the
 /// distance to it: plane geometry.
 fn shared(fixes: &[FixAccount], accuracy: Accuracy, heading_sigma: Angle) -> Shared {
-    let mut count: HashMap<&str, usize> = HashMap::new();
-    for fix in fixes {
-        for identity in &fix.identities {
-            *count.entry(identity.mark.as_str()).or_default() += 1;
-        }
-    }
-    let again = count.values().any(|count| *count > 1);
+    let again = rest_on_one_mark(fixes.iter().map(|fix| fix.identities.as_slice()));
     let point_m = if again { accuracy.point_sigma.metres() } else { 0.0 };
     let over_m = fixes.iter().filter_map(to_middle_m).fold(0.0, f64::max);
     Shared {
@@ -66,6 +61,19 @@ fn shared(fixes: &[FixAccount], accuracy: Accuracy, heading_sigma: Angle) -> Sha
         heading_sigma,
         over_m,
     }
+}
+
+/// Whether two fixes rest on one mark. Two contacts of one fix on it are one fix that does.
+fn rest_on_one_mark<'a>(fixes: impl Iterator<Item = &'a [IdentityEntry]>) -> bool {
+    let mut before: HashSet<&str> = HashSet::new();
+    for identities in fixes {
+        let marks: HashSet<&str> = identities.iter().map(|it| it.mark.as_str()).collect();
+        if !marks.is_disjoint(&before) {
+            return true;
+        }
+        before.extend(marks);
+    }
+    false
 }
 
 /// From a fix to the middle of its marks, metres.
@@ -80,4 +88,31 @@ fn to_middle_m(fix: &FixAccount) -> Option<f64> {
     let count = places.len() as f64;
     let sum = |of: fn(&PlanePoint) -> f64| places.iter().map(of).sum::<f64>() / count;
     (!places.is_empty()).then(|| sum(|at| at.east).hypot(sum(|at| at.north)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn of(marks: &[&str]) -> Vec<IdentityEntry> {
+        marks
+            .iter()
+            .map(|mark| IdentityEntry {
+                contact: "A".to_owned(),
+                mark: (*mark).to_owned(),
+                lat_deg: -38.0,
+                lon_deg: -21.0,
+                probability: 1.0,
+            })
+            .collect()
+    }
+
+    #[test]
+    fn two_contacts_of_one_fix_on_one_mark_share_nothing_with_another_fix() {
+        let rest = |fixes: &[Vec<IdentityEntry>]| rest_on_one_mark(fixes.iter().map(Vec::as_slice));
+        let twice = of(&["Gannet Head", "Gannet Head"]);
+        assert!(!rest(std::slice::from_ref(&twice)));
+        assert!(!rest(&[twice.clone(), of(&["Saddle Isle"])]));
+        assert!(rest(&[of(&["Saddle Isle"]), twice, of(&["Gannet Head", "Saddle Isle"])]));
+    }
 }

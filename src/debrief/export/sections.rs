@@ -10,6 +10,7 @@ use super::words::{
 use crate::contact::Part;
 use crate::debrief::smooth::Kind;
 use crate::debrief::{ContactAccount, Debrief, DriftAccount, Fate, FixAccount};
+use crate::fix::Grade;
 use crate::watch::Echo;
 
 /// One part of the account.
@@ -111,10 +112,14 @@ fn fix_row(fix: &FixAccount, clock: Clock) -> Vec<String> {
     let dash = || "-".to_owned();
     let error = fix.dr_error.as_ref();
     let part = |metres: Option<f64>| metres.map_or_else(dash, signed);
-    let beyond = error.is_some_and(|error| !error.within);
     let mut said = vec![fix.verdict.clone()];
     said.extend(fix.probability.map(chance));
-    said.extend(beyond.then(|| "DR beyond its 95 %".to_owned()));
+    let grade = match error.map(|error| error.grade) {
+        Some(Grade::Unusual) => Some("DR beyond its 95 %"),
+        Some(Grade::AtOdds) => Some("DR MORE off than its error allows"),
+        Some(Grade::Allowed) | None => None,
+    };
+    said.extend(grade.map(str::to_owned));
     said.extend(fix.anew.as_ref().map(|verdict| format!("anew {verdict}")));
     vec![
         clock.tell(fix.time),

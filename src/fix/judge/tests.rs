@@ -215,7 +215,7 @@ fn a_named_mark_that_the_reckoning_does_not_allow_is_at_odds() {
     let fix = solve(&marks, vec![seen((-20.0, 0.0), &marks, 1, Some(1))], (8.0, 1.0), 2.0);
     assert_eq!(fix.verdict, Verdict::AtOdds, "{fix:#?}");
     assert!(off(fix.contacts_only.unwrap().position, -20.0, 0.0) < 0.2);
-    assert_eq!(fix.reckoning.agrees, Some(false));
+    assert_eq!(fix.reckoning.agrees(), Some(false));
 }
 
 #[test]

@@ -1,4 +1,5 @@
 use super::one_in;
+use crate::fix::Grade;
 use crate::fix::case::Case;
 use crate::fix::finding::Finding;
 use crate::fix::geometry::{POOR_CUT_DEG, cut};
@@ -10,8 +11,6 @@ use crate::geodesy::{LocalPlane, course};
 use crate::identity::{Quantity, Row};
 use crate::units::{Angle, Bearing, METRES_PER_NAUTICAL_MILE, True};
 
-/// A chance under which something is called unusual: one in twenty.
-const UNUSUAL: f64 = 0.05;
 /// Marks ranged within this of each other lie to one side: what all ranges are out by then moves
 /// the fix by nearly as much.
 const ONE_SIDE_DEG: f64 = 60.0;
@@ -199,7 +198,7 @@ fn span(ranges: &[&Row]) -> Option<f64> {
 
 fn residuals(finding: &Finding<'_>) -> Option<String> {
     let global = consistency(&finding.best.solution);
-    (global.p < UNUSUAL).then(|| {
+    (global.p < Grade::UNUSUAL).then(|| {
         format!(
             "the contacts fit each other poorly for their stated errors ({}): suspect one of them",
             one_in(global.p)
@@ -211,7 +210,7 @@ fn residuals(finding: &Finding<'_>) -> Option<String> {
 fn reckoning(case: &Case<'_>, finding: &Finding<'_>) -> Option<String> {
     finding.alone.as_ref()?;
     let chance = tail(finding.comparison.chi2?, 2);
-    if chance >= UNUSUAL || finding.comparison.agrees != Some(true) {
+    if finding.comparison.grade != Some(Grade::Unusual) {
         return None;
     }
     let off = LocalPlane::new(finding.mode.position).to_plane(case.problem.prior.position);

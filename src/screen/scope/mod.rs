@@ -7,11 +7,13 @@ mod trace;
 
 use std::sync::Arc;
 
+use jiff::Timestamp;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use self::cells::write;
 use super::state::State;
+use super::wording::hours_minutes;
 use super::work::Stand;
 use crate::contact::Own;
 use crate::paint::{Frame, Picture, PictureError, Vantage};
@@ -47,6 +49,10 @@ pub struct Ask {
     pub vantage: Vantage,
     /// What that rests on.
     pub stand: Stand,
+    /// When we are there.
+    pub time: Timestamp,
+    /// Whether it was carried there from an earlier place.
+    pub carried: bool,
     /// With which set.
     pub set: Set,
     /// How it is laid out.
@@ -90,13 +96,23 @@ pub fn wanted(state: &State) -> Option<Ask> {
     if !state.scope.open || !state.is_current() {
         return None;
     }
-    let reckoned = || state.watch.reckoning().map(|r| (r.position, Stand::Reckoning));
-    let (position, stand) = state.answer().map(super::work::Answer::stand).or_else(reckoned)?;
+    // By now, as far as it was asked what should show; else where the answer has us.
+    let by_now = state.carried_off().and(state.outlook.as_ref());
+    let by_now = by_now.filter(|outlook| outlook.asked == state.asked).map(|outlook| outlook.from);
+    let from = by_now.map(|from| (from.position, from.stand, from.time));
+    let answered = || {
+        let answer = state.answer()?;
+        let (position, stand) = answer.stand();
+        Some((position, stand, answer.fix.time))
+    };
+    let reckoned = || state.watch.reckoning().map(|r| (r.position, Stand::Reckoning, r.time));
+    let (position, stand, time) = from.or_else(answered).or_else(reckoned)?;
     let Own { height, heading, bank, .. } = state.watch.own().clone();
     let set = state.watch.radar().set.clone();
     let scale = state.scope.scale(&set, &ranges(state));
     let frame = Frame { bins: CELLS.0, bearings: CELLS.1, bank, ..Frame::to(scale) };
-    Some(Ask { vantage: Vantage { position, height, heading }, stand, set, frame })
+    let vantage = Vantage { position, height, heading };
+    Some(Ask { vantage, stand, time, carried: by_now.is_some(), set, frame })
 }
 
 /// Draws the panel into its place.
@@ -141,11 +157,17 @@ pub fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
 
 /// What the picture shows, for its upper left corner, and what it is drawn from.
 fn told(ask: &Ask, way: &str) -> [String; 2] {
-    let from = match ask.stand {
-        Stand::Fix => "from the fix",
-        Stand::MostProbable => "from the likeliest place",
-        Stand::Reckoning => "from the reckoning",
+    let of = match ask.stand {
+        Stand::Fix => "the fix",
+        Stand::MostProbable => "the likeliest place",
+        Stand::Reckoning => "the reckoning",
+    };
+    let at = hours_minutes(ask.time);
+    let from = match (ask.carried, ask.stand) {
+        (true, Stand::Reckoning) => format!("from DR {at}"),
+        (true, _) => format!("from EP {at}, {of} carried on"),
+        (false, _) => format!("from {of}, {at}"),
     };
     let scale = ask.frame.scale.nautical_miles();
-    [format!("PREDICTED {way}, {} NM", (scale * 100.0).round() / 100.0), from.to_owned()]
+    [format!("PREDICTED {way}, {} NM", (scale * 100.0).round() / 100.0), from]
 }

@@ -138,7 +138,7 @@ impl<'a> Face<'a> {
             let mut put = |at: (f64, f64), sign: &str| {
                 write(buffer, area, cell(at), &format!("{sign}{}", contact.label), style);
             };
-            let places = plotting::on_the_screen(state, contact);
+            let places = plotting::on_the_screen(state, contact, self.ask.vantage.position);
             if places.is_empty() {
                 match (contact.range, contact.bearings().first()) {
                     (None, Some((bearing, _))) => put(self.place(*bearing, 0.7 * self.radius), ""),

@@ -46,18 +46,19 @@ pub(super) fn draw(state: &State, ask: &Ask, trace: &Trace, area: Rect, buffer: 
         write(buffer, area, (0, face.row(miles)), &text, theme.of(Ink::Reckoning));
         write(buffer, area, (MARGIN.0 - 1, face.row(miles)), "┤", theme.of(Ink::Reckoning));
     }
-    contacts(state, &face, area, buffer);
+    contacts(state, ask, &face, area, buffer);
 }
 
 /// Each contact with a range, at its range, with its deflections as they were read; those that share
 /// a row by their letters. What finds no room is named at the foot.
-fn contacts(state: &State, face: &Face, area: Rect, buffer: &mut Buffer) {
+fn contacts(state: &State, ask: &Ask, face: &Face, area: Rect, buffer: &mut Buffer) {
     let room = MARGIN.1 as usize - 2;
     let mut off = Vec::new();
     let mut rows: BTreeMap<i32, Vec<&Contact>> = BTreeMap::new();
     for held in state.watch.contacts() {
         // Carried to now where its bearing tells how.
-        let now = plotting::on_the_screen(state, &held.contact).first().map(|(_, range)| *range);
+        let places = plotting::on_the_screen(state, &held.contact, ask.vantage.position);
+        let now = places.first().map(|(_, range)| *range);
         match now.or(held.contact.range).map(SlantRange::nautical_miles) {
             Some(miles) if miles <= face.scale_nm => {
                 rows.entry(face.row(miles)).or_default().push(&held.contact);

@@ -7,7 +7,7 @@ use crate::fix::{Fix, Verdict};
 use crate::screen::chart_panel::Ink;
 use crate::screen::state::State;
 use crate::screen::wording;
-use crate::watch::words;
+use crate::watch::{off_chart, words};
 
 /// What next: the measurement worth most, the places that still fit, and what must be known.
 pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
@@ -16,6 +16,12 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     let of = of.map_or_else(String::new, |it| format!("as of {}Z", words::clock(it.fix.time)));
     let area = heading(state, area, buffer, "WHAT NEXT, WHAT TO KNOW", &of);
     let mut told = Vec::new();
+    told.extend(state.watch.offer().map(|offer| Line::from(words::offer_hint(offer))));
+    let off = state.watch.reckoning().and_then(|r| off_chart(r.position, &state.chart));
+    if let Some(off) = off {
+        let lead = Span::styled("! ", state.theme.doubt());
+        told.push(Line::from(vec![lead, Span::raw(format!("the reckoning is {off}"))]));
+    }
     if let Some(answer) = state.answer().filter(|_| state.is_current()) {
         landfall(state, &answer.fix, &mut told);
         next(&answer.fix, &mut told);

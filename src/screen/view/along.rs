@@ -28,7 +28,8 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     if let Some(here) = here {
         told.push(quiet(words::since(&state.watch, now)));
         told.push(quiet(words::spread(here.1)));
-        told.extend(state.watch.flow().map(|flow| quiet(words::flow(flow))));
+        let flow = state.watch.flow_found();
+        told.extend(flow.map(|flow| quiet(words::flow(state.watch.craft(), &flow))));
         if let Some(to) = state.watch.to_landfall(here, now) {
             told.extend(words::to_landfall(&to).into_iter().map(Line::from));
         }

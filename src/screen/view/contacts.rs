@@ -7,7 +7,7 @@ use crate::fix::{Fix, Residual};
 use crate::screen::state::State;
 use crate::screen::wording;
 use crate::units::METRES_PER_NAUTICAL_MILE;
-use crate::watch::{Held, words};
+use crate::watch::{Held, Is, words};
 
 /// A standardised residual beyond this is pointed at: one in four hundred by chance.
 const LARGE: f64 = 3.0;
@@ -90,28 +90,26 @@ impl Row<'_> {
     /// What the contact is, how sure that is, and the operator's own word where it differs.
     fn mark(&self) -> (String, Style) {
         let theme = self.state.theme;
-        let label = &self.held.contact.label;
-        let said = self.held.entry.mark.as_deref();
-        let yours = || said.map_or_else(String::new, |m| format!("you: {m}"));
-        if let Some(why) = self.state.watch.left_out(self.held) {
-            return (words::left_out(&why), theme.doubt());
-        }
-        let Some(fix) = self.fix() else { return (yours(), theme.quiet()) };
-        if let Some(identity) = fix.identities.iter().find(|i| i.contact == *label) {
-            let sure = wording::whole_percent(identity.probability);
-            return match said {
-                Some(name) if name != identity.mark => {
-                    (format!("{sure} {}, not {name}", identity.mark), theme.wrong())
-                }
-                _ => (format!("{sure} {}", identity.mark), theme.fixed()),
+        let yours = |given: Option<&str>| given.map(|mark| format!("you: {mark}"));
+        let given = self.held.entry.mark.as_deref();
+        let Some(fix) = self.fix() else {
+            return match self.state.watch.left_out(self.held) {
+                Some(why) => (words::left_out(&why), theme.doubt()),
+                None => (yours(given).unwrap_or_default(), theme.quiet()),
             };
-        }
-        if fix.unmatched.iter().any(|u| u.contact == *label) {
-            return ("no charted mark explains it".to_owned(), theme.doubt());
-        }
-        match said {
-            Some(_) => (yours(), theme.quiet()),
-            None => ("not known".to_owned(), theme.quiet()),
+        };
+        let told = self.state.watch.told_of(self.held, fix);
+        match &told.is {
+            Is::LeftOut(why) => (words::left_out(why), theme.doubt()),
+            Is::Mark { mark, probability } => {
+                let sure = wording::whole_percent(*probability);
+                match told.wrong_name() {
+                    Some(name) => (format!("{sure} {mark}, not {name}"), theme.wrong()),
+                    None => (format!("{sure} {mark}"), theme.fixed()),
+                }
+            }
+            Is::Unexplained { .. } => ("no charted mark explains it".to_owned(), theme.doubt()),
+            Is::NotKnown => (yours(given).unwrap_or_else(|| "not known".to_owned()), theme.quiet()),
         }
     }
 

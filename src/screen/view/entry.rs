@@ -1,3 +1,4 @@
+use std::borrow::Cow;
 use std::path::Path;
 
 use ratatui::buffer::Buffer;
@@ -7,7 +8,7 @@ use ratatui::style::Style;
 use super::{cells, put};
 use crate::screen::state::{Echo, Keeping, State};
 use crate::screen::wording;
-use crate::watch::words::clock;
+use crate::watch::words::{self, clock};
 
 /// The entry line, and under it how the line is understood; returns where the cursor stands.
 pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) -> (u16, u16) {
@@ -61,17 +62,18 @@ fn kept(state: &State) -> String {
 const LEAD: u16 = 6;
 
 /// The echo's lead word, its text and its look.
-fn echoed(state: &State) -> (&'static str, &str, Style) {
+fn echoed(state: &State) -> (&'static str, Cow<'_, str>, Style) {
     const HINT: &str = "type a contact: range and bearing, like 17.3 042; ? is help";
+    let hint = || state.watch.offer().map_or(HINT.into(), |offer| words::offer_hint(offer).into());
     let theme = state.theme;
     match &state.echo {
-        Echo::Hint => ("", HINT, theme.quiet()),
-        Echo::Understood(said) => ("=", said.as_str(), theme.text()),
-        Echo::Unfinished(why) => ("?", why.as_str(), theme.doubt()),
-        Echo::Refused(why) => ("NO", why.as_str(), theme.wrong()),
-        Echo::Writing(said) => ("...", said.as_str(), theme.quiet()),
-        Echo::Kept(said) => ("KEPT", said.as_str(), theme.fixed()),
-        Echo::NotKept(why) => ("HELD", why.as_str(), theme.wrong()),
+        Echo::Hint => ("", hint(), theme.quiet()),
+        Echo::Understood(said) => ("=", said.into(), theme.text()),
+        Echo::Unfinished(why) => ("?", why.into(), theme.doubt()),
+        Echo::Refused(why) => ("NO", why.into(), theme.wrong()),
+        Echo::Writing(said) => ("...", said.into(), theme.quiet()),
+        Echo::Kept(said) => ("KEPT", said.into(), theme.fixed()),
+        Echo::NotKept(why) => ("HELD", why.into(), theme.wrong()),
     }
 }
 
@@ -92,7 +94,7 @@ fn echo(state: &State, area: Rect, buffer: &mut Buffer) {
     let (lead, text, style) = echoed(state);
     let room = area.width.saturating_sub(LEAD);
     put(buffer, area.x, area.y, &format!("{lead:>5}"), LEAD, style);
-    put(buffer, area.x + LEAD, area.y, cut(text, room).0, room, style);
+    put(buffer, area.x + LEAD, area.y, cut(&text, room).0, room, style);
 }
 
 /// What the keys do now, and the caution.
@@ -102,7 +104,7 @@ pub(super) fn draw_foot(state: &State, area: Rect, buffer: &mut Buffer) {
     // An echo of two lines takes the place of the keys: it is the answer to the last of them.
     let (_, text, style) = echoed(state);
     let room = area.width.saturating_sub(LEAD);
-    let rest = cut(text, room).1.trim_start();
+    let rest = cut(&text, room).1.trim_start();
     if !rest.is_empty() && state.help.is_none() {
         put(buffer, area.x + LEAD, area.y, rest, room, style);
         return;

@@ -57,8 +57,11 @@ fn draw_landfall(state: &State, area: Rect, buffer: &mut Buffer) {
         }
         None => ("LANDFALL", "", theme.quiet()),
     };
-    put(buffer, area.x + 1, area.y, word, area.width, style);
-    let x = cells(word) + 3;
+    // It is the answer's, for the time of that.
+    let of = state.answer().map_or_else(String::new, |answer| as_of(state, answer.fix.time));
+    let word = format!("{word}{of}");
+    put(buffer, area.x + 1, area.y, &word, area.width, style);
+    let x = cells(&word) + 3;
     let room = area.width.saturating_sub(x);
     put(buffer, area.x + x, area.y, &whole_words(why, room), room, theme.text());
 }
@@ -116,6 +119,12 @@ fn age(state: &State, time: Timestamp) -> String {
     if age < OLD { String::new() } else { format!(" · {} min old", age.as_mins()) }
 }
 
+/// ` as of 03:41` for what is told of a time well before now.
+fn as_of(state: &State, time: Timestamp) -> String {
+    let age = state.watch.own_time(state.wall).duration_since(time);
+    if age < OLD { String::new() } else { format!(" as of {}", wording::clock_minutes(time)) }
+}
+
 fn told(state: &State) -> Told {
     let theme = state.theme;
     let plain = |word, first: &str, second: &str| Told {
@@ -147,8 +156,8 @@ fn told(state: &State) -> Told {
         return Told { word: "WORKING", first, second: String::new(), style: theme.quiet() };
     }
     if !state.watch.has_measured() {
-        let ask = "type a contact, like 17.3 042 (range, then true bearing); ? is help";
-        return plain("NO CONTACT", &(wording::reckoned_line(answer) + &age), ask);
+        let [reckoned, ask] = wording::no_contact_lines(&state.chart, &state.watch, answer);
+        return plain("NO CONTACT", &(reckoned + &age), &ask);
     }
     let style = match answer.fix.verdict {
         Verdict::Fixed => theme.fixed(),

@@ -5,6 +5,7 @@ use nalgebra::Matrix2;
 
 use super::{Base, Course, EntryError, Watch, refused};
 use crate::contact::{FlowChange, FlowError, Reckoning};
+use crate::fix::Grade;
 use crate::geodesy::{Covariance, LocalPlane, Position};
 use crate::radar::Set;
 use crate::reckon::{Craft, ErrorModel};
@@ -49,6 +50,11 @@ impl Offer {
             return 0.0;
         }
         (nn * e * e - 2.0 * en * e * n + ee * n * n) / determinant
+    }
+
+    /// Whether chance alone gives as much in five cases of a hundred.
+    pub fn is_chance(&self) -> bool {
+        Grade::of_distance(self.chi2()) == Grade::Allowed
     }
 
     /// The course and speed that it sets toward.
@@ -197,12 +203,13 @@ fn error_of(entry: &DriftEntry, position: Covariance, change: FlowChange) -> Flo
     FlowError::found([ee, en, nn], over, shared, position, change)
 }
 
-/// A vessel only where nothing speaks for an aircraft and a speed is known that a vessel has.
+/// A vessel only where nothing speaks for an aircraft and a speed is known that a vessel has: a low
+/// and slow aircraft whose airspeed nobody said is told by its set, else by its height.
 fn craft_of(set: &Set, height: Height, through: Option<Speed>, made_good: Option<Speed>) -> Craft {
     let mut speeds = through.iter().chain(&made_good).map(|speed| speed.knots()).peekable();
     let known = speeds.peek().is_some();
     let flies = set.is_airborne()
-        || height.feet() > Set::MOST_MAST_FT
+        || height.feet() > Craft::FLIES_FT
         || speeds.any(|knots| knots > Craft::FLIES_KN);
     if known && !flies { Craft::Vessel } else { Craft::Aircraft }
 }

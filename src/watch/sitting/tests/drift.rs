@@ -127,6 +127,8 @@ fn a_slow_aircraft_is_carried_by_a_wind() {
     assert_eq!(high.craft(), Craft::Aircraft);
     let afloat = slow(&["h 49"], 45.0);
     assert_eq!(afloat.craft(), Craft::Vessel);
+    // Higher than any ship's antenna.
+    assert_eq!(slow(&["h 230"], 45.0).craft(), Craft::Aircraft);
     let low = slow(&["h 200", "tas 80"], 45.0);
     assert_eq!(low.craft(), Craft::Aircraft);
     let (wind, stream) = (half_an_hour_on(&high), half_an_hour_on(&afloat));
