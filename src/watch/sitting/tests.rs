@@ -228,7 +228,9 @@ fn the_drift_between_two_fixes_is_offered_and_used_only_when_taken() {
     assert!((watch.reckoning().unwrap().speed.unwrap().knots() - 120.0).abs() < 1e-9);
     assert!((offer.made_good().1.knots() - 110.0).abs() < 0.35);
     let said = enter(&mut watch, &["drift", "drift"]);
-    assert!(said[0].starts_with("drift found used from 04:10:00Z on: track 000°"), "{}", said[0]);
+    let drift =
+        "drift found, 10 kn toward 180° (sigma 1 kn), used from 04:10:00Z on: track 000° true";
+    assert!(said[0].starts_with(drift), "{}", said[0]);
     assert!(said[1].contains("no drift is on offer"), "{}", said[1]);
     let reckoning = watch.reckoning().unwrap();
     assert!((reckoning.speed.unwrap().knots() - 110.0).abs() < 0.35);
