@@ -106,7 +106,7 @@ fn entries_are_repeated_once_kept_and_the_log_is_taken_up() {
     }
     let refused = said.lines.iter().filter(|l| l.starts_with("refused: ")).count();
     assert_eq!(refused, 2);
-    assert!(said.lines.iter().any(|l| l.starts_with("too-few: ")), "{:?}", said.lines);
+    assert!(said.lines.iter().any(|l| l.starts_with("no contact: ")), "{:?}", said.lines);
     assert!(said.lines.iter().all(|l| !l.contains(char::is_control)));
     let again = plain(&["--chart", chart(), "--log", "watch.log"], "", folder.path());
     assert_eq!(again.status, 0);
