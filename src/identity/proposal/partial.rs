@@ -241,3 +241,74 @@ pub(super) fn kept(
     }
     (nodes, let_go)
 }
+
+#[cfg(test)]
+mod tests {
+    use nalgebra::{Matrix2, Vector2};
+
+    use super::*;
+
+    /// Own place to 20 km east and 10 km north, bearings to 0.03, the first two going together.
+    fn root() -> Node {
+        let covariance = Matrix3::new(4e8, 5e7, 0.0, 5e7, 1e8, 0.0, 0.0, 0.0, 9e-4);
+        Node::root(covariance)
+    }
+
+    fn place(candidate: usize, east: f64, north: f64) -> Place {
+        Place {
+            candidate,
+            at: Vector2::new(east, north),
+            by_bias: Vector2::new(30_000.0, -5_000.0),
+            noise: Matrix2::new(4e4, 1e4, 1e4, 9e4),
+            log_prior: -3.0,
+        }
+    }
+
+    #[test]
+    fn a_child_is_where_it_turns_out_to_be_when_it_is_grown() {
+        let (last, places) = ([root()], Index::new(&[place(7, 9_000.0, -4_000.0)]));
+        let (number, there) = (0, places.place(0).unwrap());
+        let gain = gain(&last[0], there).unwrap();
+        let child = Child::with(&last[0], 0, (number, there), &gain);
+        let node = child.grown(&last, &places).unwrap();
+        assert!(node.target == Some(7) && node.may_hold(7) && !node.may_hold(8));
+        for i in 0..2 {
+            assert!((child.at[i] - node.mean[i]).abs() < 1e-6);
+            assert!((child.variance[i] - node.covariance[(i, i)]).abs() < 1e-3);
+        }
+        // Kalman's update by the general formula, the gain C Hᵀ (H C Hᵀ + N)⁻¹.
+        let h = nalgebra::Matrix2x3::new(1.0, 0.0, 30_000.0, 0.0, 1.0, -5_000.0);
+        let (c, n) = (last[0].covariance, there.noise);
+        let by = c * h.transpose() * (h * c * h.transpose() + n).try_inverse().unwrap();
+        assert!((by * there.at - node.mean).amax() < 1e-6);
+        assert!(((c - by * h * c) - node.covariance).amax() < 1e-3);
+    }
+
+    #[test]
+    fn what_is_let_go_is_counted_but_for_the_best_s_own_place() {
+        let at = |east: f64| place(1, east, 0.0);
+        // Two next to each other, one far off, and the contact as nothing on the chart.
+        let (last, places) = ([root()], Index::new(&[at(0.0), at(200.0), at(30_000.0)]));
+        let mut children = vec![Child::without(&last[0], 0, -40.0)];
+        for (number, there) in
+            places.within(places.window(&last[0].mean, &last[0].covariance, GATE).unwrap())
+        {
+            let gain = gain(&last[0], there).unwrap();
+            children.push(Child::with(&last[0], 0, (number, there), &gain));
+        }
+        assert_eq!(children.len(), 4);
+        let weight = |east: f64| {
+            let found = children.iter().find(|c| {
+                c.place
+                    .and_then(|n| places.place(n as usize))
+                    .is_some_and(|p| (p.at[0] - east).abs() < 1.0)
+            });
+            found.unwrap().log_weight
+        };
+        let (nodes, let_go) = kept(&last, &children, &places, 1);
+        assert_eq!(nodes.len(), 1);
+        // The neighbour is the same place, and so is the best with a contact less.
+        let rival = weight(30_000.0);
+        assert!((let_go.log() - rival).abs() < 1e-9, "{} {rival}", let_go.log());
+    }
+}
