@@ -1,4 +1,5 @@
 use std::f64::consts::TAU;
+use std::sync::Arc;
 
 use crate::chart::Ground;
 use crate::units::{Bearing, True};
@@ -6,7 +7,7 @@ use crate::units::{Bearing, True};
 /// Rays from one place: their directions, and the samples along each of them.
 #[derive(Debug, Clone)]
 pub(super) struct Fan {
-    azimuths: Vec<f64>,
+    azimuths: Arc<[f64]>,
     /// Metres between samples.
     pub step_m: f64,
     /// Samples on each ray; sample `i` lies at `(i + 1) · step_m`.
@@ -23,13 +24,13 @@ impl Fan {
     /// Rays in these directions, which are sorted; several may be alike.
     pub fn towards(mut azimuths: Vec<f64>, step_m: f64, reach_m: f64) -> Self {
         azimuths.sort_by(f64::total_cmp);
-        Self { azimuths, step_m, samples: (reach_m / step_m).ceil() as usize }
+        Self { azimuths: azimuths.into(), step_m, samples: (reach_m / step_m).ceil() as usize }
     }
 
     /// The same rays, followed as far as `reach_m`.
     pub fn reaching(&self, reach_m: f64) -> Self {
         let samples = (reach_m / self.step_m).ceil() as usize;
-        Self { azimuths: self.azimuths.clone(), step_m: self.step_m, samples }
+        Self { azimuths: Arc::clone(&self.azimuths), step_m: self.step_m, samples }
     }
 
     /// Metres between samples that lose nothing of a ground.

@@ -86,6 +86,35 @@ impl<'a> Mask<'a> {
         self.budget.sea_slope(ground_m) + height_m / ground_m
     }
 
+    /// The steepest slope at which anything no higher than this is seen between two distances.
+    pub fn steepest(&self, (from_m, to_m): (f64, f64), most_m: f64) -> f64 {
+        // −(own − most)/d − d/2R has its greatest value there, where most stands under own; else it
+        // falls with the distance.
+        let under_m = self.budget.own().metres().max(0.0) - most_m;
+        let radius = self.budget.conditions().earth.radius_m();
+        let at_m = (2.0 * radius * under_m.max(0.0)).sqrt().clamp(from_m, to_m.max(from_m));
+        self.slope_of(at_m, most_m)
+    }
+
+    /// Whether what is seen at a slope is no new edge.
+    pub fn hides(&self, slope: f64) -> bool {
+        self.edge.is_some_and(|edge| slope <= edge.slope)
+    }
+
+    /// Whether ground no higher than this between two distances surely sends nothing back, and would
+    /// be no new edge.
+    pub fn darkens(&self, between_m: (f64, f64), most_m: f64) -> bool {
+        if !matches!(self.budget.light(), Light::Bent | Light::Sharp) {
+            return false;
+        }
+        self.edge.is_some_and(|edge| {
+            let under = edge.slope - self.steepest(between_m, most_m);
+            // The farther beyond the edge, the less `v` is for a slope.
+            let beyond_m = between_m.1 - edge.ground_m;
+            under > 0.0 && beyond_m > 0.0 && under * self.v_per_slope(&edge, beyond_m) > DARK
+        })
+    }
+
     /// How many metres below the top of a thing of this height the lowest visible part lies,
     /// measured across the line of sight; negative where all of it is hidden.
     pub fn visible_m(&self, ground_m: f64, height_m: f64) -> f64 {

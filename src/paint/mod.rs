@@ -27,6 +27,7 @@ mod sight;
 mod surroundings;
 mod sweep;
 mod vantage;
+mod way;
 
 pub use expect::{Expectation, ExpectedCoast, ExpectedMark, Outcome, SecondTime, expect};
 pub use explain::{AnsweredBy, ClutterHeard, Explanation, Hides, Term, explain};

@@ -5,19 +5,10 @@ use std::f64::consts::{PI, TAU};
 use rayon::prelude::*;
 
 use super::fan::Fan;
-use crate::chart::{Chart, Coast, GeoBox, Ground, LandSide, Terrain};
+use super::way::{Land, RayLine, Way};
+use crate::chart::{Chart, GeoBox, Ground, LandSide, Stretch, Terrain};
 use crate::geodesy::{LocalPlane, PlanePoint, Position, destination};
 use crate::units::{Bearing, GroundRange, True};
-
-/// Metres between the places of a ray that are laid on the ellipsoid; those between them lie on
-/// parabolas of latitude and longitude through three of them, at most a metre off.
-const NODE_M: f64 = 8000.0;
-
-/// The same within ten degrees or so of a pole, where longitude turns fast.
-const POLAR_NODE_M: f64 = 1000.0;
-
-/// The latitude, degrees, from which a place counts as near a pole.
-const POLAR_DEG: f64 = 70.0;
 
 /// A stretch of land under a ray.
 #[derive(Debug, Clone, PartialEq)]
@@ -54,56 +45,21 @@ struct Crossing {
     cut: bool,
 }
 
-/// Land along a ray, as its crossings have it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Between {
-    start_m: f64,
-    end_m: f64,
-    from_cut: bool,
-}
-
 impl Relief {
     /// From a chart, around `centre`.
     pub fn of_chart(chart: &Chart, centre: Position, fan: &Fan) -> Self {
-        let all = GeoBox::around(centre, GroundRange::clamped_metres(fan.reach_m()));
-        Self::over(chart, centre, fan, &[all])
-    }
-
-    /// The same for rays that lie within `half_rad` of one direction: quicker, since shore elsewhere
-    /// is not looked at.
-    pub fn of_sector(
-        chart: &Chart,
-        centre: Position,
-        fan: &Fan,
-        towards: Bearing<True>,
-        half_rad: f64,
-    ) -> Self {
-        let slabs = slabs(centre, fan.reach_m(), towards, half_rad);
-        Self::over(chart, centre, fan, &slabs)
-    }
-
-    fn over(chart: &Chart, centre: Position, fan: &Fan, areas: &[GeoBox]) -> Self {
-        let ground = chart.ground();
-        if chart.coast().line_count() == 0 {
+        let (coast, ground) = (chart.coast(), chart.ground());
+        if coast.line_count() == 0 {
             return Self::of_ground(ground, centre, fan);
         }
         let plane = LocalPlane::new(centre);
-        let crossings = crossings(chart.coast(), &plane, fan, areas);
+        let reach = GroundRange::clamped_metres(fan.reach_m());
+        let shore = coast.stretches(&plane, reach);
+        let crossings = crossings(fan, shore, coast.clip_stretches(&plane, reach));
         let inland = ground.is_land(centre);
-        let rays = crossings.into_par_iter().enumerate().map(|(ray, mut crossings)| {
-            crossings.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
-            let spans = spans(&crossings, inland, fan);
-            // Only as far as there is land.
-            let farthest_m = spans.last().map_or(0.0, |land| land.end_m.min(fan.reach_m()));
-            let line = RayLine::new(&plane, fan.bearing(ray), farthest_m + fan.step_m);
-            let spans = spans.into_iter().map(|land| {
-                let sure = is_surely_land(ground, &line, &land);
-                span(land, fan, |distance_m| {
-                    let at = line.at(distance_m);
-                    if sure { ground.of_land(at) } else { ground.at(at) }.height.metres()
-                })
-            });
-            classed(spans.collect(), ground, fan, &line)
+        let rays = crossings.into_par_iter().enumerate().map(|(ray, crossings)| {
+            let land = spans(crossings, inland, fan);
+            Way::new(ground, &plane, fan.bearing(ray), fan, land).spans(fan)
         });
         Self { rays: rays.collect() }
     }
@@ -140,13 +96,29 @@ impl Relief {
     }
 }
 
-/// Whether a ray lies on land between two crossings of the shore, by three places of it: then no
-/// more of it need be asked of the coast. One crossing missed would turn sea into land.
-fn is_surely_land(ground: &Ground, line: &RayLine, land: &Between) -> bool {
-    [0.25, 0.5, 0.75]
-        .into_iter()
-        .map(|share| line.at(land.start_m + share * (land.end_m - land.start_m)))
-        .all(|at| ground.is_land(at) == Some(true))
+/// The land under each ray of a fan that lies within `half_rad` of one direction, to be looked up as
+/// it is asked for; `None` on a chart without a coast.
+pub(super) fn ways<'a>(
+    chart: &'a Chart,
+    centre: Position,
+    fan: &Fan,
+    sector: (Bearing<True>, f64),
+) -> Option<Vec<Way<'a>>> {
+    let (coast, ground) = (chart.coast(), chart.ground());
+    if coast.line_count() == 0 {
+        return None;
+    }
+    let plane = LocalPlane::new(centre);
+    let reach = GroundRange::clamped_metres(fan.reach_m());
+    let slabs = slabs(centre, fan.reach_m(), sector);
+    let shore = coast.stretches_towards(&plane, reach, &slabs, sector);
+    let crossings = crossings(fan, shore, coast.clip_stretches_towards(&plane, reach, sector));
+    let inland = ground.is_land(centre);
+    let way = |(ray, crossings)| {
+        let land = spans(crossings, inland, fan);
+        Way::new(ground, &plane, fan.bearing(ray), fan, land)
+    };
+    Some(crossings.into_iter().enumerate().map(way).collect())
 }
 
 /// Spans with what their ground is, where the chart classes it.
@@ -185,47 +157,8 @@ fn sampled(fan: &Fan, height: impl Fn(f64) -> Option<f64>) -> Vec<LandSpan> {
     spans
 }
 
-/// Places along one ray, quickly.
-struct RayLine {
-    node_m: f64,
-    /// Latitudes and longitudes, degrees.
-    nodes: Vec<(f64, f64)>,
-}
-
-impl RayLine {
-    fn new(plane: &LocalPlane, bearing: Bearing<True>, reach_m: f64) -> Self {
-        let (sin, cos) = bearing.sin_cos();
-        let polar = plane.centre().latitude().abs() > POLAR_DEG;
-        let node_m = if polar { POLAR_NODE_M } else { NODE_M };
-        let count = (reach_m / node_m) as usize + 3;
-        let mut nodes: Vec<(f64, f64)> = Vec::with_capacity(count);
-        for i in 0..count {
-            let along = i as f64 * node_m;
-            let at = plane.to_position(PlanePoint { east: along * sin, north: along * cos });
-            // Longitudes go on across the date line.
-            let near = nodes.last().map_or(at.longitude(), |node| node.1);
-            let turns = ((near - at.longitude()) / 360.0).round();
-            nodes.push((at.latitude(), at.longitude() + 360.0 * turns));
-        }
-        Self { node_m, nodes }
-    }
-
-    fn at(&self, distance_m: f64) -> Position {
-        let place = distance_m / self.node_m;
-        let first = (place as usize).min(self.nodes.len().saturating_sub(3));
-        let Some([a, b, c]) = self.nodes.get(first..first + 3) else {
-            return Position::wrapped(0.0, 0.0);
-        };
-        let t = place - first as f64;
-        // Lagrange's parabola through the places at 0, 1 and 2.
-        let (of_a, of_b, of_c) = (0.5 * (t - 1.0) * (t - 2.0), t * (2.0 - t), 0.5 * t * (t - 1.0));
-        let through = |a: f64, b: f64, c: f64| of_a * a + of_b * b + of_c * c;
-        Position::wrapped(through(a.0, b.0, c.0), through(a.1, b.1, c.1))
-    }
-}
-
 /// Boxes that hold a sector from a place outward, in slabs that widen with it.
-fn slabs(centre: Position, reach_m: f64, towards: Bearing<True>, half_rad: f64) -> Vec<GeoBox> {
+fn slabs(centre: Position, reach_m: f64, (towards, half_rad): (Bearing<True>, f64)) -> Vec<GeoBox> {
     /// The first slab, and each further one's share of its distance.
     const FIRST_M: f64 = 6_000.0;
     const SHARE: f64 = 0.4;
@@ -244,13 +177,10 @@ fn slabs(centre: Position, reach_m: f64, towards: Bearing<True>, half_rad: f64) 
 }
 
 /// Where each ray meets the shore or an edge at which the chart was cut, in no order.
-fn crossings(coast: &Coast, plane: &LocalPlane, fan: &Fan, areas: &[GeoBox]) -> Vec<Vec<Crossing>> {
+fn crossings(fan: &Fan, shore: Vec<Stretch>, clips: Vec<Stretch>) -> Vec<Vec<Crossing>> {
     let mut rays: Vec<Vec<Crossing>> = vec![Vec::new(); fan.len()];
-    let reach = GroundRange::clamped_metres(fan.reach_m());
-    let shore =
-        coast.stretches_over(plane, reach, areas).into_iter().map(|stretch| (stretch, false));
-    let clips = coast.clip_stretches(plane, reach).into_iter().map(|stretch| (stretch, true));
-    for (stretch, cut) in shore.chain(clips) {
+    let shore = shore.into_iter().map(|stretch| (stretch, false));
+    for (stretch, cut) in shore.chain(clips.into_iter().map(|stretch| (stretch, true))) {
         let azimuth = |point: &PlanePoint| {
             let angle = point.east.atan2(point.north);
             if angle < 0.0 { angle + TAU } else { angle }
@@ -308,7 +238,8 @@ fn cross(
 ///
 /// Where the chart was cut, what is known of the land begins or ends with it: beyond there is
 /// nothing to answer.
-fn spans(crossings: &[Crossing], inland: Option<bool>, fan: &Fan) -> Vec<Between> {
+fn spans(mut crossings: Vec<Crossing>, inland: Option<bool>, fan: &Fan) -> Vec<Land> {
+    crossings.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
     let first = crossings.iter().find_map(|crossing| crossing.onto_land);
     // Coming off the land first means having been on it.
     let mut on_land = inland.unwrap_or(first == Some(false));
@@ -319,26 +250,14 @@ fn spans(crossings: &[Crossing], inland: Option<bool>, fan: &Fan) -> Vec<Between
         if onto && !on_land {
             (start_m, from_cut) = (crossing.distance_m, crossing.cut);
         } else if !onto && on_land {
-            spans.push(Between { start_m, end_m: crossing.distance_m, from_cut });
+            spans.push(Land::new(start_m, crossing.distance_m, from_cut));
         }
         on_land = onto;
     }
     if on_land {
-        spans.push(Between { start_m, end_m: fan.reach_m(), from_cut });
+        spans.push(Land::new(start_m, fan.reach_m(), from_cut));
     }
     spans
-}
-
-fn span(land: Between, fan: &Fan, height: impl Fn(f64) -> f64) -> LandSpan {
-    let Between { start_m, end_m, from_cut } = land;
-    let first = ((start_m / fan.step_m).ceil() - 1.0).max(0.0) as usize;
-    let after = (end_m / fan.step_m).floor().max(0.0) as usize;
-    let heights: Vec<f32> = if after > first {
-        (first..after).map(|sample| height(fan.distance_m(sample)).max(0.0) as f32).collect()
-    } else {
-        vec![height(0.5 * (start_m + end_m)).max(0.0) as f32]
-    };
-    LandSpan { start_m, from_cut, end_m, first, heights, terrain: Vec::new() }
 }
 
 #[cfg(test)]
@@ -374,23 +293,6 @@ mod tests {
     }
 
     #[test]
-    fn places_along_a_ray_are_those_of_the_plane() {
-        for latitude in [0.0, 38.0, -60.0, 69.9, 72.0, 80.0, -85.0] {
-            let plane = LocalPlane::new(Position::new(latitude, 179.9).unwrap());
-            for degrees in [0.0, 33.0, 90.0, 211.0, 300.0] {
-                let bearing = Bearing::wrapped_degrees(degrees);
-                let line = RayLine::new(&plane, bearing, 185_000.0);
-                for hundreds in 1..1_850 {
-                    let along = f64::from(hundreds) * 100.0;
-                    let at = plane.to_plane(line.at(along));
-                    let there = PlanePoint::at(GroundRange::clamped_metres(along), bearing);
-                    assert!(at.distance(there) < 1.0, "{latitude} {degrees} {along}");
-                }
-            }
-        }
-    }
-
-    #[test]
     fn an_island_ahead_is_entered_and_left() {
         let fan = fan();
         for (side, clockwise) in
@@ -398,13 +300,13 @@ mod tests {
         {
             let rays = square(&fan, side, clockwise);
             for ray in [0, 2, 358] {
-                let found = spans(&rays[ray], Some(false), &fan);
+                let found = spans(rays[ray].clone(), Some(false), &fan);
                 let cos = fan.bearing(ray).sin_cos().1;
                 assert_eq!(found.len(), 1, "{side:?} {ray}");
                 assert!((found[0].start_m - 9e3 / cos).abs() < 1e-6, "{found:?}");
                 assert!((found[0].end_m - 11e3 / cos).abs() < 1e-6, "{found:?}");
             }
-            assert!(spans(&rays[90], Some(false), &fan).is_empty());
+            assert!(spans(rays[90].clone(), Some(false), &fan).is_empty());
         }
     }
 
@@ -414,28 +316,9 @@ mod tests {
             Crossing { distance_m: 500.0, onto_land: Some(false), cut: false },
             Crossing { distance_m: 4_000.0, onto_land: Some(true), cut: true },
         ];
-        let land = |start_m, end_m, from_cut| Between { start_m, end_m, from_cut };
+        let land = Land::new;
         let expected = vec![land(0.0, 500.0, false), land(4_000.0, 20_000.0, true)];
-        assert_eq!(spans(&crossings, None, &fan()), expected);
-        assert!(spans(&[], None, &fan()).is_empty());
-    }
-
-    fn land(start_m: f64, end_m: f64) -> Between {
-        Between { start_m, end_m, from_cut: false }
-    }
-
-    #[test]
-    fn land_narrower_than_a_step_is_still_there() {
-        let span = span(land(1_010.0, 1_050.0), &fan(), |distance| distance / 100.0);
-        assert_eq!(span.first, 10);
-        assert_eq!(span.heights.len(), 1);
-        assert!((span.heights[0] - 10.3).abs() < 1e-5);
-    }
-
-    #[test]
-    fn samples_lie_on_the_land_they_are_counted_to() {
-        let span = span(land(1_010.0, 1_450.0), &fan(), |distance| distance);
-        assert_eq!(span.first, 10);
-        assert_eq!(span.heights, vec![1_100.0, 1_200.0, 1_300.0, 1_400.0]);
+        assert_eq!(spans(crossings.to_vec(), None, &fan()), expected);
+        assert!(spans(Vec::new(), None, &fan()).is_empty());
     }
 }

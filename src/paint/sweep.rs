@@ -1,5 +1,7 @@
 //! Which ground is lit, and what the set makes of it.
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 
 use super::budget::{Budget, Cell, Heard, Light, SHOWS};
@@ -8,6 +10,8 @@ use super::fan::Fan;
 use super::kind::{Gammas, Kind, STEEP_RISE};
 use super::mask::Mask;
 use super::relief::{LandSpan, Relief};
+use super::way::{Land, Walker, Way};
+use crate::chart::Terrain;
 use crate::units::{Bearing, Height, True};
 
 /// How far inland the return of the sea is still held against the land's, in metres: a beach that
@@ -59,63 +63,149 @@ pub(super) fn glints(spans: &[LandSpan], fan: &Fan, budget: &Budget) -> Vec<Glin
 }
 
 /// The same from a distance on: what lies nearer hides, and is not asked what it answers.
-fn glints_from(from_m: f64, spans: &[LandSpan], fan: &Fan, budget: &Budget) -> Vec<Glint> {
-    let mut mask = Mask::new(budget);
-    let mut glints = Vec::with_capacity(spans.iter().map(|span| span.heights.len()).sum());
-    let pulse = budget.set().pulse_length_m();
-    let bare = budget.light() == Light::Bare;
-    let gammas = Gammas::new();
-    let mut across_cut = false;
+pub(super) fn glints_from(
+    from_m: f64,
+    spans: &[LandSpan],
+    fan: &Fan,
+    budget: &Budget,
+) -> Vec<Glint> {
+    let mut walk = Lit::new(from_m, fan, budget);
+    walk.glints.reserve(spans.iter().map(|span| span.heights.len()).sum());
     for span in spans {
-        across_cut |= span.from_cut;
-        // Straight below there is no sea to pass over, or none that counts.
-        if span.start_m > fan.step_m {
-            mask.sea_to(span.start_m);
-        }
-        let (mut before_m, mut before_height) = (span.start_m, first_height(span));
-        let mut foot = mask.slope_of(span.start_m, before_height);
+        let first = span.heights.first().filter(|_| span.from_cut);
+        walk.onto(
+            &Land::new(span.start_m, span.end_m, span.from_cut),
+            first.map(|height| f64::from(*height)),
+        );
         for (i, &height) in span.heights.iter().enumerate() {
-            let sample = span.first + i;
-            let ground_m = fan.distance_m(sample).max(span.start_m);
-            let height = f64::from(height);
-            let top = mask.slope_of(ground_m, height);
-            if ground_m < from_m {
-                mask.land(ground_m, height);
-                (before_m, before_height, foot) = (ground_m, height, top);
-                continue;
-            }
-            let face = mask.face(ground_m, foot, top);
-            mask.land(ground_m, height);
-            // The first sample of a shore may lie anywhere in its step; its rise is no cliff for
-            // being close.
-            let run = (ground_m - before_m).max(0.5 * fan.step_m);
-            let rise = (height - before_height) / run;
-            // A slope longer than the pulse answers piece by piece; a face answers at once.
-            let at_once = if rise > STEEP_RISE { 1.0 } else { (pulse / run).min(1.0) };
-            let kind = Kind::of(span.terrain.get(i).copied().flatten(), rise);
-            let gamma = if bare { 1.0 } else { gammas.of(kind.terrain) };
-            glints.push(Glint {
-                sample: sample as u32,
-                m2_per_rad: (gamma * at_once * face.shown_m * ground_m) as f32,
-                height: height as f32,
-                shore: !span.from_cut && ground_m - span.start_m < SHORE_M,
-                clear: face.clear,
-                along_m: if rise > STEEP_RISE { 0.0 } else { fan.step_m as f32 },
-                kind,
-                across_cut,
-            });
-            (before_m, before_height, foot) = (ground_m, height, top);
+            let terrain = span.terrain.get(i).copied().flatten();
+            walk.sample(span.first + i, f64::from(height), terrain);
         }
-        mask.sea_to(span.end_m);
+        walk.off(span.end_m);
     }
-    glints
+    walk.glints
 }
 
-/// How high land begins: at a shore with the sea; where the chart was cut it goes on as it is, and
-/// no face stands there.
-fn first_height(span: &LandSpan) -> f64 {
-    let first = span.heights.first().filter(|_| span.from_cut);
-    first.map_or(0.0, |height| f64::from(*height))
+/// The same of ground that is looked up as it is asked for: what is surely dark, and hides nothing
+/// more, is passed over.
+pub(super) fn glints_along(from_m: f64, way: &Way<'_>, fan: &Fan, budget: &Budget) -> Vec<Glint> {
+    let mut walk = Lit::new(from_m, fan, budget);
+    way.walk(fan, &mut walk);
+    walk.glints
+}
+
+/// Goes along a ray and notes what sends something back.
+struct Lit<'a> {
+    from_m: f64,
+    fan: &'a Fan,
+    budget: &'a Budget,
+    mask: Mask<'a>,
+    gammas: Gammas,
+    across_cut: bool,
+    /// Where the land began that it is on.
+    start_m: f64,
+    from_cut: bool,
+    /// The last place: how far, how high, and at which slope it is seen.
+    before_m: f64,
+    before_height: f64,
+    foot: f64,
+    glints: Vec<Glint>,
+}
+
+impl<'a> Lit<'a> {
+    fn new(from_m: f64, fan: &'a Fan, budget: &'a Budget) -> Self {
+        Self {
+            from_m,
+            fan,
+            budget,
+            mask: Mask::new(budget),
+            gammas: Gammas::new(),
+            across_cut: false,
+            start_m: 0.0,
+            from_cut: false,
+            before_m: 0.0,
+            before_height: 0.0,
+            foot: 0.0,
+            glints: Vec::new(),
+        }
+    }
+
+    /// What a piece of ground sends back; nothing for what lies too near to be asked.
+    fn glint(
+        &self,
+        (sample, ground_m): (usize, f64),
+        (height, top): (f64, f64),
+        terrain: Option<(Terrain, bool)>,
+    ) -> Option<Glint> {
+        if ground_m < self.from_m {
+            return None;
+        }
+        let face = self.mask.face(ground_m, self.foot, top);
+        // The first sample of a shore may lie anywhere in its step; its rise is no cliff for
+        // being close.
+        let run = (ground_m - self.before_m).max(0.5 * self.fan.step_m);
+        let rise = (height - self.before_height) / run;
+        // A slope longer than the pulse answers piece by piece; a face answers at once.
+        let pulse = self.budget.set().pulse_length_m();
+        let at_once = if rise > STEEP_RISE { 1.0 } else { (pulse / run).min(1.0) };
+        let kind = Kind::of(terrain, rise);
+        let bare = self.budget.light() == Light::Bare;
+        let gamma = if bare { 1.0 } else { self.gammas.of(kind.terrain) };
+        Some(Glint {
+            sample: sample as u32,
+            m2_per_rad: (gamma * at_once * face.shown_m * ground_m) as f32,
+            height: height as f32,
+            shore: !self.from_cut && ground_m - self.start_m < SHORE_M,
+            clear: face.clear,
+            along_m: if rise > STEEP_RISE { 0.0 } else { self.fan.step_m as f32 },
+            kind,
+            across_cut: self.across_cut,
+        })
+    }
+}
+
+impl Walker for Lit<'_> {
+    fn from_m(&self) -> f64 {
+        self.from_m
+    }
+
+    fn mask(&self) -> &Mask<'_> {
+        &self.mask
+    }
+
+    fn before(&mut self, _: usize, sample: usize, height_m: f32) {
+        self.mask.land(self.fan.distance_m(sample), f64::from(height_m));
+    }
+
+    /// At a shore land begins with the sea; where the chart was cut it goes on as it is, and no face
+    /// stands there.
+    fn onto(&mut self, land: &Land, cut_height_m: Option<f64>) {
+        self.across_cut |= land.from_cut;
+        (self.start_m, self.from_cut) = (land.start_m, land.from_cut);
+        // Straight below there is no sea to pass over, or none that counts.
+        if land.start_m > self.fan.step_m {
+            self.mask.sea_to(land.start_m);
+        }
+        (self.before_m, self.before_height) = (land.start_m, cut_height_m.unwrap_or(0.0));
+        self.foot = self.mask.slope_of(self.before_m, self.before_height);
+    }
+
+    fn sample(&mut self, sample: usize, height: f64, terrain: Option<(Terrain, bool)>) {
+        let ground_m = self.fan.distance_m(sample).max(self.start_m);
+        let top = self.mask.slope_of(ground_m, height);
+        let glint = self.glint((sample, ground_m), (height, top), terrain);
+        self.glints.extend(glint);
+        self.mask.land(ground_m, height);
+        (self.before_m, self.before_height, self.foot) = (ground_m, height, top);
+    }
+
+    fn passes(&self, between_m: (f64, f64), most_m: f64) -> bool {
+        self.mask.darkens(between_m, most_m)
+    }
+
+    fn off(&mut self, end_m: f64) {
+        self.mask.sea_to(end_m);
+    }
 }
 
 /// Everything that depends on range alone, worked out once for each sample.
@@ -208,25 +298,20 @@ fn side(fan: &Fan, budget: &Budget) -> usize {
 pub(super) struct Sweep<'a> {
     pub fan: Fan,
     pub budget: &'a Budget,
-    pub table: RangeTable,
+    pub table: Arc<RangeTable>,
     glints: Vec<Vec<Glint>>,
 }
 
 impl<'a> Sweep<'a> {
     pub fn new(fan: Fan, relief: &Relief, budget: &'a Budget) -> Self {
-        let table = Self::table(&fan, budget);
+        let table = Arc::new(RangeTable::new(&fan, budget));
         let glints = relief.rays.par_iter().map(|spans| glints(spans, &fan, budget)).collect();
         Self { fan, budget, table, glints }
     }
 
-    /// What depends on range alone.
-    pub fn table(fan: &Fan, budget: &Budget) -> RangeTable {
-        RangeTable::new(fan, budget)
-    }
-
     /// The same, with ground in the beam alone when it points along `bearing`.
     pub fn towards(fan: Fan, relief: &Relief, budget: &'a Budget, bearing: Bearing<True>) -> Self {
-        let table = RangeTable::new(&fan, budget);
+        let table = Arc::new(RangeTable::new(&fan, budget));
         let (ray, count) = (fan.nearest(bearing), fan.len());
         let side = side(&fan, budget);
         let glints = relief.rays.par_iter().enumerate().map(|(other, spans)| {
@@ -245,18 +330,17 @@ impl<'a> Sweep<'a> {
         (0..=2 * side).map(|off| (ray + count + off - side) % count.max(1)).collect()
     }
 
-    /// Ground under some rays of a fan alone, from a distance on; all other rays are bare sea.
-    pub fn of_rays<'s>(
+    /// Ground under some rays of a fan alone; all other rays are bare sea.
+    pub fn of_rays(
         fan: Fan,
-        from_m: f64,
-        table: RangeTable,
+        table: Arc<RangeTable>,
         budget: &'a Budget,
-        rays: impl Iterator<Item = (usize, &'s [LandSpan])>,
+        rays: impl Iterator<Item = (usize, Vec<Glint>)>,
     ) -> Self {
         let mut all = vec![Vec::new(); fan.len()];
-        for (ray, spans) in rays {
+        for (ray, glints) in rays {
             if let Some(place) = all.get_mut(ray) {
-                *place = glints_from(from_m, spans, &fan, budget);
+                *place = glints;
             }
         }
         Self { fan, budget, table, glints: all }

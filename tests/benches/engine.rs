@@ -22,9 +22,10 @@ use foreland::chart::Chart;
 use foreland::contact::{Belief, Sightings};
 use foreland::fix::{self, Options};
 use foreland::geodesy::{LocalPlane, Position, course};
+use foreland::paint::approach::{Plan, approach, first_paints};
 use foreland::paint::{Conditions, Frame, Vantage, expect, picture};
 use foreland::radar::Set;
-use foreland::units::{Bearing, GroundRange, Height, SlantRange};
+use foreland::units::{Angle, Bearing, GroundRange, Height, SlantRange, Speed};
 
 fn main() {
     divan::main();
@@ -127,6 +128,37 @@ fn gdal_viewshed_to_60_nm_on_3_seconds(bencher: Bencher) {
     let (heights, answer) = (folder.path().join("heights.img"), folder.path().join("seen.img"));
     raster.write(&heights);
     bencher.bench(|| viewshed_tool::run(&heights, &answer, 609.6, 0.75, reach_m));
+}
+
+/// In to the sample coast from the south-west, 105 NM at 2,000 ft with the set `patrol`.
+fn run_in() -> (Plan, GroundRange) {
+    let plan = Plan {
+        from: Position::wrapped(-38.75, -22.6),
+        track: Bearing::wrapped_degrees(60.0),
+        speed: Speed::from_knots(165.0).expect("a speed"),
+        height: Height::from_feet(2000.0).expect("a height"),
+        sigma: GroundRange::from_nautical_miles(2.0).expect("a range"),
+        track_sigma: Angle::from_degrees(2.0),
+        speed_sigma: Speed::from_knots(5.0).expect("a speed"),
+    };
+    (plan, GroundRange::from_nautical_miles(105.0).expect("a range"))
+}
+
+#[divan::bench(sample_count = 10)]
+fn approach_of_105_nm(bencher: Bencher) {
+    let chart = Chart::sample().expect("the sample chart is sound");
+    let set = Set::builtin("patrol").expect("a built-in set");
+    let (plan, length) = run_in();
+    bencher.bench(|| approach(&chart, &plan, &set, &Conditions::default(), Some(length), None));
+}
+
+/// What a watch has due: first paints alone.
+#[divan::bench(sample_count = 10)]
+fn due_in_105_nm(bencher: Bencher) {
+    let chart = Chart::sample().expect("the sample chart is sound");
+    let set = Set::builtin("patrol").expect("a built-in set");
+    let (plan, length) = run_in();
+    bencher.bench(|| first_paints(&chart, &plan, &set, &Conditions::default(), length));
 }
 
 #[divan::bench(args = ["patrol", "boat", "metric"])]

@@ -15,6 +15,7 @@ mod join;
 mod land;
 mod ring;
 mod run;
+mod sector;
 mod side;
 
 pub(super) use build::{CoastBuilder, ReadOddities};
@@ -302,6 +303,24 @@ impl Coast {
         }
     }
 
+    /// The sides of the shore within a distance, and how far off each is, metres.
+    pub(in crate::chart) fn sides_within(&self, at: Position, within_m: f64) -> Vec<(f64, Side)> {
+        let patch = FlatPatch::new(at);
+        let area = GeoBox::around(at, GroundRange::clamped_metres(within_m));
+        let mut found = Vec::new();
+        for run in self.any_runs_in(&area, |edge| edge == Edge::Shore) {
+            for pair in run.raw.windows(2) {
+                let [from, to] = pair else { continue };
+                let side = Side { from: *from, to: *to, shift: run.shift };
+                let (metres, _) = patch.side_m(&side);
+                if metres <= within_m {
+                    found.push((metres, side));
+                }
+            }
+        }
+        found
+    }
+
     fn run(&self, run: &IndexedRun, turn: f64) -> Option<Run<'_>> {
         let entry = self.lines.get(run.line as usize)?;
         let first = run.first as usize;
@@ -309,6 +328,14 @@ impl Coast {
         let shift = 360.0 * (turn + f64::from(run.turn));
         Some(Run { line: run.line, first, raw, shift, land_side: entry.side })
     }
+}
+
+/// One segment of a shore.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::chart) struct Side {
+    from: LonLat,
+    to: LonLat,
+    shift: f64,
 }
 
 /// A place on the shore near a position.
@@ -353,6 +380,13 @@ impl FlatPatch {
             }
         }
         best
+    }
+
+    /// Metres from the place to a side: to be compared with others, and as [`Coast::nearest`] tells it.
+    pub(in crate::chart) fn side_m(&self, side: &Side) -> (f64, f64) {
+        let ends = (self.lay(side.from, side.shift), self.lay(side.to, side.shift));
+        let (metres, point) = closest_on_segment(ends.0, ends.1);
+        (metres, point.polar().0.metres())
     }
 
     fn lay(&self, point: LonLat, shift: f64) -> PlanePoint {

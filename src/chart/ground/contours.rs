@@ -44,6 +44,11 @@ impl Contours {
         self.heights.is_empty()
     }
 
+    /// Of each line, in metres.
+    pub(super) fn heights(&self) -> impl Iterator<Item = f64> {
+        self.heights.iter().copied()
+    }
+
     /// The highest place of the lines themselves that is `inside`, and its height in metres.
     ///
     /// Long segments are tried every `step_m` metres, so that none crosses a narrow area unseen.

@@ -1,3 +1,6 @@
+use std::sync::OnceLock;
+
+use super::ceiling::Blocks;
 use super::fill::fill_voids;
 use crate::chart::error::ChartError;
 use crate::chart::geobox::GeoBox;
@@ -53,6 +56,8 @@ pub(in crate::chart) struct Grid {
     void_cells: Vec<u64>,
     pub(in crate::chart) lowest: f64,
     pub(in crate::chart) highest: f64,
+    /// Made when first asked for: few questions need it.
+    blocks: OnceLock<Blocks>,
 }
 
 impl std::fmt::Debug for Grid {
@@ -88,7 +93,8 @@ impl Grid {
         let round = (frame.step_lon * columns as f64 - 360.0).abs() < 0.5 * frame.step_lon;
         let void_cells = bits(&missing, heights.len());
         let file = file.to_owned();
-        Ok(Self { file, frame, heights, round, voids, void_cells, lowest, highest })
+        let blocks = OnceLock::new();
+        Ok(Self { file, frame, heights, round, voids, void_cells, lowest, highest, blocks })
     }
 
     /// Whether the height of a cell was missing, and has been filled from around it.
@@ -135,6 +141,30 @@ impl Grid {
         self.cell(row as usize, column as usize)
     }
 
+    /// The greatest heights by blocks.
+    pub(super) fn blocks(&self) -> &Blocks {
+        let cells = (0..self.heights.len()).filter_map(|i| self.heights.get(i));
+        self.blocks.get_or_init(|| Blocks::new(&self.frame, cells))
+    }
+
+    /// Whether the columns go once round the Earth.
+    pub(super) fn is_round(&self) -> bool {
+        self.round
+    }
+
+    /// Where a longitude lies among the columns; from half a step before the first.
+    pub(super) fn column_of(&self, longitude: f64) -> f64 {
+        let f = &self.frame;
+        let mut east = longitude - f.west;
+        if east < -0.5 * f.step_lon {
+            east += 360.0;
+        }
+        if east >= 360.0 {
+            east -= 360.0;
+        }
+        east / f.step_lon
+    }
+
     /// The height of a place between the four around it (bilinear); up to half a step outside the
     /// outermost heights it is theirs, so that grids that adjoin leave no gap.
     pub(in crate::chart) fn height(&self, at: Position) -> Option<f64> {
@@ -143,14 +173,7 @@ impl Grid {
         if !(-0.5..=f.rows as f64 - 0.5).contains(&row) {
             return None;
         }
-        let mut east = at.longitude() - f.west;
-        if east < -0.5 * f.step_lon {
-            east += 360.0;
-        }
-        if east >= 360.0 {
-            east -= 360.0;
-        }
-        let column = east / f.step_lon;
+        let column = self.column_of(at.longitude());
         if !self.round && column > f.columns as f64 - 0.5 {
             return None;
         }

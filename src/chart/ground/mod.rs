@@ -5,12 +5,14 @@
 //! it tells: ground of a grid outside the charted land is sea, and inside it no ground is lower than
 //! the assumed height at the shore.
 
+mod ceiling;
 mod contours;
 mod fill;
 mod geotiff;
 mod grid;
 mod hgt;
 mod highest;
+mod inland;
 mod mask;
 
 use std::sync::Arc;
@@ -21,6 +23,7 @@ pub(super) use grid::Grid;
 pub(super) use hgt::read_hgt;
 pub use highest::{HighPlace, Highest};
 
+use self::inland::{Inland, Top, at_least_m};
 use self::mask::LandMask;
 use super::coast::Coast;
 use super::cover::{Cover, Terrain};
@@ -71,6 +74,14 @@ impl GroundHeight {
     }
 }
 
+/// The assumed rise, unless a mark tells of higher ground.
+fn higher_of(metres: f64, by_mark: Option<f64>) -> GroundHeight {
+    match by_mark {
+        Some(high) if high > metres => GroundHeight::new(high, HeightSource::Mark),
+        _ => GroundHeight::new(metres, HeightSource::Assumed),
+    }
+}
+
 /// From row to row of a grid, in metres.
 fn step_m(grid: &Grid) -> f64 {
     crate::units::Angle::from_degrees(grid.step_deg()).radians()
@@ -109,7 +120,12 @@ impl Profile {
     }
 
     fn at(&self, inland_m: f64) -> f64 {
-        (self.shore.metres() + self.rise * inland_m).min(self.cap.metres().max(self.shore.metres()))
+        (self.shore.metres() + self.rise * inland_m).min(self.most_m())
+    }
+
+    /// It rises no higher, metres.
+    fn most_m(&self) -> f64 {
+        self.cap.metres().max(self.shore.metres())
     }
 }
 
@@ -125,6 +141,9 @@ pub struct Ground {
     tops: Marks,
     profile: Profile,
     cover: Cover,
+    /// No ground that no grid tells is higher, metres.
+    most_ungridded_m: f64,
+    inland: Inland,
 }
 
 impl Ground {
@@ -147,7 +166,12 @@ impl Ground {
         };
         let tops = Marks::new(marks.iter().filter(high).cloned().collect());
         let mask = LandMask::new(&coast);
-        Self { coast, mask, grids, contours, tops, profile, cover }
+        let (most_ungridded_m, inland) =
+            (0.0, Inland::new(&coast, (profile.reach_m(), MARK_REACH_M)));
+        let mut ground =
+            Self { coast, mask, grids, contours, tops, profile, cover, most_ungridded_m, inland };
+        ground.most_ungridded_m = ground.most_ungridded_m();
+        ground
     }
 
     /// The height of a place, and how it is known.
@@ -304,24 +328,39 @@ impl Ground {
     /// Land of which nothing tells the height: the higher of the assumed rise and the slopes of
     /// marks near by.
     fn assumed(&self, at: Position) -> GroundHeight {
-        let reach = self.profile.reach_m();
-        let metres = self.profile.at(self.inland_m(at, reach).unwrap_or(reach));
-        let slope =
-            |mark: &Mark| mark.height.metres() - MARK_SLOPE * distance(at, mark.position).metres();
-        let reach = GroundRange::clamped_metres(MARK_REACH_M);
-        let by_mark = if self.tops.is_empty() {
-            None
-        } else {
-            self.tops
-                .within(at, reach)
-                .into_iter()
-                .filter_map(|id| self.tops.get(id).map(slope))
-                .max_by(f64::total_cmp)
+        let Some(cell) = self.inland.cell(&self.coast, &self.tops, at) else {
+            let reach = self.profile.reach_m();
+            let metres = self.profile.at(self.inland_m(at, reach).unwrap_or(reach));
+            let tops = self.tops.iter().map(|(_, top)| (top.position, top.height.metres()));
+            return higher_of(metres, self.by_marks(at, tops));
         };
-        match by_mark {
-            Some(high) if high > metres => GroundHeight::new(high, HeightSource::Mark),
-            _ => GroundHeight::new(metres, HeightSource::Assumed),
+        let by_mark = self.by_marks(at, cell.tops.iter().copied());
+        // How far inland is the dear question: not asked where a mark tells more than any answer.
+        let most = self.profile.at(cell.inland_at_most_m()).max(self.profile.shore.metres());
+        if let Some(high) = by_mark.filter(|high| *high > most) {
+            return GroundHeight::new(high, HeightSource::Mark);
         }
+        let reach = self.profile.reach_m();
+        higher_of(self.profile.at(cell.inland_m(at, reach).unwrap_or(reach)), by_mark)
+    }
+
+    /// The highest of the slopes of marks, metres; none where no mark is near.
+    fn by_marks(&self, at: Position, tops: impl Iterator<Item = Top>) -> Option<f64> {
+        tops.fold(None, |best: Option<f64>, (place, height)| {
+            // The geodesic only where the mark may tell more than those before it.
+            let least_m = at_least_m(at, place);
+            let may = best.is_none_or(|best| height - MARK_SLOPE * least_m > best);
+            if !may || least_m > MARK_REACH_M {
+                return best;
+            }
+            let away_m = distance(at, place).metres();
+            let slope = height - MARK_SLOPE * away_m;
+            if away_m <= MARK_REACH_M {
+                Some(best.map_or(slope, |best| best.max(slope)))
+            } else {
+                best
+            }
+        })
     }
 
     /// Metres to the nearest shore, up to `reach`.

@@ -124,7 +124,14 @@ fn landfall(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::
     let miles = |metres: f64| metres / METRES_PER_NAUTICAL_MILE;
     let at = |seconds: f64| hour(clock_at(planned.start, seconds));
     let (earliest, latest) = plan.due_s(run_m);
-    writeln!(text, "LANDFALL {}", landfall.nearest)?;
+    let off_nm = miles(landfall.cross_track_m);
+    writeln!(text, "LANDFALL {}", landfall.planned)?;
+    if off_nm.abs() >= 0.05 {
+        let side = if off_nm > 0.0 { "right" } else { "left" };
+        let ends = if found.run.ends == RunEnd::Landfall { ", where the run ends" } else { "" };
+        let off = format!("{:.1} NM to the {side} of the track", off_nm.abs());
+        put_wrapped(text, &format!("{off}, which is nearest to it at {}{ends}", landfall.nearest));
+    }
     writeln!(
         text,
         "  due {} (95 %: {} to {}), {:.1} NM to run",
@@ -139,12 +146,6 @@ fn landfall(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::
         miles(plan.sigma_along_m(run_m)),
         miles(plan.sigma_across_m(run_m))
     )?;
-    let off_nm = miles(landfall.cross_track_m);
-    if off_nm.abs() >= 0.05 {
-        let side = if off_nm > 0.0 { "right" } else { "left" };
-        let (off, planned) = (off_nm.abs(), landfall.planned);
-        writeln!(text, "  nearest the track comes: {planned} is {off:.1} NM to the {side}")?;
-    }
     writeln!(text)
 }
 

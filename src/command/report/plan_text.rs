@@ -176,7 +176,7 @@ pub(super) fn denial_words(planned: &Planned<'_>, denial: &Denial) -> String {
     let whole = |bearing: Bearing<True>| whole_degrees(bearing.degrees());
     match denial {
         Denial::Late { mark, range, bearing, .. } => format!(
-            "{} not seen by {time} (due {:.1} NM off, {}° T)",
+            "{} not seen by {time} (by then {:.1} NM off, {}° T)",
             name(planned, *mark),
             range.nautical_miles(),
             whole(*bearing)

@@ -1,9 +1,11 @@
+use std::sync::Arc;
+
 use super::super::budget::{Budget, Heard};
 use super::super::expect::{ExpectedMark, Seen, all_round};
 use super::super::fan::Fan;
 use super::super::mark_echo::own_ground_m;
-use super::super::relief::{LandSpan, Relief};
-use super::super::sweep::{RangeTable, Sweep};
+use super::super::relief::{LandSpan, Relief, ways};
+use super::super::sweep::{Glint, RangeTable, Sweep, glints_along, glints_from};
 use super::super::vantage::{Conditions, Vantage};
 use super::plan::Plan;
 use crate::chart::{Chart, Mark, MarkId};
@@ -37,7 +39,7 @@ pub(super) struct Glance<'a> {
     pub budget: Budget,
     /// All round, as far as anything can show.
     fan: Fan,
-    table: RangeTable,
+    table: Arc<RangeTable>,
 }
 
 /// An echo of land.
@@ -85,7 +87,7 @@ impl<'a> Glance<'a> {
         let most = set.greatest_scale().metres().min(set.unambiguous_range().metres());
         let reach = GroundRange::clamped_metres((most + 10_000.0).min(MOST_REACH_M));
         let fan = all_round(chart, &budget, reach);
-        let table = RangeTable::new(&fan, &budget);
+        let table = Arc::new(RangeTable::new(&fan, &budget));
         Self { chart, height, heading, budget, fan, table }
     }
 
@@ -106,7 +108,8 @@ impl<'a> Glance<'a> {
         let about = before.max(behind) + self.budget.set().pulse_length_m();
         let reach_m = line.distance.metres() + about + 8.0 * self.fan.step_m;
         let near_m = line.distance.metres() - before - 4.0 * self.fan.step_m;
-        let (sweep, spans) = self.towards(from, &line, (near_m, reach_m));
+        let before_m = line.distance.metres() - before.max(self.fan.step_m);
+        let (sweep, spans) = self.towards(from, &line, (near_m, reach_m), Some(before_m));
         let vantage = self.vantage(from);
         let seen = Seen { chart: self.chart, vantage: &vantage, sweep: &sweep };
         seen.mark(id, mark, line.distance, line.initial, &spans)
@@ -122,7 +125,7 @@ impl<'a> Glance<'a> {
         }
         // A shore that begins nearer on the line than the place itself begins no more than this so.
         let near_m = along_m - 2.0 * BEFORE_SHORE_M - 4.0 * self.fan.step_m;
-        let (sweep, spans) = self.towards(from, &line, (near_m, reach_m));
+        let (sweep, spans) = self.towards(from, &line, (near_m, reach_m), None);
         let vantage = self.vantage(from);
         let seen = Seen { chart: self.chart, vantage: &vantage, sweep: &sweep };
         let (start_m, end_m) = mass(&spans, along_m);
@@ -167,7 +170,8 @@ impl<'a> Glance<'a> {
         }
     }
 
-    /// The rays that the beam takes in along a line, and the ground under the line itself.
+    /// The rays that the beam takes in along a line, and the land under the line itself: with what
+    /// stands before `before_m`, where that is asked for.
     ///
     /// What lies nearer than `near_m` hides, and is not asked for its own echo.
     fn towards(
@@ -175,6 +179,7 @@ impl<'a> Glance<'a> {
         from: Position,
         line: &Course,
         (near_m, reach_m): (f64, f64),
+        before_m: Option<f64>,
     ) -> (Sweep<'_>, Vec<LandSpan>) {
         let fan = self.fan.reaching(reach_m.min(self.fan.reach_m()));
         let rays = Sweep::taken_in(&fan, &self.budget, line.initial);
@@ -187,12 +192,29 @@ impl<'a> Glance<'a> {
         let some = Fan::towards(azimuths, fan.step_m, fan.reach_m());
         // The beam's outermost ray, and one spacing over.
         let half = (1.2 * self.budget.beam_rad()) + 2.0 * std::f64::consts::TAU / fan.len() as f64;
-        let relief = Relief::of_sector(self.chart, from, &some, line.initial, half);
-        let grounds = || wanted.iter().zip(&relief.rays);
-        let of_beam = grounds().filter_map(|(ray, spans)| Some((ray.1?, spans.as_slice())));
-        let sweep = Sweep::of_rays(fan, near_m, self.table.clone(), &self.budget, of_beam);
-        let own = grounds().find(|(ray, _)| ray.1.is_none());
-        (sweep, own.map(|(_, spans)| spans.clone()).unwrap_or_default())
+        let mut own = Vec::new();
+        let mut lit: Vec<(usize, Vec<Glint>)> = Vec::with_capacity(rays.len());
+        if let Some(ways) = ways(self.chart, from, &some, (line.initial, half)) {
+            for (way, (_, ray)) in ways.iter().zip(&wanted) {
+                match (ray, before_m) {
+                    (Some(ray), _) => {
+                        lit.push((*ray, glints_along(near_m, way, &fan, &self.budget)));
+                    }
+                    (None, Some(before_m)) => own = way.spans_before(&fan, &self.budget, before_m),
+                    (None, None) => own = way.outline(&fan),
+                }
+            }
+        } else {
+            let relief = Relief::of_chart(self.chart, from, &some);
+            for (spans, (_, ray)) in relief.rays.into_iter().zip(&wanted) {
+                match ray {
+                    Some(ray) => lit.push((*ray, glints_from(near_m, &spans, &fan, &self.budget))),
+                    None => own = spans,
+                }
+            }
+        }
+        let sweep = Sweep::of_rays(fan, Arc::clone(&self.table), &self.budget, lit.into_iter());
+        (sweep, own)
     }
 }
 

@@ -20,7 +20,7 @@ use super::fan::Fan;
 use super::late::past_the_pulse;
 use super::mark_echo::{own_ground_m, own_m2};
 use super::relief::Relief;
-use super::sweep::{Sweep, glints};
+use super::sweep::{RangeTable, glints};
 use super::vantage::{Conditions, Vantage};
 use crate::chart::{Chart, MarkKind};
 use crate::geodesy::course;
@@ -146,7 +146,7 @@ impl<'a> Rays<'a> {
         let far = past_the_pulse(chart, vantage, budget).filter(|far| *far > on_screen);
         let fan = all_round(chart, budget, far.unwrap_or(on_screen));
         let relief = Relief::of_chart(chart, vantage.position, &fan);
-        let ground = Sweep::table(&fan, budget);
+        let ground = RangeTable::new(&fan, budget);
         let standing = standing(chart, vantage, budget, &fan, &relief);
         let screen = field::Screen::new(budget, frame);
         let fields = relief.rays.par_iter().enumerate().map(|(ray, spans)| {

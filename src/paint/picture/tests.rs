@@ -329,7 +329,7 @@ fn a_short_pulse_leaves_no_rings_in_a_slope_and_a_tower_is_as_bright_in_any_cell
         };
         let budget = Budget::new(&short, &calm, Height::from_feet(50.0).unwrap());
         let fan = Fan::all_round(10, 100.0, 40_000.0);
-        let table = Sweep::table(&fan, &budget);
+        let table = RangeTable::new(&fan, &budget);
         let screen = field::Screen::new(&budget, &frame);
         let field = screen.field(0, (&[], &[], &[point]), &fan, &table);
         let about = (18_520.0 / frame.bin_m()) as usize;

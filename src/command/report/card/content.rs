@@ -5,14 +5,23 @@ use super::super::plan_text::{
     NO_SAFE_HEIGHT, aim_words, axes, choice_words, denial_words, gap_words, ground_words, moment,
     name, strip_words,
 };
-use super::super::words::{clock, rain, whole_degrees};
+use super::super::words::{clock, from_nearest_mark, rain, whole_degrees};
+use crate::chart::{Mark, MarkId};
 use crate::command::CAUTION;
 use crate::fix::Preparation;
+use crate::geodesy::{Course, Position, course};
+use crate::paint::ExpectedMark;
 use crate::paint::approach::{Approach, Event, EventKind};
-use crate::units::METRES_PER_NAUTICAL_MILE;
+use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
-/// First paints on a card: the marks that stand out most.
+/// First paints on a card: the landfall's own, and the marks that stand out most.
 const MOST_FIRST: usize = 9;
+
+/// The mark nearest to the landfall within this is its own, metres.
+const OWN_WITHIN_M: f64 = 5.0 * METRES_PER_NAUTICAL_MILE;
+
+/// What the landfall's own mark has before its name in the table.
+const OWN: &str = "* ";
 
 /// Moments of the run on a card.
 const MOST_LOOKS: usize = 3;
@@ -28,6 +37,8 @@ pub(super) struct Card {
     pub head: Vec<String>,
     /// Heads of the table of first paints, then its rows.
     pub first: Vec<Vec<String>>,
+    /// How many marks more first paint on the run.
+    pub more_first: usize,
     pub parts: Vec<Part>,
     /// The caution of every report.
     pub caution: &'static str,
@@ -45,10 +56,13 @@ pub(super) struct Part {
 impl Card {
     pub fn new(planned: &Planned<'_>, found: &Approach, prepared: &Preparation) -> Self {
         let title = if found.landfall.is_some() { "LANDFALL CARD" } else { "APPROACH CARD" };
+        let first = first_paints(planned, found);
+        let all = found.events.iter().filter(|event| event.kind == EventKind::FirstPaint).count();
         Self {
             title: format!("{title}: {}", planned.chart.name()),
             head: head(planned, found),
-            first: first_paints(planned, found),
+            more_first: all.saturating_sub(MOST_FIRST),
+            first,
             parts: parts(planned, found, prepared),
             caution: CAUTION,
         }
@@ -62,12 +76,17 @@ fn head(planned: &Planned<'_>, found: &Approach) -> Vec<String> {
     let run_m = found.landfall.map_or(found.run.length, |landfall| landfall.run).metres();
     let (earliest, latest) = plan.due_s(run_m);
     let place = match &found.landfall {
-        Some(landfall) => format!("Landfall {}", landfall.planned),
+        Some(landfall) => match from_nearest_mark(planned.chart, landfall.planned) {
+            Some(near) => format!("Landfall {}, {near}", landfall.planned),
+            None => format!("Landfall {}", landfall.planned),
+        },
         None => format!("No landfall planned; the run ends at {}", plan.at(run_m)),
     };
-    let place = std::iter::once(place).chain(found.landfall.as_ref().and_then(|landfall| {
-        missed(miles(landfall.cross_track_m), miles(plan.sigma_across_m(run_m)))
-    }));
+    let own = found.landfall.map(|landfall| own_words(planned, landfall.planned));
+    let place =
+        std::iter::once(place).chain(own).chain(found.landfall.as_ref().and_then(|landfall| {
+            missed(miles(landfall.cross_track_m), miles(plan.sigma_across_m(run_m)))
+        }));
     place
         .chain([
             format!(
@@ -116,10 +135,35 @@ fn missed(off_nm: f64, sigma_nm: f64) -> Option<String> {
     }
 }
 
-/// The marks that stand out most, in order of time.
+/// The mark nearest to the landfall, and how it lies from there; none close by.
+fn own_mark(planned: &Planned<'_>, landfall: Position) -> Option<(MarkId, Course)> {
+    let marks = planned.chart.marks();
+    marks
+        .within(landfall, GroundRange::clamped_metres(OWN_WITHIN_M))
+        .into_iter()
+        .filter_map(|id| marks.get(id).map(|mark| (id, course(landfall, mark.position))))
+        .min_by(|a, b| a.1.distance.metres().total_cmp(&b.1.distance.metres()))
+}
+
+fn own_words(planned: &Planned<'_>, landfall: Position) -> String {
+    let Some((mark, line)) = own_mark(planned, landfall) else {
+        let miles = OWN_WITHIN_M / METRES_PER_NAUTICAL_MILE;
+        return format!("No mark lies within {miles:.0} NM of it: see the shore");
+    };
+    format!(
+        "{OWN}{}: {:.1} NM {}° from it, the mark nearest to it",
+        name(planned, mark),
+        line.distance.nautical_miles(),
+        whole_degrees(line.initial.degrees())
+    )
+}
+
+/// The marks to look for, in order of time: the landfall's own whatever becomes of it, then those that
+/// stand out most, whether the chart names them or not.
 fn first_paints(planned: &Planned<'_>, found: &Approach) -> Vec<Vec<String>> {
     let marks = planned.chart.marks();
-    let mut first: Vec<(&Event, &crate::chart::Mark)> = found
+    let own = found.landfall.and_then(|it| own_mark(planned, it.planned)).map(|(mark, _)| mark);
+    let mut first: Vec<(&Event, &Mark)> = found
         .events
         .iter()
         .filter(|event| event.kind == EventKind::FirstPaint)
@@ -127,25 +171,32 @@ fn first_paints(planned: &Planned<'_>, found: &Approach) -> Vec<Vec<String>> {
         .collect();
     // Those that the reckoning may keep from showing are built on last; stable, so by time.
     first.sort_by(|a, b| {
-        let unsure = |event: &Event| event.spread.latest_s.is_none();
-        (unsure(a.0), !a.1.named)
-            .cmp(&(unsure(b.0), !b.1.named))
-            .then(b.1.salience.total_cmp(&a.1.salience))
+        let after = |event: &Event| (own != Some(event.seen.mark), event.spread.latest_s.is_none());
+        let order = after(a.0).cmp(&after(b.0));
+        order.then(b.1.salience.total_cmp(&a.1.salience)).then(b.1.named.cmp(&a.1.named))
     });
     first.truncate(MOST_FIRST);
     first.sort_by(|a, b| a.0.seconds.total_cmp(&b.0.seconds));
     let heads = ["time Z", "NM", "true", "rel", "95 %", "mark"].map(str::to_owned).to_vec();
-    let row = |(event, mark): &(&Event, &crate::chart::Mark)| {
+    let row = |when: String, seen: &ExpectedMark, span: String| {
+        let star = if own == Some(seen.mark) { OWN } else { "" };
         vec![
-            when(planned, event.at_start, event.seconds),
-            format!("{:.1}", event.seen.range.nautical_miles()),
-            whole_degrees(event.seen.bearing.degrees()),
-            whole_degrees(relative(planned, event.seen.bearing).degrees()),
-            span(planned, &event.spread),
-            mark.name.clone(),
+            when,
+            format!("{:.1}", seen.range.nautical_miles()),
+            whole_degrees(seen.bearing.degrees()),
+            whole_degrees(relative(planned, seen.bearing).degrees()),
+            span,
+            format!("{star}{}", name(planned, seen.mark)),
         ]
     };
-    std::iter::once(heads).chain(first.iter().map(row)).collect()
+    let paints = first.iter().map(|(event, _)| {
+        let when = when(planned, event.at_start, event.seconds);
+        row(when, &event.seen, span(planned, &event.spread))
+    });
+    // Where the track comes closest to it.
+    let never = found.never.iter().filter(|never| own == Some(never.closest.mark));
+    let never = never.map(|it| row("never".to_owned(), &it.closest, "closest".to_owned()));
+    std::iter::once(heads).chain(paints).chain(never).collect()
 }
 
 /// Said before any height, where heights are missing.

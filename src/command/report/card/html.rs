@@ -1,7 +1,7 @@
 use std::fmt::Write as _;
 
 use super::content::Card;
-use super::text::{MORE, kept};
+use super::text::{MORE, kept, more_first};
 
 /// Everything that the page looks like; nothing is fetched.
 const STYLE: &str = "@page{size:A4;margin:10mm}\
@@ -41,6 +41,9 @@ fn lay_out(page: &mut String, card: &Card, sketch: &str) -> std::fmt::Result {
     }
     writeln!(page, "<section><h2>FIRST PAINTS at 50 %</h2>")?;
     table(page, &card.first)?;
+    if let Some(more) = more_first(card) {
+        writeln!(page, "<p>{more}</p>")?;
+    }
     writeln!(page, "</section>")?;
     for part in &card.parts {
         writeln!(page, "<section><h2>{}</h2><ul>", escaped(&part.head))?;

@@ -15,6 +15,7 @@ pub(super) fn page(card: &Card) -> String {
     lines.extend(card.head.iter().map(|line| cut(line, WIDTH)));
     lines.push("FIRST PAINTS at 50 % (95 %: by the reckoning's error)".to_owned());
     lines.extend(columns(&card.first).iter().map(|row| cut(&format!("  {row}"), WIDTH)));
+    lines.extend(more_first(card).map(|more| format!("  {more}")));
     for part in &card.parts {
         lines.push(cut(&part.head, WIDTH));
         lines.extend(lines_of(part));
@@ -27,6 +28,11 @@ pub(super) fn page(card: &Card) -> String {
     }
     lines.extend(caution);
     lines.join("\n") + "\n"
+}
+
+/// How many first paints are left out; none where all are there.
+pub(super) fn more_first(card: &Card) -> Option<String> {
+    (card.more_first > 0).then(|| format!("... and {} marks more: see the report", card.more_first))
 }
 
 /// The items of a part that its lines hold, and whether that leaves some out.
@@ -90,6 +96,7 @@ mod tests {
             title: "T".repeat(200),
             head: vec![long.clone(); 5],
             first: vec![vec![long.clone(); 6]; 10],
+            more_first: 12,
             parts: [9, 7, 7, 5, 5, 5, 3].map(|most| part(&[&long, &long], most)).into(),
             caution: crate::command::CAUTION,
         };

@@ -1,0 +1,215 @@
+//! How high ground stands at most between two places, without looking at each height there.
+
+use super::grid::{Frame, Grid};
+use super::inland::at_least_m;
+use super::{Ground, MARK_SLOPE};
+use crate::chart::geobox::GeoBox;
+use crate::geodesy::Position;
+
+/// About how long a block is along a meridian, degrees, a little over half a mile; it holds whole
+/// cells, and many of them at most.
+const BLOCK_DEG: f64 = 0.01;
+const MOST_CELLS: f64 = 32.0;
+
+/// Added to every ceiling, metres: what lies between heights, and what is kept in fewer digits, may
+/// come out higher than they are, by far less than this.
+const HAIR_M: f64 = 0.01;
+
+/// A box is taken so many degrees wider, for a way from corner to corner that bends.
+const WIDER_DEG: f64 = 1e-4;
+
+/// Nearer to a pole than this latitude, degrees, ways bend farther, and no ceiling is told.
+const MOST_LATITUDE_DEG: f64 = 75.0;
+
+/// On ways with half of them longer than this, metres, marks near by are not told apart.
+const MOST_HALF_M: f64 = 2_900.0;
+
+/// Two places are no farther apart than this, metres, where neither is near a pole.
+fn distance_at_most_m(a: Position, b: Position) -> f64 {
+    // A degree of a meridian near a pole, where it is longest, and of the equator is less.
+    const DEGREE_M: f64 = 111_700.0;
+    DEGREE_M * (a.latitude() - b.latitude()).hypot(a.longitude() - b.longitude())
+}
+
+/// The greatest heights of a grid by blocks of cells.
+pub(super) struct Blocks {
+    /// Cells on a side of one.
+    side: usize,
+    columns: usize,
+    most: Vec<f32>,
+}
+
+impl Blocks {
+    /// Of a grid of so many columns, its heights row by row.
+    pub(super) fn new(frame: &Frame, heights: impl Iterator<Item = f64>) -> Self {
+        let (columns, side) = (frame.columns, BLOCK_DEG / frame.step_lat);
+        let side = side.round().clamp(1.0, MOST_CELLS) as usize;
+        let across = columns.div_ceil(side);
+        let mut most: Vec<f32> = Vec::new();
+        for (cell, height) in heights.enumerate() {
+            let (row, column) = (cell / columns, cell % columns);
+            let block = (row / side) * across + column / side;
+            if block >= most.len() {
+                most.resize(block + 1, f32::NEG_INFINITY);
+            }
+            if let Some(most) = most.get_mut(block) {
+                *most = most.max(height as f32);
+            }
+        }
+        Self { side, columns: across, most }
+    }
+
+    /// The greatest of some rows and columns of cells, the last ones among them, and of what lies in
+    /// one block with them.
+    fn most(&self, rows: (usize, usize), columns: (usize, usize)) -> f64 {
+        let mut most = f32::NEG_INFINITY;
+        let side = self.side;
+        for row in rows.0 / side..=rows.1 / side {
+            let first = row * self.columns;
+            let blocks = self.most.get(first + columns.0 / side..=first + columns.1 / side);
+            most = blocks.unwrap_or_default().iter().copied().fold(most, f32::max);
+        }
+        f64::from(most)
+    }
+}
+
+/// How much of a box a grid covers, and the greatest of its heights there, metres.
+enum Reach {
+    Apart,
+    Part(f64),
+    Whole(f64),
+}
+
+impl Grid {
+    fn most_in(&self, area: &GeoBox) -> Reach {
+        let f = &self.frame;
+        let (last_row, last_column) = (f.rows as f64 - 0.5, f.columns as f64 - 0.5);
+        let (top, bottom) =
+            ((f.north - area.north) / f.step_lat, (f.north - area.south) / f.step_lat);
+        if bottom < -0.5 || top > last_row {
+            return Reach::Apart;
+        }
+        let (left, right) = (self.column_of(area.west), self.column_of(area.east));
+        // Over the seam of a grid's own turn.
+        if self.is_round() || left > right {
+            return Reach::Part(self.highest);
+        }
+        if right < -0.5 || left > last_column {
+            return Reach::Apart;
+        }
+        let held = |place: f64, count: usize| place.clamp(0.0, (count - 1) as f64) as usize;
+        let most = self.blocks().most(
+            (held(top.floor(), f.rows), held(bottom.ceil(), f.rows)),
+            (held(left.floor(), f.columns), held(right.ceil(), f.columns)),
+        );
+        let whole = top >= -0.5 && bottom <= last_row && left >= -0.5 && right <= last_column;
+        if whole { Reach::Whole(most) } else { Reach::Part(most) }
+    }
+}
+
+impl Ground {
+    /// No ground on a straight way of some miles from one place to another stands higher than this,
+    /// metres above the sea. Infinity where that is not told: across the date line, near a pole.
+    ///
+    /// The greatest height of the blocks of the grids that the way's box touches;
+    /// where no grid covers the whole of it, of all else that ground is taken from too. Some tens of
+    /// nanoseconds.
+    pub fn ceiling_m(&self, from: Position, to: Position) -> f64 {
+        let polar = from.latitude().abs().max(to.latitude().abs()) > MOST_LATITUDE_DEG;
+        let (west, east) = (
+            from.longitude().min(to.longitude()) - WIDER_DEG,
+            from.longitude().max(to.longitude()) + WIDER_DEG,
+        );
+        if polar || east - west > 180.0 {
+            return f64::INFINITY;
+        }
+        let area = GeoBox {
+            south: from.latitude().min(to.latitude()) - WIDER_DEG,
+            west,
+            north: from.latitude().max(to.latitude()) + WIDER_DEG,
+            east,
+        };
+        let mut most = self.profile.shore.metres();
+        // Finest first, as heights are asked for: the first that covers all of it is the last asked.
+        for grid in &self.grids {
+            match grid.most_in(&area) {
+                Reach::Apart => {}
+                Reach::Part(metres) => most = most.max(metres),
+                Reach::Whole(metres) => return most.max(metres) + HAIR_M,
+            }
+        }
+        most.max(self.ungridded_ceiling_m(from, to)) + HAIR_M
+    }
+
+    /// No ground on a way that no grid tells stands higher, metres.
+    fn ungridded_ceiling_m(&self, from: Position, to: Position) -> f64 {
+        let half_m = 0.5 * distance_at_most_m(from, to) + 10.0;
+        let middle = Position::wrapped(
+            0.5 * (from.latitude() + to.latitude()),
+            0.5 * (from.longitude() + to.longitude()),
+        );
+        if half_m > MOST_HALF_M || !self.contours.is_empty() {
+            return self.most_ungridded_m;
+        }
+        let Some(cell) = self.inland.cell(&self.coast, &self.tops, middle) else {
+            return self.most_ungridded_m;
+        };
+        let slope = |(place, height): &(Position, f64)| {
+            height - MARK_SLOPE * (at_least_m(middle, *place) - half_m).max(0.0)
+        };
+        let inland_m = cell.inland_at_most_m() + half_m;
+        let rise = self.profile.at(inland_m).max(self.profile.shore.metres());
+        cell.tops.iter().map(slope).fold(rise, f64::max)
+    }
+
+    /// No ground whose height no grid tells stands higher, metres.
+    pub(super) fn most_ungridded_m(&self) -> f64 {
+        let tops = self.tops.iter().map(|(_, mark)| mark.height.metres());
+        tops.chain(self.contours.heights()).fold(self.profile.most_m(), f64::max)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chart::cover::Cover;
+    use crate::chart::ground::{Contours, Profile, read_hgt};
+
+    /// Ground of two tiles that adjoin at 7 E, hilly by a rule.
+    fn ground() -> Ground {
+        let height = |i: usize| ((i / 1201) * 7 % 311 + (i % 1201) * 13 % 577) as i16;
+        let bytes: Vec<u8> = (0..1201 * 1201).flat_map(|i| height(i).to_be_bytes()).collect();
+        let grids = ["N00E006.hgt", "N00E007.hgt"].map(|name| read_hgt(name, &bytes).unwrap());
+        let coast = std::sync::Arc::default();
+        let (contours, cover) = (Contours::default(), Cover::default());
+        Ground::new(coast, grids.into(), contours, &[], Profile::default(), cover)
+    }
+
+    #[test]
+    fn no_ground_on_a_way_is_higher_than_its_ceiling() {
+        let ground = ground();
+        let mut lower = 0;
+        for i in 0..400 {
+            let (lat, lon) = (0.013 * f64::from(i % 73), 6.0 + 0.0049 * f64::from(i));
+            let (up, right) = (0.004 * f64::from(i % 7 - 3), 0.004 * f64::from(i % 5 - 2));
+            let at = |share: f64| Position::wrapped(lat + share * up, lon + share * right);
+            let ceiling = ground.ceiling_m(at(0.0), at(1.0));
+            for step in 0..=40 {
+                let here = ground.of_land(at(f64::from(step) / 40.0)).height.metres();
+                assert!(here <= ceiling, "{i} {step}: {here} over {ceiling}");
+            }
+            lower += i32::from(ceiling < 700.0);
+        }
+        assert!(lower > 50, "{lower}");
+    }
+
+    #[test]
+    fn where_no_grid_tells_the_assumed_ground_bounds_it() {
+        let ground = ground();
+        let at = |lat, lon| Position::new(lat, lon).unwrap();
+        // The profile's 200 ft are 60.96 m (exact), no mark standing near.
+        assert!((ground.ceiling_m(at(3.0, 3.0), at(3.01, 3.0)) - 60.97).abs() < 1e-9);
+        assert!(ground.ceiling_m(at(80.0, 6.5), at(80.01, 6.5)).is_infinite());
+        assert!(ground.ceiling_m(at(0.0, 179.99), at(0.0, -179.99)).is_infinite());
+    }
+}

@@ -1,0 +1,127 @@
+//! What lies near a place without a charted height: the shore and the marks that its assumed height
+//! goes by, found once for each small cell.
+
+use std::sync::OnceLock;
+
+use crate::chart::coast::{Coast, FlatPatch, Side};
+use crate::chart::marks::Marks;
+use crate::geodesy::Position;
+use crate::units::{Angle, GroundRange};
+
+/// Cells along each side of a tile of one degree: ten seconds of arc each.
+const SIDE: usize = 360;
+
+/// No place of a cell lies farther from its middle, metres (half a diagonal is 219 m on the equator).
+const HALF_M: f64 = 225.0;
+
+/// Planes about two places of a cell measure the same way alike but for this share of it.
+const SHARE: f64 = 0.01;
+
+/// Marks are kept so much farther off than they count, metres: for ways of no more than twice this.
+const FARTHER_M: f64 = 3_000.0;
+
+/// Where a mark stands, and its height, metres.
+pub(super) type Top = (Position, f64);
+
+/// What is near the places of one cell.
+pub(super) struct Cell {
+    /// From its middle to the nearest shore, metres; infinity past the reach.
+    middle_m: f64,
+    /// The sides of the shore of which one is the nearest to any place of it.
+    shore: Box<[Side]>,
+    /// Marks that may count for ways from it, the highest first.
+    pub tops: Box<[Top]>,
+}
+
+impl Cell {
+    fn new(coast: &Coast, tops: &Marks, middle: Position, (shore_m, tops_m): (f64, f64)) -> Self {
+        let sides = coast.sides_within(middle, shore_m + 3.0 * HALF_M + SHARE * shore_m);
+        let nearest_m = sides.iter().map(|(metres, _)| *metres).fold(f64::INFINITY, f64::min);
+        let near_m = nearest_m + 2.0 * HALF_M + SHARE * nearest_m;
+        let near = sides.into_iter().filter(|(metres, _)| *metres <= near_m).map(|(_, side)| side);
+        let reach = GroundRange::clamped_metres(tops_m + HALF_M + FARTHER_M);
+        let within = tops.within(middle, reach).into_iter().filter_map(|id| tops.get(id));
+        let mut tops: Vec<Top> = within.map(|top| (top.position, top.height.metres())).collect();
+        tops.sort_by(|a, b| b.1.total_cmp(&a.1));
+        Self { middle_m: nearest_m, shore: near.collect(), tops: tops.into() }
+    }
+
+    /// The shore is nowhere in it farther off than this, metres.
+    pub fn inland_at_most_m(&self) -> f64 {
+        self.middle_m + HALF_M + SHARE * self.middle_m
+    }
+
+    /// Metres from a place of it to the nearest shore, up to `reach_m`.
+    pub fn inland_m(&self, at: Position, reach_m: f64) -> Option<f64> {
+        if self.middle_m - HALF_M - SHARE * self.middle_m.min(reach_m) > reach_m {
+            return None;
+        }
+        let patch = FlatPatch::new(at);
+        let nearest = self.shore.iter().map(|side| patch.side_m(side));
+        let nearest = nearest.min_by(|a, b| a.0.total_cmp(&b.0))?;
+        (nearest.0 <= reach_m).then_some(nearest.1)
+    }
+}
+
+/// The cells of the box of a coast, made where they are asked for and kept. Which thread asks first
+/// changes nothing.
+#[derive(Default)]
+pub(super) struct Inland {
+    tiles: Box<[OnceLock<Box<[OnceLock<Cell>]>>]>,
+    west: f64,
+    south: f64,
+    columns: usize,
+    /// How far off shore and marks count, metres.
+    reaches_m: (f64, f64),
+}
+
+impl std::fmt::Debug for Inland {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Inland").field("tiles", &self.tiles.len()).finish_non_exhaustive()
+    }
+}
+
+impl Inland {
+    /// Over a coast's box; the shore counts as far as the first reach, marks as far as the second.
+    pub fn new(coast: &Coast, reaches_m: (f64, f64)) -> Self {
+        let Some(area) = coast.extent() else { return Self::default() };
+        let (west, south) = (area.west.floor(), area.south.floor());
+        let columns = ((area.east.floor() - west + 1.0) as usize).min(360);
+        let rows = (area.north.floor() - south + 1.0) as usize;
+        let tiles = (0..columns * rows).map(|_| OnceLock::new()).collect();
+        Self { tiles, west, south, columns, reaches_m }
+    }
+
+    /// The cell of a place; none outside the box of the coast.
+    pub fn cell(&self, coast: &Coast, tops: &Marks, at: Position) -> Option<&Cell> {
+        let up = at.latitude() - self.south;
+        let right = (at.longitude() - self.west).rem_euclid(360.0);
+        if up < 0.0 || right >= self.columns as f64 {
+            return None;
+        }
+        let tile = self.tiles.get(up as usize * self.columns + right as usize)?;
+        let cells = tile.get_or_init(|| (0..SIDE * SIDE).map(|_| OnceLock::new()).collect());
+        let place = |degrees: f64| ((degrees.fract() * SIDE as f64) as usize).min(SIDE - 1);
+        let (row, column) = (place(up), place(right));
+        let cell = cells.get(row * SIDE + column)?;
+        Some(cell.get_or_init(|| {
+            let middle =
+                |whole: f64, cell: usize| whole.floor() + (cell as f64 + 0.5) / SIDE as f64;
+            let (up, right) = (middle(up, row), middle(right, column));
+            let middle = Position::wrapped(self.south + up, self.west + right);
+            Cell::new(coast, tops, middle, self.reaches_m)
+        }))
+    }
+}
+
+/// Two places some miles apart are no nearer than this, metres: cheap, within a hundredth or two.
+pub(super) fn at_least_m(a: Position, b: Position) -> f64 {
+    /// A degree of a meridian at the equator, where it is shortest, less a hundredth.
+    const DEGREE_M: f64 = 110_574.0 * 0.99;
+    let north = a.latitude() - b.latitude();
+    let mut east = a.longitude() - b.longitude();
+    east -= 360.0 * (east / 360.0).round();
+    let widest = a.latitude().abs().max(b.latitude().abs());
+    let east = east * Angle::from_degrees(widest).radians().cos();
+    DEGREE_M * (north * north + east * east).sqrt()
+}

@@ -1,0 +1,449 @@
+//! The land under one ray, its heights looked up as they are asked for.
+
+use std::cell::OnceCell;
+
+use super::budget::Budget;
+use super::fan::Fan;
+use super::mask::Mask;
+use super::relief::LandSpan;
+use crate::chart::{Ground, Terrain};
+use crate::geodesy::{LocalPlane, PlanePoint, Position};
+use crate::units::{Bearing, True};
+
+/// Metres between the places of a ray that are laid on the ellipsoid; those between them lie on
+/// parabolas of latitude and longitude through three of them, at most a metre off.
+const NODE_M: f64 = 8000.0;
+
+/// The same within ten degrees or so of a pole, where longitude turns fast.
+const POLAR_NODE_M: f64 = 1000.0;
+
+/// The latitude, degrees, from which a place counts as near a pole.
+const POLAR_DEG: f64 = 70.0;
+
+/// Samples that are passed over together where no ground among them can matter: many, else few.
+const MANY: usize = 64;
+const FEW: usize = 16;
+
+/// Land along a ray, as its crossings of the shore have it.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Land {
+    /// Where the ray comes upon it, metres along the ground.
+    pub start_m: f64,
+    /// Where the ray leaves it, or the chart ends.
+    pub end_m: f64,
+    /// It starts where the chart was cut out of a larger one: what lies before it is not known.
+    pub from_cut: bool,
+    /// Whether all of it surely is land, once that was asked.
+    sure: OnceCell<bool>,
+}
+
+impl Land {
+    pub fn new(start_m: f64, end_m: f64, from_cut: bool) -> Self {
+        Self { start_m, end_m, from_cut, sure: OnceCell::new() }
+    }
+
+    /// Its first sample, and the one after its last. Land narrower than a step has one, at the
+    /// sample nearest beyond its middle.
+    fn samples(&self, fan: &Fan) -> (usize, usize) {
+        let first = ((self.start_m / fan.step_m).ceil() - 1.0).max(0.0) as usize;
+        let after = (self.end_m / fan.step_m).floor().max(0.0) as usize;
+        (first, after.max(first + 1))
+    }
+
+    /// Where the height of a sample is taken.
+    fn place_m(&self, sample: usize, fan: &Fan) -> f64 {
+        let after = (self.end_m / fan.step_m).floor().max(0.0) as usize;
+        if sample < after { fan.distance_m(sample) } else { 0.5 * (self.start_m + self.end_m) }
+    }
+}
+
+/// What goes along a way and asks for heights.
+pub(super) trait Walker {
+    /// Ground nearer than this, metres, only hides.
+    fn from_m(&self) -> f64;
+    /// What hides so far.
+    fn mask(&self) -> &Mask<'_>;
+    /// It comes upon land, which begins at this height where the chart was cut there.
+    fn onto(&mut self, land: &Land, cut_height_m: Option<f64>);
+    /// A sample of ground that only hides, and its height, metres; of the land of this number.
+    fn before(&mut self, land: usize, sample: usize, height_m: f32);
+    /// The height of a sample, metres, and what its ground is.
+    fn sample(&mut self, sample: usize, height_m: f64, terrain: Option<(Terrain, bool)>);
+    /// Whether ground no higher than `most_m` between two distances can be passed over.
+    fn passes(&self, between_m: (f64, f64), most_m: f64) -> bool;
+    /// It leaves the land.
+    fn off(&mut self, end_m: f64);
+}
+
+/// The land under one ray of a fan.
+pub(super) struct Way<'a> {
+    ground: &'a Ground,
+    line: RayLine,
+    /// Nearest first.
+    pub land: Vec<Land>,
+}
+
+impl<'a> Way<'a> {
+    pub fn new(
+        ground: &'a Ground,
+        plane: &LocalPlane,
+        bearing: Bearing<True>,
+        fan: &Fan,
+        land: Vec<Land>,
+    ) -> Self {
+        // Only as far as there is land.
+        let farthest_m = land.last().map_or(0.0, |land| land.end_m.min(fan.reach_m()));
+        let line = RayLine::new(plane, bearing, farthest_m + fan.step_m);
+        Self { ground, line, land }
+    }
+
+    /// Whether the ray lies on land between two crossings of the shore, by three places of it: then no
+    /// more of it need be asked of the coast. One crossing missed would turn sea into land.
+    fn is_surely_land(&self, land: &Land) -> bool {
+        *land.sure.get_or_init(|| {
+            [0.25, 0.5, 0.75]
+                .into_iter()
+                .map(|share| self.line.at(land.start_m + share * (land.end_m - land.start_m)))
+                .all(|at| self.ground.is_land(at) == Some(true))
+        })
+    }
+
+    fn height_m(&self, land: &Land, sample: usize, fan: &Fan) -> f32 {
+        let at = self.line.at(land.place_m(sample, fan));
+        let height =
+            if self.is_surely_land(land) { self.ground.of_land(at) } else { self.ground.at(at) };
+        height.height.metres().max(0.0) as f32
+    }
+
+    fn terrain(&self, land: &Land, sample: usize, fan: &Fan) -> Option<(Terrain, bool)> {
+        let place_m = fan.distance_m(sample).min(land.end_m).max(land.start_m);
+        self.ground.terrain(self.line.at(place_m))
+    }
+
+    /// All of it at once.
+    pub fn spans(&self, fan: &Fan) -> Vec<LandSpan> {
+        let classed = self.ground.has_terrain();
+        let span = |land: &Land| {
+            let (first, after) = land.samples(fan);
+            let samples = || first..after;
+            LandSpan {
+                heights: samples().map(|sample| self.height_m(land, sample, fan)).collect(),
+                terrain: samples()
+                    .filter(|_| classed)
+                    .map(|i| self.terrain(land, i, fan))
+                    .collect(),
+                ..bare(land, fan)
+            }
+        };
+        self.land.iter().map(span).collect()
+    }
+
+    /// Where it begins and ends, without heights.
+    pub fn outline(&self, fan: &Fan) -> Vec<LandSpan> {
+        self.land.iter().map(|land| bare(land, fan)).collect()
+    }
+
+    /// As [`Way::spans`], for what a thing at `from_m` or beyond has before it: nearer heights stand
+    /// where they may hide, zero elsewhere, and no terrain.
+    pub fn spans_before(&self, fan: &Fan, budget: &Budget, from_m: f64) -> Vec<LandSpan> {
+        let (spans, mask) = (self.outline(fan), Mask::new(budget));
+        let mut before = Before { spans, on: 0, mask, from_m, step_m: fan.step_m };
+        self.walk(fan, &mut before);
+        before.spans
+    }
+
+    /// Goes along it, and passes over what its walker can do without.
+    ///
+    /// Of the ground that only hides the steepest counts alone: what may be the steepest is looked at
+    /// first, and what cannot be steeper than that is not looked at. The rest comes in its order.
+    pub fn walk(&self, fan: &Fan, walker: &mut impl Walker) {
+        let from_m = walker.from_m();
+        self.walk_before(from_m, fan, walker);
+        for land in self.land.iter().filter(|land| land.end_m >= from_m) {
+            let (first, after) = land.samples(fan);
+            let cut = land.from_cut.then(|| f64::from(self.height_m(land, first, fan)));
+            walker.onto(land, cut);
+            // What follows is measured from the last sample before.
+            let mut sample = nearer(from_m, fan).saturating_sub(1).clamp(first, after - 1);
+            while sample < after {
+                let passed = self.passed(land, (sample, after), fan, walker);
+                let next = passed.map_or(sample..(sample + FEW).min(after), |last| last..last + 1);
+                sample = next.end;
+                for i in next {
+                    let classed = self.ground.has_terrain();
+                    let terrain = if classed { self.terrain(land, i, fan) } else { None };
+                    walker.sample(i, f64::from(self.height_m(land, i, fan)), terrain);
+                }
+            }
+            walker.off(land.end_m);
+        }
+    }
+
+    /// The ground nearer than `from_m`, steepest first.
+    fn walk_before(&self, from_m: f64, fan: &Fan, walker: &mut impl Walker) {
+        let mut parts: Vec<(f64, Part)> = Vec::new();
+        let near = self.land.iter().enumerate().take_while(|(_, land)| land.start_m < from_m);
+        for (number, land) in near {
+            walker.onto(land, None);
+            if land.end_m < from_m {
+                walker.off(land.end_m);
+            }
+            let (first, after) = land.samples(fan);
+            let after = after.min(nearer(from_m, fan));
+            for first in (first..after).step_by(MANY) {
+                let part = Part { number, first, after: (first + MANY).min(after) };
+                parts.push((self.steepest(land, &part, fan, walker.mask()), part));
+            }
+        }
+        parts.sort_by(|a, b| b.0.total_cmp(&a.0));
+        for (steepest, part) in parts {
+            if walker.mask().hides(steepest) {
+                break;
+            }
+            let Some(land) = self.land.get(part.number) else { continue };
+            for first in (part.first..part.after).step_by(FEW) {
+                let few = Part { first, after: (first + FEW).min(part.after), ..part };
+                if walker.mask().hides(self.steepest(land, &few, fan, walker.mask())) {
+                    continue;
+                }
+                for sample in few.first..few.after {
+                    walker.before(part.number, sample, self.height_m(land, sample, fan));
+                }
+            }
+        }
+    }
+
+    /// No sample of a part is seen at a steeper slope.
+    fn steepest(&self, land: &Land, part: &Part, fan: &Fan, mask: &Mask<'_>) -> f64 {
+        let most_m = self.most_m(land, (part.first, part.after - 1), fan);
+        let distance_m = |sample: usize| fan.distance_m(sample).max(land.start_m);
+        mask.steepest((distance_m(part.first), distance_m(part.after - 1)), most_m)
+    }
+
+    /// No sample from one to another is higher, metres.
+    fn most_m(&self, land: &Land, (first, last): (usize, usize), fan: &Fan) -> f64 {
+        let at = |sample: usize| self.line.at(land.place_m(sample, fan));
+        self.ground.ceiling_m(at(first), at(last))
+    }
+
+    /// The last of the next samples that can be passed over together.
+    fn passed(
+        &self,
+        land: &Land,
+        (sample, after): (usize, usize),
+        fan: &Fan,
+        walker: &impl Walker,
+    ) -> Option<usize> {
+        [MANY, FEW].into_iter().find_map(|count| {
+            let last = (sample + count - 1).min(after - 1);
+            if last < sample + 2 {
+                return None;
+            }
+            let between_m = (fan.distance_m(sample), fan.distance_m(last));
+            let most_m = self.most_m(land, (sample, last), fan);
+            walker.passes(between_m, most_m).then_some(last)
+        })
+    }
+}
+
+/// Some samples of the land of a number.
+#[derive(Debug, Clone, Copy)]
+struct Part {
+    number: usize,
+    first: usize,
+    after: usize,
+}
+
+/// How many samples of a fan's rays lie nearer than a distance.
+fn nearer(from_m: f64, fan: &Fan) -> usize {
+    let about = (from_m / fan.step_m).ceil().max(1.0) as usize;
+    (about.saturating_sub(2)..about + 2).find(|i| fan.distance_m(*i) >= from_m).unwrap_or(about)
+}
+
+/// Land without heights.
+fn bare(land: &Land, fan: &Fan) -> LandSpan {
+    LandSpan {
+        start_m: land.start_m,
+        from_cut: land.from_cut,
+        end_m: land.end_m,
+        first: land.samples(fan).0,
+        heights: Vec::new(),
+        terrain: Vec::new(),
+    }
+}
+
+/// Takes down what stands before a distance, as [`super::expect::in_front`] looks at it.
+struct Before<'a> {
+    spans: Vec<LandSpan>,
+    /// The land it is on.
+    on: usize,
+    mask: Mask<'a>,
+    from_m: f64,
+    step_m: f64,
+}
+
+impl Before<'_> {
+    fn put(&mut self, land: usize, sample: usize, height_m: f32) {
+        let Some(span) = self.spans.get_mut(land) else { return };
+        let place = sample.saturating_sub(span.first);
+        if span.heights.len() <= place {
+            span.heights.resize(place + 1, 0.0);
+        }
+        if let Some(height) = span.heights.get_mut(place) {
+            *height = height_m;
+        }
+    }
+}
+
+impl Walker for Before<'_> {
+    fn from_m(&self) -> f64 {
+        self.from_m
+    }
+
+    fn mask(&self) -> &Mask<'_> {
+        &self.mask
+    }
+
+    fn onto(&mut self, land: &Land, _: Option<f64>) {
+        if land.start_m > self.step_m {
+            self.mask.sea_to(land.start_m.min(self.from_m).max(1.0));
+        }
+        self.on = self.spans.iter().take_while(|span| span.start_m < land.start_m).count();
+    }
+
+    fn before(&mut self, land: usize, sample: usize, height_m: f32) {
+        self.mask.land((sample as f64 + 1.0) * self.step_m, f64::from(height_m));
+        self.put(land, sample, height_m);
+    }
+
+    fn sample(&mut self, sample: usize, height_m: f64, _: Option<(Terrain, bool)>) {
+        self.put(self.on, sample, height_m as f32);
+    }
+
+    fn passes(&self, _: (f64, f64), _: f64) -> bool {
+        false
+    }
+
+    fn off(&mut self, _: f64) {}
+}
+
+/// Places along one ray, quickly.
+pub(super) struct RayLine {
+    node_m: f64,
+    /// Latitudes and longitudes, degrees.
+    nodes: Vec<(f64, f64)>,
+}
+
+impl RayLine {
+    pub fn new(plane: &LocalPlane, bearing: Bearing<True>, reach_m: f64) -> Self {
+        let (sin, cos) = bearing.sin_cos();
+        let polar = plane.centre().latitude().abs() > POLAR_DEG;
+        let node_m = if polar { POLAR_NODE_M } else { NODE_M };
+        let count = (reach_m / node_m) as usize + 3;
+        let mut nodes: Vec<(f64, f64)> = Vec::with_capacity(count);
+        for i in 0..count {
+            let along = i as f64 * node_m;
+            let at = plane.to_position(PlanePoint { east: along * sin, north: along * cos });
+            // Longitudes go on across the date line.
+            let near = nodes.last().map_or(at.longitude(), |node| node.1);
+            let turns = ((near - at.longitude()) / 360.0).round();
+            nodes.push((at.latitude(), at.longitude() + 360.0 * turns));
+        }
+        Self { node_m, nodes }
+    }
+
+    pub fn at(&self, distance_m: f64) -> Position {
+        let place = distance_m / self.node_m;
+        let first = (place as usize).min(self.nodes.len().saturating_sub(3));
+        let Some([a, b, c]) = self.nodes.get(first..first + 3) else {
+            return Position::wrapped(0.0, 0.0);
+        };
+        let t = place - first as f64;
+        // Lagrange's parabola through the places at 0, 1 and 2.
+        let (of_a, of_b, of_c) = (0.5 * (t - 1.0) * (t - 2.0), t * (2.0 - t), 0.5 * t * (t - 1.0));
+        let through = |a: f64, b: f64, c: f64| of_a * a + of_b * b + of_c * c;
+        Position::wrapped(through(a.0, b.0, c.0), through(a.1, b.1, c.1))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chart::Chart;
+    use crate::paint::Conditions;
+    use crate::paint::relief::{Relief, ways};
+    use crate::paint::sweep::{Glint, glints_along, glints_from};
+    use crate::radar::Set;
+    use crate::units::{GroundRange, Height};
+
+    #[test]
+    fn land_narrower_than_a_step_is_still_there() {
+        let (fan, land) =
+            (Fan::all_round(360, 100.0, 20_000.0), Land::new(1_010.0, 1_050.0, false));
+        assert_eq!(land.samples(&fan), (10, 11));
+        assert!((land.place_m(10, &fan) - 1_030.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn samples_lie_on_the_land_they_are_counted_to() {
+        let (fan, land) =
+            (Fan::all_round(360, 100.0, 20_000.0), Land::new(1_010.0, 1_450.0, false));
+        assert_eq!(land.samples(&fan), (10, 14));
+        let places: Vec<f64> = (10..14).map(|sample| land.place_m(sample, &fan)).collect();
+        assert_eq!(places, [1_100.0, 1_200.0, 1_300.0, 1_400.0]);
+    }
+
+    #[test]
+    fn samples_nearer_than_a_distance_are_counted() {
+        let fan = Fan::all_round(360, 66.7, 20_000.0);
+        for from_m in [0.0, 10.0, 66.7, 66.8, 133.4, 4_002.0, 10_000.0] {
+            let counted = (0..200).filter(|i| fan.distance_m(*i) < from_m).count();
+            assert_eq!(nearer(from_m, &fan), counted, "{from_m}");
+        }
+    }
+
+    /// What is passed over changes nothing that is lit: against every height looked up in its order.
+    #[test]
+    fn what_is_passed_over_would_have_sent_nothing_back() {
+        let chart = Chart::sample().unwrap();
+        let centre: Position = "38 12.9 S, 21 30.5 W".parse().unwrap();
+        for (set, feet) in [("patrol", 2_000.0), ("metric", 300.0), ("boat", 50.0)] {
+            let (set, own) = (Set::builtin(set).unwrap(), Height::from_feet(feet).unwrap());
+            let budget = Budget::new(&set, &Conditions::default(), own);
+            let fan = Fan::all_round(90, 150.0, 80_000.0);
+            let relief = Relief::of_chart(&chart, centre, &fan);
+            let mut compared = 0;
+            for towards in 0..90 {
+                let bearing = fan.bearing(towards);
+                let ways = ways(&chart, centre, &fan, (bearing, 0.01)).unwrap();
+                for from_m in [0.0, 15_000.0, 40_000.0] {
+                    let lit = |glints: Vec<Glint>| -> Vec<Glint> {
+                        glints.into_iter().filter(|glint| glint.m2_per_rad > 0.0).collect()
+                    };
+                    let all = glints_from(from_m, &relief.rays[towards], &fan, &budget);
+                    let some = glints_along(from_m, &ways[towards], &fan, &budget);
+                    assert_eq!(lit(some), lit(all.clone()), "{bearing} {from_m}");
+                    compared += lit(all).len();
+                }
+            }
+            assert!(compared > 1_000, "{compared}");
+        }
+    }
+
+    #[test]
+    fn places_along_a_ray_are_those_of_the_plane() {
+        for latitude in [0.0, 38.0, -60.0, 69.9, 72.0, 80.0, -85.0] {
+            let plane = LocalPlane::new(Position::new(latitude, 179.9).unwrap());
+            for degrees in [0.0, 33.0, 90.0, 211.0, 300.0] {
+                let bearing = Bearing::wrapped_degrees(degrees);
+                let line = RayLine::new(&plane, bearing, 185_000.0);
+                for hundreds in 1..1_850 {
+                    let along = f64::from(hundreds) * 100.0;
+                    let at = plane.to_plane(line.at(along));
+                    let there = PlanePoint::at(GroundRange::clamped_metres(along), bearing);
+                    assert!(at.distance(there) < 1.0, "{latitude} {degrees} {along}");
+                }
+            }
+        }
+    }
+}
