@@ -4,7 +4,7 @@ use super::chart_panel::Port;
 use super::work::{Answer, Carried};
 use crate::chart::Chart;
 use crate::geodesy::{LocalPlane, PlanePoint, Position, course};
-use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
+use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
 use crate::watch::Watch;
 
 /// What part of the world the chart panel shows.
@@ -16,6 +16,42 @@ pub struct Focus {
     pub span_nm: f64,
     /// The operator has moved it: it stays where it is.
     pub by_hand: bool,
+    /// What lies at the top.
+    pub up: Up,
+}
+
+/// What lies at the top of the chart and of the radar's picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Up {
+    /// True north.
+    #[default]
+    North,
+    /// The track made good; north where none is known.
+    Track,
+    /// Own heading; north where none is known.
+    Heading,
+}
+
+impl Up {
+    /// The next one round.
+    pub fn next(self) -> Self {
+        match self {
+            Self::North => Self::Track,
+            Self::Track => Self::Heading,
+            Self::Heading => Self::North,
+        }
+    }
+
+    /// The direction that is up on a watch, and its word; north where what is asked for is not known.
+    pub fn of(self, watch: &Watch) -> (Bearing<True>, &'static str) {
+        let track = watch.reckoning().and_then(|reckoning| reckoning.track);
+        let found = match self {
+            Self::North => None,
+            Self::Track => track.map(|track| (track, "TRACK")),
+            Self::Heading => watch.own().heading.map(|heading| (heading, "HDG")),
+        };
+        found.unwrap_or((Bearing::ZERO, "N"))
+    }
 }
 
 /// One step of the zoom.
@@ -38,21 +74,24 @@ impl Focus {
     pub fn of_chart(chart: &Chart) -> Self {
         let Some(extent) = chart.coast().extent() else {
             let centre = Position::wrapped(0.0, 0.0);
-            return Self { centre, span_nm: 100.0, by_hand: false };
+            return Self { centre, span_nm: 100.0, by_hand: false, up: Up::North };
         };
         let (corner, centre) = (Position::wrapped(extent.south, extent.west), extent.centre());
         let span_nm = 1.5 * course(centre, corner).distance.nautical_miles();
-        Self { centre, span_nm: span_nm.max(LEAST_FIT_NM), by_hand: false }
+        Self { centre, span_nm: span_nm.max(LEAST_FIT_NM), by_hand: false, up: Up::North }
     }
 
-    /// The port of a panel of so many cells.
-    pub fn port(&self, columns: u16, rows: u16) -> Port {
+    /// The port of a panel of so many cells, on a watch.
+    pub fn port(&self, watch: &Watch, (columns, rows): (u16, u16)) -> Port {
         Port::new(self.centre, self.span_nm, usize::from(columns), usize::from(rows))
+            .turned(self.up.of(watch).0)
     }
 
-    /// Moves by steps east and north.
-    pub fn pan(&mut self, port: &Port, east: f64, north: f64) {
+    /// Moves by steps to the right and up.
+    pub fn pan(&mut self, port: &Port, right: f64, above: f64) {
         let step = PAN * port.span_nm() * METRES_PER_NAUTICAL_MILE;
+        let (sin, cos) = port.up().sin_cos();
+        let (east, north) = (right * cos + above * sin, above * cos - right * sin);
         let moved = PlanePoint { east: east * step, north: north * step };
         self.centre = LocalPlane::new(self.centre).to_position(moved);
         self.by_hand = true;

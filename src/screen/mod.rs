@@ -9,6 +9,7 @@
 //! What is where on the screen, and why: `docs/explanation/display.md`.
 
 mod chart_panel;
+mod drawing;
 mod focus;
 mod layout;
 mod plotting;
@@ -21,11 +22,12 @@ mod view;
 mod wording;
 mod work;
 
+pub use drawing::Drawing;
 pub use layout::{LEAST_COLUMNS, LEAST_ROWS};
 pub use run::{ScreenError, run};
 pub use scope::{Ask, Drawn, Scope};
 pub use state::{Command, Echo, Keeping, Message, Panel, State};
-pub use theme::{Colours, Theme};
+pub use theme::{Colours, Light, Theme};
 pub use update::update;
 pub use view::view;
 pub use wording::{carried_lines, no_contact_lines, verdict_lines, whole_percent};

@@ -3,6 +3,7 @@ use std::env;
 use ratatui::style::{Color, Modifier, Style};
 
 use super::chart_panel::Ink;
+use super::drawing::Drawing;
 
 /// How much colour the terminal shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,11 +41,52 @@ mod okabe_ito {
     pub const REDDISH_PURPLE: (u8, u8, u8) = (204, 121, 167);
 }
 
+/// Paul Tol, "Colour schemes", technical note SRON/EPS/TN/09-002 (2021): of his schemes "muted" and
+/// "dark", made to be told apart by every kind of colour vision, those that are legible as text on
+/// white (values from memory).
+mod tol {
+    pub const INDIGO: (u8, u8, u8) = (51, 34, 136);
+    pub const GREEN: (u8, u8, u8) = (17, 119, 51);
+    pub const WINE: (u8, u8, u8) = (136, 34, 85);
+    pub const PURPLE: (u8, u8, u8) = (170, 68, 153);
+    pub const DARK_CYAN: (u8, u8, u8) = (34, 85, 85);
+    pub const DARK_YELLOW: (u8, u8, u8) = (102, 102, 51);
+}
+
+/// How light it is where the screen is read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Light {
+    /// Light on black.
+    #[default]
+    Night,
+    /// Dark on white.
+    Day,
+}
+
+impl Light {
+    /// The other.
+    #[must_use]
+    pub fn other(self) -> Self {
+        match self {
+            Self::Night => Self::Day,
+            Self::Day => Self::Night,
+        }
+    }
+}
+
+/// A colour by night and by day: in full, and among the sixteen.
+struct Pair {
+    night: ((u8, u8, u8), Color),
+    day: ((u8, u8, u8), Color),
+}
+
 /// The look of everything, by what it means. Every meaning also has a shape, a letter or a word:
 /// colour only makes it quicker to find.
 #[derive(Debug, Clone, Copy)]
 pub struct Theme {
     colours: Colours,
+    light: Light,
+    drawing: Drawing,
 }
 
 /// One pixel of a picture.
@@ -62,15 +104,65 @@ const GREY: (u8, u8, u8) = (150, 150, 150);
 const DARK: (u8, u8, u8) = (96, 96, 96);
 const BLACK: (u8, u8, u8) = (0, 0, 0);
 
+/// And by day: nearly black, a dark grey, a grey, and white.
+const INK: (u8, u8, u8) = (26, 26, 26);
+const DARK_GREY: (u8, u8, u8) = (85, 85, 85);
+const PALE: (u8, u8, u8) = (140, 140, 140);
+const WHITE: (u8, u8, u8) = (255, 255, 255);
+
+const TEXT: Pair = Pair { night: (LIGHT, Color::White), day: (INK, Color::Black) };
+const QUIET: Pair = Pair { night: (GREY, Color::Gray), day: (DARK_GREY, Color::DarkGray) };
+const FAINT: Pair = Pair { night: (DARK, Color::DarkGray), day: (PALE, Color::DarkGray) };
+const FIXED: Pair =
+    Pair { night: (okabe_ito::BLUISH_GREEN, Color::Green), day: (tol::GREEN, Color::Green) };
+const DOUBT: Pair =
+    Pair { night: (okabe_ito::YELLOW, Color::Yellow), day: (tol::DARK_YELLOW, Color::Magenta) };
+const WRONG: Pair =
+    Pair { night: (okabe_ito::VERMILLION, Color::LightRed), day: (tol::WINE, Color::Red) };
+const RECKONED: Pair =
+    Pair { night: (okabe_ito::SKY_BLUE, Color::LightCyan), day: (tol::INDIGO, Color::Blue) };
+const RIVAL: Pair = Pair {
+    night: (okabe_ito::REDDISH_PURPLE, Color::LightMagenta),
+    day: (tol::PURPLE, Color::Magenta),
+};
+const CONTACT: Pair =
+    Pair { night: (okabe_ito::ORANGE, Color::LightYellow), day: (tol::DARK_CYAN, Color::Black) };
+
 impl Theme {
-    /// A theme of so many colours.
+    /// A theme of so many colours, by night, drawn as finely as can be.
     pub const fn new(colours: Colours) -> Self {
-        Self { colours }
+        Self { colours, light: Light::Night, drawing: Drawing::Braille }
     }
 
-    fn ink(self, full: (u8, u8, u8), sixteen: Color, plain: Modifier) -> Style {
+    /// The same in another light.
+    #[must_use]
+    pub const fn lit(self, light: Light) -> Self {
+        Self { light, ..self }
+    }
+
+    /// The same with other signs.
+    #[must_use]
+    pub const fn drawn(self, drawing: Drawing) -> Self {
+        Self { drawing, ..self }
+    }
+
+    /// In what light it is read.
+    pub const fn light(self) -> Light {
+        self.light
+    }
+
+    /// With what signs it is drawn.
+    pub const fn drawing(self) -> Drawing {
+        self.drawing
+    }
+
+    fn ink(self, pair: &Pair, plain: Modifier) -> Style {
+        let ((r, g, b), sixteen) = match self.light {
+            Light::Night => pair.night,
+            Light::Day => pair.day,
+        };
         match self.colours {
-            Colours::Full => Style::new().fg(Color::Rgb(full.0, full.1, full.2)),
+            Colours::Full => Style::new().fg(Color::Rgb(r, g, b)),
             Colours::Sixteen => Style::new().fg(sixteen),
             Colours::None => Style::new().add_modifier(plain),
         }
@@ -78,50 +170,57 @@ impl Theme {
 
     /// What everything stands on.
     pub fn ground(self) -> Style {
+        let ((r, g, b), sixteen) = match self.light {
+            Light::Night => (BLACK, Color::Black),
+            Light::Day => (WHITE, Color::White),
+        };
         match self.colours {
-            Colours::Full => self.text().bg(Color::Rgb(BLACK.0, BLACK.1, BLACK.2)),
-            Colours::Sixteen => self.text().bg(Color::Black),
+            Colours::Full => self.text().bg(Color::Rgb(r, g, b)),
+            Colours::Sixteen => self.text().bg(sixteen),
             Colours::None => Style::new(),
         }
     }
 
     /// Plain text.
     pub fn text(self) -> Style {
-        self.ink(LIGHT, Color::White, Modifier::empty())
+        self.ink(&TEXT, Modifier::empty())
     }
 
     /// Text of less weight.
     pub fn quiet(self) -> Style {
-        self.ink(GREY, Color::Gray, Modifier::DIM)
+        self.ink(&QUIET, Modifier::DIM)
     }
 
     /// A heading.
     pub fn heading(self) -> Style {
-        self.ink(LIGHT, Color::White, Modifier::BOLD).add_modifier(Modifier::BOLD)
+        self.ink(&TEXT, Modifier::BOLD).add_modifier(Modifier::BOLD)
     }
 
     /// A position that is stated: a fix.
     pub fn fixed(self) -> Style {
-        self.ink(okabe_ito::BLUISH_GREEN, Color::Green, Modifier::BOLD)
+        self.ink(&FIXED, Modifier::BOLD)
     }
 
     /// Something that keeps a position from being stated.
     pub fn doubt(self) -> Style {
-        self.ink(okabe_ito::YELLOW, Color::Yellow, Modifier::BOLD)
+        self.ink(&DOUBT, Modifier::BOLD)
     }
 
     /// Something wrong: contacts at odds, an entry refused, a log that fails.
     pub fn wrong(self) -> Style {
-        self.ink(okabe_ito::VERMILLION, Color::LightRed, Modifier::BOLD)
-            .add_modifier(Modifier::BOLD)
+        self.ink(&WRONG, Modifier::BOLD).add_modifier(Modifier::BOLD)
     }
 
-    /// A band in a colour of meaning: dark text on it.
+    /// A band in a colour of meaning: text in the ground's own colour on it.
     pub fn band(self, style: Style) -> Style {
+        let ground = match self.light {
+            Light::Night => Color::Black,
+            Light::Day => Color::White,
+        };
         match self.colours {
             Colours::None => style.add_modifier(Modifier::REVERSED),
             _ => Style::new()
-                .fg(Color::Black)
+                .fg(ground)
                 .bg(style.fg.unwrap_or(Color::White))
                 .add_modifier(Modifier::BOLD),
         }
@@ -129,13 +228,14 @@ impl Theme {
 
     /// What is selected.
     pub fn selected(self) -> Style {
-        self.ink(okabe_ito::YELLOW, Color::Yellow, Modifier::BOLD).add_modifier(Modifier::BOLD)
+        self.ink(&DOUBT, Modifier::BOLD).add_modifier(Modifier::BOLD)
     }
 
     /// Two pixels, one above the other, as a character cell. Without colours, light is a shading of
     /// the cell, and what is drawn over it a dot.
     pub fn two_pixels(self, upper: Shade, lower: Shade) -> (char, Style) {
-        if self.colours == Colours::None {
+        // A screen of the radar is light on dark, by day too.
+        if self.colours == Colours::None || self.drawing == Drawing::Ascii {
             return self.shading(upper, lower);
         }
         let paint = |shade: Shade| match shade {
@@ -178,14 +278,12 @@ impl Theme {
     pub fn of(self, ink: Ink) -> Style {
         match ink {
             Ink::Blank => Style::new(),
-            Ink::Land | Ink::Ring => self.ink(DARK, Color::DarkGray, Modifier::DIM),
+            Ink::Land | Ink::Ring => self.ink(&FAINT, Modifier::DIM),
             Ink::Coast => self.text(),
             Ink::Mark => self.quiet(),
-            Ink::Reckoning => self.ink(okabe_ito::SKY_BLUE, Color::LightCyan, Modifier::empty()),
-            Ink::Rival => {
-                self.ink(okabe_ito::REDDISH_PURPLE, Color::LightMagenta, Modifier::empty())
-            }
-            Ink::Contact => self.ink(okabe_ito::ORANGE, Color::LightYellow, Modifier::empty()),
+            Ink::Reckoning => self.ink(&RECKONED, Modifier::empty()),
+            Ink::Rival => self.ink(&RIVAL, Modifier::empty()),
+            Ink::Contact => self.ink(&CONTACT, Modifier::empty()),
             Ink::Selected => self.selected(),
             Ink::Fix => self.fixed(),
         }
@@ -210,27 +308,36 @@ mod tests {
         (a.max(b) + 0.05) / (a.min(b) + 0.05)
     }
 
+    fn of_text(style: Style) -> (u8, u8, u8) {
+        let Some(Color::Rgb(r, g, b)) = style.fg else { panic!("{style:?}") };
+        (r, g, b)
+    }
+
     #[test]
-    fn text_is_legible_on_the_ground() {
+    fn text_is_legible_on_the_ground_by_night_and_by_day() {
         assert!((contrast((255, 255, 255), BLACK) - 21.0).abs() < 1e-9);
-        // Level AA asks 4.5 of text.
-        let theme = Theme::new(Colours::Full);
-        for style in [
-            theme.text(),
-            theme.quiet(),
-            theme.fixed(),
-            theme.doubt(),
-            theme.wrong(),
-            theme.selected(),
-            theme.of(Ink::Reckoning),
-            theme.of(Ink::Rival),
-            theme.of(Ink::Contact),
-        ] {
-            let Some(Color::Rgb(r, g, b)) = style.fg else { panic!("{style:?}") };
-            assert!(contrast((r, g, b), BLACK) >= 4.5, "{style:?}");
+        for (light, ground) in [(Light::Night, BLACK), (Light::Day, WHITE)] {
+            let theme = Theme::new(Colours::Full).lit(light);
+            // Level AA asks 4.5 of text,
+            for style in [
+                theme.text(),
+                theme.quiet(),
+                theme.fixed(),
+                theme.doubt(),
+                theme.wrong(),
+                theme.selected(),
+                theme.of(Ink::Reckoning),
+                theme.of(Ink::Rival),
+                theme.of(Ink::Contact),
+            ] {
+                assert!(contrast(of_text(style), ground) >= 4.5, "{light:?} {style:?}");
+                // on a band the other way round,
+                let Some(Color::Rgb(r, g, b)) = theme.band(style).bg else { panic!("{style:?}") };
+                assert!(contrast((r, g, b), ground) >= 4.5, "{light:?} {style:?}");
+            }
+            // and 3 of lines that carry meaning.
+            assert!(contrast(of_text(theme.of(Ink::Ring)), ground) >= 3.0, "{light:?}");
         }
-        // And 3 of lines that carry meaning.
-        assert!(contrast(DARK, BLACK) >= 3.0);
     }
 
     #[test]

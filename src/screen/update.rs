@@ -140,7 +140,7 @@ pub(super) fn settle(state: &mut State) {
     let answer = state.answer.as_ref().map(|(_, answer)| Arc::clone(answer));
     let by_now = state.carried_off();
     state.focus.fit(&state.watch, answer.as_deref(), by_now, (columns, rows));
-    let port = state.focus.port(columns, rows);
+    let port = state.focus.port(&state.watch, (columns, rows));
     if state.shore.as_ref().is_none_or(|(drawn, _)| !drawn.same_as(&port)) {
         let raster = chart_panel::shore(state.chart.coast(), &port);
         state.shore = Some((port, Arc::new(raster)));
@@ -208,7 +208,7 @@ fn on_key_over_chart(state: &mut State, code: KeyCode) -> Vec<Command> {
         KeyCode::Char('.') | KeyCode::Home => state.focus.by_hand = false,
         KeyCode::Char(' ') => state.panel = state.panel.next(),
         KeyCode::Char('/') => state.scope.open = !state.scope.open,
-        KeyCode::Char('^') => state.scope.heading_up = !state.scope.heading_up,
+        KeyCode::Char('^') => state.focus.up = state.focus.up.next(),
         KeyCode::Char('<') => rescale(state, -1),
         KeyCode::Char('>') => rescale(state, 1),
         KeyCode::Char(c) => {

@@ -140,7 +140,7 @@ impl<'a> Labels<'a> {
             .filter_map(|i| self.index(at.column + i, at.row))
             .filter(|i| {
                 let (column, row) = (i % self.raster.columns(), i / self.raster.columns());
-                self.raster.cell(column, row).1 > Ink::Ring
+                self.raster.ink(column, row) > Ink::Ring
             })
             .count()
     }

@@ -36,7 +36,7 @@ const NAME_CHARACTERS: usize = 22;
 
 /// Draws the chart panel into its place.
 pub fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
-    let port = state.focus.port(area.width, area.height);
+    let port = state.focus.port(&state.watch, (area.width, area.height));
     let shore = state.shore.as_ref().filter(|(drawn, _)| drawn.same_as(&port));
     let mut raster = match shore {
         Some((_, raster)) => raster.as_ref().clone(),
@@ -106,9 +106,10 @@ impl Picture<'_> {
     }
 
     fn cells(&self, raster: &Raster, buffer: &mut Buffer) {
+        let drawing = self.state.theme.drawing();
         for row in 0..self.area.height {
             for column in 0..self.area.width {
-                let (symbol, ink) = raster.cell(usize::from(column), usize::from(row));
+                let (symbol, ink) = raster.cell(usize::from(column), usize::from(row), drawing);
                 if let Some(cell) = buffer.cell_mut((self.area.x + column, self.area.y + row)) {
                     cell.set_char(symbol).set_style(self.state.theme.of(ink));
                 }
@@ -148,7 +149,7 @@ impl Picture<'_> {
             centre,
             self.port.dots(ellipse.semi_major),
             self.port.dots(ellipse.semi_minor),
-            ellipse.major_axis.radians(),
+            self.port.angle(ellipse.major_axis),
             stroke,
         );
     }
@@ -200,7 +201,8 @@ impl Picture<'_> {
                 raster.line(from, to, Stroke::dashed(ink, 2, 2));
                 let half =
                     (2.0 * sigma.radians()).max(LEAST_ARC_DOTS / radius.max(1.0)).min(PI / 8.0);
-                raster.arc(from, radius, bearing.radians() - half, 2.0 * half, Stroke::solid(ink));
+                let middle = self.port.angle(bearing);
+                raster.arc(from, radius, middle - half, 2.0 * half, Stroke::solid(ink));
             } else {
                 let far = GroundRange::clamped_metres(self.port.reach().metres() * 4.0);
                 let to = self.port.dot(destination(origin, bearing, far));
@@ -213,10 +215,19 @@ impl Picture<'_> {
     fn furniture(&self, text: &mut Labels<'_>, buffer: &mut Buffer) {
         let theme = self.state.theme;
         let (width, height) = (i32::from(self.area.width), i32::from(self.area.height));
-        let north = At { column: width - 2, row: 0 };
-        text.write(buffer, self.area, north, "N", theme.heading());
-        text.write(buffer, self.area, At { row: 1, ..north }, "↑", theme.heading());
-        let room = usize::from(self.area.width.saturating_sub(5)).min(44);
+        let (up, word) = self.state.focus.up.of(&self.state.watch);
+        let told = if word == "N" {
+            "N".to_owned()
+        } else {
+            format!("{word} {:03.0} UP  N", up.degrees())
+        };
+        let north = At { column: width - 1 - labels::width(&told), row: 0 };
+        text.write(buffer, self.area, north, &told, theme.heading());
+        let arrow = arrow_to(self.port.angle(Bearing::ZERO)).to_string();
+        let below = At { column: width - 2, row: 1 };
+        text.write(buffer, self.area, below, &arrow, theme.heading());
+        let room =
+            usize::from(self.area.width.saturating_sub(5 + labels::width(&told) as u16)).min(44);
         let name: String = self.state.chart.name().chars().take(room).collect();
         text.write(buffer, self.area, At { column: 1, row: 0 }, &name, theme.quiet());
         let step = ring_step(self.port.span_nm());
@@ -394,6 +405,13 @@ impl Picture<'_> {
             (false, false) => 2,
         }
     }
+}
+
+/// An arrow of eight that points most nearly this way: radians clockwise from up.
+fn arrow_to(angle: f64) -> char {
+    const ARROWS: [char; 8] = ['↑', '↗', '→', '↘', '↓', '↙', '←', '↖'];
+    let eighth = (angle / (0.25 * PI)).round().rem_euclid(8.0) as usize;
+    ARROWS.get(eighth).copied().unwrap_or('↑')
 }
 
 /// The sign of a mark, one cell each.

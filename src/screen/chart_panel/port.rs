@@ -1,15 +1,17 @@
 use super::raster::{DOTS_ACROSS, DOTS_DOWN, Dot};
 use crate::chart::GeoBox;
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
-use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
+use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
 
-/// The part of the world that the chart panel shows: north up, to scale in every direction.
+/// The part of the world that the chart panel shows: to scale in every direction, one of them up.
 #[derive(Debug, Clone, Copy)]
 pub struct Port {
     plane: LocalPlane,
     metres_per_dot: f64,
     columns: usize,
     rows: usize,
+    /// What lies at the top.
+    up: Bearing<True>,
 }
 
 /// The most ground shown from the centre to a corner: beyond it the flat picture no longer holds.
@@ -29,7 +31,24 @@ impl Port {
             metres_per_dot: span * METRES_PER_NAUTICAL_MILE / short,
             columns,
             rows,
+            up: Bearing::ZERO,
         }
+    }
+
+    /// The same part of the world turned, so that this direction lies at the top.
+    #[must_use]
+    pub fn turned(self, up: Bearing<True>) -> Self {
+        Self { up, ..self }
+    }
+
+    /// What lies at the top.
+    pub fn up(&self) -> Bearing<True> {
+        self.up
+    }
+
+    /// A true direction as an angle of the picture: radians clockwise from up.
+    pub fn angle(&self, direction: Bearing<True>) -> f64 {
+        direction.minus(self.up).radians()
     }
 
     /// Character cells across.
@@ -60,18 +79,24 @@ impl Port {
 
     fn of_plane(&self, point: PlanePoint) -> Dot {
         let (width, height) = ((self.columns * DOTS_ACROSS) as f64, (self.rows * DOTS_DOWN) as f64);
+        let (sin, cos) = self.up.sin_cos();
+        let (right, above) =
+            (point.east * cos - point.north * sin, point.east * sin + point.north * cos);
         Dot {
-            x: width / 2.0 + point.east / self.metres_per_dot,
-            y: height / 2.0 - point.north / self.metres_per_dot,
+            x: width / 2.0 + right / self.metres_per_dot,
+            y: height / 2.0 - above / self.metres_per_dot,
         }
     }
 
     /// The position under a dot.
     pub fn position(&self, dot: Dot) -> Position {
         let (width, height) = ((self.columns * DOTS_ACROSS) as f64, (self.rows * DOTS_DOWN) as f64);
+        let right = (dot.x - width / 2.0) * self.metres_per_dot;
+        let above = (height / 2.0 - dot.y) * self.metres_per_dot;
+        let (sin, cos) = self.up.sin_cos();
         self.plane.to_position(PlanePoint {
-            east: (dot.x - width / 2.0) * self.metres_per_dot,
-            north: (height / 2.0 - dot.y) * self.metres_per_dot,
+            east: right * cos + above * sin,
+            north: above * cos - right * sin,
         })
     }
 
@@ -96,6 +121,7 @@ impl Port {
         self.plane.centre() == other.plane.centre()
             && self.metres_per_dot.to_bits() == other.metres_per_dot.to_bits()
             && (self.columns, self.rows) == (other.columns, other.rows)
+            && self.up == other.up
     }
 }
 
@@ -120,6 +146,19 @@ mod tests {
         assert!((east.x - 70.0).abs() < 0.01 && (east.y - 40.0).abs() < 0.05, "{east:?}");
         let back = port.position(east);
         assert!((back.longitude() - port.position(at(90.0)).longitude()).abs() < 1e-9);
+    }
+
+    #[test]
+    fn turned_what_is_ahead_is_up_and_the_cursor_reads_the_same_place() {
+        let centre = Position::new(-38.0, -21.5).unwrap();
+        let port = Port::new(centre, 40.0, 50, 20).turned(Bearing::wrapped_degrees(70.0));
+        let run = GroundRange::from_nautical_miles(10.0).unwrap();
+        let ahead = destination(centre, Bearing::wrapped_degrees(70.0), run);
+        let dot = port.dot(ahead);
+        assert!((dot.x - 50.0).abs() < 0.05 && (dot.y - 20.0).abs() < 0.05, "{dot:?}");
+        let back = port.position(dot);
+        assert!((back.latitude() - ahead.latitude()).abs() < 1e-9);
+        assert!((back.longitude() - ahead.longitude()).abs() < 1e-9);
     }
 
     #[test]

@@ -1,5 +1,7 @@
 use std::f64::consts::TAU;
 
+use crate::screen::drawing::Drawing;
+
 /// Dots across one character cell.
 pub const DOTS_ACROSS: usize = 2;
 
@@ -250,15 +252,20 @@ impl Raster {
     }
 
     /// The character and ink of a cell.
-    pub fn cell(&self, column: usize, row: usize) -> (char, Ink) {
+    pub fn cell(&self, column: usize, row: usize, drawing: Drawing) -> (char, Ink) {
         let cell = self.cells.get(row * self.columns + column).copied().unwrap_or_default();
         if cell.lines != 0 {
-            (braille(cell.lines), cell.ink)
+            (drawing.of_dots(cell.lines), cell.ink)
         } else if cell.land != 0 {
-            (braille(cell.land), Ink::Land)
+            (drawing.of_land(cell.land), Ink::Land)
         } else {
             (' ', Ink::Blank)
         }
+    }
+
+    /// What is drawn over all else in a cell.
+    pub fn ink(&self, column: usize, row: usize) -> Ink {
+        self.cell(column, row, Drawing::Braille).1
     }
 
     /// The middle of the first dot of land in a cell, where it has one.
@@ -276,7 +283,9 @@ impl Raster {
     #[cfg(test)]
     pub fn text(&self) -> Vec<String> {
         (0..self.rows)
-            .map(|row| (0..self.columns).map(|column| self.cell(column, row).0).collect())
+            .map(|row| {
+                (0..self.columns).map(|column| self.cell(column, row, Drawing::Braille).0).collect()
+            })
             .collect()
     }
 }
@@ -286,10 +295,6 @@ fn bit(x: usize, y: usize) -> u8 {
     const BITS: [[u8; DOTS_DOWN]; DOTS_ACROSS] =
         [[0x01, 0x02, 0x04, 0x40], [0x08, 0x10, 0x20, 0x80]];
     BITS.get(x).and_then(|column| column.get(y)).copied().unwrap_or(0)
-}
-
-fn braille(bits: u8) -> char {
-    char::from_u32(0x2800 + u32::from(bits)).unwrap_or(' ')
 }
 
 #[cfg(test)]
@@ -333,9 +338,9 @@ mod tests {
         raster.dot(1, 1, Ink::Ring);
         raster.dot(1, 2, Ink::Fix);
         raster.dot(1, 3, Ink::Coast);
-        assert_eq!(raster.cell(0, 0), ('\u{28b0}', Ink::Fix));
-        assert_eq!(raster.cell(1, 0), ('\u{2801}', Ink::Land));
-        assert_eq!(raster.cell(9, 9), (' ', Ink::Blank));
+        assert_eq!(raster.cell(0, 0, Drawing::Braille), ('\u{28b0}', Ink::Fix));
+        assert_eq!(raster.cell(1, 0, Drawing::Braille), ('\u{2801}', Ink::Land));
+        assert_eq!(raster.cell(9, 9, Drawing::Braille), (' ', Ink::Blank));
     }
 
     #[test]

@@ -28,8 +28,6 @@ const CELLS: (usize, usize) = (512, 360);
 pub struct Scope {
     /// The panel is open.
     pub open: bool,
-    /// Own heading is up; else north.
-    pub heading_up: bool,
     /// The scale the operator chose, by its place among the set's; else the smallest that holds
     /// every contact.
     pub scale: Option<usize>,

@@ -46,7 +46,7 @@ pub(super) fn draw(state: &State, ask: &Ask, plan: &Plan, area: Rect, buffer: &m
         write(buffer, area, cell((scope.centre.0 + 1.0, y + 1.0)), &text, theme.quiet());
     }
     let off = scope.contact_labels(state, plan, area, buffer);
-    let way = if scope.turned { "heading up" } else { "north up" };
+    let way = scope.way;
     for (row, line) in (0..).zip(told(ask, way)) {
         write(buffer, area, (0, row), &format!("{line} "), theme.quiet());
     }
@@ -60,7 +60,7 @@ pub(super) fn draw(state: &State, ask: &Ask, plan: &Plan, area: Rect, buffer: &m
 struct Face<'a> {
     centre: (f64, f64),
     radius: f64,
-    turned: bool,
+    way: &'static str,
     up: Bearing<True>,
     ask: &'a Ask,
 }
@@ -68,12 +68,16 @@ struct Face<'a> {
 impl<'a> Face<'a> {
     fn new(state: &State, ask: &'a Ask, area: Rect) -> Self {
         let (half_width, half_height) = (0.5 * f64::from(area.width), f64::from(area.height));
-        let heading = ask.vantage.heading.filter(|_| state.scope.heading_up);
+        let (up, word) = state.focus.up.of(&state.watch);
         Self {
             centre: (half_width, half_height),
             radius: (half_width - MARGIN.0).min(half_height - MARGIN.1).max(4.0),
-            turned: heading.is_some(),
-            up: heading.unwrap_or(Bearing::ZERO),
+            way: match word {
+                "HDG" => "heading up",
+                "TRACK" => "track up",
+                _ => "north up",
+            },
+            up,
             ask,
         }
     }

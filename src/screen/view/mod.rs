@@ -28,6 +28,7 @@ pub fn view(state: &State, frame: &mut Frame<'_>) {
     let size = Size::new(area.width, area.height);
     let Some(layout) = state.layout(size) else {
         too_small(state, area, buffer);
+        state.theme.drawing().spell(area, buffer);
         return;
     };
     verdict::draw(state, layout.verdict, buffer);
@@ -53,6 +54,7 @@ pub fn view(state: &State, frame: &mut Frame<'_>) {
         let body = layout.panels.iter().fold(body, |body, (_, place)| body.union(*place));
         help::draw(state, scrolled, body, buffer);
     }
+    state.theme.drawing().spell(area, frame.buffer_mut());
     frame.set_cursor_position(Position { x: cursor.0, y: cursor.1 });
 }
 
