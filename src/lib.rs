@@ -81,6 +81,7 @@ pub mod chart;
 pub mod command;
 pub mod contact;
 pub mod debrief;
+pub mod drill;
 pub mod fix;
 pub mod geodesy;
 pub mod identity;

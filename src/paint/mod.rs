@@ -36,8 +36,8 @@ pub use kind::{Kind, KindBy};
 pub use late::shows_past_the_pulse;
 pub use lookout::Lookout;
 pub use picture::{
-    Frame, Picture, PictureError, Plan, SHOWS_LIGHT, Trace, TraceSide, brightness, picture,
-    range_rings,
+    Afloat, Frame, Picture, PictureError, Plan, SHOWS_LIGHT, Trace, TraceSide, brightness, picture,
+    picture_with, range_rings,
 };
 pub use sight::Sight;
 pub use vantage::{Conditions, Vantage};

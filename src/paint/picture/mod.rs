@@ -23,9 +23,9 @@ use super::relief::Relief;
 use super::sweep::{RangeTable, glints};
 use super::vantage::{Conditions, Vantage};
 use crate::chart::{Chart, MarkKind};
-use crate::geodesy::course;
+use crate::geodesy::{Position, course};
 use crate::radar::{Set, SetKind};
-use crate::units::{Angle, GroundRange, SlantRange};
+use crate::units::{Angle, GroundRange, Height, SlantRange};
 
 pub use plan::Plan;
 pub use trace::{Side as TraceSide, Trace};
@@ -88,11 +88,37 @@ pub fn picture(
     conditions: &Conditions,
     frame: &Frame,
 ) -> Result<Picture, PictureError> {
+    picture_with(chart, vantage, set, conditions, frame, &[])
+}
+
+/// Something that answers and stands on no chart: a ship.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Afloat {
+    /// Where.
+    pub position: Position,
+    /// Its top above the sea.
+    pub height: Height,
+    /// How strongly all of it answers: its radar cross-section, square metres.
+    pub m2: f64,
+}
+
+/// The same with things afloat in it that the chart does not have.
+///
+/// # Errors
+/// A set with fixed lobes, and no heading.
+pub fn picture_with(
+    chart: &Chart,
+    vantage: &Vantage,
+    set: &Set,
+    conditions: &Conditions,
+    frame: &Frame,
+    afloat: &[Afloat],
+) -> Result<Picture, PictureError> {
     let most = Frame::MOST_CELLS;
     let (bins, bearings) = (frame.bins.clamp(1, most.0), frame.bearings.clamp(1, most.1));
     let frame = Frame { bins, bearings, ..*frame };
     let budget = Budget::new(set, conditions, vantage.height);
-    let rays = Rays::cast(chart, vantage, &budget, &frame);
+    let rays = Rays::cast(chart, vantage, &budget, &frame, afloat);
     match (set.kind, vantage.heading) {
         (SetKind::Scan, _) => Ok(Picture::Plan(plan::draw(&rays, &frame))),
         (SetKind::Lobes, Some(heading)) => Ok(Picture::Trace(trace::draw(&rays, &frame, heading))),
@@ -140,14 +166,23 @@ struct Rays<'a> {
 }
 
 impl<'a> Rays<'a> {
-    fn cast(chart: &Chart, vantage: &Vantage, budget: &'a Budget, frame: &Frame) -> Self {
+    fn cast(
+        chart: &Chart,
+        vantage: &Vantage,
+        budget: &'a Budget,
+        frame: &Frame,
+        afloat: &[Afloat],
+    ) -> Self {
         use rayon::prelude::*;
         let on_screen = GroundRange::clamped_metres(frame.scale.metres());
         let far = past_the_pulse(chart, vantage, budget).filter(|far| *far > on_screen);
         let fan = all_round(chart, budget, far.unwrap_or(on_screen));
         let relief = Relief::of_chart(chart, vantage.position, &fan);
         let ground = RangeTable::new(&fan, budget);
-        let standing = standing(chart, vantage, budget, &fan, &relief);
+        let mut standing = standing(chart, vantage, budget, &fan, &relief);
+        for thing in afloat {
+            float(thing, vantage, budget, &fan, &relief, &mut standing);
+        }
         let screen = field::Screen::new(budget, frame);
         let fields = relief.rays.par_iter().enumerate().map(|(ray, spans)| {
             let glints = glints(spans, &fan, budget);
@@ -201,6 +236,28 @@ fn standing(
         }
     }
     rays
+}
+
+/// Puts something afloat on the ray nearest to it, as much of it as stands over what is before it.
+fn float(
+    thing: &Afloat,
+    vantage: &Vantage,
+    budget: &Budget,
+    fan: &Fan,
+    relief: &Relief,
+    rays: &mut [Vec<Point>],
+) {
+    let line = course(vantage.position, thing.position);
+    let (ray, along_m) = (fan.nearest(line.initial), line.distance.metres());
+    let place = rays.get_mut(ray).zip(relief.rays.get(ray));
+    let Some((points, spans)) = place.filter(|_| along_m <= fan.reach_m()) else { return };
+    let height_m = thing.height.metres().max(1.0);
+    let about = in_front(spans, fan, budget, along_m, fan.step_m);
+    let share = (about.mask.standing(along_m, height_m).shown_m / height_m).clamp(0.0, 1.0);
+    let m2_per_rad = thing.m2.max(0.0) * share * fan.len() as f64 / std::f64::consts::TAU;
+    if m2_per_rad > 0.0 {
+        points.push(Point { ground_m: along_m, height: thing.height, m2_per_rad });
+    }
 }
 
 #[cfg(test)]

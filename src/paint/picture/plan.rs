@@ -44,6 +44,15 @@ impl Plan {
         levels.get(bearing * bins..(bearing + 1) * bins).unwrap_or_default()
     }
 
+    /// The same picture turned by whole cells of bearing, clockwise: as a compass that errs shows it.
+    #[must_use]
+    pub fn turned(mut self, cells: isize) -> Self {
+        let turn = cells.rem_euclid(self.frame.bearings.max(1).cast_signed()).unsigned_abs();
+        self.shown_db.rotate_right(turn * self.frame.bins);
+        self.mean_db.rotate_right(turn * self.frame.bins);
+        self
+    }
+
     /// Where the middle of a cell of bearing points.
     pub fn bearing(&self, cell: usize) -> Bearing<True> {
         Bearing::wrapped_degrees(cell as f64 * 360.0 / self.frame.bearings as f64)

@@ -1,0 +1,100 @@
+use std::path::Path;
+use std::sync::Arc;
+
+use jiff::Timestamp;
+
+use super::exercise::Declaration;
+use crate::contact::file::entries_of;
+use crate::contact::file::fault::Source;
+use crate::contact::file::section::{Faults, Section};
+use crate::contact::file::tree::Value;
+use crate::contact::{Sightings, SightingsError, Wrong};
+use crate::geodesy::Position;
+use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
+
+/// The largest error that may be stated of a position, nautical miles.
+const MOST_SIGMA_NM: f64 = 500.0;
+
+/// What an answer looks like, for a message about one that does not.
+const WHOLE: &str = "an answer is a sightings file with [declare]: position and sigma_nm, or neither, \
+                     and landfall = \"confirmed\", \"denied\" or \"cannot-say\"";
+
+/// What a trainee says in the end.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Declared {
+    /// Where we are; none where that cannot be told.
+    pub position: Option<Position>,
+    /// One standard deviation of it, in each direction.
+    pub sigma: Option<GroundRange>,
+    /// What has come of the landfall.
+    pub landfall: Declaration,
+    /// When it is said; at the last contact where not given.
+    pub time: Option<Timestamp>,
+}
+
+/// An answer to an exercise: what was measured, and what is made of it.
+#[derive(Debug, Clone)]
+pub struct Answer {
+    /// The contacts, named as the trainee names them.
+    pub sightings: Sightings,
+    /// What is said of own place and of the landfall.
+    pub declared: Declared,
+}
+
+impl Answer {
+    /// Reads the text of a sightings file with `[declare]`; `name` stands for it in messages.
+    ///
+    /// # Errors
+    /// Everything that is wrong with what it says.
+    pub fn parse(text: &str, name: &str, base: &Path) -> Result<Self, SightingsError> {
+        let sightings = Sightings::parse(text, name, base)?;
+        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+        let source = Arc::new(Source::new(name, text));
+        let faults = Faults::new(Arc::clone(&source));
+        let read = declared(text, &faults);
+        match (read, faults.into_error()) {
+            (_, Err(error)) => Err(error),
+            (Some(declared), Ok(())) => Ok(Self { sightings, declared }),
+            // Nothing is refused without a word: not reached.
+            (None, Ok(())) => {
+                Err(SightingsError::Several { name: source.name.clone(), faults: Vec::new() })
+            }
+        }
+    }
+
+    /// When it was given.
+    pub fn time(&self) -> Timestamp {
+        self.declared.time.unwrap_or_else(|| self.sightings.latest())
+    }
+}
+
+fn declared(text: &str, faults: &Faults) -> Option<Declared> {
+    let entries = entries_of(text, WHOLE, faults)?;
+    let found = entries.iter().find(|(key, _)| key.name == "declare");
+    let Some((key, node)) = found else {
+        let wrong = Wrong::NoSection { section: "declare".to_owned() };
+        faults.note("", wrong, WHOLE.to_owned(), None, "");
+        return None;
+    };
+    let at = key.at.clone().or_else(|| node.at.clone());
+    let who = "[declare]".to_owned();
+    let Value::Table(entries) = &node.value else {
+        let (wanted, found) = ("a table", node.value.kind());
+        let wrong = Wrong::WrongType { who, key: "declare".to_owned(), wanted, found };
+        faults.note("declare", wrong, WHOLE.to_owned(), at, "here");
+        return None;
+    };
+    let section = Section { who, path: "declare".to_owned(), at, entries, faults };
+    section.only(&["position", "sigma_nm", "landfall", "time"]);
+    let landfall = section.word("landfall", &Declaration::WORDS, Declaration::parse);
+    let position = section.position("position");
+    let sigma = section.sigma("sigma_nm", MOST_SIGMA_NM);
+    if section.has("position") {
+        section.needed("sigma_nm", sigma, "say how far to believe it: sigma_nm = 0.5");
+    }
+    let landfall = section.needed("landfall", landfall, WHOLE)?;
+    let sigma = sigma
+        .filter(|_| position.is_some())
+        .map(|miles| GroundRange::clamped_metres(miles * METRES_PER_NAUTICAL_MILE));
+    Some(Declared { position, sigma, landfall, time: section.time("time") })
+}

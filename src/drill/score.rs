@@ -1,0 +1,233 @@
+use jiff::Timestamp;
+
+use super::declared::Answer;
+use super::exercise::{Declaration, Exercise};
+use super::truth::{Truth, true_mark, with_true_names};
+use crate::chart::Chart;
+use crate::fix::{self, Options};
+use crate::geodesy::{Covariance, Position, distance};
+use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
+
+/// The most points for the position, for names, for the landfall and for time: 100 together. These
+/// weights and all the figures below are the program's own.
+const POSITION: f64 = 50.0;
+const NAMES: f64 = 20.0;
+const LANDFALL: f64 = 20.0;
+const TIME: f64 = 10.0;
+
+/// Taken off for each contact with a wrong name,
+const WRONG_NAME: f64 = 10.0;
+/// for a truth outside the 95 % circle stated, and outside the 99.9 % circle,
+const OUTSIDE: f64 = 15.0;
+const FAR_OUTSIDE: f64 = 40.0;
+/// for a landfall confirmed that is not it, and for one denied that is,
+const WRONGLY_CONFIRMED: f64 = 40.0;
+const WRONGLY_DENIED: f64 = 20.0;
+/// for an error stated so much greater than need be that it tells nothing.
+const TELLS_NOTHING: f64 = 10.0;
+const TOO_WIDE: f64 = 6.0;
+
+/// No fix off a coast is better than this, nautical miles: nobody is asked for more.
+const BEST_NM: f64 = 0.25;
+
+/// What an answer is worth, and why.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Score {
+    /// From 0 to 100.
+    pub score: f64,
+    /// How far the position declared is from the true one; none where none was declared.
+    pub error: Option<GroundRange>,
+    /// What the same contacts, all rightly named, allow: half of all such fixes are nearer than this.
+    pub possible: GroundRange,
+    /// Contacts that are charted marks, and carry the right name.
+    pub names_right: usize,
+    /// Contacts that are charted marks.
+    pub names: usize,
+    /// Contacts that carry a name which is not theirs.
+    pub names_wrong: Vec<WrongName>,
+    /// Whether the truth lies in the circle stated, at 95 %; none where none was.
+    pub inside_stated: Option<bool>,
+    /// Whether what was said of the landfall is right.
+    pub landfall_right: bool,
+    /// Where the craft truly was,
+    pub truth: Position,
+    /// at this time.
+    pub time: Timestamp,
+    /// What was given and taken, in order.
+    pub parts: Vec<Part>,
+}
+
+/// A contact that carries a name which is not its own.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WrongName {
+    /// The contact's label.
+    pub contact: String,
+    /// The name it was given.
+    pub given: String,
+    /// What it is; none where no charted mark answers there.
+    pub truly: Option<String>,
+}
+
+/// Points for one thing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Part {
+    /// What for, in plain words.
+    pub what: String,
+    /// Negative where they are taken.
+    pub points: f64,
+}
+
+/// Scores an answer to an exercise.
+pub fn score(chart: &Chart, exercise: &Exercise, answer: &Answer) -> Score {
+    let time = answer.time();
+    let truth = Truth::of(exercise);
+    let place = truth.position(time);
+    let declared = &answer.declared;
+    let error = declared.position.map(|position| distance(position, place));
+    let possible = possible(chart, exercise, answer, time);
+    let named = Named::of(chart, &truth, answer);
+    let inside_stated = error.zip(declared.sigma).map(|(error, sigma)| error <= circle(sigma, 0.95));
+    let landfall_right = exercise.hidden.landfall.contains(&declared.landfall);
+    let parts = vec![
+        position_part(exercise, error, possible),
+        named.part(exercise),
+        landfall_part(declared.landfall, landfall_right),
+        time_part(exercise, time),
+        named.wrong_part(),
+        stated_part(error, declared.sigma, possible),
+    ];
+    let parts: Vec<Part> = parts.into_iter().flatten().collect();
+    let sum: f64 = parts.iter().map(|part| part.points).sum();
+    Score {
+        score: sum.clamp(0.0, 100.0).round(),
+        error,
+        possible,
+        names_right: named.right,
+        names: named.marks,
+        names_wrong: named.wrong,
+        inside_stated,
+        landfall_right,
+        truth: place,
+        time,
+        parts,
+    }
+}
+
+fn circle(sigma: GroundRange, probability: f64) -> GroundRange {
+    Covariance::circular(sigma).circle(probability)
+}
+
+/// Half of all fixes from these contacts, rightly named, are nearer to the truth than this.
+fn possible(chart: &Chart, exercise: &Exercise, answer: &Answer, time: Timestamp) -> GroundRange {
+    let named = with_true_names(chart, exercise, &answer.sightings);
+    let options = Options { time: Some(time), ..Options::default() };
+    let found = fix::fix(chart, &named, &options);
+    let likeliest = found.most_probable.map(|estimate| estimate.covariance);
+    let reckoned = exercise.reckoning.covariance;
+    found.covariance.or(likeliest).unwrap_or(reckoned).circle(0.5)
+}
+
+fn position_part(
+    exercise: &Exercise,
+    error: Option<GroundRange>,
+    possible: GroundRange,
+) -> Option<Part> {
+    let Some(error) = error.map(GroundRange::nautical_miles) else {
+        let (what, points) = if exercise.hidden.untold {
+            ("no position stated, and none could be", POSITION)
+        } else {
+            ("no position stated", 0.0)
+        };
+        return Some(Part { what: what.to_owned(), points });
+    };
+    let allowed = 2.0 * possible.nautical_miles().max(BEST_NM);
+    let points = POSITION * 0.5_f64.powf((error - allowed).max(0.0) / allowed);
+    let what = format!("position {error:.2} NM out, {allowed:.2} NM allowed");
+    Some(Part { what, points })
+}
+
+fn landfall_part(said: Declaration, right: bool) -> Option<Part> {
+    let points = match (right, said) {
+        (true, _) => LANDFALL,
+        (false, Declaration::CannotSay) => 0.0,
+        (false, Declaration::Denied) => -WRONGLY_DENIED,
+        (false, Declaration::Confirmed) => -WRONGLY_CONFIRMED,
+    };
+    let word = if right { "rightly" } else { "wrongly" };
+    Some(Part { what: format!("landfall {word} \"{}\"", said.as_str()), points })
+}
+
+/// All of it at the first look, half at the last, none after as long again.
+fn time_part(exercise: &Exercise, time: Timestamp) -> Option<Part> {
+    let taken = time.duration_since(exercise.first).as_secs_f64().max(0.0);
+    let whole = exercise.last().duration_since(exercise.first).as_secs_f64().max(1.0);
+    let points = TIME * (1.0 - 0.5 * taken / whole).clamp(0.0, 1.0);
+    Some(Part { what: format!("said after {taken:.0} s"), points })
+}
+
+fn stated_part(
+    error: Option<GroundRange>,
+    sigma: Option<GroundRange>,
+    possible: GroundRange,
+) -> Option<Part> {
+    let (error, sigma) = error.zip(sigma)?;
+    let stated = format!("stated to {:.2} NM", sigma.nautical_miles());
+    if error > circle(sigma, 0.999) {
+        return Some(Part { what: format!("{stated}: far too sure"), points: -FAR_OUTSIDE });
+    }
+    if error > circle(sigma, 0.95) {
+        return Some(Part { what: format!("{stated}: too sure"), points: -OUTSIDE });
+    }
+    let best_m = possible.metres().max(BEST_NM * METRES_PER_NAUTICAL_MILE);
+    let too_wide = circle(sigma, 0.5).metres() > TOO_WIDE * best_m;
+    too_wide.then(|| Part {
+        what: format!("{stated}: wider than it need be"),
+        points: -TELLS_NOTHING,
+    })
+}
+
+/// How the contacts were named.
+struct Named {
+    right: usize,
+    marks: usize,
+    wrong: Vec<WrongName>,
+}
+
+impl Named {
+    fn of(chart: &Chart, truth: &Truth<'_>, answer: &Answer) -> Self {
+        let mut named = Self { right: 0, marks: 0, wrong: Vec::new() };
+        for contact in &answer.sightings.contacts {
+            let truly = true_mark(chart, truth, &answer.sightings, contact);
+            named.marks += usize::from(truly.is_some());
+            let Some(given) = contact.belief.as_ref().map(|belief| &belief.mark) else { continue };
+            if truth.fits(chart, &answer.sightings, contact, given) {
+                named.right += 1;
+                // A name may fit where another fits better.
+                named.marks += usize::from(truly.is_none());
+            } else {
+                let contact = contact.label.clone();
+                named.wrong.push(WrongName { contact, given: given.clone(), truly });
+            }
+        }
+        named
+    }
+
+    fn part(&self, exercise: &Exercise) -> Option<Part> {
+        let (right, all) = (self.right, self.marks);
+        if exercise.hidden.untold {
+            let points = if self.wrong.is_empty() { NAMES } else { 0.0 };
+            let what = "no name that could not be known".to_owned();
+            return (points > 0.0).then_some(Part { what, points });
+        }
+        let share = if all > 0 { right as f64 / all as f64 } else { 0.0 };
+        Some(Part { what: format!("{right} of {all} names right"), points: NAMES * share })
+    }
+
+    fn wrong_part(&self) -> Option<Part> {
+        let count = self.wrong.len();
+        (count > 0).then(|| Part {
+            what: format!("{count} named wrongly"),
+            points: -WRONG_NAME * count as f64,
+        })
+    }
+}
