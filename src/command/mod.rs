@@ -9,6 +9,7 @@ mod approach;
 mod chart;
 mod common;
 mod debrief;
+mod drill;
 mod expect;
 mod failure;
 mod figures;
@@ -53,6 +54,8 @@ enum Command {
     Watch(watch::WatchArgs),
     /// After the sortie: a watch log in; its account, the smoothed track and exports out
     Debrief(debrief::DebriefArgs),
+    /// Training: an unseen landfall to solve, then a score
+    Drill(drill::DrillArgs),
 }
 
 /// Runs what was asked and returns how it ended.
@@ -71,5 +74,6 @@ pub fn run(cli: &Cli) -> Result<Done, Failure> {
         Some(Command::Reckon(args)) => reckon::run(args),
         Some(Command::Watch(args)) => watch::run(args),
         Some(Command::Debrief(args)) => debrief::run(args),
+        Some(Command::Drill(args)) => drill::run(args),
     }
 }

@@ -6,9 +6,7 @@ use super::path::{Moment, Path};
 use crate::chart::Chart;
 use crate::contact::{Own, Radar, Reckoning, Sightings};
 use crate::geodesy::Position;
-use crate::paint::{
-    Afloat, Conditions, Frame, Picture, PictureError, Vantage, picture_with,
-};
+use crate::paint::{Afloat, Conditions, Frame, Picture, PictureError, Vantage, picture_with};
 use crate::radar::{Set, SetKind};
 use crate::units::{Angle, Bearing, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True};
 

@@ -9,13 +9,17 @@
 mod declared;
 mod exercise;
 mod lessons;
+mod made;
 mod order;
 mod path;
+mod progress;
 pub mod reader;
 mod score;
 mod truth;
 
 pub use declared::{Answer, Declared};
 pub use exercise::{Declaration, Exercise, Scan};
-pub use lessons::{LESSONS, Lesson};
+pub use lessons::{LESSONS, Lesson, Text};
+pub use made::{MadeError, landfall};
+pub use progress::{Entry, Progress, ProgressError};
 pub use score::{Part, Score, WrongName, score};

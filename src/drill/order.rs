@@ -1,5 +1,5 @@
 use jiff::{SignedDuration, Timestamp};
-use rand::{RngExt, SeedableRng};
+use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
@@ -9,10 +9,8 @@ use crate::contact::{Own, Reckoning};
 use crate::geodesy::{Covariance, Position, along_track};
 use crate::paint::{Afloat, Conditions};
 use crate::radar::Set;
-use crate::reckon::{MadeGood, Velocity};
-use crate::units::{
-    Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True,
-};
+use crate::reckon::Velocity;
+use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
 
 /// One standard deviation of the error that all bearings share, degrees: as the trainee is told.
 const BIAS_SIGMA_DEG: f64 = 1.0;
@@ -69,6 +67,14 @@ impl Carry {
     /// A wind by where it comes from.
     pub fn wind(from_deg: f64, knots: f64) -> Self {
         Self { toward_deg: from_deg + 180.0, knots }
+    }
+
+    /// The same with so many knots more to the east and to the north.
+    pub fn off(self, east_kn: f64, north_kn: f64) -> Self {
+        let knot = METRES_PER_NAUTICAL_MILE / 3_600.0;
+        let more = Velocity { east: east_kn * knot, north: north_kn * knot };
+        let sum = self.velocity().plus(more);
+        Self { toward_deg: sum.direction().degrees(), knots: sum.knots() }
     }
 
     fn velocity(self) -> Velocity {
@@ -150,8 +156,7 @@ impl Order {
             east: unknown.east * seconds + start_off[0] * METRES_PER_NAUTICAL_MILE,
             north: unknown.north * seconds + start_off[1] * METRES_PER_NAUTICAL_MILE,
         };
-        let position =
-            along_track(there.position, out.direction(), out.metres_per_second());
+        let position = along_track(there.position, out.direction(), out.metres_per_second());
         let steered = Velocity::toward(there.heading.turned(bias), path.through);
         let over = steered.plus(reckoned_with);
         let speed_kn = over.knots();
@@ -174,20 +179,4 @@ impl Order {
 
 fn height(feet: f64) -> Height {
     Height::from_feet(feet.max(1.0)).unwrap_or_default()
-}
-
-/// A draw between two values.
-pub(super) fn between(random: &mut ChaCha8Rng, low: f64, high: f64) -> f64 {
-    if high > low { random.random_range(low..high) } else { low }
-}
-
-/// The heading that makes a track good, or the track itself where none does.
-pub(super) fn heading_for(track: Bearing<True>, through_kn: f64, with: Carry) -> Bearing<True> {
-    let flow = crate::reckon::Current {
-        set: Bearing::wrapped_degrees(with.toward_deg),
-        drift: Speed::from_knots(with.knots).unwrap_or_default(),
-    };
-    let through = Speed::from_knots(through_kn).unwrap_or_default();
-    let made: Option<MadeGood> = crate::reckon::to_make_good(track, through, flow).ok();
-    made.and_then(|made| made.heading).unwrap_or(track)
 }

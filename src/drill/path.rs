@@ -82,7 +82,8 @@ impl Path {
         let mut run = straight(self.heading, turn.from_s);
         let mut at = turn.from_s;
         while at < seconds {
-            let step = if at < turn.until_s { STEP_S.min(turn.until_s - at) } else { f64::INFINITY };
+            let step =
+                if at < turn.until_s { STEP_S.min(turn.until_s - at) } else { f64::INFINITY };
             let step = step.min(seconds - at);
             let middle = Angle::from_radians(self.turned_by(at + 0.5 * step));
             let more = straight(self.heading.turned(middle), step);
@@ -116,9 +117,8 @@ mod tests {
         let bank = Angle::from_degrees(30.0);
         let half = 180.0 / 4.4993;
         let path = path(Some(Turn { from_s: 10.0, until_s: 10.0 + half, bank }));
-        let after = |seconds: f64| {
-            path.at(path.time + jiff::SignedDuration::from_secs_f64(seconds))
-        };
+        let after =
+            |seconds: f64| path.at(path.time + jiff::SignedDuration::from_secs_f64(seconds));
         let (begun, ended) = (after(10.0), after(10.0 + half));
         assert!((ended.heading.degrees() - 180.0).abs() < 0.2, "{ended:?}");
         let across_ft = distance(begun.position, ended.position).metres() / 0.3048;
@@ -133,7 +133,10 @@ mod tests {
         let path = Path { flow, ..path(None) };
         let then = path.at(path.time + jiff::SignedDuration::from_secs(100));
         let still = Path { flow: Velocity { east: 0.0, north: 0.0 }, ..path.clone() };
-        let apart = distance(then.position, still.at(path.time + jiff::SignedDuration::from_secs(100)).position);
+        let apart = distance(
+            then.position,
+            still.at(path.time + jiff::SignedDuration::from_secs(100)).position,
+        );
         assert!((apart.metres() - 1_000.0).abs() < 1.0);
     }
 }

@@ -86,7 +86,8 @@ pub fn score(chart: &Chart, exercise: &Exercise, answer: &Answer) -> Score {
     let error = declared.position.map(|position| distance(position, place));
     let possible = possible(chart, exercise, answer, time);
     let named = Named::of(chart, &truth, answer);
-    let inside_stated = error.zip(declared.sigma).map(|(error, sigma)| error <= circle(sigma, 0.95));
+    let inside_stated =
+        error.zip(declared.sigma).map(|(error, sigma)| error <= circle(sigma, 0.95));
     let landfall_right = exercise.hidden.landfall.contains(&declared.landfall);
     let parts = vec![
         position_part(exercise, error, possible),
@@ -180,10 +181,8 @@ fn stated_part(
     }
     let best_m = possible.metres().max(BEST_NM * METRES_PER_NAUTICAL_MILE);
     let too_wide = circle(sigma, 0.5).metres() > TOO_WIDE * best_m;
-    too_wide.then(|| Part {
-        what: format!("{stated}: wider than it need be"),
-        points: -TELLS_NOTHING,
-    })
+    too_wide
+        .then(|| Part { what: format!("{stated}: wider than it need be"), points: -TELLS_NOTHING })
 }
 
 /// How the contacts were named.

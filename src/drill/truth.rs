@@ -57,7 +57,8 @@ impl<'a> Truth<'a> {
             .map(|(bearing, sigma)| {
                 let shown = line.initial.turned(self.exercise.hidden.bias);
                 // A beam's half stands on either edge.
-                let half = if sightings.radar.set.lobes.is_some() { 0.0 } else { 0.5 * beam.radians() };
+                let half =
+                    if sightings.radar.set.lobes.is_some() { 0.0 } else { 0.5 * beam.radians() };
                 bearing.minus(shown).radians().abs() / (GATE * sigma.radians() + broad + half)
             })
             .min_by(f64::total_cmp);
@@ -68,7 +69,13 @@ impl<'a> Truth<'a> {
     }
 
     /// Whether a contact may be the mark of this name.
-    pub fn fits(&self, chart: &Chart, sightings: &Sightings, contact: &Contact, name: &str) -> bool {
+    pub fn fits(
+        &self,
+        chart: &Chart,
+        sightings: &Sightings,
+        contact: &Contact,
+        name: &str,
+    ) -> bool {
         let mark = chart.marks().find(name).and_then(|id| chart.marks().get(id));
         mark.and_then(|mark| self.off(sightings, contact, mark)).is_some_and(|off| off <= 1.0)
     }

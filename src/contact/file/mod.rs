@@ -172,9 +172,7 @@ fn read(text: &str, base: &Path, faults: &Faults) -> Option<Sightings> {
         faults,
     };
     // What a trainee declares is for the score alone.
-    root.only(&[
-        "reckoning", "own", "radar", "chart", "landfall", "contact", "outline", "declare",
-    ]);
+    root.only(&["reckoning", "own", "radar", "chart", "landfall", "contact", "outline", "declare"]);
     let mut cautions = Vec::new();
     let reckoning = section(&root, "reckoning", true).and_then(|s| reckoning::read(&s));
     let about_own = section(&root, "own", true);

@@ -37,12 +37,12 @@ fn at((south, west): ((f64, f64), (f64, f64))) -> Position {
 }
 
 /// An aircraft with a turning beam, 2,000 ft up at 165 kn: what most lessons start from.
-fn patrol(lesson: usize, seed: u64, from: Position, heading_deg: f64) -> Order {
+fn patrol(set: Set, lesson: usize, seed: u64, from: Position, heading_deg: f64) -> Order {
     Order {
         lesson: Some(lesson),
         seed,
         set_name: "patrol".to_owned(),
-        set: built_in("patrol"),
+        set,
         from: near(from, seed, lesson),
         heading: Bearing::wrapped_degrees(heading_deg),
         through_kn: 165.0,
@@ -66,10 +66,9 @@ fn patrol(lesson: usize, seed: u64, from: Position, heading_deg: f64) -> Order {
 }
 
 /// A small vessel at 9 kn.
-fn boat(lesson: usize, seed: u64, from: Position, heading_deg: f64) -> Order {
+fn boat(set: Set, lesson: usize, seed: u64, from: Position, heading_deg: f64) -> Order {
     Order {
         set_name: "boat".to_owned(),
-        set: built_in("boat"),
         through_kn: 9.0,
         height_ft: 26.0,
         truly: Carry { toward_deg: 170.0, knots: 1.2 },
@@ -77,30 +76,19 @@ fn boat(lesson: usize, seed: u64, from: Position, heading_deg: f64) -> Order {
         carry_sigma_kn: 1.0,
         every_s: 180,
         scale_nm: 12.0,
-        ..patrol(lesson, seed, from, heading_deg)
+        ..patrol(set, lesson, seed, from, heading_deg)
     }
 }
 
 /// An aircraft of metre waves, with two fixed lobes and a range trace.
-fn metric(lesson: usize, seed: u64, from: Position, heading_deg: f64) -> Order {
+fn metric(set: Set, lesson: usize, seed: u64, from: Position, heading_deg: f64) -> Order {
     Order {
         set_name: "metric".to_owned(),
-        set: built_in("metric"),
         through_kn: 140.0,
         height_ft: 3_000.0,
         scale_nm: 30.0,
-        ..patrol(lesson, seed, from, heading_deg)
+        ..patrol(set, lesson, seed, from, heading_deg)
     }
-}
-
-fn built_in(name: &str) -> Set {
-    Set::builtin(name).unwrap_or_else(|| unreachable_set(name))
-}
-
-/// Every lesson's set is built in; a test holds them to it.
-fn unreachable_set(name: &str) -> Set {
-    let _ = name;
-    Set::parse(Set::builtin_text("patrol").unwrap_or_default(), "patrol").unwrap_or_else(|_| std::process::abort())
 }
 
 fn near(from: Position, seed: u64, lesson: usize) -> Position {
@@ -132,110 +120,110 @@ fn accept(declarations: &[Declaration]) -> Vec<Declaration> {
     declarations.to_vec()
 }
 
-pub(super) fn slant_range(seed: u64) -> Order {
+pub(super) fn slant_range(set: Set, seed: u64) -> Order {
     Order {
         height_ft: 14_000.0,
         through_kn: 220.0,
-        ..patrol(1, seed, place((38.0, 10.0), (21.0, 28.0)), 95.0)
+        ..patrol(set, 1, seed, place((38.0, 10.0), (21.0, 28.0)), 95.0)
     }
 }
 
-pub(super) fn low_shore(seed: u64) -> Order {
+pub(super) fn low_shore(set: Set, seed: u64) -> Order {
     Order {
         landfall: at(mark::LANTERN),
-        ..patrol(2, seed, place((38.0, 22.0), (21.0, 30.0)), 95.0)
+        ..patrol(set, 2, seed, place((38.0, 22.0), (21.0, 30.0)), 95.0)
     }
 }
 
-pub(super) fn inland_ground(seed: u64) -> Order {
+pub(super) fn inland_ground(set: Set, seed: u64) -> Order {
     Order {
         height_ft: 250.0,
         hours: 0.8,
         scale_nm: 100.0,
         landfall: at(mark::CORBEL),
         accepted: accept(&[Denied, CannotSay]),
-        ..patrol(3, seed, place((38.0, 22.0), (22.0, 12.0)), 85.0)
+        ..patrol(set, 3, seed, place((38.0, 22.0), (22.0, 12.0)), 85.0)
     }
 }
 
-pub(super) fn beam_width(seed: u64) -> Order {
+pub(super) fn beam_width(set: Set, seed: u64) -> Order {
     Order {
         scale_nm: 50.0,
         height_ft: 5_000.0,
-        ..patrol(4, seed, place((38.0, 2.0), (21.0, 52.0)), 90.0)
+        ..patrol(set, 4, seed, place((38.0, 2.0), (21.0, 52.0)), 90.0)
     }
 }
 
-pub(super) fn shadow(seed: u64) -> Order {
+pub(super) fn shadow(set: Set, seed: u64) -> Order {
     Order {
         landfall: at(mark::CORBEL),
         accepted: accept(&[Denied, CannotSay]),
         hours: 2.0,
         scale_nm: 24.0,
-        ..boat(5, seed, place((37.0, 54.5), (21.0, 19.0)), 160.0)
+        ..boat(set, 5, seed, place((37.0, 54.5), (21.0, 19.0)), 160.0)
     }
 }
 
-pub(super) fn look_alike(seed: u64) -> Order {
+pub(super) fn look_alike(set: Set, seed: u64) -> Order {
     Order {
         truly: Carry { toward_deg: 0.0, knots: 1.5 },
         carry_sigma_kn: 1.5,
         landfall: at(mark::FALLOW),
         accepted: accept(&[CannotSay]),
         untold: true,
-        ..boat(6, seed, place((37.0, 30.0), (21.0, 22.0)), 90.0)
+        ..boat(set, 6, seed, place((37.0, 30.0), (21.0, 22.0)), 90.0)
     }
 }
 
-pub(super) fn sea_return(seed: u64) -> Order {
+pub(super) fn sea_return(set: Set, seed: u64) -> Order {
     Order {
         height_ft: 1_000.0,
         conditions: sea(5),
         weather: "cloud, a rough sea, spray".to_owned(),
-        ..patrol(7, seed, place((38.0, 4.0), (21.0, 27.0)), 80.0)
+        ..patrol(set, 7, seed, place((38.0, 4.0), (21.0, 27.0)), 80.0)
     }
 }
 
-pub(super) fn rain_ahead(seed: u64) -> Order {
+pub(super) fn rain_ahead(set: Set, seed: u64) -> Order {
     Order {
         conditions: rain(12.0, 5.0, 9.0),
         weather: "heavy showers about, some miles off".to_owned(),
-        ..patrol(8, seed, place((38.0, 9.0), (21.0, 31.0)), 75.0)
+        ..patrol(set, 8, seed, place((38.0, 9.0), (21.0, 31.0)), 75.0)
     }
 }
 
-pub(super) fn far_out(seed: u64) -> Order {
+pub(super) fn far_out(set: Set, seed: u64) -> Order {
     Order {
         hours: 0.75,
         truly: Carry::wind(350.0, 20.0),
         carry_sigma_kn: 10.0,
         start_sigma_nm: 1.0,
         accepted: accept(&[Denied, Confirmed]),
-        ..patrol(9, seed, place((38.0, 14.0), (21.0, 28.0)), 70.0)
+        ..patrol(set, 9, seed, place((38.0, 14.0), (21.0, 28.0)), 70.0)
     }
 }
 
-pub(super) fn false_echo(seed: u64) -> Order {
+pub(super) fn false_echo(set: Set, seed: u64) -> Order {
     Order {
         afloat: vec![
             ship((38.0, 5.5), (21.0, 21.0)),
             ship((38.0, 16.5), (21.0, 25.0)),
             ship((37.0, 58.5), (21.0, 24.0)),
         ],
-        ..patrol(10, seed, place((38.0, 8.0), (21.0, 33.0)), 75.0)
+        ..patrol(set, 10, seed, place((38.0, 8.0), (21.0, 33.0)), 75.0)
     }
 }
 
-pub(super) fn two_deflections(seed: u64) -> Order {
+pub(super) fn two_deflections(set: Set, seed: u64) -> Order {
     Order {
         height_ft: 1_000.0,
         landfall: at(mark::GREAT_EMBER),
         accepted: accept(&[Confirmed, CannotSay]),
-        ..metric(11, seed, place((38.0, 15.0), (21.0, 44.0)), 78.0)
+        ..metric(set, 11, seed, place((38.0, 15.0), (21.0, 44.0)), 78.0)
     }
 }
 
-pub(super) fn a_turn(seed: u64) -> Order {
+pub(super) fn a_turn(set: Set, seed: u64) -> Order {
     // From north by west round to 078 in half a minute.
     let bank = Angle::from_degrees(20.0);
     Order {
@@ -245,6 +233,6 @@ pub(super) fn a_turn(seed: u64) -> Order {
         turn: Some(Turn { from_s: -6.0, until_s: 24.0, bank }),
         every_s: 20,
         scans: 6,
-        ..metric(12, seed, place((38.0, 15.0), (21.0, 40.0)), 353.0)
+        ..metric(set, 12, seed, place((38.0, 15.0), (21.0, 40.0)), 353.0)
     }
 }

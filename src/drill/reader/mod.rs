@@ -103,8 +103,9 @@ fn solve(chart: &Chart, exercise: &Exercise, taken: Vec<Contact>) -> (Answer, bo
 /// The strongest contacts of one look, told from those of the others by its time.
 fn strongest<'a>(contacts: &'a [Contact], scan: &Scan) -> impl Iterator<Item = Contact> + 'a {
     let time = scan.time.strftime("%H%M%S").to_string();
-    contacts.iter().take(OF_EACH_LOOK).map(move |contact| {
-        Contact { label: format!("{}{time}", contact.label), ..contact.clone() }
+    contacts.iter().take(OF_EACH_LOOK).map(move |contact| Contact {
+        label: format!("{}{time}", contact.label),
+        ..contact.clone()
     })
 }
 

@@ -58,7 +58,8 @@ pub(super) fn echoes(plan: &Plan, beam_deg: f64, pulse_nm: f64) -> Vec<Echo> {
         .iter()
         .enumerate()
         .flat_map(|(i, patch)| {
-            let alone = patches.iter().enumerate().all(|(j, other)| j == i || !lit.are_near(patch, other));
+            let alone =
+                patches.iter().enumerate().all(|(j, other)| j == i || !lit.are_near(patch, other));
             lit.read(patch, alone, beam_deg, pulse_nm)
         })
         .collect();
@@ -150,7 +151,8 @@ impl<'a> Lit<'a> {
     fn bounds(&self, patch: &Patch) -> ((f64, f64), (f64, f64)) {
         let none = (f64::INFINITY, f64::NEG_INFINITY);
         patch.cells.iter().fold((none, none), |(b, r), (bearing, bin)| {
-            let (bearing, range) = (f64::from(*bearing) * self.step_deg(), *bin as f64 * self.bin_nm());
+            let (bearing, range) =
+                (f64::from(*bearing) * self.step_deg(), *bin as f64 * self.bin_nm());
             ((b.0.min(bearing), b.1.max(bearing)), (r.0.min(range), r.1.max(range)))
         })
     }
@@ -200,12 +202,14 @@ impl<'a> Lit<'a> {
         let mut found = Vec::new();
         for (i, (bearing, bin)) in edge.iter().enumerate() {
             let range_nm = *bin as f64 * self.bin_nm();
-            let side_deg = (EITHER_SIDE_NM / range_nm.max(1.0)).atan() / std::f64::consts::TAU * 360.0;
+            let side_deg =
+                (EITHER_SIDE_NM / range_nm.max(1.0)).atan() / std::f64::consts::TAU * 360.0;
             let side = ((side_deg / self.step_deg()).ceil() as usize).max(2);
             let before = &edge[i.saturating_sub(side)..i];
             let after = &edge[(i + 1).min(edge.len())..(i + 1 + side).min(edge.len())];
             // The first of equals is the point; the middle of the flat follows below.
-            let is_nearest = before.iter().all(|(_, b)| b > bin) && after.iter().all(|(_, b)| b >= bin);
+            let is_nearest =
+                before.iter().all(|(_, b)| b > bin) && after.iter().all(|(_, b)| b >= bin);
             if !is_nearest {
                 continue;
             }

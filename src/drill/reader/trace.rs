@@ -46,7 +46,8 @@ pub(super) fn echoes(trace: &Trace, pulse_nm: f64) -> Vec<Echo> {
         // The near edge, as long as one pulse holds it: what comes later is other ground.
         let read = first..(first + pulse + EVEN_CELLS).min(bins);
         let heard = |side: &[f64]| {
-            side[read.clone()].iter().map(|out| out * out).sum::<f64>().sqrt() / (read.len() as f64).sqrt()
+            side[read.clone()].iter().map(|out| out * out).sum::<f64>().sqrt()
+                / (read.len() as f64).sqrt()
         };
         let (p, s) = (heard(&port), heard(&starboard));
         let most = p.max(s).max(1e-9);

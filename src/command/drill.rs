@@ -1,0 +1,164 @@
+use std::env;
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use jiff::Timestamp;
+
+use super::common::{Common, Format, read_text, resolve_set};
+use super::failure::{Done, Failure};
+use super::report::{drill_json, drill_text, score_json, score_text};
+use crate::chart::Chart;
+use crate::drill::{Answer, Entry, Exercise, LESSONS, Lesson, Progress, landfall, score};
+
+/// Columns of the plot of scores.
+const COLUMNS: usize = 76;
+
+/// Training: an unseen landfall to solve, then a score.
+#[derive(Debug, Clone, Args)]
+pub struct DrillArgs {
+    #[command(flatten)]
+    common: Common,
+    /// One of the twelve lessons, on the sample chart; without it a landfall made from the seed
+    #[arg(long, value_name = "N")]
+    lesson: Option<usize>,
+    /// Everything of chance comes from it: the same seed makes the same exercise
+    #[arg(long, value_name = "S", default_value_t = 1)]
+    seed: u64,
+    /// The radar of a landfall made from the seed: metric, patrol, boat, or a set file
+    #[arg(long, value_name = "NAME", default_value = "patrol", conflicts_with = "lesson")]
+    set: String,
+    /// Without a screen: say what may be known, write the pictures, score an answer
+    #[arg(long)]
+    headless: bool,
+    /// Write what the trainee may know to this file, the pictures with it, as JSON
+    #[arg(long, value_name = "FILE", requires = "headless")]
+    emit: Option<PathBuf>,
+    /// Score these sightings with [declare], TOML or JSON; - reads standard input
+    #[arg(long, value_name = "FILE", requires = "headless")]
+    answer: Option<PathBuf>,
+    /// Keep the score with those of before
+    #[arg(long, requires = "answer")]
+    keep: bool,
+    /// List the lessons
+    #[arg(long, conflicts_with_all = ["lesson", "headless"])]
+    lessons: bool,
+    /// Scores so far, and how they went
+    #[arg(long, conflicts_with_all = ["lesson", "headless", "lessons"])]
+    progress: bool,
+}
+
+/// Makes an exercise, and shows it or scores an answer to it.
+///
+/// # Errors
+/// Bad input: a chart, a lesson, a set, an answer; a file that cannot be written.
+pub fn run(args: &DrillArgs) -> Result<Done, Failure> {
+    if args.lessons {
+        args.common.deliver(&list())?;
+        return Ok(Done::OK);
+    }
+    if args.progress {
+        let progress = Progress::read(&progress_file()).map_err(|error| {
+            Failure::input(error.to_string()).with_help("it is a plain text file, one score a line")
+        })?;
+        args.common.deliver(&progress.report(COLUMNS))?;
+        return Ok(Done::OK);
+    }
+    let (chart, exercise) = exercise(args)?;
+    if !args.headless {
+        return Err(Failure::input("a drill needs --headless")
+            .with_help("foreland drill --headless --lesson 1 --emit picture.json"));
+    }
+    if let Some(file) = &args.emit {
+        emit(&chart, &exercise, file)?;
+    }
+    let told = match &args.answer {
+        Some(file) => scored(args, &chart, &exercise, file)?,
+        None => match args.common.format {
+            Format::Text => drill_text(&chart, &exercise),
+            Format::Json => drill_json(&chart, &exercise, &[])?,
+        },
+    };
+    args.common.deliver(&told)?;
+    Ok(Done::OK)
+}
+
+fn exercise(args: &DrillArgs) -> Result<(Chart, Exercise), Failure> {
+    let Some(number) = args.lesson else {
+        let chart = if args.common.chart.is_empty() {
+            Chart::sample()?
+        } else {
+            args.common.open_chart()?
+        };
+        let set = resolve_set(&args.set)?;
+        let made = landfall(&chart, &set, &args.set, args.seed).map_err(|error| {
+            Failure::input(format!("{}: {error}", chart.name())).with_help(
+                "take a chart of a coast with open sea off it, or the sample: leave --chart out",
+            )
+        })?;
+        return Ok((chart, made));
+    };
+    let Some(lesson) = Lesson::of_number(number) else {
+        let told = format!("--lesson {number}: there are lessons 1 to {}", LESSONS.len());
+        return Err(Failure::input(told).with_help("foreland drill --lessons lists them"));
+    };
+    if !args.common.chart.is_empty() {
+        return Err(Failure::input("--lesson: the lessons are on the sample chart")
+            .with_help("leave --chart out; without --lesson a landfall is made on any chart"));
+    }
+    let made = lesson.exercise(args.seed).map_err(|error| Failure::Fault(error.to_string()))?;
+    Ok((Chart::sample()?, made))
+}
+
+fn emit(chart: &Chart, exercise: &Exercise, file: &Path) -> Result<(), Failure> {
+    let scans: Result<Vec<_>, _> =
+        (0..exercise.scans).map(|number| exercise.scan(chart, number)).collect();
+    let scans = scans.map_err(|error| Failure::Fault(error.to_string()))?;
+    let text = drill_json(chart, exercise, &scans)?;
+    std::fs::write(file, text).map_err(|error| {
+        Failure::input(format!("{}: cannot be written: {error}", file.display()))
+            .with_help("name a file in a folder that exists and may be written to")
+    })
+}
+
+fn scored(
+    args: &DrillArgs,
+    chart: &Chart,
+    exercise: &Exercise,
+    file: &Path,
+) -> Result<String, Failure> {
+    let (text, name) = read_text(file)?;
+    let base = file.parent().unwrap_or(Path::new(""));
+    let answer = Answer::parse(&text, &name, base)?;
+    answer.sightings.check_marks(chart)?;
+    let found = score(chart, exercise, &answer);
+    if args.keep {
+        let entry = Entry::of(exercise, &found, now());
+        Progress::keep(&progress_file(), &entry).map_err(|error| {
+            Failure::input(error.to_string()).with_help("leave --keep out to score without keeping")
+        })?;
+    }
+    match args.common.format {
+        Format::Text => Ok(score_text(exercise, &found)),
+        Format::Json => score_json(&found),
+    }
+}
+
+fn list() -> String {
+    let rows = LESSONS.iter().map(|lesson| format!("{:>2}  {}\n", lesson.number, lesson.title));
+    rows.collect()
+}
+
+/// Where scores are kept: the user's data folder.
+fn progress_file() -> PathBuf {
+    let set = |name: &str| env::var_os(name).filter(|v| !v.is_empty()).map(PathBuf::from);
+    let data = set("XDG_DATA_HOME")
+        .or_else(|| set("HOME").map(|home| home.join(".local").join("share")))
+        .unwrap_or_else(env::temp_dir);
+    data.join("foreland").join("drill.txt")
+}
+
+#[expect(clippy::disallowed_methods, reason = "a score is kept with the day it was made on")]
+fn now() -> Timestamp {
+    let now = Timestamp::now();
+    Timestamp::from_second(now.as_second()).unwrap_or(now)
+}
