@@ -1,63 +1,123 @@
+//! All twelve lessons, played without a screen: by the program's own reader of the picture, and by one
+//! who takes the picture for the chart.
+//!
+//! What is asked of each reader is the program's own figure: there is no published one.
+
+#![allow(missing_docs)]
+
+use std::fs;
+use std::process::Command;
+
 use foreland::chart::Chart;
-use foreland::drill::{LESSONS, reader, score};
+use foreland::drill::{Exercise, LESSONS, Scan, Score, landfall, reader, score};
+use foreland::radar::Set;
+use serde_json::Value;
+
+#[path = "drill/naive.rs"]
+mod naive;
+
+/// The seed that every exercise here is made from.
+const SEED: u64 = 3;
+
+/// The program's own reader reaches this,
+const GOOD: f64 = 60.0;
+/// and one who does not know what the lesson teaches no more than this.
+const POOR: f64 = 40.0;
+
+fn scans(chart: &Chart, exercise: &Exercise) -> Vec<Scan> {
+    (0..exercise.scans).map(|number| exercise.scan(chart, number).unwrap()).collect()
+}
+
+fn own(chart: &Chart, exercise: &Exercise) -> Score {
+    let answer = reader::answer(chart, exercise, &scans(chart, exercise));
+    score(chart, exercise, &answer)
+}
+
+fn foreland(arguments: &[&str]) -> Value {
+    let ran = Command::new(env!("CARGO_BIN_EXE_foreland")).args(arguments).output().unwrap();
+    assert!(ran.status.success(), "{}", String::from_utf8_lossy(&ran.stderr));
+    serde_json::from_slice(&ran.stdout).unwrap()
+}
 
 #[test]
-fn try_all() {
+fn the_programs_own_reader_passes_every_lesson_and_is_never_too_sure() {
+    println!("seed {SEED}");
     let chart = Chart::sample().unwrap();
-    let seeds: Vec<u64> = std::env::var("SEEDS")
-        .unwrap_or("1".into())
-        .split(',')
-        .map(|s| s.parse().unwrap())
-        .collect();
-    let only: Option<usize> = std::env::var("LESSON").ok().map(|s| s.parse().unwrap());
-    for lesson in LESSONS.iter().filter(|l| only.is_none_or(|o| o == l.number)) {
-        for seed in &seeds {
-            let exercise = lesson.exercise(*seed).unwrap();
-            let scans: Vec<_> =
-                (0..exercise.scans).map(|n| exercise.scan(&chart, n).unwrap()).collect();
-            let answer = reader::answer(&chart, &exercise, &scans);
-            let s = score(&chart, &exercise, &answer);
-            println!(
-                "{} {} seed {seed}: {} err {:?} poss {:.2} names {}/{} wrong {:?} landfall {} {}",
-                lesson.number,
-                lesson.title,
-                s.score,
-                s.error.map(|e| e.nautical_miles()),
-                s.possible.nautical_miles(),
-                s.names_right,
-                s.names,
-                s.names_wrong,
-                answer.declared.landfall.as_str(),
-                s.landfall_right
-            );
-            if only.is_some() {
-                println!("truth {} dr {}", s.truth, exercise.reckoning.position);
-                for p in &s.parts {
-                    println!("   {:6.1} {}", p.points, p.what);
-                }
-                for scan in &scans {
-                    println!(
-                        " scan {} hdg {:.1} bank {:.1}",
-                        scan.time,
-                        scan.heading.degrees(),
-                        scan.bank.degrees()
-                    );
-                    for e in reader::echoes(scan, exercise.set.beam_width_deg, 0.08) {
-                        println!("    {e:?}");
-                    }
-                }
-                for c in &answer.sightings.contacts {
-                    println!(
-                        "  {} {:?} {:?} {:?}",
-                        c.label,
-                        c.range.map(|r| r.nautical_miles()),
-                        c.bearings().iter().map(|b| b.0.degrees()).collect::<Vec<_>>(),
-                        c.belief
-                    );
-                }
-                let f = foreland::fix::fix(&chart, &answer.sightings, &Default::default());
-                println!("{:?} {:?} {:?}", f.verdict, f.landfall, f.cautions);
+    for lesson in &LESSONS {
+        let found = own(&chart, &lesson.exercise(SEED).unwrap());
+        println!("{:>2} {:.0} {:?}", lesson.number, found.score, found.parts);
+        assert!(found.score >= GOOD, "lesson {}: {found:#?}", lesson.number);
+        assert_ne!(found.inside_stated, Some(false), "lesson {}", lesson.number);
+    }
+}
+
+#[test]
+fn a_script_that_takes_the_picture_for_the_chart_fails_every_lesson() {
+    println!("seed {SEED}");
+    let chart = Chart::sample().unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let (picture, answer) = (folder.path().join("picture.json"), folder.path().join("answer.toml"));
+    let seed = SEED.to_string();
+    for lesson in &LESSONS {
+        let number = lesson.number.to_string();
+        let asked = ["drill", "--headless", "--lesson", &number, "--seed", &seed, "--format", "json"];
+        foreland(&[&asked[..], &["--emit", picture.to_str().unwrap()]].concat());
+        let told: Value = serde_json::from_str(&fs::read_to_string(&picture).unwrap()).unwrap();
+        let head = lesson.exercise(SEED).unwrap().as_file();
+        fs::write(&answer, naive::answer(&chart, &told, &head)).unwrap();
+        let found = foreland(&[&asked[..], &["--answer", answer.to_str().unwrap()]].concat());
+        println!("{number:>2} {} {}", found["score"], found["parts"]);
+        assert!(found["score"].as_f64().unwrap() <= POOR, "lesson {number}: {found:#}");
+    }
+}
+
+/// Every key and every text of what the trainee may know.
+fn keys(value: &Value, found: &mut Vec<String>) {
+    match value {
+        Value::Object(entries) => {
+            for (key, value) in entries {
+                found.push(key.clone());
+                keys(value, found);
             }
         }
+        Value::Array(values) => values.iter().for_each(|value| keys(value, found)),
+        _ => {}
     }
+}
+
+#[test]
+fn what_may_be_known_does_not_tell_the_truth() {
+    let chart = Chart::sample().unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let picture = folder.path().join("picture.json");
+    let emit = picture.to_str().unwrap();
+    foreland(&["drill", "--headless", "--lesson", "9", "--emit", emit, "--format", "json"]);
+    let text = fs::read_to_string(&picture).unwrap();
+    let told: Value = serde_json::from_str(&text).unwrap();
+    let mut found = Vec::new();
+    keys(&told, &mut found);
+    for hidden in ["truth", "mean_db", "lat", "bias_deg", "afloat", "rain_mm_h"] {
+        assert!(!found.iter().any(|key| key == hidden), "{hidden}");
+    }
+    // Scored, the truth is told; its figures stand nowhere in what was emitted.
+    let exercise = LESSONS[8].exercise(1).unwrap();
+    let truth = own(&chart, &exercise).truth;
+    assert!(!text.contains(&format!("{:.4}", truth.latitude())));
+    assert_eq!(told["scans"].as_array().unwrap().len(), exercise.scans);
+}
+
+#[test]
+fn a_landfall_on_any_chart_is_the_same_for_the_same_seed_and_can_be_solved() {
+    let chart = Chart::sample().unwrap();
+    let set = Set::builtin("patrol").unwrap();
+    let mut right = 0;
+    for seed in 1..=6 {
+        let exercise = landfall(&chart, &set, "patrol", seed).unwrap();
+        assert_eq!(exercise, landfall(&chart, &set, "patrol", seed).unwrap());
+        let found = own(&chart, &exercise);
+        println!("seed {seed}: {:.0} {:?}", found.score, found.parts);
+        right += usize::from(found.score >= GOOD);
+        assert_ne!(found.inside_stated, Some(false), "seed {seed}");
+    }
+    assert!(right >= 3, "{right} of 6");
 }
