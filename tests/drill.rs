@@ -3,7 +3,7 @@
 //!
 //! What is asked of each reader is the program's own figure: there is no published one.
 
-#![allow(missing_docs)]
+#![allow(clippy::unwrap_used)] // a test helper may fail the test
 
 use std::fs;
 use std::process::Command;
@@ -60,7 +60,8 @@ fn a_script_that_takes_the_picture_for_the_chart_fails_every_lesson() {
     let seed = SEED.to_string();
     for lesson in &LESSONS {
         let number = lesson.number.to_string();
-        let asked = ["drill", "--headless", "--lesson", &number, "--seed", &seed, "--format", "json"];
+        let asked =
+            ["drill", "--headless", "--lesson", &number, "--seed", &seed, "--format", "json"];
         foreland(&[&asked[..], &["--emit", picture.to_str().unwrap()]].concat());
         let told: Value = serde_json::from_str(&fs::read_to_string(&picture).unwrap()).unwrap();
         let head = lesson.exercise(SEED).unwrap().as_file();

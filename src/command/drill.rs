@@ -15,6 +15,7 @@ const COLUMNS: usize = 76;
 
 /// Training: an unseen landfall to solve, then a score.
 #[derive(Debug, Clone, Args)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a flag of the command line")]
 pub struct DrillArgs {
     #[command(flatten)]
     common: Common,

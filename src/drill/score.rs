@@ -90,10 +90,10 @@ pub fn score(chart: &Chart, exercise: &Exercise, answer: &Answer) -> Score {
         error.zip(declared.sigma).map(|(error, sigma)| error <= circle(sigma, 0.95));
     let landfall_right = exercise.hidden.landfall.contains(&declared.landfall);
     let parts = vec![
-        position_part(exercise, error, possible),
+        Some(position_part(exercise, error, possible)),
         named.part(exercise),
-        landfall_part(declared.landfall, landfall_right),
-        time_part(exercise, time),
+        Some(landfall_part(declared.landfall, landfall_right)),
+        Some(time_part(exercise, time)),
         named.wrong_part(),
         stated_part(error, declared.sigma, possible),
     ];
@@ -128,26 +128,22 @@ fn possible(chart: &Chart, exercise: &Exercise, answer: &Answer, time: Timestamp
     found.covariance.or(likeliest).unwrap_or(reckoned).circle(0.5)
 }
 
-fn position_part(
-    exercise: &Exercise,
-    error: Option<GroundRange>,
-    possible: GroundRange,
-) -> Option<Part> {
+fn position_part(exercise: &Exercise, error: Option<GroundRange>, possible: GroundRange) -> Part {
     let Some(error) = error.map(GroundRange::nautical_miles) else {
         let (what, points) = if exercise.hidden.untold {
             ("no position stated, and none could be", POSITION)
         } else {
             ("no position stated", 0.0)
         };
-        return Some(Part { what: what.to_owned(), points });
+        return Part { what: what.to_owned(), points };
     };
     let allowed = 2.0 * possible.nautical_miles().max(BEST_NM);
     let points = POSITION * 0.5_f64.powf((error - allowed).max(0.0) / allowed);
     let what = format!("position {error:.2} NM out, {allowed:.2} NM allowed");
-    Some(Part { what, points })
+    Part { what, points }
 }
 
-fn landfall_part(said: Declaration, right: bool) -> Option<Part> {
+fn landfall_part(said: Declaration, right: bool) -> Part {
     let points = match (right, said) {
         (true, _) => LANDFALL,
         (false, Declaration::CannotSay) => 0.0,
@@ -155,15 +151,15 @@ fn landfall_part(said: Declaration, right: bool) -> Option<Part> {
         (false, Declaration::Confirmed) => -WRONGLY_CONFIRMED,
     };
     let word = if right { "rightly" } else { "wrongly" };
-    Some(Part { what: format!("landfall {word} \"{}\"", said.as_str()), points })
+    Part { what: format!("landfall {word} \"{}\"", said.as_str()), points }
 }
 
 /// All of it at the first look, half at the last, none after as long again.
-fn time_part(exercise: &Exercise, time: Timestamp) -> Option<Part> {
+fn time_part(exercise: &Exercise, time: Timestamp) -> Part {
     let taken = time.duration_since(exercise.first).as_secs_f64().max(0.0);
     let whole = exercise.last().duration_since(exercise.first).as_secs_f64().max(1.0);
     let points = TIME * (1.0 - 0.5 * taken / whole).clamp(0.0, 1.0);
-    Some(Part { what: format!("said after {taken:.0} s"), points })
+    Part { what: format!("said after {taken:.0} s"), points }
 }
 
 fn stated_part(

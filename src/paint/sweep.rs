@@ -165,7 +165,7 @@ impl<'a> Lit<'a> {
 }
 
 impl Walker for Lit<'_> {
-    fn from_m(&self) -> f64 {
+    fn near_m(&self) -> f64 {
         self.from_m
     }
 

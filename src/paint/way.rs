@@ -60,7 +60,7 @@ impl Land {
 /// What goes along a way and asks for heights.
 pub(super) trait Walker {
     /// Ground nearer than this, metres, only hides.
-    fn from_m(&self) -> f64;
+    fn near_m(&self) -> f64;
     /// What hides so far.
     fn mask(&self) -> &Mask<'_>;
     /// It comes upon land, which begins at this height where the chart was cut there.
@@ -157,7 +157,7 @@ impl<'a> Way<'a> {
     /// Of the ground that only hides the steepest counts alone: what may be the steepest is looked at
     /// first, and what cannot be steeper than that is not looked at. The rest comes in its order.
     pub fn walk(&self, fan: &Fan, walker: &mut impl Walker) {
-        let from_m = walker.from_m();
+        let from_m = walker.near_m();
         self.walk_before(from_m, fan, walker);
         for land in self.land.iter().filter(|land| land.end_m >= from_m) {
             let (first, after) = land.samples(fan);
@@ -296,7 +296,7 @@ impl Before<'_> {
 }
 
 impl Walker for Before<'_> {
-    fn from_m(&self) -> f64 {
+    fn near_m(&self) -> f64 {
         self.from_m
     }
 

@@ -5,6 +5,8 @@
 //! near the bow and of the heading it will have; each echo is the mark that the reckoning has
 //! nearest to it; own place is the mean of what they give; and the landfall is made.
 
+use std::fmt::Write;
+
 use foreland::chart::Chart;
 use foreland::geodesy::{LocalPlane, PlanePoint, Position};
 use foreland::units::{Bearing, GroundRange};
@@ -57,7 +59,8 @@ pub fn answer(chart: &Chart, told: &Value, head: &str) -> String {
         let at = plane.to_plane(mark.position);
         east += (at.east - off.east) / echoes.len() as f64;
         north += (at.north - off.north) / echoes.len() as f64;
-        text += &format!(
+        write!(
+            text,
             "\n[[contact]]\nlabel = \"{label}\"\ntime = \"{}\"\nrange_nm = {:.2}\n{}mark = \"{}\"\n",
             scan["time"].as_str().unwrap(),
             echo.range_nm,
@@ -67,14 +70,17 @@ pub fn answer(chart: &Chart, told: &Value, head: &str) -> String {
                 String::new()
             },
             mark.name
-        );
+        )
+        .unwrap();
     }
     let place = plane.to_position(PlanePoint { east, north });
-    text += &format!(
+    write!(
+        text,
         "\n[declare]\nposition = \"{:.6},{:.6}\"\nsigma_nm = {SIGMA_NM}\nlandfall = \"confirmed\"\n",
         place.latitude(),
         place.longitude()
-    );
+    )
+    .unwrap();
     text
 }
 
@@ -98,9 +104,10 @@ fn of_plan(scan: &Value) -> Vec<Echo> {
         .collect();
     let mut found: Vec<Vec<(usize, f64)>> = Vec::new();
     for (at, range) in nearest.iter().enumerate().filter_map(|(at, r)| r.map(|r| (at, r))) {
-        let goes_on = found.last().and_then(|echo| echo.last()).is_some_and(|(before, r)| {
-            at - before <= 2 && (r - range).abs() <= SAME_NM
-        });
+        let goes_on = found
+            .last()
+            .and_then(|echo| echo.last())
+            .is_some_and(|(before, r)| at - before <= 2 && (r - range).abs() <= SAME_NM);
         if goes_on {
             found.last_mut().unwrap().push((at, range));
         } else {

@@ -177,7 +177,8 @@ mod tests {
 
     /// Ground of two tiles that adjoin at 7 E, hilly by a rule.
     fn ground() -> Ground {
-        let height = |i: usize| ((i / 1201) * 7 % 311 + (i % 1201) * 13 % 577) as i16;
+        let height =
+            |i: usize| i16::try_from((i / 1201) * 7 % 311 + (i % 1201) * 13 % 577).unwrap();
         let bytes: Vec<u8> = (0..1201 * 1201).flat_map(|i| height(i).to_be_bytes()).collect();
         let grids = ["N00E006.hgt", "N00E007.hgt"].map(|name| read_hgt(name, &bytes).unwrap());
         let coast = std::sync::Arc::default();

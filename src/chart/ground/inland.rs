@@ -63,11 +63,14 @@ impl Cell {
     }
 }
 
+/// Cells of one tile, each made where it is asked for.
+type Tile = Box<[OnceLock<Cell>]>;
+
 /// The cells of the box of a coast, made where they are asked for and kept. Which thread asks first
 /// changes nothing.
 #[derive(Default)]
 pub(super) struct Inland {
-    tiles: Box<[OnceLock<Box<[OnceLock<Cell>]>>]>,
+    tiles: Box<[OnceLock<Tile>]>,
     west: f64,
     south: f64,
     columns: usize,

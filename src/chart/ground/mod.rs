@@ -332,9 +332,9 @@ impl Ground {
             let reach = self.profile.reach_m();
             let metres = self.profile.at(self.inland_m(at, reach).unwrap_or(reach));
             let tops = self.tops.iter().map(|(_, top)| (top.position, top.height.metres()));
-            return higher_of(metres, self.by_marks(at, tops));
+            return higher_of(metres, Self::by_marks(at, tops));
         };
-        let by_mark = self.by_marks(at, cell.tops.iter().copied());
+        let by_mark = Self::by_marks(at, cell.tops.iter().copied());
         // How far inland is the dear question: not asked where a mark tells more than any answer.
         let most = self.profile.at(cell.inland_at_most_m()).max(self.profile.shore.metres());
         if let Some(high) = by_mark.filter(|high| *high > most) {
@@ -345,7 +345,7 @@ impl Ground {
     }
 
     /// The highest of the slopes of marks, metres; none where no mark is near.
-    fn by_marks(&self, at: Position, tops: impl Iterator<Item = Top>) -> Option<f64> {
+    fn by_marks(at: Position, tops: impl Iterator<Item = Top>) -> Option<f64> {
         tops.fold(None, |best: Option<f64>, (place, height)| {
             // The geodesic only where the mark may tell more than those before it.
             let least_m = at_least_m(at, place);

@@ -94,9 +94,10 @@ impl<'a> Lit<'a> {
         Self { plan, bearings, bins, cells }
     }
 
-    fn is_lit(&self, bearing: i32, bin: usize) -> bool {
-        let b = bearing.rem_euclid(self.bearings as i32) as usize;
-        self.cells.get(b * self.bins + bin).copied().unwrap_or(false)
+    /// The place of a cell on the sheet, its bearing counted on over the seam.
+    fn index(&self, bearing: i32, bin: usize) -> usize {
+        let round = i32::try_from(self.bearings).unwrap_or(i32::MAX).max(1);
+        bearing.rem_euclid(round) as usize * self.bins + bin
     }
 
     /// Patches of lit cells, over the edge of the sheet.
@@ -109,15 +110,15 @@ impl<'a> Lit<'a> {
                 continue;
             }
             seen[at] = true;
-            let start = ((at / self.bins) as i32, at % self.bins);
+            let start = (i32::try_from(at / self.bins).unwrap_or(0), at % self.bins);
             let mut waiting = VecDeque::from([start]);
             let mut cells = Vec::new();
             while let Some((bearing, bin)) = waiting.pop_front() {
                 cells.push((bearing, bin));
                 for b in bearing - JOIN_CELLS..=bearing + JOIN_CELLS {
                     for n in bin.saturating_sub(join)..(bin + join + 1).min(self.bins) {
-                        let index = b.rem_euclid(self.bearings as i32) as usize * self.bins + n;
-                        if self.is_lit(b, n) && !std::mem::replace(&mut seen[index], true) {
+                        let index = self.index(b, n);
+                        if self.cells[index] && !std::mem::replace(&mut seen[index], true) {
                             waiting.push_back((b, n));
                         }
                     }
