@@ -19,10 +19,9 @@ mod naive;
 /// The seed that every exercise here is made from.
 const SEED: u64 = 3;
 
-/// The program's own reader reaches this,
-const GOOD: f64 = 60.0;
-/// and one who does not know what the lesson teaches no more than this.
-const POOR: f64 = 40.0;
+/// A lesson is passed with this: the program's own reader reaches it, and one who does not know what
+/// the lesson teaches does not.
+const PASSED: f64 = 60.0;
 
 fn scans(chart: &Chart, exercise: &Exercise) -> Vec<Scan> {
     (0..exercise.scans).map(|number| exercise.scan(chart, number).unwrap()).collect()
@@ -43,12 +42,15 @@ fn foreland(arguments: &[&str]) -> Value {
 fn the_programs_own_reader_passes_every_lesson_and_is_never_too_sure() {
     println!("seed {SEED}");
     let chart = Chart::sample().unwrap();
+    let mut failed = Vec::new();
     for lesson in &LESSONS {
         let found = own(&chart, &lesson.exercise(SEED).unwrap());
         println!("{:>2} {:.0} {:?}", lesson.number, found.score, found.parts);
-        assert!(found.score >= GOOD, "lesson {}: {found:#?}", lesson.number);
-        assert_ne!(found.inside_stated, Some(false), "lesson {}", lesson.number);
+        if found.score < PASSED || found.inside_stated == Some(false) {
+            failed.push(format!("lesson {}: {found:#?}", lesson.number));
+        }
     }
+    assert!(failed.is_empty(), "{failed:#?}");
 }
 
 #[test]
@@ -58,6 +60,7 @@ fn a_script_that_takes_the_picture_for_the_chart_fails_every_lesson() {
     let folder = tempfile::tempdir().unwrap();
     let (picture, answer) = (folder.path().join("picture.json"), folder.path().join("answer.toml"));
     let seed = SEED.to_string();
+    let mut passed = Vec::new();
     for lesson in &LESSONS {
         let number = lesson.number.to_string();
         let asked =
@@ -68,8 +71,11 @@ fn a_script_that_takes_the_picture_for_the_chart_fails_every_lesson() {
         fs::write(&answer, naive::answer(&chart, &told, &head)).unwrap();
         let found = foreland(&[&asked[..], &["--answer", answer.to_str().unwrap()]].concat());
         println!("{number:>2} {} {}", found["score"], found["parts"]);
-        assert!(found["score"].as_f64().unwrap() <= POOR, "lesson {number}: {found:#}");
+        if found["score"].as_f64().unwrap() >= PASSED {
+            passed.push(format!("lesson {number}: {found:#}"));
+        }
     }
+    assert!(passed.is_empty(), "{passed:#?}");
 }
 
 /// Every key and every text of what the trainee may know.
@@ -117,8 +123,8 @@ fn a_landfall_on_any_chart_is_the_same_for_the_same_seed_and_can_be_solved() {
         assert_eq!(exercise, landfall(&chart, &set, "patrol", seed).unwrap());
         let found = own(&chart, &exercise);
         println!("seed {seed}: {:.0} {:?}", found.score, found.parts);
-        right += usize::from(found.score >= GOOD);
+        right += usize::from(found.score >= PASSED);
         assert_ne!(found.inside_stated, Some(false), "seed {seed}");
     }
-    assert!(right >= 3, "{right} of 6");
+    assert!(right >= 4, "{right} of 6");
 }

@@ -13,7 +13,7 @@ use crate::chart::Chart;
 use crate::contact::{Radar, Sightings};
 use crate::geodesy::Position;
 use crate::radar::Set;
-use crate::screen::{self, Colours, Keeping, State, Theme};
+use crate::screen::{self, Colours, Drawing, Keeping, Light, State, Theme};
 use crate::units::Height;
 use crate::watch::log::{Log, LogError, Replay, What};
 use crate::watch::{Keeper, Watch, resume, start_record};
@@ -41,6 +41,12 @@ pub struct WatchArgs {
     /// Without a screen: entries from standard input, one a line, each change said as a line
     #[arg(long)]
     plain: bool,
+    /// Dark on white, to be read by day
+    #[arg(long)]
+    day: bool,
+    /// The signs it is drawn with: braille, blocks or ascii; else what the terminal is known to show
+    #[arg(long, value_name = "SIGNS", value_parser = drawing)]
+    drawing: Option<Drawing>,
     /// Without sightings: the radar in use, a built-in name or a file
     #[arg(long, value_name = "NAME", default_value = "patrol")]
     set: String,
@@ -81,7 +87,14 @@ pub fn run(args: &WatchArgs) -> Result<Done, Failure> {
             .with_help("--plain does without one"));
     }
     let sitting = begin(args)?;
-    if args.plain { plain::run(sitting, &args.common) } else { show(sitting, &args.common.chart) }
+    let light = if args.day { Light::Day } else { Light::Night };
+    let drawing = args.drawing.unwrap_or_else(Drawing::from_environment);
+    let theme = Theme::new(Colours::from_environment()).lit(light).drawn(drawing);
+    if args.plain {
+        plain::run(sitting, &args.common)
+    } else {
+        show(sitting, &args.common.chart, theme)
+    }
 }
 
 /// Opens the display on the sample chart with its worked landfall.
@@ -94,13 +107,21 @@ pub fn run_sample() -> Result<Done, Failure> {
     let now = now();
     let opening = start.opening(&chart);
     let keeper = Keeper::later(default_log(now), opening);
-    show(Sitting { chart: Arc::new(chart), watch: start.watch, keeper, notices: Vec::new() }, &[])
+    let theme = Theme::new(Colours::from_environment()).drawn(Drawing::from_environment());
+    let sitting =
+        Sitting { chart: Arc::new(chart), watch: start.watch, keeper, notices: Vec::new() };
+    show(sitting, &[], theme)
 }
 
-fn show(sitting: Sitting, charts: &[PathBuf]) -> Result<Done, Failure> {
+/// The signs of a word.
+fn drawing(word: &str) -> Result<Drawing, String> {
+    Drawing::parse(word).ok_or_else(|| format!("it is one of {}", Drawing::WORDS.join(", ")))
+}
+
+fn show(sitting: Sitting, charts: &[PathBuf], theme: Theme) -> Result<Done, Failure> {
     let Sitting { chart, watch, keeper, notices } = sitting;
     let keeping = keeper.tally().into();
-    let mut state = State::new(chart, watch, keeping, Theme::new(Colours::from_environment()));
+    let mut state = State::new(chart, watch, keeping, theme);
     state.notices = notices;
     let left = screen::run(state, keeper)
         .map_err(|error| Failure::input(format!("the display cannot go on: {error}")))?;

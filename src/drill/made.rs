@@ -25,8 +25,11 @@ const OFF_SHARE: f64 = 0.8;
 const CLEAR_NM: f64 = 4.0;
 
 /// Marks that must show, or there is nothing to work with; from this chance on a mark shows.
-const LEAST_MARKS: usize = 3;
+const LEAST_MARKS: usize = 4;
 const SHOWS: f64 = 0.5;
+
+/// They must lie over so many degrees of bearing, or a fix is a poor one.
+const LEAST_SPREAD_DEG: f64 = 40.0;
 
 /// A landfall that shows with less than this may also rightly be left open.
 const PLAIN: f64 = 0.9;
@@ -72,7 +75,7 @@ pub fn landfall(
     for _ in 0..TRIES {
         let at = random.random_range(0..marks.len());
         let Some((id, mark)) = marks.get(at).copied() else { continue };
-        if let Some(scene) = Scene::draw(&mut random, chart, set, (id, mark)) {
+        if let Some(scene) = Scene::draw(&mut random, chart, set, (id, mark), &marks) {
             return Ok(scene.order(&mut random, chart, set, set_name, seed).exercise());
         }
     }
@@ -110,6 +113,7 @@ impl Scene {
         chart: &Chart,
         set: &Set,
         (id, mark): (MarkId, &Mark),
+        marks: &[(MarkId, &Mark)],
     ) -> Option<Self> {
         let most_nm = OFF_NM[1].min(OFF_SHARE * set.greatest_scale().nautical_miles());
         let off_nm = random.random_range(0.5 * most_nm..most_nm).max(OFF_NM[0].min(most_nm));
@@ -127,9 +131,17 @@ impl Scene {
         let height = Height::from_feet(height_ft).ok()?;
         let vantage = Vantage { position: from, height, heading: None };
         let shown = expect(chart, &vantage, set, &conditions, miles(scale_nm), STEP_DEG);
-        let showing = shown.marks.iter().filter(|it| it.paint_probability >= SHOWS).count();
+        let showing: Vec<Bearing<True>> = shown
+            .marks
+            .iter()
+            .filter(|it| {
+                it.paint_probability >= SHOWS && marks.iter().any(|(id, _)| *id == it.mark)
+            })
+            .map(|it| it.bearing)
+            .collect();
         let chance = shown.marks.iter().find(|it| it.mark == id)?.paint_probability;
-        (showing >= LEAST_MARKS).then(|| Self {
+        let enough = showing.len() >= LEAST_MARKS && spread_deg(&showing) >= LEAST_SPREAD_DEG;
+        enough.then(|| Self {
             landfall: mark.position,
             from,
             toward: course(from, mark.position).initial,
@@ -196,6 +208,16 @@ impl Scene {
             scale_nm: self.scale_nm,
         }
     }
+}
+
+/// Over how many degrees directions lie: all round less the widest gap between neighbours.
+fn spread_deg(bearings: &[Bearing<True>]) -> f64 {
+    let mut degrees: Vec<f64> = bearings.iter().map(|bearing| bearing.degrees()).collect();
+    degrees.sort_by(f64::total_cmp);
+    let Some((first, last)) = degrees.first().zip(degrees.last()) else { return 0.0 };
+    let over_north = first + 360.0 - last;
+    let gaps = degrees.windows(2).filter_map(|pair| Some(pair.get(1)? - pair.first()?));
+    360.0 - gaps.fold(over_north, f64::max)
 }
 
 fn miles(nm: f64) -> GroundRange {

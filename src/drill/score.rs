@@ -120,7 +120,8 @@ fn circle(sigma: GroundRange, probability: f64) -> GroundRange {
 
 /// Half of all fixes from these contacts, rightly named, are nearer to the truth than this.
 fn possible(chart: &Chart, exercise: &Exercise, answer: &Answer, time: Timestamp) -> GroundRange {
-    let named = with_true_names(chart, exercise, &answer.sightings);
+    let mut named = with_true_names(chart, exercise, &answer.sightings);
+    named.radar = exercise.sightings().radar;
     let options = Options { time: Some(time), ..Options::default() };
     let found = fix::fix(chart, &named, &options);
     let likeliest = found.most_probable.map(|estimate| estimate.covariance);

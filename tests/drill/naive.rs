@@ -13,7 +13,7 @@ use foreland::units::{Bearing, GroundRange};
 use serde_json::Value;
 
 /// What it is sure to, nautical miles: it has never been wrong.
-const SIGMA_NM: f64 = 0.3;
+const SIGMA_NM: f64 = 0.2;
 
 /// Nearer than this it looks at nothing, nautical miles.
 const LEAST_NM: f64 = 1.0;

@@ -34,6 +34,7 @@ struct Told<'a> {
     seed: u64,
     chart: &'a str,
     set: &'a str,
+    set_toml: String,
     own: Own,
     reckoning: Reckoning,
     landfall: Place,
@@ -140,6 +141,7 @@ pub fn drill_json(chart: &Chart, exercise: &Exercise, scans: &[Scan]) -> Result<
         seed: exercise.seed,
         chart: chart.name(),
         set: &exercise.set_name,
+        set_toml: exercise.set.to_toml(),
         own: Own {
             height_ft: rounded(exercise.own.height.feet(), 1),
             heading_deg: exercise.own.heading.map(|heading| rounded(heading.degrees(), 1)),

@@ -120,11 +120,13 @@ fn accept(declarations: &[Declaration]) -> Vec<Declaration> {
     declarations.to_vec()
 }
 
-pub(super) fn slant_range(set: Set, seed: u64) -> Order {
+pub(super) fn slant_range(mut set: Set, seed: u64) -> Order {
+    // From so high a plain beam passes over what is near: this one is shaped downward.
+    set.cosecant_to_deg = Some(40.0);
     Order {
-        height_ft: 14_000.0,
+        height_ft: 24_000.0,
         through_kn: 220.0,
-        ..patrol(set, 1, seed, place((38.0, 10.0), (21.0, 28.0)), 95.0)
+        ..patrol(set, 1, seed, place((38.0, 9.0), (21.0, 24.0)), 95.0)
     }
 }
 
@@ -227,12 +229,12 @@ pub(super) fn a_turn(set: Set, seed: u64) -> Order {
     // From north by west round to 078 in half a minute.
     let bank = Angle::from_degrees(20.0);
     Order {
-        height_ft: 3_000.0,
+        height_ft: 1_500.0,
         landfall: at(mark::GREAT_EMBER),
         accepted: accept(&[Confirmed, CannotSay]),
         turn: Some(Turn { from_s: -6.0, until_s: 24.0, bank }),
         every_s: 20,
         scans: 6,
-        ..metric(set, 12, seed, place((38.0, 15.0), (21.0, 40.0)), 353.0)
+        ..metric(set, 12, seed, place((38.0, 15.0), (21.0, 44.0)), 353.0)
     }
 }
