@@ -15,7 +15,7 @@ use crate::paint::approach::{Approach, Event, EventKind};
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
 /// First paints on a card: the landfall's own, and the marks that stand out most.
-const MOST_FIRST: usize = 9;
+const MOST_FIRST: usize = 7;
 
 /// The mark nearest to the landfall within this is its own, metres.
 const OWN_WITHIN_M: f64 = 5.0 * METRES_PER_NAUTICAL_MILE;
