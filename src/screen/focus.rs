@@ -104,6 +104,17 @@ impl Focus {
         self.by_hand = true;
     }
 
+    /// Zooms by steps about a place, which stays where it is in the panel.
+    pub fn zoom_about(&mut self, port: &Port, steps: i32, place: Position) {
+        let before = port.span_nm();
+        self.zoom(port, steps);
+        let share = self.span_nm / before;
+        let plane = LocalPlane::new(place);
+        let off = plane.to_plane(self.centre);
+        let moved = PlanePoint { east: off.east * share, north: off.north * share };
+        self.centre = plane.to_position(moved);
+    }
+
     /// Goes to a place and stays there.
     pub fn centre_on(&mut self, place: Position) {
         self.centre = place;

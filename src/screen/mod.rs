@@ -9,9 +9,12 @@
 //! What is where on the screen, and why: `docs/explanation/display.md`.
 
 mod chart_panel;
+mod complete;
+mod cursor;
 mod drawing;
 mod focus;
 mod layout;
+mod palette;
 mod plotting;
 mod run;
 mod scope;

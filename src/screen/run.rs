@@ -9,7 +9,10 @@ use jiff::Timestamp;
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
 use ratatui::crossterm::cursor::Show;
-use ratatui::crossterm::event::{self, DisableBracketedPaste, EnableBracketedPaste, Event};
+use ratatui::crossterm::event::{
+    self, DisableBracketedPaste, DisableMouseCapture, EnableBracketedPaste, EnableMouseCapture,
+    Event,
+};
 use ratatui::crossterm::execute;
 use ratatui::crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
@@ -181,6 +184,7 @@ fn listen(messages: &Sender<Message>) -> io::Result<()> {
                 Ok(false) => Some(Message::Time(now())),
                 Ok(true) => match event::read() {
                     Ok(Event::Key(key)) => Some(Message::Key(key)),
+                    Ok(Event::Mouse(mouse)) => Some(Message::Mouse(mouse)),
                     Ok(Event::Paste(text)) => Some(Message::Pasted(text)),
                     Ok(Event::Resize(columns, rows)) => {
                         Some(Message::Resized(Size::new(columns, rows)))
@@ -224,7 +228,7 @@ impl Screen {
         }));
         enable_raw_mode()?;
         let screen = Self;
-        execute!(stdout(), EnterAlternateScreen, EnableBracketedPaste)?;
+        execute!(stdout(), EnterAlternateScreen, EnableBracketedPaste, EnableMouseCapture)?;
         Ok(screen)
     }
 }
@@ -237,6 +241,7 @@ impl Drop for Screen {
 
 /// Puts the terminal back; where that fails there is no terminal left to put back.
 fn restore() {
-    let _ = execute!(stdout(), DisableBracketedPaste, LeaveAlternateScreen, Show);
+    let _ =
+        execute!(stdout(), DisableMouseCapture, DisableBracketedPaste, LeaveAlternateScreen, Show);
     let _ = disable_raw_mode();
 }

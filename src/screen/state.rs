@@ -3,13 +3,15 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use jiff::{SignedDuration, Timestamp};
-use ratatui::crossterm::event::KeyEvent;
+use ratatui::crossterm::event::{KeyEvent, MouseEvent};
 use ratatui::layout::Size;
 use tui_input::Input;
 
 use super::chart_panel::{Port, Raster};
+use super::cursor::Cursor;
 use super::focus::Focus;
 use super::layout::Layout;
+use super::palette::Palette;
 use super::scope::{Ask, Drawn, Scope};
 use super::theme::Theme;
 use super::work::{Answer, Carried, Coming, Outlook};
@@ -69,6 +71,10 @@ pub struct State {
     pub shore: Option<(Port, Arc<Raster>)>,
     /// The picture panel.
     pub scope: Scope,
+    /// The cursor on the chart.
+    pub cursor: Cursor,
+    /// The list of all that can be done, where it is open.
+    pub palette: Option<Palette>,
     /// Label of the selected contact.
     pub selected: Option<String>,
     /// The panel shown where there is room for one.
@@ -177,6 +183,8 @@ pub enum Message {
     Time(Timestamp),
     /// A key.
     Key(KeyEvent),
+    /// The mouse.
+    Mouse(MouseEvent),
     /// Text pasted.
     Pasted(String),
     /// The screen has a new size.
@@ -267,6 +275,8 @@ impl State {
             focus,
             shore: None,
             scope: Scope::default(),
+            cursor: Cursor::default(),
+            palette: None,
             selected: None,
             panel: Panel::Contacts,
             help: None,

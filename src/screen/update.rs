@@ -5,7 +5,8 @@ use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use tui_input::{Input, InputRequest};
 
 use super::chart_panel;
-use super::scope;
+use super::cursor::Cursor;
+use super::scope::{self, Marker};
 use super::state::{Command, Echo, Message, Panel, State, Unkept};
 use super::wording;
 use crate::watch::entry::{Entry, EntryError, MOST_CHARACTERS, understood};
@@ -24,6 +25,10 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
         Message::Time(wall) => on_time(state, wall),
         Message::Key(key) if key.kind != KeyEventKind::Release => on_key(state, key),
         Message::Key(_) => Vec::new(),
+        Message::Mouse(mouse) => {
+            tools::on_mouse(state, mouse);
+            Vec::new()
+        }
         Message::Pasted(text) => {
             let line = text.lines().next().unwrap_or_default();
             for c in line.chars().filter(|c| !c.is_control()) {
@@ -142,7 +147,7 @@ pub(super) fn settle(state: &mut State) {
     state.focus.fit(&state.watch, answer.as_deref(), by_now, (columns, rows));
     let port = state.focus.port(&state.watch, (columns, rows));
     if state.shore.as_ref().is_none_or(|(drawn, _)| !drawn.same_as(&port)) {
-        let raster = chart_panel::shore(state.chart.coast(), &port);
+        let raster = chart_panel::shore(&state.chart, &port);
         state.shore = Some((port, Arc::new(raster)));
     }
 }
@@ -158,6 +163,9 @@ fn on_key(state: &mut State, key: KeyEvent) -> Vec<Command> {
         state.help = on_help_key(scrolled, key.code, wording::help_lines().saturating_sub(room));
         return Vec::new();
     }
+    if state.palette.is_some() {
+        return tools::on_palette_key(state, key.code);
+    }
     match key.code {
         KeyCode::Char('z') if control => return take(state, &Entry::Undo, "undo"),
         KeyCode::Char('y') if control => return take(state, &Entry::Redo, "redo"),
@@ -171,8 +179,11 @@ fn on_key(state: &mut State, key: KeyEvent) -> Vec<Command> {
             state.line = Input::default();
             state.recalled = None;
             state.selected = None;
+            state.cursor = Cursor::default();
+            state.scope.marker = Marker::default();
             state.echo = Echo::Hint;
         }
+        KeyCode::Tab if !state.line.value().trim().is_empty() => tools::complete(state),
         KeyCode::Tab => select(state, 1),
         KeyCode::BackTab => select(state, -1),
         KeyCode::PageUp => zoom(state, 1),
@@ -200,6 +211,9 @@ fn on_help_key(scrolled: u16, code: KeyCode, most: u16) -> Option<u16> {
 
 /// Keys while nothing is typed: those that are no letter or figure move the picture.
 fn on_key_over_chart(state: &mut State, code: KeyCode) -> Vec<Command> {
+    if tools::on_tool_key(state, code) {
+        return Vec::new();
+    }
     match code {
         KeyCode::Char('q') => state.leaving = true,
         KeyCode::Char('?') => state.help = Some(0),
@@ -442,8 +456,10 @@ fn zoom(state: &mut State, steps: i32) {
         rescale(state, -isize::from(steps > 0) + isize::from(steps < 0));
         return;
     }
-    if let Some((port, _)) = &state.shore {
-        state.focus.zoom(port, steps);
+    let Some((port, _)) = &state.shore else { return };
+    match state.cursor.at {
+        Some(at) => state.focus.zoom_about(port, steps, at),
+        None => state.focus.zoom(port, steps),
     }
 }
 
@@ -452,6 +468,8 @@ fn pan(state: &mut State, east: f64, north: f64) {
         state.focus.pan(port, east, north);
     }
 }
+
+mod tools;
 
 #[cfg(test)]
 mod tests;

@@ -323,6 +323,9 @@ pub const KEYS_TYPING: [(&str, &str); 4] = [
     ("^C", "leave at once"),
 ];
 
+/// What the keys do with the cursor out.
+pub const CURSOR_KEYS: &str = "arrows move, Enter measures from here, Esc puts it away";
+
 /// The help page; a line that starts with a tab is text under a heading, cut at the second tab.
 pub const HELP: &[&str] = &[
     "TYPE A CONTACT: start typing anywhere, Enter takes it, Esc drops it",
@@ -355,7 +358,15 @@ pub const HELP: &[&str] = &[
     "\tCtrl-Z  Ctrl-Y\tundo, redo",
     "\tSpace\tnext panel, where there is room for one only",
     "\t/\tthe radar's picture as predicted, beside the chart or in its place",
-    "\t< >  ^\tits scale; own heading up, or north",
+    "\t< >\tits scale",
+    "\t[ ]  { }\tyour own ring, nearer and farther; your own line, left and right",
+    "\tEnter\tputs ring and line into the entry line, as a contact",
+    "\t^\tnorth, track or heading up: chart and picture",
+    "\t*\tthe cursor: reads its place; Enter measures from there; Esc puts it away",
+    "\tTab while typing\tcompletes a mark's name",
+    "\t:\tall that can be done, filtered as you type",
+    "\t~\tnight or day colours",
+    "\tmouse\tclick: the cursor, or ring and line; drag measures; wheel zooms",
     "\tShift-Up\tearlier lines (Up, once something is typed)",
     "\tq   Ctrl-C\tleave; leave at once",
     "",

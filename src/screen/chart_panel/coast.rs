@@ -1,9 +1,13 @@
 use super::port::Port;
 use super::raster::{DOTS_DOWN, Dot, Ink, Raster, Stroke};
-use crate::chart::{Coast, Run};
+use crate::chart::{Chart, Coast, Ground, Run};
+use crate::units::Height;
 
 /// Dots between two dots of the land stipple along its row.
 const STIPPLE: usize = 4;
+
+/// Ground from these heights on has a denser stipple, feet: of three steps the middle and the high.
+const STEPS_FT: [f64; 2] = [500.0, 1_500.0];
 
 /// How near to the shore, in dots, no stipple stands: the shore must stay a clean line.
 const CLEAR_DOTS: f64 = 1.5;
@@ -15,7 +19,10 @@ const CLEAR_DOTS: f64 = 1.5;
 /// each piece is asked for at its middle, so that a slip at one crossing cannot flood the row.
 /// Where the chart cannot tell land from sea there is no stipple: it ends undrawn where the chart
 /// was cut.
-pub fn draw(coast: &Coast, port: &Port, raster: &mut Raster) {
+///
+/// The higher the ground, in three steps, the denser the stipple.
+pub fn draw(chart: &Chart, port: &Port, raster: &mut Raster) {
+    let coast = chart.coast();
     let shore = segments(coast.runs_in(&port.area()), port);
     for segment in &shore {
         raster.line(segment.from, segment.to, Stroke::solid(Ink::Coast));
@@ -26,11 +33,27 @@ pub fn draw(coast: &Coast, port: &Port, raster: &mut Raster) {
     for segment in shore.iter().chain(&clips) {
         segment.cross_rows(&mut crossings);
     }
-    for (y, row) in crossings.iter_mut().enumerate().filter(|(y, _)| y % DOTS_DOWN == 1) {
+    for (y, row) in crossings.iter_mut().enumerate().filter(|(y, _)| y % 2 == 1) {
         row.push(0.0);
         row.push(raster.width());
         row.sort_by(f64::total_cmp);
-        stipple(coast, port, raster, y, row);
+        stipple(coast, chart.ground(), port, raster, y, row);
+    }
+}
+
+/// The step of a height: 0, 1 or 2.
+fn step_of(height: Height) -> usize {
+    STEPS_FT.iter().filter(|least| height.feet() >= **least).count()
+}
+
+/// Whether a dot of land of this step is drawn: one in sixteen, one in eight, one in four.
+fn is_drawn(step: usize, x: usize, y: usize) -> bool {
+    // Every other row of the sparsest is shifted by half its step.
+    let shift = if y % (2 * DOTS_DOWN) == 1 { 0 } else { STIPPLE / 2 };
+    match step {
+        0 => y % DOTS_DOWN == 1 && x % STIPPLE == shift,
+        1 => y % DOTS_DOWN == 1 && x.is_multiple_of(2) || y % DOTS_DOWN == 3 && x % STIPPLE == 1,
+        _ => x % 2 == usize::from(y % DOTS_DOWN == 3),
     }
 }
 
@@ -84,23 +107,37 @@ fn segments<'a>(runs: impl Iterator<Item = Run<'a>>, port: &Port) -> Vec<Segment
     found
 }
 
-fn stipple(coast: &Coast, port: &Port, raster: &mut Raster, y: usize, row: &[f64]) {
+fn stipple(
+    coast: &Coast,
+    ground: &Ground,
+    port: &Port,
+    raster: &mut Raster,
+    y: usize,
+    row: &[f64],
+) {
     let width = raster.width();
-    // Every other row is shifted by half a step.
-    let first = if y % (2 * DOTS_DOWN) == 1 { 0 } else { STIPPLE / 2 };
     for pair in row.windows(2) {
         let &[start, end] = pair else { continue };
         let (start, end) = (start.max(0.0), end.min(width));
         let inner =
             |edge: f64, clear: f64| if edge <= 0.0 || edge >= width { edge } else { edge + clear };
         let (from, to) = (inner(start, CLEAR_DOTS), inner(end, -CLEAR_DOTS));
-        let mut dots = (first..).step_by(STIPPLE).map(|x| x as f64 + 0.5).skip_while(|x| *x < from);
-        let Some(next) = dots.next().filter(|x| *x < to) else { continue };
+        let first = (from - 0.5).ceil().max(0.0) as usize;
+        if first as f64 + 0.5 >= to {
+            continue;
+        }
         let middle = Dot { x: 0.5 * (start + end), y: y as f64 + 0.5 };
-        if coast.is_land(port.position(middle)) == Some(true) {
-            raster.land(Dot { x: next, ..middle });
-            for x in dots.take_while(|x| *x < to) {
-                raster.land(Dot { x, ..middle });
+        if coast.is_land(port.position(middle)) != Some(true) {
+            continue;
+        }
+        for x in (first..).take_while(|x| *x as f64 + 0.5 < to) {
+            // What no step draws is not asked for.
+            if (0..=STEPS_FT.len()).any(|step| is_drawn(step, x, y)) {
+                let dot = Dot { x: x as f64 + 0.5, ..middle };
+                let step = step_of(ground.of_land(port.position(dot)).height);
+                if is_drawn(step, x, y) {
+                    raster.land(dot);
+                }
             }
         }
     }

@@ -1,6 +1,7 @@
 //! The chart panel: shore and land, and everything that was measured or worked out, to scale.
 
 mod coast;
+mod furniture;
 mod labels;
 mod overlay;
 mod port;
@@ -8,14 +9,15 @@ mod raster;
 
 pub(super) use overlay::draw;
 pub(super) use port::{Port, SPAN_NM};
+pub(super) use raster::Dot;
 pub use raster::Ink;
 pub(super) use raster::Raster;
 
-use crate::chart::Coast;
+use crate::chart::Chart;
 
 /// Shore and land as a port shows them.
-pub(super) fn shore(coast: &Coast, port: &Port) -> Raster {
+pub(super) fn shore(chart: &Chart, port: &Port) -> Raster {
     let mut raster = Raster::new(port.columns(), port.rows());
-    coast::draw(coast, port, &mut raster);
+    coast::draw(chart, port, &mut raster);
     raster
 }

@@ -2,6 +2,7 @@
 //! it where they were measured. A turning beam has a plan picture, fixed lobes a range trace.
 
 mod cells;
+mod marker;
 mod plan;
 mod trace;
 
@@ -12,13 +13,14 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use self::cells::write;
+pub use self::marker::Marker;
 use super::state::State;
 use super::wording::hours_minutes;
 use super::work::Stand;
 use crate::contact::Own;
 use crate::paint::{Frame, Picture, PictureError, Vantage};
 use crate::radar::Set;
-use crate::units::{METRES_PER_NAUTICAL_MILE, SlantRange};
+use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, SlantRange, True};
 
 /// Cells of range and of bearing: as fine as a terminal can show.
 const CELLS: (usize, usize) = (512, 360);
@@ -31,6 +33,8 @@ pub struct Scope {
     /// The scale the operator chose, by its place among the set's; else the smallest that holds
     /// every contact.
     pub scale: Option<usize>,
+    /// The operator's own ring and line.
+    pub marker: Marker,
     /// What was asked of the worker last.
     pub asked: Option<Ask>,
     /// What it drew last, and of what.
@@ -145,12 +149,37 @@ pub fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
         }
         None => write(buffer, area, (1, 1), "the picture is being drawn …", theme.quiet()),
     }
+    if let Some(told) = marked(state) {
+        let row = i32::from(area.height) - 2;
+        write(buffer, area, (0, row), &format!("{told}: Enter takes it "), theme.selected());
+    }
     let stale =
         state.scope.drawn.as_ref().is_some_and(|(ask, _)| Some(ask) != wanted(state).as_ref());
     if stale {
         let told = "drawing …";
         write(buffer, area, (i32::from(area.width) - 10, 1), told, theme.doubt());
     }
+}
+
+/// The operator's own ring and line on the picture that is shown, as a contact is typed.
+pub fn marked(state: &State) -> Option<String> {
+    let (_, drawn) = state.scope.drawn.as_ref().filter(|_| state.scope.open)?;
+    state.scope.marker.as_typed(drawn.as_ref().ok()?)
+}
+
+/// The bearing and slant range, nautical miles, under a cell of the panel; a range alone on a trace;
+/// `None` where the cell is off the picture.
+pub fn under(state: &State, area: Rect, at: (u16, u16)) -> Option<(f64, Option<Bearing<True>>)> {
+    let (ask, drawn) = state.scope.drawn.as_ref()?;
+    match drawn.as_ref().ok()?.as_ref() {
+        Picture::Plan(_) => plan::under(state, ask, area, at).map(|(nm, b)| (nm, Some(b))),
+        Picture::Trace(picture) => trace::under(picture, area, at).map(|nm| (nm, None)),
+    }
+}
+
+/// The scale in use, nautical miles.
+pub fn scale_nm(state: &State) -> f64 {
+    state.scope.scale(&state.watch.radar().set, &ranges(state)).nautical_miles()
 }
 
 /// What the picture shows, for its upper left corner, and what it is drawn from.

@@ -34,6 +34,7 @@ pub(super) fn draw(state: &State, ask: &Ask, plan: &Plan, area: Rect, buffer: &m
     for held in state.watch.contacts() {
         scope.contact_lines(state, &held.contact, &mut pixels);
     }
+    scope.marker(state, &mut pixels);
     pixels.draw(theme, area, buffer);
     for degrees in (0..360_u32).step_by(30) {
         let bearing = Bearing::wrapped_degrees(f64::from(degrees));
@@ -89,6 +90,18 @@ impl<'a> Face<'a> {
 
     fn of_range(&self, range: SlantRange) -> f64 {
         range.metres() / self.ask.frame.scale.metres().max(1.0) * self.radius
+    }
+
+    /// The operator's own ring and line.
+    fn marker(&self, state: &State, pixels: &mut Pixels) {
+        let marker = state.scope.marker;
+        let scale_nm = self.ask.frame.scale.nautical_miles();
+        if let Some(range) = marker.range_nm.filter(|range| *range <= scale_nm) {
+            pixels.circle(self.centre, range / scale_nm * self.radius, Ink::Selected, 1);
+        }
+        if let Some(bearing) = marker.bearing {
+            pixels.line(self.centre, self.place(bearing, self.radius), Ink::Selected);
+        }
     }
 
     /// The mean of the powers under a pixel, as light.
@@ -163,6 +176,21 @@ impl<'a> Face<'a> {
         off.dedup();
         off
     }
+}
+
+/// Slant range, nautical miles, and bearing under a cell of the panel; none past the edge of the scale.
+pub(super) fn under(
+    state: &State,
+    ask: &Ask,
+    area: Rect,
+    (column, row): (u16, u16),
+) -> Option<(f64, Bearing<True>)> {
+    let face = Face::new(state, ask, area);
+    let (x, y) = (f64::from(column) + 0.5, 2.0 * f64::from(row) + 1.0);
+    let (right, above) = (x - face.centre.0, face.centre.1 - y);
+    let range_nm = right.hypot(above) / face.radius * ask.frame.scale.nautical_miles();
+    let bearing = Bearing::wrapped(right.atan2(above) + face.up.radians());
+    (right.hypot(above) <= face.radius).then_some((range_nm, bearing))
 }
 
 /// The character cell that holds a pixel.

@@ -46,7 +46,19 @@ pub(super) fn draw(state: &State, ask: &Ask, trace: &Trace, area: Rect, buffer: 
         write(buffer, area, (0, face.row(miles)), &text, theme.of(Ink::Reckoning));
         write(buffer, area, (MARGIN.0 - 1, face.row(miles)), "┤", theme.of(Ink::Reckoning));
     }
+    if let Some(range) = state.scope.marker.range_nm.filter(|range| *range <= face.scale_nm) {
+        let line = "-".repeat((2.0 * face.half) as usize + 1);
+        write(buffer, area, (MARGIN.0, face.row(range)), &line, theme.selected());
+    }
     contacts(state, ask, &face, area, buffer);
+}
+
+/// Slant range in the middle of a row of the panel, nautical miles; none off the trace.
+pub(super) fn under(trace: &Trace, area: Rect, (_, row): (u16, u16)) -> Option<f64> {
+    let face = Face::new(trace, area);
+    let row = i32::from(row);
+    let up = (f64::from(face.foot - row) - 0.5) / face.rows();
+    (HEAD..face.foot).contains(&row).then_some(up * face.scale_nm)
 }
 
 /// Each contact with a range, at its range, with its deflections as they were read; those that share

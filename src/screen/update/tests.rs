@@ -1,6 +1,7 @@
 use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 
+use ratatui::crossterm::event::{MouseButton, MouseEvent, MouseEventKind};
 use ratatui::layout::Size;
 
 use super::*;
@@ -405,4 +406,89 @@ fn what_is_typed_after_a_refusal_is_never_glued_to_it() {
         key(&mut mended, KeyCode::Char(c));
     }
     assert_eq!(mended.line.value(), "17 042");
+}
+
+fn mouse(state: &mut State, kind: MouseEventKind, (column, row): (u16, u16)) {
+    let event = MouseEvent { kind, column, row, modifiers: KeyModifiers::NONE };
+    assert!(update(state, Message::Mouse(event)).is_empty());
+}
+
+#[test]
+fn the_cursor_moves_measures_and_is_put_away() {
+    let mut state = state();
+    assert_eq!(state.cursor.at, None);
+    key(&mut state, KeyCode::Char('*'));
+    let start = state.cursor.at.unwrap();
+    assert_eq!(start, state.focus.centre);
+    key(&mut state, KeyCode::Enter);
+    for _ in 0..5 {
+        key(&mut state, KeyCode::Right);
+    }
+    let (from, at) = (state.cursor.from.unwrap(), state.cursor.at.unwrap());
+    assert_eq!(from, start);
+    assert!(at.longitude() > from.longitude());
+    assert!((at.latitude() - from.latitude()).abs() < 1e-3);
+    // The chart stays where it is, and is zoomed about the cursor.
+    let (port, _) = state.shore.clone().unwrap();
+    let before = port.dot(at);
+    key(&mut state, KeyCode::Char('+'));
+    let (port, _) = state.shore.clone().unwrap();
+    let after = port.dot(at);
+    assert!((after.x - before.x).abs() < 0.5 && (after.y - before.y).abs() < 0.5);
+    key(&mut state, KeyCode::Esc);
+    assert_eq!(state.cursor, Cursor::default());
+}
+
+#[test]
+fn a_click_sets_the_cursor_a_drag_measures_and_the_wheel_zooms_at_the_pointer() {
+    let mut state = state();
+    mouse(&mut state, MouseEventKind::Down(MouseButton::Left), (10, 8));
+    let at = state.cursor.at.unwrap();
+    mouse(&mut state, MouseEventKind::Drag(MouseButton::Left), (14, 8));
+    assert_eq!(state.cursor.from, Some(at));
+    assert!(state.cursor.at.unwrap().longitude() > at.longitude());
+    let span = state.shore.as_ref().unwrap().0.span_nm();
+    mouse(&mut state, MouseEventKind::ScrollUp, (10, 8));
+    assert!(state.shore.as_ref().unwrap().0.span_nm() < span);
+    // Off every panel nothing happens.
+    mouse(&mut state, MouseEventKind::Down(MouseButton::Left), (79, 23));
+}
+
+#[test]
+fn what_is_typed_is_completed_and_the_selection_left_alone() {
+    let mut state = state();
+    "mark A gan".chars().for_each(|c| drop(key(&mut state, KeyCode::Char(c))));
+    key(&mut state, KeyCode::Tab);
+    assert_eq!(state.line.value(), "mark A Gannet Head");
+    assert_eq!(state.selected, None);
+}
+
+#[test]
+fn the_list_of_all_that_can_be_done_filters_and_does_it() {
+    let mut state = state();
+    key(&mut state, KeyCode::Char(':'));
+    "note".chars().for_each(|c| drop(key(&mut state, KeyCode::Char(c))));
+    key(&mut state, KeyCode::Enter);
+    assert_eq!((state.palette.as_ref(), state.line.value()), (None, "# "));
+    key(&mut state, KeyCode::Esc);
+    key(&mut state, KeyCode::Char(':'));
+    "undo".chars().for_each(|c| drop(key(&mut state, KeyCode::Char(c))));
+    assert!(matches!(key(&mut state, KeyCode::Enter).as_slice(), [Command::Keep { .. }]));
+    // Light and signs change nothing but the look.
+    let before = state.theme.light();
+    key(&mut state, KeyCode::Char('~'));
+    assert_ne!(state.theme.light(), before);
+}
+
+#[test]
+fn track_or_heading_is_brought_up_where_it_is_known() {
+    let mut state = state();
+    let up = |state: &State| state.shore.as_ref().unwrap().0.up().degrees();
+    assert!(up(&state).abs() < 1e-9);
+    key(&mut state, KeyCode::Char('^'));
+    assert!((up(&state) - 74.0).abs() < 1e-6);
+    key(&mut state, KeyCode::Char('^'));
+    assert!((up(&state) - 70.0).abs() < 1e-6);
+    key(&mut state, KeyCode::Char('^'));
+    assert!(up(&state).abs() < 1e-9);
 }

@@ -6,6 +6,7 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 
 use super::{cells, put};
+use crate::screen::cursor;
 use crate::screen::state::{Echo, Keeping, State};
 use crate::screen::wording;
 use crate::watch::words::{self, clock};
@@ -67,7 +68,10 @@ fn echoed(state: &State) -> (&'static str, Cow<'_, str>, Style) {
     let hint = || state.watch.offer().map_or(HINT.into(), |offer| words::offer_hint(offer).into());
     let theme = state.theme;
     match &state.echo {
-        Echo::Hint => ("", hint(), theme.quiet()),
+        Echo::Hint => match cursor::told(state) {
+            Some(told) => ("AT", told.into(), theme.selected()),
+            None => ("", hint(), theme.quiet()),
+        },
         Echo::Understood(said) => ("=", said.into(), theme.text()),
         Echo::Unfinished(why) => ("?", why.into(), theme.doubt()),
         Echo::Refused(why) => ("NO", why.into(), theme.wrong()),

@@ -6,6 +6,7 @@ mod contacts;
 mod entry;
 mod expected;
 mod help;
+mod palette;
 mod verdict;
 
 use ratatui::Frame;
@@ -49,10 +50,12 @@ pub fn view(state: &State, frame: &mut Frame<'_>) {
     }
     let cursor = entry::draw(state, layout.entry, buffer);
     entry::draw_foot(state, layout.foot, buffer);
+    let body = layout.chart.union(layout.picture.unwrap_or(layout.chart)).union(layout.rule);
+    let body = layout.panels.iter().fold(body, |body, (_, place)| body.union(*place));
     if let Some(scrolled) = state.help {
-        let body = layout.chart.union(layout.picture.unwrap_or(layout.chart)).union(layout.rule);
-        let body = layout.panels.iter().fold(body, |body, (_, place)| body.union(*place));
         help::draw(state, scrolled, body, buffer);
+    } else if let Some(palette) = &state.palette {
+        palette::draw(state, palette, body, buffer);
     }
     state.theme.drawing().spell(area, frame.buffer_mut());
     frame.set_cursor_position(Position { x: cursor.0, y: cursor.1 });
