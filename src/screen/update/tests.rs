@@ -466,13 +466,15 @@ fn what_is_typed_is_completed_and_the_selection_left_alone() {
 #[test]
 fn the_list_of_all_that_can_be_done_filters_and_does_it() {
     let mut state = state();
+    enter_line(&mut state, "hdg 071");
+    update(&mut state, kept(1));
     key(&mut state, KeyCode::Char(':'));
     "note".chars().for_each(|c| drop(key(&mut state, KeyCode::Char(c))));
     key(&mut state, KeyCode::Enter);
     assert_eq!((state.palette.as_ref(), state.line.value()), (None, "# "));
     key(&mut state, KeyCode::Esc);
     key(&mut state, KeyCode::Char(':'));
-    "undo".chars().for_each(|c| drop(key(&mut state, KeyCode::Char(c))));
+    "last entry".chars().for_each(|c| drop(key(&mut state, KeyCode::Char(c))));
     assert!(matches!(key(&mut state, KeyCode::Enter).as_slice(), [Command::Keep { .. }]));
     // Light and signs change nothing but the look.
     let before = state.theme.light();
