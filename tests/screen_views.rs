@@ -12,7 +12,9 @@ use foreland::chart::Chart;
 use foreland::contact::Sightings;
 use foreland::geodesy::LocalPlane;
 use foreland::paint::{Conditions, picture};
-use foreland::screen::{Answer, Colours, Command, Keeping, Message, State, Theme, update, view};
+use foreland::screen::{
+    Answer, Colours, Command, Drawing, Keeping, Message, State, Theme, update, view,
+};
 use foreland::units::GroundRange;
 use foreland::watch::Watch;
 use ratatui::Terminal;
@@ -71,6 +73,31 @@ fn drawn(state: &State) -> String {
 
 const SMALL: (u16, u16) = (80, 24);
 const LARGE: (u16, u16) = (160, 50);
+
+#[test]
+fn in_ascii_nothing_else_is_drawn() {
+    let sightings = sightings();
+    for (name, size) in [("ascii_80x24", SMALL), ("ascii_120x40", (120, 40))] {
+        let mut state = answered(display(&sightings, size), answer(fixed(&sightings), &sightings));
+        state.theme = state.theme.drawn(Drawing::Ascii);
+        for open in [KeyCode::Char('?'), KeyCode::Esc, KeyCode::Char(':'), KeyCode::Esc] {
+            assert!(drawn(&state).is_ascii());
+            press(&mut state, open);
+        }
+        insta::assert_snapshot!(name, drawn(&state));
+    }
+}
+
+#[test]
+fn own_track_up_and_the_list_of_all() {
+    let sightings = sightings();
+    let mut state = answered(display(&sightings, SMALL), answer(fixed(&sightings), &sightings));
+    press(&mut state, KeyCode::Char('^'));
+    insta::assert_snapshot!("track_up_80x24", drawn(&state));
+    press(&mut state, KeyCode::Char(':'));
+    typed(&mut state, "own");
+    insta::assert_snapshot!("all_80x24", drawn(&state));
+}
 
 #[test]
 fn fixed_on_a_small_and_a_large_screen() {
