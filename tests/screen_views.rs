@@ -116,7 +116,7 @@ fn later(mut state: State) -> State {
     else {
         panic!("not asked what should show from there")
     };
-    update(&mut state, Message::Shows(from, Box::new(expected())));
+    update(&mut state, Message::Shows(from, Box::new(expected()), None));
     state
 }
 

@@ -150,7 +150,11 @@ impl Ledger {
                     self.done.push(next);
                 }
             }
-            What::Landfall { .. } | What::Note { .. } | What::Clock { .. } => {}
+            What::Landfall { .. }
+            | What::Note { .. }
+            | What::Alarm { .. }
+            | What::Acknowledged { .. }
+            | What::Clock { .. } => {}
             _ => {
                 self.done.push(at);
                 self.undone.clear();

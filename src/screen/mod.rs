@@ -8,6 +8,7 @@
 //!
 //! What is where on the screen, and why: `docs/explanation/display.md`.
 
+mod alarms;
 mod chart_panel;
 mod complete;
 mod cursor;

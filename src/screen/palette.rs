@@ -64,6 +64,7 @@ pub const ITEMS: &[Item] = &[
     item("Space", "the next panel", Choice::Press(KeyCode::Char(' '))),
     item("~", "night or day colours", Choice::Light),
     item("(list only)", "signs: braille, blocks or ASCII", Choice::Drawing),
+    item("!", "acknowledge the alarm", Choice::Press(KeyCode::Char('!'))),
     item("?", "help", Choice::Press(KeyCode::Char('?'))),
     item("q", "leave", Choice::Press(KeyCode::Char('q'))),
 ];

@@ -7,6 +7,7 @@ use ratatui::crossterm::event::{KeyEvent, MouseEvent};
 use ratatui::layout::Size;
 use tui_input::Input;
 
+use super::alarms::Said;
 use super::chart_panel::{Port, Raster};
 use super::cursor::Cursor;
 use super::focus::Focus;
@@ -19,6 +20,7 @@ use crate::chart::Chart;
 use crate::contact::Sightings;
 use crate::geodesy::{Covariance, Position, distance};
 use crate::paint::Expectation;
+use crate::watch::alarm::GroundAhead;
 use crate::watch::along::{Due, Run};
 use crate::watch::log::{SaidEntry, What};
 use crate::watch::{Tally, Watch};
@@ -65,6 +67,10 @@ pub struct State {
     pub outlook: Option<Outlook>,
     /// What should show from a place carried on.
     pub shows: Option<(Outlook, Arc<Expectation>)>,
+    /// The highest charted ground ahead of there.
+    pub ground: Option<GroundAhead>,
+    /// Alarms that were said, and of those the ones acknowledged, by what they are of.
+    pub alarms: Said,
     /// What part of the world the chart panel shows.
     pub focus: Focus,
     /// Shore and land at that place and scale.
@@ -203,7 +209,7 @@ pub enum Message {
         answer: Box<Answer>,
     },
     /// What should show from a place carried on.
-    Shows(Box<Outlook>, Box<Expectation>),
+    Shows(Box<Outlook>, Box<Expectation>, Option<GroundAhead>),
     /// The worker has drawn a picture.
     Drawn(Box<Ask>, Drawn),
     /// What should come to paint on a run.
@@ -272,6 +278,8 @@ impl State {
             answer: None,
             outlook: None,
             shows: None,
+            ground: None,
+            alarms: Said::default(),
             focus,
             shore: None,
             scope: Scope::default(),
@@ -292,7 +300,10 @@ impl State {
 
     /// Where everything stands on a screen of this size; `None` where it is too small.
     pub(super) fn layout(&self, size: Size) -> Option<Layout> {
-        let told = 2 + u16::from(self.watch.landfall().is_some()) + u16::from(self.tells_carried());
+        let told = 2
+            + u16::from(self.watch.landfall().is_some())
+            + u16::from(self.tells_carried())
+            + u16::from(!self.alarming().is_empty());
         Layout::new(size, self.panel, self.scope.open, told)
     }
 

@@ -66,8 +66,9 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
             state.scope.drawn = Some((*ask, drawn));
             Vec::new()
         }
-        Message::Shows(from, shows) => {
+        Message::Shows(from, shows, ground) => {
             state.shows = Some((*from, Arc::from(shows)));
+            state.ground = ground;
             Vec::new()
         }
         Message::Ahead(run, due) => {
@@ -95,6 +96,7 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
     commands.extend(state.look_out());
     commands.extend(picture(state));
     commands.extend(state.look());
+    commands.extend(alarms::raised(state));
     commands
 }
 
@@ -215,6 +217,7 @@ fn on_key_over_chart(state: &mut State, code: KeyCode) -> Vec<Command> {
         return Vec::new();
     }
     match code {
+        KeyCode::Char('!') => return alarms::acknowledge(state),
         KeyCode::Char('q') => state.leaving = true,
         KeyCode::Char('?') => state.help = Some(0),
         KeyCode::Char('+' | '=') => zoom(state, 1),
@@ -469,6 +472,7 @@ fn pan(state: &mut State, east: f64, north: f64) {
     }
 }
 
+mod alarms;
 mod tools;
 
 #[cfg(test)]

@@ -368,6 +368,7 @@ pub const HELP: &[&str] = &[
     "\t~\tnight or day colours",
     "\tmouse\tclick: the cursor, or ring and line; drag measures; wheel zooms",
     "\tShift-Up\tearlier lines (Up, once something is typed)",
+    "\t!\tacknowledges the alarm at the top; it is kept in the log",
     "\tq   Ctrl-C\tleave; leave at once",
     "",
     "ON THE CHART",

@@ -12,8 +12,9 @@ use crate::fix::{self, Fix, Options};
 use crate::geodesy::{Covariance, Position};
 use crate::paint::{self, Conditions, Expectation, Vantage};
 use crate::radar::Set;
-use crate::units::GroundRange;
+use crate::units::{Bearing, GroundRange, Speed, True};
 use crate::watch::Watch;
+use crate::watch::alarm::ground_ahead;
 use crate::watch::along::{Due, Run, due_on};
 
 /// Between bearings at which the coast is looked at for the table, in degrees.
@@ -113,6 +114,8 @@ pub struct Outlook {
     pub vantage: Vantage,
     /// The radar in use.
     pub set: Set,
+    /// Track and speed made good there.
+    pub over: Option<(Bearing<True>, Speed)>,
 }
 
 impl Outlook {
@@ -120,7 +123,8 @@ impl Outlook {
     pub fn new(from: Carried, watch: &Watch, asked: u64) -> Self {
         let (own, set) = (watch.own(), watch.radar().set.clone());
         let vantage = Vantage { position: from.position, height: own.height, heading: own.heading };
-        Self { asked, from, vantage, set }
+        let over = watch.reckoning().and_then(|reckoning| reckoning.track.zip(reckoning.speed));
+        Self { asked, from, vantage, set, over }
     }
 }
 
@@ -215,7 +219,12 @@ pub(super) fn worker(chart: &Chart, questions: &Receiver<Question>, answers: &Se
         let looked = outlook.and_then(|ask| {
             let look = || expected(chart, &ask.vantage, &ask.set);
             let shows = catch_unwind(AssertUnwindSafe(look)).ok()?;
-            Some(Message::Shows(ask, Box::new(shows)))
+            let ahead = || {
+                let (track, speed) = ask.over?;
+                ground_ahead(chart, (ask.from.position, ask.from.covariance), track, speed)
+            };
+            let ground = catch_unwind(AssertUnwindSafe(ahead)).ok()?;
+            Some(Message::Shows(ask, Box::new(shows), ground))
         });
         let sent = sent && looked.is_none_or(|message| answers.send(message).is_ok());
         if !sent {

@@ -4,6 +4,7 @@
 //! ([`log`]). Out: the sightings as they stand now, for `fix`. It knows no terminal and no clock:
 //! time comes in with each entry.
 
+pub mod alarm;
 pub mod along;
 pub mod entry;
 mod held;

@@ -404,6 +404,8 @@ impl Watch {
             What::Landfall { lat_deg, lon_deg } => {
                 format!("landfall planned at {}", Position::wrapped(*lat_deg, *lon_deg))
             }
+            What::Alarm { words } => format!("alarm: {words}"),
+            What::Acknowledged { alarms } => format!("acknowledged: {}", alarms.join("; ")),
             What::Note { text } => format!("note: {text}"),
             What::Blank { height_ft, .. } => format!("no sightings, own height {height_ft:.0} ft"),
             What::Start { name, .. } => format!("sightings {name}"),

@@ -333,7 +333,7 @@ fn the_fix_is_carried_on_and_what_should_show_is_asked_from_there() {
     assert_eq!(outlook.vantage.position, state.carried().unwrap().position);
     let shows = crate::screen::expected(&CHART, &outlook.vantage, &outlook.set);
     assert!(state.shown_from().is_none());
-    update(&mut state, Message::Shows(outlook, Box::new(shows)));
+    update(&mut state, Message::Shows(outlook, Box::new(shows), None));
     assert!(state.shown_from().is_some());
     // What answers an older set of contacts is shown no more.
     enter_line(&mut state, "13.8 062");
@@ -493,4 +493,33 @@ fn track_or_heading_is_brought_up_where_it_is_known() {
     assert!((up(&state) - 70.0).abs() < 1e-6);
     key(&mut state, KeyCode::Char('^'));
     assert!(up(&state).abs() < 1e-9);
+}
+
+#[test]
+fn an_alarm_is_said_kept_and_acknowledged() {
+    let mut state = state();
+    let answer = crate::screen::work::solve(&CHART, &state.watch.sightings().unwrap());
+    let mut odds = answer.clone();
+    odds.fix.verdict = crate::fix::Verdict::AtOdds;
+    let asked = state.asked;
+    let commands = update(&mut state, Message::Answered { asked, answer: Box::new(odds) });
+    let raised = |commands: &[Command]| {
+        commands.iter().any(|command| {
+            matches!(command, Command::Record { what, .. } if matches!(**what, What::Alarm { .. }))
+        })
+    };
+    assert!(raised(&commands));
+    assert_eq!(state.alarming().len(), 1);
+    let commands = key(&mut state, KeyCode::Char('!'));
+    let [Command::Record { what, .. }, ..] = commands.as_slice() else { panic!("{commands:?}") };
+    assert!(matches!(&**what, What::Acknowledged { alarms } if alarms[0].contains("AT ODDS")));
+    assert!(state.alarming().is_empty());
+    // The same goes on: it is not raised again. Once it has passed and comes back, it is.
+    let asked = state.asked;
+    let commands = update(&mut state, Message::Answered { asked, answer: Box::new(answer.clone()) });
+    assert!(!raised(&commands));
+    let mut odds = answer;
+    odds.fix.verdict = crate::fix::Verdict::AtOdds;
+    let commands = update(&mut state, Message::Answered { asked, answer: Box::new(odds) });
+    assert!(raised(&commands) && state.alarming().len() == 1);
 }

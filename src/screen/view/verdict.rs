@@ -14,6 +14,7 @@ use crate::screen::work::Stand;
 /// Where are we, and how sure: two lines that are always there, one between them for the place by now
 /// where the clock runs, and one below where a landfall is planned.
 pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
+    let area = draw_alarm(state, area, buffer);
     let told = told(state);
     let band = format!(" {} ", told.word);
     let width = cells(&band);
@@ -30,6 +31,22 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     if y + 1 < area.bottom() {
         draw_landfall(state, Rect { y: y + 1, height: 1, ..area }, buffer);
     }
+}
+
+/// What must not be overlooked, over all else, until it is acknowledged; returns what is left below.
+fn draw_alarm(state: &State, area: Rect, buffer: &mut Buffer) -> Rect {
+    let alarms = state.alarming();
+    let Some(first) = alarms.first() else { return area };
+    let more =
+        if alarms.len() > 1 { format!("  +{} more", alarms.len() - 1) } else { String::new() };
+    let (band, keys) = (" ALARM ", format!("{more}  ! acknowledges "));
+    let theme = state.theme;
+    put(buffer, area.x, area.y, band, area.width, theme.band(theme.wrong()));
+    let room = area.width.saturating_sub(cells(band) + 1 + cells(&keys));
+    put(buffer, area.x + cells(band) + 1, area.y, &first.words, room, theme.wrong());
+    let x = area.right().saturating_sub(cells(&keys));
+    put(buffer, x, area.y, &keys, cells(&keys), theme.heading());
+    Rect { y: area.y + 1, height: area.height.saturating_sub(1), ..area }
 }
 
 /// Where we are by now: a reckoning from the place above it, in a look that is no fix's.

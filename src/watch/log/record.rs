@@ -49,6 +49,16 @@ pub enum What {
         /// East positive.
         lon_deg: f64,
     },
+    /// What must not be overlooked was said.
+    Alarm {
+        /// In plain words.
+        words: String,
+    },
+    /// Alarms were acknowledged.
+    Acknowledged {
+        /// Each in plain words.
+        alarms: Vec<String>,
+    },
     /// A contact was put in, or corrected: all that it is now.
     Contact(ContactEntry),
     /// A contact was taken out.

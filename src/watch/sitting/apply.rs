@@ -125,6 +125,8 @@ impl Watch {
             | What::Blank { .. }
             | What::Note { .. }
             | What::Said(_)
+            | What::Alarm { .. }
+            | What::Acknowledged { .. }
             | What::Clock { .. } => Step::Nothing,
             What::Undo | What::Redo => return Err(EntryError::NothingToRedo),
             What::Landfall { lat_deg, lon_deg } => {

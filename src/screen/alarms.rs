@@ -1,0 +1,43 @@
+use std::collections::BTreeSet;
+
+use super::state::State;
+use crate::fix::Verdict;
+use crate::reckon::Craft;
+use crate::watch::alarm::{Alarm, Seen, alarms};
+
+/// What was said of alarms so far, each by what it is of.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Said {
+    /// Those that were raised.
+    pub raised: BTreeSet<String>,
+    /// Those that were acknowledged, as long as they last.
+    pub acknowledged: BTreeSet<String>,
+}
+
+impl State {
+    /// Everything that must not be overlooked now.
+    pub(super) fn all_alarms(&self) -> Vec<Alarm> {
+        let now = self.watch.own_time(self.wall);
+        let reported = self.reported();
+        let reported: Vec<&str> = reported.iter().map(String::as_str).collect();
+        let answer = self.answer().filter(|_| self.is_current());
+        let here = self.here(now).filter(|_| self.watch.is_live(self.wall));
+        alarms(&Seen {
+            now,
+            due: self.ahead(),
+            reported: &reported,
+            at_odds: answer.is_some_and(|answer| answer.fix.verdict == Verdict::AtOdds),
+            spread: here.map(|(_, covariance)| covariance),
+            ground: self.ground.filter(|_| self.watch.is_live(self.wall)),
+            height: self.watch.own().height,
+            flies: self.watch.craft() == Craft::Aircraft,
+        })
+    }
+
+    /// Those that are not acknowledged, the gravest first.
+    pub(super) fn alarming(&self) -> Vec<Alarm> {
+        let mut all = self.all_alarms();
+        all.retain(|alarm| !self.alarms.acknowledged.contains(&alarm.of));
+        all
+    }
+}
