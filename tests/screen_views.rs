@@ -10,6 +10,7 @@ use std::sync::{Arc, LazyLock};
 
 use foreland::chart::Chart;
 use foreland::contact::Sightings;
+use foreland::drill::{Lesson, score};
 use foreland::geodesy::LocalPlane;
 use foreland::paint::{Conditions, picture};
 use foreland::screen::{
@@ -314,4 +315,55 @@ fn the_range_trace_of_two_lobes() {
     let state =
         opened(answered(display(&sightings, (80, 24)), answer(fixed(&sightings), &sightings)));
     assert!(drawn(&state).contains("own heading is not known: type hdg 070"), "{}", drawn(&state));
+}
+
+/// Lesson 1 of a seed, a minute after its first page was closed, two contacts taken.
+fn drill(size: (u16, u16)) -> State {
+    let exercise = Lesson::of_number(1).unwrap().exercise(5).unwrap();
+    let theme = Theme::new(Colours::None);
+    let mut state = State::practising(Arc::clone(&CHART), exercise, "drill.txt".into(), theme);
+    let real = |text: &str| Message::Time(text.parse().unwrap());
+    update(&mut state, real("2026-06-01T12:00:00Z"));
+    update(&mut state, Message::Resized(Size::new(size.0, size.1)));
+    press(&mut state, KeyCode::Enter);
+    update(&mut state, real("2026-06-01T12:01:05Z"));
+    let ask = state.scope.asked.clone().unwrap();
+    let (look, scale_nm) = (ask.look.unwrap(), ask.frame.scale.nautical_miles());
+    let exercise = Arc::clone(&state.practice.as_ref().unwrap().exercise);
+    let scan = exercise.look(&CHART, look.time, scale_nm, look.number).unwrap();
+    update(&mut state, Message::Drawn(Box::new(ask), Ok(Arc::new(scan.picture))));
+    for line in ["12.1 038 Saddle Isle", "9.4 105"] {
+        typed(&mut state, line);
+        press(&mut state, KeyCode::Enter);
+    }
+    state
+}
+
+#[test]
+fn a_drill_under_way_shows_what_the_set_shows_and_no_answer() {
+    let told = drawn(&drill(SMALL));
+    assert!(told.starts_with(" DRILL  lesson 1: Slant range"), "{told}");
+    assert!(told.contains("SCOPE ") && !told.contains("PREDICTED"), "{told}");
+    assert!(!told.contains("TRUE") && !told.contains("FIX"), "{told}");
+    insta::assert_snapshot!("drill_80x24", told);
+}
+
+#[test]
+fn a_drill_that_is_over_shows_the_truth_on_the_chart() {
+    let mut state = drill((120, 40));
+    typed(&mut state, "declare 38 12.9 S, 21 30.5 W sigma 0.5 confirmed");
+    let at = KeyEvent::new(KeyCode::Enter, KeyModifiers::NONE);
+    let commands = update(&mut state, Message::Key(at));
+    let Some(Command::Score(answer)) = commands.into_iter().next() else { panic!("not scored") };
+    let exercise = Arc::clone(&state.practice.as_ref().unwrap().exercise);
+    let score = score(&CHART, &exercise, &answer);
+    update(&mut state, Message::Scored(Box::new(score)));
+    update(&mut state, Message::ScoreKept(Ok(())));
+    insta::assert_snapshot!("drill_score_120x40", drawn(&state));
+    press(&mut state, KeyCode::Esc);
+    press(&mut state, KeyCode::Char('/'));
+    let told = drawn(&state);
+    assert!(told.starts_with(" DRILL  over, "), "{told}");
+    assert!(told.contains("TRUE") && told.contains("YOURS"), "{told}");
+    insta::assert_snapshot!("drill_over_120x40", told);
 }

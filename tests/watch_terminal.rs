@@ -34,6 +34,7 @@ impl Terminal {
         let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_foreland"));
         command.args(arguments);
         command.env("XDG_STATE_HOME", state);
+        command.env("XDG_DATA_HOME", state);
         command.env("TERM", "xterm-256color");
         command.cwd(state);
         let child = pair.slave.spawn_command(command).unwrap();
@@ -205,4 +206,42 @@ fn a_second_watch_on_the_same_log_is_refused() {
     assert_eq!(second.ended(), 2);
     first.press("q");
     assert_eq!(first.ended(), 0);
+}
+
+#[test]
+fn a_lesson_is_played_to_its_score() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut terminal = Terminal::start(&["drill", "--lesson", "1"], folder.path());
+    terminal.wait_for("DRILL  lesson 1: Slant range");
+    terminal.wait_for("Any key: the clock starts.");
+    terminal.press("\r");
+    terminal.wait_for("SCOPE 0");
+    assert!(!terminal.text().contains("PREDICTED"), "{}", terminal.text());
+    terminal.press("17.3 042\r");
+    terminal.wait_for("IN contact A: 17.3 NM, 042° true");
+    terminal.press("hint\r");
+    terminal.wait_for("Hint 1 of 3");
+    terminal.press("\x1b");
+    terminal.wait_for("WHAT EACH ECHO IS");
+    terminal.press("declare 38 12.9 S, 21 30.5 W sigma 5 cannot-say");
+    terminal.wait_for("Enter ends the exercise");
+    assert!(!terminal.text().contains("SCORE"), "{}", terminal.text());
+    terminal.press("\r");
+    terminal.wait_for("SCORE");
+    terminal.wait_for("-5.0  a hint");
+    // On the page's end: that it is kept.
+    terminal.press("\x1b[6~\x1b[6~\x1b[6~");
+    terminal.wait_for("Kept in");
+    terminal.press("\x1b");
+    terminal.wait_for("WHAT EACH ECHO IS");
+    terminal.press("/");
+    terminal.wait_for("echoes from TRUE");
+    terminal.wait_for("YOURS");
+    terminal.press("q");
+    assert_eq!(terminal.ended(), 0);
+    terminal.wait_for("of 100, kept in");
+    let kept = std::fs::read_to_string(folder.path().join("foreland/drill.txt")).unwrap();
+    assert!(kept.lines().count() == 1 && kept.contains("lesson=1 seed=1 score="), "{kept}");
+    // No log: contacts of a sea that is not there.
+    assert_eq!(std::fs::read_dir(folder.path().join("foreland")).unwrap().count(), 1);
 }

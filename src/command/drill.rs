@@ -1,5 +1,7 @@
 use std::env;
+use std::io::{self, IsTerminal};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use clap::Args;
 use jiff::Timestamp;
@@ -9,6 +11,7 @@ use super::failure::{Done, Failure};
 use super::report::{drill_json, drill_text, score_json, score_text};
 use crate::chart::Chart;
 use crate::drill::{Answer, Entry, Exercise, LESSONS, Lesson, Progress, landfall, score};
+use crate::screen::{self, Colours, Drawing, Outcome, Practice, State, Theme};
 
 /// Columns of the plot of scores.
 const COLUMNS: usize = 76;
@@ -66,8 +69,7 @@ pub fn run(args: &DrillArgs) -> Result<Done, Failure> {
     }
     let (chart, exercise) = exercise(args)?;
     if !args.headless {
-        return Err(Failure::input("a drill needs --headless")
-            .with_help("foreland drill --headless --lesson 1 --emit picture.json"));
+        return play(chart, exercise);
     }
     if let Some(file) = &args.emit {
         emit(&chart, &exercise, file)?;
@@ -81,6 +83,39 @@ pub fn run(args: &DrillArgs) -> Result<Done, Failure> {
     };
     args.common.deliver(&told)?;
     Ok(Done::OK)
+}
+
+/// Opens the display on an exercise.
+fn play(chart: Chart, exercise: Exercise) -> Result<Done, Failure> {
+    if !io::stdout().is_terminal() {
+        return Err(Failure::input("a drill needs a terminal, and standard output is none").with_help(
+            "--headless does without one: foreland drill --headless --lesson 1 --emit picture.json",
+        ));
+    }
+    let theme = Theme::new(Colours::from_environment()).drawn(Drawing::from_environment());
+    let state = State::practising(Arc::new(chart), exercise, progress_file(), theme);
+    let left = screen::run_drill(state)
+        .map_err(|error| Failure::input(format!("the display cannot go on: {error}")))?;
+    println!("{}", left.practice.as_ref().map_or_else(String::new, parting));
+    Ok(Done::OK)
+}
+
+/// What an exercise came to, said on leaving.
+fn parting(practice: &Practice) -> String {
+    let title = practice.title();
+    let score = match (&practice.outcome, practice.ended) {
+        (Outcome::Scored(score), _) => score,
+        (Outcome::Failed, _) => return format!("Drill, {title}: the program failed, no score."),
+        (Outcome::None, Some(_)) => return format!("Drill, {title}: left before it was scored."),
+        (Outcome::None, None) => return format!("Drill, {title}: nothing was declared, no score."),
+    };
+    let path = practice.scores.display();
+    let kept = match &practice.kept {
+        Some(Ok(())) => format!("kept in {path}"),
+        Some(Err(why)) => format!("NOT kept: {why}"),
+        None => "left before it was kept".to_owned(),
+    };
+    format!("Drill, {title}: {:.0} of 100, {kept}", score.score)
 }
 
 fn exercise(args: &DrillArgs) -> Result<(Chart, Exercise), Failure> {

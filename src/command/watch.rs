@@ -134,7 +134,7 @@ fn parting(keeping: &Keeping, charts: &[PathBuf]) -> String {
     let charts: Vec<String> = charts.iter().map(|c| format!("--chart {} ", c.display())).collect();
     let charts = charts.concat();
     match keeping {
-        Keeping::Ready(_) => "Nothing was entered; no log was begun.".to_owned(),
+        Keeping::Nowhere | Keeping::Ready(_) => "Nothing was entered; no log was begun.".to_owned(),
         Keeping::In(path, count) => {
             let path = path.display();
             let entries = if *count == 1 { "entry" } else { "entries" };

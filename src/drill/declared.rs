@@ -39,6 +39,8 @@ pub struct Answer {
     pub sightings: Sightings,
     /// What is said of own place and of the landfall.
     pub declared: Declared,
+    /// How many hints were taken on the way; an answer in a file had none.
+    pub hints: usize,
 }
 
 impl Answer {
@@ -54,7 +56,7 @@ impl Answer {
         let read = declared(text, &faults);
         match (read, faults.into_error()) {
             (_, Err(error)) => Err(error),
-            (Some(declared), Ok(())) => Ok(Self { sightings, declared }),
+            (Some(declared), Ok(())) => Ok(Self { sightings, declared, hints: 0 }),
             // Nothing is refused without a word: not reached.
             (None, Ok(())) => {
                 Err(SightingsError::Several { name: source.name.clone(), faults: Vec::new() })

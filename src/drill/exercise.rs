@@ -158,6 +158,13 @@ impl Exercise {
         Ok(Scan { time, heading: heading.turned(hidden.bias), bank, picture })
     }
 
+    /// Own heading as the compass has it, and own bank as the horizon has it, at a time: what a trainee
+    /// may read at any moment.
+    pub fn compass(&self, time: Timestamp) -> (Bearing<True>, Angle) {
+        let Moment { heading, bank, .. } = self.hidden.path.at(time);
+        (heading.turned(self.hidden.bias), bank)
+    }
+
     /// The sightings of one who has measured nothing yet.
     pub fn sightings(&self) -> Sightings {
         let radar = Radar {

@@ -16,10 +16,11 @@ mod progress;
 pub mod reader;
 mod score;
 mod truth;
+pub mod words;
 
 pub use declared::{Answer, Declared};
 pub use exercise::{Declaration, Exercise, Scan};
 pub use lessons::{LESSONS, Lesson, Text};
 pub use made::{MadeError, landfall};
 pub use progress::{Entry, Progress, ProgressError};
-pub use score::{Part, Score, WrongName, score};
+pub use score::{HINT, Part, Score, WrongName, score};

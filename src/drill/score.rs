@@ -2,6 +2,7 @@ use jiff::Timestamp;
 
 use super::declared::Answer;
 use super::exercise::{Declaration, Exercise};
+use super::path::Path;
 use super::truth::{Truth, true_mark, with_true_names};
 use crate::chart::Chart;
 use crate::fix::{self, Options};
@@ -25,6 +26,8 @@ const WRONGLY_CONFIRMED: f64 = 40.0;
 const WRONGLY_DENIED: f64 = 20.0;
 /// for an error stated so much greater than need be that it tells nothing.
 const TELLS_NOTHING: f64 = 10.0;
+/// For each hint taken.
+pub const HINT: f64 = 5.0;
 const TOO_WIDE: f64 = 6.0;
 
 /// No fix off a coast is better than this, nautical miles: nobody is asked for more.
@@ -53,8 +56,19 @@ pub struct Score {
     pub truth: Position,
     /// at this time.
     pub time: Timestamp,
+    /// Hints taken.
+    pub hints: usize,
     /// What was given and taken, in order.
     pub parts: Vec<Part>,
+    path: Path,
+}
+
+impl Score {
+    /// Where the craft truly was at any time: to be had of a score alone, so that nobody has it before
+    /// something was declared.
+    pub fn truth_at(&self, time: Timestamp) -> Position {
+        self.path.at(time).position
+    }
 }
 
 /// A contact that carries a name which is not its own.
@@ -96,6 +110,7 @@ pub fn score(chart: &Chart, exercise: &Exercise, answer: &Answer) -> Score {
         Some(time_part(exercise, time)),
         named.wrong_part(),
         stated_part(error, declared.sigma, possible),
+        hints_part(answer.hints),
     ];
     let parts: Vec<Part> = parts.into_iter().flatten().collect();
     let sum: f64 = parts.iter().map(|part| part.points).sum();
@@ -110,7 +125,9 @@ pub fn score(chart: &Chart, exercise: &Exercise, answer: &Answer) -> Score {
         landfall_right,
         truth: place,
         time,
+        hints: answer.hints,
         parts,
+        path: exercise.hidden.path.clone(),
     }
 }
 
@@ -180,6 +197,11 @@ fn stated_part(
     let too_wide = circle(sigma, 0.5).metres() > TOO_WIDE * best_m;
     too_wide
         .then(|| Part { what: format!("{stated}: wider than it need be"), points: -TELLS_NOTHING })
+}
+
+fn hints_part(hints: usize) -> Option<Part> {
+    let what = if hints == 1 { "a hint".to_owned() } else { format!("{hints} hints") };
+    (hints > 0).then_some(Part { what, points: -HINT * hints as f64 })
 }
 
 /// How the contacts were named.

@@ -121,13 +121,13 @@ impl Focus {
         self.by_hand = true;
     }
 
-    /// Shows reckoning, fix, rivals, contacts and the place by now, unless the operator has moved the
+    /// Shows reckoning, fix, rivals, contacts, the place by now and `also` others, unless the operator has moved the
     /// picture.
     pub fn fit(
         &mut self,
         watch: &Watch,
         answer: Option<&Answer>,
-        by_now: Option<Carried>,
+        (by_now, also): (Option<Carried>, &[Position]),
         (columns, rows): (u16, u16),
     ) {
         if self.by_hand {
@@ -136,7 +136,8 @@ impl Focus {
         let Some(reckoning) = watch.reckoning() else { return };
         let (reckoned, covariance) =
             answer.map_or((reckoning.position, reckoning.covariance), |a| a.reckoned);
-        let plane = LocalPlane::new(answer.map_or(reckoned, |a| a.stand().0));
+        let alone = by_now.map_or(reckoned, |carried| carried.position);
+        let plane = LocalPlane::new(answer.map_or(alone, |a| a.stand().0));
         let mut extent = Extent::default();
         let ellipse = covariance.ellipse(0.95);
         extent.add(plane.to_plane(reckoned), ellipse.semi_major);
@@ -155,11 +156,17 @@ impl Focus {
         for rival in answer.iter().flat_map(|a| a.fix.rivals.iter().take(3)) {
             extent.add(plane.to_plane(rival.estimate.position), GroundRange::ZERO);
         }
-        if let Some((carried, answer)) = by_now.zip(answer) {
+        for place in also {
+            extent.add(plane.to_plane(*place), GroundRange::ZERO);
+        }
+        if let Some(carried) = by_now {
             // Some minutes ahead of it, so that the picture does not move with every second.
             let ahead = (carried.age().as_secs() / FIT_AHEAD_S + 1) * FIT_AHEAD_S;
             let then = carried.from.checked_add(SignedDuration::from_secs(ahead));
-            let ahead = then.ok().and_then(|then| answer.carried(watch, then));
+            let ahead = then.ok().and_then(|then| match answer {
+                Some(answer) => answer.carried(watch, then),
+                None => Carried::reckoned(watch, then),
+            });
             let place = ahead.unwrap_or(carried).position;
             extent.add(plane.to_plane(place), GroundRange::ZERO);
         }

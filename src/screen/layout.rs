@@ -55,6 +55,12 @@ impl Layout {
         let (chart, picture) = if picture { with_picture(chart) } else { (chart, None) };
         Some(Self { verdict, chart, picture, rule, panels, entry, foot })
     }
+
+    /// All that lies between verdict and entry line: where a page stands.
+    pub fn body(&self) -> Rect {
+        let top = self.verdict.bottom();
+        Rect { y: top, height: self.entry.y - top, ..self.verdict }
+    }
 }
 
 /// A chart and the picture beside it where both have room, else the picture in its place.

@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 
 use super::chart_panel::Ink;
+use super::drill;
 use super::state::State;
 use super::work::{Answer, Stand};
 use crate::contact::{Contact, Outline, TracedPoint};
@@ -12,6 +13,9 @@ use crate::units::{Bearing, GroundRange, Height, SlantRange, True};
 
 /// Where we most probably are, and what that rests on.
 pub fn stand(state: &State) -> Option<(Position, Stand)> {
+    if state.practice.is_some() {
+        return drill::stand(state).map(|place| (place, Stand::Reckoning));
+    }
     let reckoned = || state.watch.reckoning().map(|r| (r.position, Stand::Reckoning));
     state.answer().map(Answer::stand).or_else(reckoned)
 }
@@ -23,6 +27,9 @@ pub fn origin(state: &State, contact: &Contact) -> Option<Position> {
 
 /// Where own position was at a time.
 fn origin_at(state: &State, time: Timestamp) -> Option<Position> {
+    if state.practice.is_some() {
+        return drill::origin_at(state, time);
+    }
     let (stand, _) = stand(state)?;
     let Some(answer) = state.answer() else { return Some(stand) };
     let reckoning = state.watch.reckoning()?;

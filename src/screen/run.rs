@@ -1,5 +1,6 @@
 use std::io::{self, Stdout, stdout};
 use std::panic;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::thread;
@@ -23,9 +24,10 @@ use signal_hook::iterator::Signals;
 use thiserror::Error;
 
 use super::state::{Command, Message, State};
-use super::update::{settle, update};
+use super::update::update;
 use super::view::view;
 use super::work::{Question, lookout, worker};
+use crate::drill::{Entry, Progress};
 use crate::watch::Keeper;
 use crate::watch::along::Run;
 
@@ -45,6 +47,14 @@ pub enum ScreenError {
     Terminal(#[from] io::Error),
 }
 
+/// What is written to the disk while the display runs.
+enum Books {
+    /// What is entered.
+    Log(Keeper),
+    /// The score of a drill, with those of before.
+    Scores(PathBuf),
+}
+
 /// Runs the display until the operator leaves; returns the state as it then is.
 ///
 /// The terminal is put back as it was on leaving, on an error, on a panic and on the signals to
@@ -52,17 +62,28 @@ pub enum ScreenError {
 ///
 /// # Errors
 /// The terminal cannot be used.
-pub fn run(mut state: State, keeper: Keeper) -> Result<State, ScreenError> {
+pub fn run(state: State, keeper: Keeper) -> Result<State, ScreenError> {
+    run_with(state, Books::Log(keeper))
+}
+
+/// The same on an exercise: nothing is written but its score, to the file that the state names.
+///
+/// # Errors
+/// The terminal cannot be used.
+pub fn run_drill(state: State) -> Result<State, ScreenError> {
+    let scores = state.practice.as_ref().map(|practice| practice.scores.clone());
+    run_with(state, Books::Scores(scores.unwrap_or_default()))
+}
+
+fn run_with(mut state: State, books: Books) -> Result<State, ScreenError> {
     let (messages, inbox) = channel();
     let _screen = Screen::enter()?;
     let mut terminal = Terminal::new(CrosstermBackend::new(stdout()))?;
     listen(&messages)?;
-    let workers = Workers::start(&state, keeper, &messages)?;
+    let workers = Workers::start(&state, books, &messages)?;
     state.size = terminal.size()?;
-    state.wall = now();
-    settle(&mut state);
     workers.order(state.first_question())?;
-    workers.order(state.first_look())?;
+    workers.order(update(&mut state, Message::Time(now())))?;
     display(&mut terminal, &mut state, &inbox, &workers)?;
     Ok(state)
 }
@@ -76,7 +97,7 @@ fn display(
     while !state.quit {
         terminal.draw(|frame| view(state, frame))?;
         let Ok(first) = inbox.recv() else { break };
-        update(state, Message::Time(now()));
+        workers.order(update(state, Message::Time(now())))?;
         // All that waits is taken in, then the screen is drawn once.
         for message in std::iter::once(first).chain(inbox.try_iter()) {
             workers.order(update(state, message))?;
@@ -101,12 +122,13 @@ struct Workers {
 }
 
 impl Workers {
-    fn start(state: &State, mut keeper: Keeper, messages: &Sender<Message>) -> io::Result<Self> {
+    fn start(state: &State, books: Books, messages: &Sender<Message>) -> io::Result<Self> {
         let (questions, asked) = channel();
         let (chart, answers) = (Arc::clone(&state.chart), messages.clone());
+        let exercise = state.practice.as_ref().map(|practice| Arc::clone(&practice.exercise));
         thread::Builder::new()
             .name(WORKER.to_owned())
-            .spawn(move || worker(&chart, &asked, &answers))?;
+            .spawn(move || worker(&chart, exercise.as_deref(), &asked, &answers))?;
         let (runs, asked) = channel();
         let (chart, answers) = (Arc::clone(&state.chart), messages.clone());
         thread::Builder::new()
@@ -114,35 +136,9 @@ impl Workers {
             .spawn(move || lookout(&chart, &asked, &answers))?;
         let (changes, wanted) = channel();
         let kept = messages.clone();
-        thread::Builder::new().name("keeper".to_owned()).spawn(move || {
-            while let Ok(command) = wanted.recv() {
-                let (time, what, typed) = match command {
-                    Command::Keep { time, what, typed } => (time, what, typed),
-                    // A look at a chart leaves no file; what fails waits for the next entry.
-                    Command::Record { time, what } => {
-                        let before = keeper.tally();
-                        if keeper.is_open() {
-                            let _ = keeper.keep(time, *what, None);
-                        }
-                        let now = keeper.tally();
-                        if now != before && kept.send(Message::Counted(now)).is_err() {
-                            return;
-                        }
-                        continue;
-                    }
-                    Command::Solve { .. }
-                    | Command::Draw(_)
-                    | Command::Expect(_)
-                    | Command::Look(_) => continue,
-                };
-                let message = match keeper.keep(time, *what, Some(typed)) {
-                    Ok(()) => Message::Kept(keeper.tally()),
-                    Err(error) => Message::NotKept(keeper.tally(), error.to_string()),
-                };
-                if kept.send(message).is_err() {
-                    return;
-                }
-            }
+        thread::Builder::new().name("keeper".to_owned()).spawn(move || match books {
+            Books::Log(keeper) => keep_log(keeper, &wanted, &kept),
+            Books::Scores(path) => keep_scores(&path, &wanted, &kept),
         })?;
         Ok(Self { questions, runs, changes })
     }
@@ -164,7 +160,11 @@ impl Workers {
                     .map_err(|_| io::Error::other("the worker is gone"))?,
                 // Without a lookout nothing is listed ahead; all else goes on.
                 Command::Look(run) => drop(self.runs.send(run)),
-                keep @ (Command::Keep { .. } | Command::Record { .. }) => {
+                Command::Score(answer) => self
+                    .questions
+                    .send(Question::Score(answer))
+                    .map_err(|_| io::Error::other("the worker is gone"))?,
+                keep @ (Command::Keep { .. } | Command::Record { .. } | Command::KeepScore(_)) => {
                     self.changes
                         .send(keep)
                         .map_err(|_| io::Error::other("the keeper of the log is gone"))?;
@@ -172,6 +172,45 @@ impl Workers {
             }
         }
         Ok(())
+    }
+}
+
+/// Writes changes to the log as they come, until nobody sends any.
+fn keep_log(mut keeper: Keeper, wanted: &Receiver<Command>, kept: &Sender<Message>) {
+    while let Ok(command) = wanted.recv() {
+        let message = match command {
+            Command::Keep { time, what, typed } => match keeper.keep(time, *what, Some(typed)) {
+                Ok(()) => Message::Kept(keeper.tally()),
+                Err(error) => Message::NotKept(keeper.tally(), error.to_string()),
+            },
+            // A look at a chart leaves no file; what fails waits for the next entry.
+            Command::Record { time, what } => {
+                let before = keeper.tally();
+                if keeper.is_open() {
+                    let _ = keeper.keep(time, *what, None);
+                }
+                let now = keeper.tally();
+                if now == before {
+                    continue;
+                }
+                Message::Counted(now)
+            }
+            _ => continue,
+        };
+        if kept.send(message).is_err() {
+            return;
+        }
+    }
+}
+
+/// Writes the score of a drill with those of before.
+fn keep_scores(path: &Path, wanted: &Receiver<Command>, kept: &Sender<Message>) {
+    let keep = |entry: &Entry| Progress::keep(path, entry).map_err(|error| error.to_string());
+    while let Ok(command) = wanted.recv() {
+        let Command::KeepScore(entry) = command else { continue };
+        if kept.send(Message::ScoreKept(keep(&entry))).is_err() {
+            return;
+        }
     }
 }
 

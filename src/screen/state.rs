@@ -10,6 +10,7 @@ use tui_input::Input;
 use super::alarms::Said;
 use super::chart_panel::{Port, Raster};
 use super::cursor::Cursor;
+use super::drill::Practice;
 use super::focus::Focus;
 use super::layout::Layout;
 use super::palette::Palette;
@@ -18,6 +19,7 @@ use super::theme::Theme;
 use super::work::{Answer, Carried, Coming, Outlook};
 use crate::chart::Chart;
 use crate::contact::Sightings;
+use crate::drill::{self, Score};
 use crate::geodesy::{Covariance, Position, distance};
 use crate::paint::Expectation;
 use crate::watch::alarm::GroundAhead;
@@ -85,6 +87,8 @@ pub struct State {
     pub selected: Option<String>,
     /// The panel shown where there is room for one.
     pub panel: Panel,
+    /// The exercise, where this is a drill: what is shown then is none of the sea outside.
+    pub practice: Option<Practice>,
     /// The help page is open, scrolled by so many lines.
     pub help: Option<u16>,
     /// What must be known of the log or the chart, said once at the start.
@@ -130,6 +134,8 @@ pub enum Echo {
     Writing(String),
     /// A change is on the disk.
     Kept(String),
+    /// A change of a drill counts; it is kept nowhere.
+    Taken(String),
     /// A change could not be written: it counts, and is in memory only.
     NotKept(String),
 }
@@ -137,6 +143,8 @@ pub enum Echo {
 /// Where entries are kept.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Keeping {
+    /// Nowhere: a drill has no log.
+    Nowhere,
     /// Nothing has been entered yet; they will be kept in this file.
     Ready(PathBuf),
     /// In this file, which holds so many entries.
@@ -219,6 +227,12 @@ pub enum Message {
         /// The question's number.
         asked: u64,
     },
+    /// What was declared in a drill is worth this.
+    Scored(Box<Score>),
+    /// The worker failed on it.
+    NotScored,
+    /// The score is on the disk, or why it is not.
+    ScoreKept(Result<(), String>),
     /// A signal to end, or the terminal is gone.
     Quit,
 }
@@ -253,6 +267,10 @@ pub enum Command {
     Expect(Box<Outlook>),
     /// Draw what the screen of the radar shows.
     Draw(Box<Ask>),
+    /// Score what was declared in a drill.
+    Score(Box<drill::Answer>),
+    /// Keep a score with those of before, and say whether it is on the disk.
+    KeepScore(Box<drill::Entry>),
     /// Work out what should come to paint on a run.
     Look(Box<Run>),
 }
@@ -287,6 +305,7 @@ impl State {
             palette: None,
             selected: None,
             panel: Panel::Contacts,
+            practice: None,
             help: None,
             notices: Vec::new(),
             run: None,
@@ -312,13 +331,11 @@ impl State {
         self.question()
     }
 
-    /// The run the display opens with, to be looked along.
-    pub fn first_look(&mut self) -> Option<Command> {
-        self.look()
-    }
-
-    /// The run, where it is another than was asked about last.
+    /// The run, where it is another than was asked about last. A drill looks nothing up.
     pub(super) fn look(&mut self) -> Option<Command> {
+        if self.practice.is_some() {
+            return None;
+        }
         let run = self.watch.run(self.watch.own_time(self.wall));
         if run == self.run {
             return None;
@@ -331,10 +348,11 @@ impl State {
         run.map(|run| Command::Look(Box::new(run)))
     }
 
-    /// The sightings as they stand, as a numbered question.
+    /// The sightings as they stand, as a numbered question; none in a drill, which works nothing out.
     pub(super) fn question(&mut self) -> Option<Command> {
         self.asked += 1;
-        let Some(sightings) = self.watch.sightings() else {
+        let sightings = self.watch.sightings().filter(|_| self.practice.is_none());
+        let Some(sightings) = sightings else {
             self.answer = None;
             return None;
         };
@@ -365,8 +383,11 @@ impl State {
     /// The place that stands, carried on to now; none while it is worked out, and none on a watch whose
     /// clock stands at that place's time.
     pub fn carried(&self) -> Option<Carried> {
-        let answer = self.answer().filter(|_| self.is_current())?;
         let now = self.watch.own_time(self.wall);
+        if self.practice.is_some() {
+            return Carried::reckoned(&self.watch, now);
+        }
+        let answer = self.answer().filter(|_| self.is_current())?;
         let carried = answer.carried(&self.watch, now)?;
         (self.watch.is_live(self.wall) || now > answer.fix.time).then_some(carried)
     }
@@ -384,7 +405,7 @@ impl State {
 
     /// Asks what should show by now, where we have gone on far enough since it was asked last.
     pub(super) fn look_out(&mut self) -> Option<Command> {
-        let carried = self.carried_off()?;
+        let carried = self.carried_off().filter(|_| self.practice.is_none())?;
         let gone_on = |last: &Outlook| {
             let run = distance(last.from.position, carried.position).nautical_miles();
             let wait = carried.time.duration_since(last.from.time).abs();
@@ -419,7 +440,8 @@ impl State {
 
     /// Whether what is shown answers the sightings as they stand.
     pub fn is_current(&self) -> bool {
-        self.watch.reckoning().is_none()
+        self.practice.is_some()
+            || self.watch.reckoning().is_none()
             || self.answer.as_ref().is_some_and(|(asked, _)| *asked == self.asked)
     }
 }

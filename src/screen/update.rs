@@ -6,6 +6,7 @@ use tui_input::{Input, InputRequest};
 
 use super::chart_panel;
 use super::cursor::Cursor;
+use super::drill;
 use super::scope::{self, Marker};
 use super::state::{Command, Echo, Message, Panel, State, Unkept};
 use super::wording;
@@ -84,12 +85,22 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
             }
             Vec::new()
         }
+        Message::Scored(score) => drill::on_score(state, *score),
+        Message::NotScored => {
+            drill::on_score_failed(state);
+            Vec::new()
+        }
+        Message::ScoreKept(kept) => {
+            drill::on_score_kept(state, kept);
+            Vec::new()
+        }
         Message::Quit => {
             state.quit = true;
             Vec::new()
         }
     };
-    if state.leaving && state.keeping_now.is_none() {
+    let pending = state.practice.as_ref().is_some_and(drill::Practice::is_pending);
+    if state.leaving && state.keeping_now.is_none() && !pending {
         state.quit = true;
     }
     settle(state);
@@ -102,6 +113,7 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
 
 /// A clock that goes back is told and noted: times entered since are by the new one.
 fn on_time(state: &mut State, wall: jiff::Timestamp) -> Vec<Command> {
+    let wall = state.practice.as_mut().map_or(wall, |practice| practice.tell_time(wall));
     let before = std::mem::replace(&mut state.wall, wall);
     let back = before.duration_since(wall);
     if back < CLOCK_BACK {
@@ -126,8 +138,12 @@ fn said(state: &mut State) -> Option<Command> {
 
 /// What an entry would change; a fix is accepted as it stands.
 fn change(state: &State, entry: &Entry) -> Result<What, EntryError> {
+    if let Some(error) = drill::refused(state, entry) {
+        return Err(error);
+    }
     if *entry != Entry::Accept {
-        return state.watch.change(entry, state.wall, state.chart.marks());
+        let wall = drill::read_at(state, entry).unwrap_or(state.wall);
+        return state.watch.change(entry, wall, state.chart.marks());
     }
     let standing = state.answer().filter(|_| state.is_current());
     state.watch.acceptance(&standing.ok_or(EntryError::NothingToAccept)?.fix)
@@ -146,7 +162,8 @@ pub(super) fn settle(state: &mut State) {
     let (columns, rows) = (layout.chart.width, layout.chart.height);
     let answer = state.answer.as_ref().map(|(_, answer)| Arc::clone(answer));
     let by_now = state.carried_off();
-    state.focus.fit(&state.watch, answer.as_deref(), by_now, (columns, rows));
+    let also = drill::in_view(state);
+    state.focus.fit(&state.watch, answer.as_deref(), (by_now, &also), (columns, rows));
     let port = state.focus.port(&state.watch, (columns, rows));
     if state.shore.as_ref().is_none_or(|(drawn, _)| !drawn.same_as(&port)) {
         let raster = chart_panel::shore(&state.chart, &port);
@@ -167,6 +184,9 @@ fn on_key(state: &mut State, key: KeyEvent) -> Vec<Command> {
     }
     if state.palette.is_some() {
         return tools::on_palette_key(state, key.code);
+    }
+    if drill::on_page_key(state, key.code) {
+        return Vec::new();
     }
     match key.code {
         KeyCode::Char('z') if control => return take(state, &Entry::Undo, "undo"),
@@ -294,6 +314,10 @@ fn preview(state: &mut State) {
         state.echo = Echo::Hint;
         return;
     }
+    if let Some(echo) = drill::preview(state, line) {
+        state.echo = echo;
+        return;
+    }
     let said = understood(line)
         .and_then(|entry| change(state, &entry))
         .map(|what| state.watch.say_on(&what, &state.chart));
@@ -308,6 +332,9 @@ fn enter(state: &mut State) -> Vec<Command> {
     let line = state.line.value().trim().to_owned();
     if line.is_empty() {
         return Vec::new();
+    }
+    if let Some(commands) = drill::enter(state, &line) {
+        return commands;
     }
     if state.keeping_now.is_some() {
         state.line = Input::default();
@@ -341,6 +368,9 @@ fn take(state: &mut State, entry: &Entry, typed: &str) -> Vec<Command> {
             let time = state.watch.own_time(state.wall);
             let typed = typed.to_owned();
             state.keeping_now = Some(Unkept { what: what.clone(), typed: typed.clone(), said });
+            if state.practice.is_some() {
+                return counted(state, Echo::Taken);
+            }
             vec![Command::Keep { time, what: Box::new(what), typed }]
         }
         Err(error) => {

@@ -2,6 +2,7 @@
 
 use jiff::Timestamp;
 
+use super::drill::Practice;
 use super::work::{Answer, Carried, Stand};
 use crate::chart::Chart;
 use crate::contact::Deflections;
@@ -31,6 +32,22 @@ pub fn verdict_word(verdict: Verdict) -> &'static str {
         Verdict::Ambiguous => "AMBIGUOUS",
         Verdict::TooFew => "TOO FEW",
         Verdict::AtOdds => "AT ODDS",
+    }
+}
+
+/// The two lines of a drill in place of the verdict: which it is, and how it is ended.
+pub fn drill_lines(practice: &Practice) -> [String; 2] {
+    let title = practice.title();
+    match (practice.ended, practice.score()) {
+        (_, Some(score)) => [
+            format!("over, {:.0} of 100; {title}", score.score),
+            "TRUE is where you were, YOURS what you declared; score tells; q leaves".to_owned(),
+        ],
+        (Some(_), None) => [format!("over; {title}"), String::new()],
+        (None, None) => [
+            format!("{title}; no position is worked out"),
+            "declare 38 12.9 S, 21 30.5 W sigma 0.5 confirmed; hint; task; ? is help".to_owned(),
+        ],
     }
 }
 
@@ -395,6 +412,13 @@ pub const HELP: &[&str] = &[
     "\tNOT UNIQUE\ta contact may be it; something else fits as well",
     "\tDENIED\twhat stands for it is another mark, or ground inland",
     "\tCANNOT SAY\tthe contacts do not tell",
+    "",
+    "IN A DRILL (foreland drill): the picture is the set's own, and nothing is worked out",
+    "\tdeclare confirmed\tit ends; also denied, cannot-say. Before that word, where you are:",
+    "\t\tdeclare 38 12.9 S, 21 30.5 W sigma 0.5 confirmed",
+    "\thint\tthe next hint of the lesson: 5 points",
+    "\ttask   score\tthe task, or the score, to be read again",
+    "\tTRUE   YOURS\ton the chart, once it is scored: where you were, what you declared",
     "",
     CAUTION,
 ];

@@ -8,6 +8,7 @@ use super::scope::{Ask, Drawn};
 use super::state::Message;
 use crate::chart::Chart;
 use crate::contact::{Reckoning, Sightings};
+use crate::drill::{self, Exercise};
 use crate::fix::{self, Fix, Options};
 use crate::geodesy::{Covariance, Position};
 use crate::paint::{self, Conditions, Expectation, Vantage};
@@ -69,6 +70,13 @@ pub struct Carried {
 }
 
 impl Carried {
+    /// The reckoning alone, carried to now.
+    pub fn reckoned(watch: &Watch, now: Timestamp) -> Option<Self> {
+        let from = watch.reckoning().filter(|r| now >= r.time)?.time;
+        let (position, covariance) = watch.carried(None, now)?;
+        Some(Self { position, covariance, time: now, from, stand: Stand::Reckoning })
+    }
+
     /// How long it was carried.
     pub fn age(&self) -> SignedDuration {
         self.time.duration_since(self.from)
@@ -183,24 +191,38 @@ pub(super) enum Question {
     Draw(Box<Ask>),
     /// What should show from a place carried on.
     Expect(Box<Outlook>),
+    /// What was declared in a drill.
+    Score(Box<drill::Answer>),
 }
 
-/// Draws what the screen of the radar shows, in the weather of [`Conditions::default`].
-fn draw(chart: &Chart, ask: &Ask) -> Drawn {
+/// Draws what the screen of the radar should show, in the weather of [`Conditions::default`]; in a drill
+/// what it does show.
+fn draw(chart: &Chart, exercise: Option<&Exercise>, ask: &Ask) -> Drawn {
+    if let Some((exercise, look)) = exercise.zip(ask.look) {
+        let scale_nm = ask.frame.scale.nautical_miles();
+        let scan = exercise.look(chart, look.time, scale_nm, look.number);
+        return scan.map(|scan| Arc::new(scan.picture));
+    }
     let picture = paint::picture(chart, &ask.vantage, &ask.set, &Conditions::default(), &ask.frame);
     picture.map(Arc::new)
 }
 
 /// Answers questions until nobody asks; only the latest of each kind that wait is worked out, the
 /// fix first.
-pub(super) fn worker(chart: &Chart, questions: &Receiver<Question>, answers: &Sender<Message>) {
+pub(super) fn worker(
+    chart: &Chart,
+    exercise: Option<&Exercise>,
+    questions: &Receiver<Question>,
+    answers: &Sender<Message>,
+) {
     while let Ok(first) = questions.recv() {
-        let (mut fix, mut picture, mut outlook) = (None, None, None);
+        let (mut fix, mut picture, mut outlook, mut declared) = (None, None, None, None);
         for question in std::iter::once(first).chain(questions.try_iter()) {
             match question {
                 Question::Solve { asked, sightings } => fix = Some((asked, sightings)),
                 Question::Draw(ask) => picture = Some(ask),
                 Question::Expect(ask) => outlook = Some(ask),
+                Question::Score(answer) => declared = Some(answer),
             }
         }
         let fixed = fix.map(|(asked, sightings)| {
@@ -210,9 +232,15 @@ pub(super) fn worker(chart: &Chart, questions: &Receiver<Question>, answers: &Se
             }
         });
         let sent = fixed.is_none_or(|message| answers.send(message).is_ok());
+        let scored = declared.zip(exercise).map(|(answer, exercise)| {
+            let score = || drill::score(chart, exercise, &answer);
+            let scored = catch_unwind(AssertUnwindSafe(score));
+            scored.map_or(Message::NotScored, |score| Message::Scored(Box::new(score)))
+        });
+        let sent = sent && scored.is_none_or(|message| answers.send(message).is_ok());
         // A picture that cannot be drawn leaves the one before, marked as being drawn.
         let drawn = picture.and_then(|ask| {
-            let drawn = catch_unwind(AssertUnwindSafe(|| draw(chart, &ask))).ok()?;
+            let drawn = catch_unwind(AssertUnwindSafe(|| draw(chart, exercise, &ask))).ok()?;
             Some(Message::Drawn(ask, drawn))
         });
         let sent = sent && drawn.is_none_or(|message| answers.send(message).is_ok());

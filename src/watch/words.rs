@@ -59,7 +59,7 @@ fn mend(error: &ReadingError) -> String {
 }
 
 /// `bank 10° right wing down`, `wings level`.
-fn bank_words(bank_deg: f64) -> String {
+pub fn bank_words(bank_deg: f64) -> String {
     let wing = if bank_deg > 0.0 { "right" } else { "left" };
     if bank_deg == 0.0 {
         "wings level".to_owned()

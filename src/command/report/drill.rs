@@ -8,7 +8,7 @@ use super::rounded;
 use crate::chart::Chart;
 use crate::command::CAUTION;
 use crate::command::failure::Failure;
-use crate::drill::{Exercise, Lesson, Scan, Score};
+use crate::drill::{Exercise, Lesson, Scan, Score, words};
 use crate::geodesy::Position;
 use crate::paint::{Picture, Plan, Trace};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE};
@@ -201,6 +201,7 @@ pub fn drill_text(chart: &Chart, exercise: &Exercise) -> String {
 struct ScoreJson<'a> {
     schema: &'static str,
     score: f64,
+    hints: usize,
     error_nm: Option<f64>,
     possible_nm: f64,
     identities_right: usize,
@@ -244,6 +245,7 @@ pub fn score_json(score: &Score) -> Result<String, Failure> {
     let told = ScoreJson {
         schema: "foreland.score/1",
         score: score.score,
+        hints: score.hints,
         error_nm: score.error.map(miles),
         possible_nm: miles(score.possible),
         identities_right: score.names_right,
@@ -270,25 +272,11 @@ pub fn score_json(score: &Score) -> Result<String, Failure> {
 
 /// A score, as text.
 pub fn score_text(exercise: &Exercise, score: &Score) -> String {
-    let mut text = format!("SCORE {:.0} of 100\n\n", score.score);
-    for part in &score.parts {
-        let _ = writeln!(text, "  {:>+6.1}  {}", part.points, part.what);
+    let mut text = words::points(score).join("\n");
+    text.push_str("\n\n");
+    for line in words::truth(exercise, score) {
+        let _ = writeln!(text, "{line}");
     }
-    let _ = writeln!(text, "\nyou were at {} at {}", score.truth, score.time);
-    for wrong in &score.names_wrong {
-        let truly = wrong.truly.as_deref().unwrap_or("nothing that is charted");
-        let _ = writeln!(text, "{} is not {}: it is {truly}", wrong.contact, wrong.given);
-    }
-    let offset = crate::geodesy::course(
-        exercise.reckoning.carried_to(score.time).map_or(exercise.reckoning.position, |it| it.0),
-        score.truth,
-    );
-    let _ = writeln!(
-        text,
-        "the reckoning was {:.1} NM out: you were {:03.0}° from it",
-        offset.distance.nautical_miles(),
-        offset.initial.degrees()
-    );
     let _ = writeln!(text, "\n{CAUTION}");
     text
 }

@@ -129,5 +129,5 @@ fn declare(chart: &Chart, mut sightings: Sightings, found: &Fix) -> Answer {
     };
     let position = found.position.or(found.most_probable.map(|estimate| estimate.position));
     let declared = Declared { position, sigma, landfall, time: Some(found.time) };
-    Answer { sightings, declared }
+    Answer { sightings, declared, hints: 0 }
 }

@@ -6,6 +6,7 @@ use super::labels::{self, At, Labels};
 use super::overlay::{Picture, cell, miles};
 use super::raster::{DOTS_ACROSS, Dot};
 use crate::geodesy::Position;
+use crate::screen::drill;
 use crate::screen::work::Stand;
 use crate::units::Bearing;
 
@@ -41,6 +42,7 @@ impl Picture<'_> {
                 Stand::MostProbable => "echoes from the likeliest place",
                 Stand::Reckoning => "echoes from the reckoning",
             };
+            let told = if drill::places(self.state).is_some() { "echoes from TRUE" } else { told };
             if self.state.watch.has_measured() {
                 let column = width - labels::width(told) - 1;
                 let at = At { column, row: height - 1 };

@@ -6,6 +6,7 @@ mod labels;
 mod overlay;
 mod port;
 mod raster;
+mod symbols;
 
 pub(super) use overlay::draw;
 pub(super) use port::{Port, SPAN_NM};

@@ -7,18 +7,17 @@ use super::furniture::ring_step;
 use super::labels::{At, Labels, Need};
 use super::port::Port;
 use super::raster::{DOTS_ACROSS, DOTS_DOWN, Dot, Ink, Raster, Stroke};
+use super::symbols::{dotted_circle, half_circle, saltire, square};
 use crate::chart::{Mark, MarkId, MarkKind};
 use crate::contact::{Contact, Part};
 use crate::fix::{Estimate, Verdict};
-use crate::geodesy::{Ellipse, Position, destination};
+use crate::geodesy::{Covariance, Ellipse, Position, destination};
+use crate::screen::drill;
 use crate::screen::plotting;
 use crate::screen::state::State;
 use crate::screen::wording;
 use crate::screen::work::{Answer, Stand};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE};
-
-/// Dots from the centre of a position's symbol to its rim.
-const SYMBOL_DOTS: f64 = 3.2;
 
 /// The most rivals drawn.
 const MOST_RIVALS: usize = 5;
@@ -95,6 +94,7 @@ impl Picture<'_> {
             self.fix(raster, answer);
         }
         self.by_now(raster);
+        self.after_a_drill(raster);
     }
 
     /// The place by now: a square, or the half circle of a reckoning that nothing was measured for;
@@ -109,6 +109,18 @@ impl Picture<'_> {
         } else {
             square(raster, dot, Ink::Reckoning);
         }
+    }
+
+    /// Where the craft truly was, and what was declared in its place: once a drill is scored.
+    fn after_a_drill(&self, raster: &mut Raster) {
+        let Some((truth, declared)) = drill::places(self.state) else { return };
+        if let Some((position, sigma)) = declared {
+            let dot = self.port.dot(position);
+            let ellipse = Covariance::circular(sigma).ellipse(0.95);
+            self.ellipse(raster, dot, &ellipse, Stroke::dashed(Ink::Rival, 3, 1));
+            square(raster, dot, Ink::Rival);
+        }
+        saltire(raster, self.port.dot(truth), Ink::Fix);
     }
 
     fn cells(&self, raster: &Raster, buffer: &mut Buffer) {
@@ -145,7 +157,7 @@ impl Picture<'_> {
         half_circle(raster, dot, Ink::Reckoning);
     }
 
-    fn reckoned(&self) -> Option<(Position, crate::geodesy::Covariance)> {
+    fn reckoned(&self) -> Option<(Position, Covariance)> {
         let stated = || self.state.watch.reckoning().map(|r| (r.position, r.covariance));
         self.answer().map(|answer| answer.reckoned).or_else(stated)
     }
@@ -255,8 +267,15 @@ impl Picture<'_> {
         }
         if let Some((position, _)) = self.reckoned() {
             let time = self.answer().map(|answer| answer.fix.time);
+            let time = time.or(by_now.map(|carried| carried.from));
             let sign = time.map_or_else(|| "DR".to_owned(), |time| dated("DR", time));
             put(position, &sign, Ink::Reckoning);
+        }
+        if let Some((truth, declared)) = drill::places(self.state) {
+            put(truth, "TRUE", Ink::Fix);
+            for (place, _) in declared {
+                put(place, "YOURS", Ink::Rival);
+            }
         }
         if let Some(position) = self.state.watch.landfall() {
             let at = cell(self.port.dot(position));
@@ -377,37 +396,6 @@ pub(in crate::screen) fn glyph(kind: MarkKind) -> char {
         MarkKind::Buoy => '¡',
         MarkKind::Other => '+',
     }
-}
-
-/// A circle around a dot: a fix, by plotting practice.
-fn dotted_circle(raster: &mut Raster, at: Dot, ink: Ink) {
-    raster.circle(at, SYMBOL_DOTS, Stroke::solid(ink));
-    centre_dot(raster, at, ink);
-}
-
-/// A half circle over a dot: a dead-reckoned position, by plotting practice.
-fn half_circle(raster: &mut Raster, at: Dot, ink: Ink) {
-    raster.arc(at, SYMBOL_DOTS, -FRAC_PI_2, PI, Stroke::solid(ink));
-    centre_dot(raster, at, ink);
-}
-
-/// A square around a dot: an estimated position, by plotting practice.
-fn square(raster: &mut Raster, at: Dot, ink: Ink) {
-    let r = SYMBOL_DOTS - 0.5;
-    let corner = |x: f64, y: f64| Dot { x: at.x + x * r, y: at.y + y * r };
-    let corners = [
-        corner(-1.0, -1.0),
-        corner(1.0, -1.0),
-        corner(1.0, 1.0),
-        corner(-1.0, 1.0),
-        corner(-1.0, -1.0),
-    ];
-    raster.path(corners, Stroke::solid(ink));
-    centre_dot(raster, at, ink);
-}
-
-fn centre_dot(raster: &mut Raster, at: Dot, ink: Ink) {
-    raster.dot(at.x.floor() as i64, at.y.floor() as i64, ink);
 }
 
 fn farthest_corner(raster: &Raster, from: Dot) -> f64 {

@@ -1,5 +1,5 @@
 //! The picture panel: the screen of the radar as it is predicted, with the operator's contacts on
-//! it where they were measured. A turning beam has a plan picture, fixed lobes a range trace.
+//! it where they were measured; in a drill the screen as it is. A turning beam has a plan picture, fixed lobes a range trace.
 
 mod cells;
 mod marker;
@@ -21,6 +21,8 @@ use crate::contact::Own;
 use crate::paint::{Frame, Picture, PictureError, Vantage};
 use crate::radar::Set;
 use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, SlantRange, True};
+use crate::watch::entry::spoken_bearing;
+use crate::watch::words::{bank_words, clock};
 
 /// Cells of range and of bearing: as fine as a terminal can show.
 const CELLS: (usize, usize) = (512, 360);
@@ -59,6 +61,17 @@ pub struct Ask {
     pub set: Set,
     /// How it is laid out.
     pub frame: Frame,
+    /// Which look of an exercise it is: what shows, and not what should.
+    pub look: Option<Look>,
+}
+
+/// A look round of an exercise's set.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Look {
+    /// When.
+    pub time: Timestamp,
+    /// Tells its noise from that of others.
+    pub number: u64,
 }
 
 impl Scope {
@@ -109,12 +122,18 @@ pub fn wanted(state: &State) -> Option<Ask> {
     };
     let reckoned = || state.watch.reckoning().map(|r| (r.position, Stand::Reckoning, r.time));
     let (position, stand, time) = from.or_else(answered).or_else(reckoned)?;
-    let Own { height, heading, bank, .. } = state.watch.own().clone();
+    let Own { height, mut heading, mut bank, .. } = state.watch.own().clone();
+    let look = state.practice.as_ref().map(|practice| {
+        let look = practice.look(state.wall);
+        let (by_compass, by_horizon) = practice.exercise.compass(look.time);
+        (heading, bank) = (Some(by_compass), by_horizon);
+        look
+    });
     let set = state.watch.radar().set.clone();
     let scale = state.scope.scale(&set, &ranges(state));
     let frame = Frame { bins: CELLS.0, bearings: CELLS.1, bank, ..Frame::to(scale) };
     let vantage = Vantage { position, height, heading };
-    Some(Ask { vantage, stand, time, carried: by_now.is_some(), set, frame })
+    Some(Ask { vantage, stand, time, carried: by_now.is_some(), set, frame, look })
 }
 
 /// Draws the panel into its place.
@@ -153,9 +172,12 @@ pub fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
         let row = i32::from(area.height) - 2;
         write(buffer, area, (0, row), &format!("{told}: Enter takes it "), theme.selected());
     }
-    let stale =
-        state.scope.drawn.as_ref().is_some_and(|(ask, _)| Some(ask) != wanted(state).as_ref());
-    if stale {
+    let stale = |(ask, _): &(Ask, Drawn)| match (wanted(state), ask.look) {
+        // The head of the picture says of what time it is.
+        (Some(wanted), Some(_)) => wanted.frame.scale != ask.frame.scale,
+        (wanted, _) => wanted.as_ref() != Some(ask),
+    };
+    if state.scope.drawn.as_ref().is_some_and(stale) {
         let told = "drawing …";
         write(buffer, area, (i32::from(area.width) - 10, 1), told, theme.doubt());
     }
@@ -196,5 +218,15 @@ fn told(ask: &Ask, way: &str) -> [String; 2] {
         (false, _) => format!("from {of}, {at}"),
     };
     let scale = ask.frame.scale.nautical_miles();
+    if let Some(look) = ask.look {
+        let scale = (scale * 100.0).round() / 100.0;
+        let heading = ask.vantage.heading.map_or(0.0, |heading| heading.degrees().round() % 360.0);
+        let compass = format!(
+            "compass {}, {}",
+            spoken_bearing(heading),
+            bank_words(ask.frame.bank.degrees())
+        );
+        return [format!("SCOPE {} {way}, {scale} NM", clock(look.time)), compass];
+    }
     [format!("PREDICTED {way}, {} NM", (scale * 100.0).round() / 100.0), from]
 }

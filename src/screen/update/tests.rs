@@ -516,7 +516,8 @@ fn an_alarm_is_said_kept_and_acknowledged() {
     assert!(state.alarming().is_empty());
     // The same goes on: it is not raised again. Once it has passed and comes back, it is.
     let asked = state.asked;
-    let commands = update(&mut state, Message::Answered { asked, answer: Box::new(answer.clone()) });
+    let commands =
+        update(&mut state, Message::Answered { asked, answer: Box::new(answer.clone()) });
     assert!(!raised(&commands));
     let mut odds = answer;
     odds.fix.verdict = crate::fix::Verdict::AtOdds;

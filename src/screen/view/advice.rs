@@ -5,6 +5,7 @@ use ratatui::text::{Line, Span};
 use super::{heading, lines};
 use crate::fix::{Fix, Verdict};
 use crate::screen::chart_panel::Ink;
+use crate::screen::drill::Practice;
 use crate::screen::state::State;
 use crate::screen::wording;
 use crate::watch::{off_chart, words};
@@ -16,6 +17,9 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     let of = of.map_or_else(String::new, |it| format!("as of {}Z", words::clock(it.fix.time)));
     let area = heading(state, area, buffer, "WHAT NEXT, WHAT TO KNOW", &of);
     let mut told = Vec::new();
+    if let Some(practice) = &state.practice {
+        drill(practice, &mut told);
+    }
     told.extend(state.watch.offer().map(|offer| Line::from(words::offer_hint(offer))));
     let off = state.watch.reckoning().and_then(|r| off_chart(r.position, &state.chart));
     if let Some(off) = off {
@@ -35,6 +39,19 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
         push_caution(state, notice, &mut told);
     }
     lines(state, area, buffer, told);
+}
+
+/// What is known in a drill, and the hints taken.
+fn drill<'a>(practice: &'a Practice, told: &mut Vec<Line<'a>>) {
+    let exercise = &practice.exercise;
+    told.push(Line::from(exercise.weather.as_str()));
+    let hints = practice.lesson().map_or(&[][..], |lesson| &lesson.text.hints);
+    for (number, hint) in hints.iter().take(practice.hints).enumerate() {
+        told.push(Line::from(format!("hint {}: {hint}", number + 1)));
+    }
+    if practice.hints < hints.len() && practice.ended.is_none() {
+        told.push(Line::from("stuck? hint gives one, and takes points off the score"));
+    }
 }
 
 /// Said once, whoever says it.

@@ -34,7 +34,9 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
             told.extend(words::to_landfall(&to).into_iter().map(Line::from));
         }
     }
-    due(state, now, &mut told);
+    if state.practice.is_none() {
+        due(state, now, &mut told);
+    }
     if let Some(offer) = state.watch.offer() {
         told.push(Line::from(format!("{}; \"drift\" uses it", words::offer(offer))));
     }

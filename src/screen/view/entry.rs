@@ -48,6 +48,7 @@ fn kept(state: &State) -> String {
         name.chars().filter(|c| !c.is_control()).take(24).collect::<String>()
     };
     let log = match &state.keeping {
+        Keeping::Nowhere => "a drill: no log".to_owned(),
         Keeping::Ready(path) => format!("log: {}", name(path)),
         Keeping::In(path, count) => format!("{count} kept in {}", name(path)),
         Keeping::Failed(path, count) => {
@@ -76,6 +77,7 @@ fn echoed(state: &State) -> (&'static str, Cow<'_, str>, Style) {
         Echo::Unfinished(why) => ("?", why.into(), theme.doubt()),
         Echo::Refused(why) => ("NO", why.into(), theme.wrong()),
         Echo::Writing(said) => ("...", said.into(), theme.quiet()),
+        Echo::Taken(said) => ("IN", said.into(), theme.text()),
         Echo::Kept(said) => ("KEPT", said.into(), theme.fixed()),
         Echo::NotKept(why) => ("HELD", why.into(), theme.wrong()),
     }
@@ -109,11 +111,13 @@ pub(super) fn draw_foot(state: &State, area: Rect, buffer: &mut Buffer) {
     let (_, text, style) = echoed(state);
     let room = area.width.saturating_sub(LEAD);
     let rest = cut(&text, room).1.trim_start();
-    if !rest.is_empty() && state.help.is_none() {
+    let page = state.help.is_some()
+        || state.practice.as_ref().is_some_and(|practice| practice.page.is_some());
+    if !rest.is_empty() && !page {
         put(buffer, area.x + LEAD, area.y, rest, room, style);
         return;
     }
-    let keys: &[(&str, &str)] = if state.help.is_some() {
+    let keys: &[(&str, &str)] = if page {
         &[("Up Down", "scroll"), ("any other key", "back to the display")]
     } else if state.line.value().is_empty() {
         &wording::KEYS

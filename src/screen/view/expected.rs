@@ -15,7 +15,11 @@ const WIDE: u16 = 50;
 /// What should show from here: what paints, nearest first, then what hides and why.
 pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     let Some(answer) = state.answer() else {
-        heading(state, area, buffer, "WHAT SHOULD SHOW", "");
+        let area = heading(state, area, buffer, "WHAT SHOULD SHOW", "");
+        if state.practice.is_some() && area.height > 0 {
+            let told = "in a drill that is for you to say";
+            put(buffer, area.x, area.y, told, area.width, state.theme.quiet());
+        }
         return;
     };
     let by_now = state.shown_from();

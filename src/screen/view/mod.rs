@@ -6,6 +6,7 @@ mod contacts;
 mod entry;
 mod expected;
 mod help;
+mod page;
 mod palette;
 mod verdict;
 
@@ -17,6 +18,7 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
 use super::chart_panel;
+use super::drill;
 use super::layout::{LEAST_COLUMNS, LEAST_ROWS};
 use super::scope;
 use super::state::{Panel, State};
@@ -50,12 +52,16 @@ pub fn view(state: &State, frame: &mut Frame<'_>) {
     }
     let cursor = entry::draw(state, layout.entry, buffer);
     entry::draw_foot(state, layout.foot, buffer);
-    let body = layout.chart.union(layout.picture.unwrap_or(layout.chart)).union(layout.rule);
-    let body = layout.panels.iter().fold(body, |body, (_, place)| body.union(*place));
+    if let Some((practice, (page, scrolled))) =
+        state.practice.as_ref().and_then(|practice| Some((practice, practice.page?)))
+    {
+        let rows = drill::rows(practice, page, layout.body().width);
+        page::draw(state, &rows, scrolled, layout.body(), buffer);
+    }
     if let Some(scrolled) = state.help {
-        help::draw(state, scrolled, body, buffer);
+        help::draw(state, scrolled, layout.body(), buffer);
     } else if let Some(palette) = &state.palette {
-        palette::draw(state, palette, body, buffer);
+        palette::draw(state, palette, layout.body(), buffer);
     }
     state.theme.drawing().spell(area, frame.buffer_mut());
     frame.set_cursor_position(Position { x: cursor.0, y: cursor.1 });
@@ -64,8 +70,9 @@ pub fn view(state: &State, frame: &mut Frame<'_>) {
 fn too_small(state: &State, area: Rect, buffer: &mut Buffer) {
     let size =
         format!("{} × {} of at least {LEAST_COLUMNS} × {LEAST_ROWS}", area.width, area.height);
+    let drill = state.practice.as_ref().map_or("", |_| "DRILL  ");
     let told = vec![
-        Line::from(Span::styled("This screen is too small", state.theme.wrong())),
+        Line::from(Span::styled(format!("{drill}This screen is too small"), state.theme.wrong())),
         Line::from(size),
         Line::from("Nothing is lost. Make it larger, or q to leave."),
     ];

@@ -72,6 +72,9 @@ fn draw_landfall(state: &State, area: Rect, buffer: &mut Buffer) {
             };
             (wording::landfall_word(landfall.verdict), landfall.why.as_str(), style)
         }
+        None if state.practice.is_some() => {
+            ("LANDFALL", "yours to say: confirmed, denied or cannot-say", theme.quiet())
+        }
         None => ("LANDFALL", "", theme.quiet()),
     };
     // It is the answer's, for the time of that.
@@ -150,6 +153,10 @@ fn told(state: &State) -> Told {
         second: second.to_owned(),
         style: theme.doubt(),
     };
+    if let Some(practice) = &state.practice {
+        let [first, second] = wording::drill_lines(practice);
+        return plain("DRILL", &first, &second);
+    }
     if state.watch.reckoning().is_none() {
         return plain(
             "NO RECKONING",
