@@ -3,113 +3,9 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
-use std::io::{Read, Write};
-use std::num::NonZero;
-use std::path::Path;
-use std::sync::{Arc, Mutex};
-use std::thread;
-use std::time::{Duration, Instant};
+mod pty;
 
-use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, native_pty_system};
-
-/// However slow the machine, longer than this is a failure.
-const PATIENCE: Duration = Duration::from_secs(90);
-
-fn cells(count: u16) -> NonZero<u16> {
-    NonZero::new(count).unwrap()
-}
-
-/// The program in a terminal of its own.
-struct Terminal {
-    screen: Arc<Mutex<vt100::Parser>>,
-    keys: Box<dyn Write + Send>,
-    master: Box<dyn MasterPty + Send>,
-    child: Box<dyn Child + Send + Sync>,
-}
-
-impl Terminal {
-    fn start(arguments: &[&str], state: &Path) -> Self {
-        let size = PtySize { rows: 24, cols: 80, pixel_width: 0, pixel_height: 0 };
-        let pair = native_pty_system().openpty(size).unwrap();
-        let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_foreland"));
-        command.args(arguments);
-        command.env("XDG_STATE_HOME", state);
-        command.env("XDG_DATA_HOME", state);
-        command.env("TERM", "xterm-256color");
-        command.cwd(state);
-        let child = pair.slave.spawn_command(command).unwrap();
-        drop(pair.slave);
-        let screen = Arc::new(Mutex::new(vt100::Parser::new(cells(24), cells(80), 0)));
-        let mut output = pair.master.try_clone_reader().unwrap();
-        let parser = Arc::clone(&screen);
-        thread::spawn(move || {
-            let mut bytes = [0; 8192];
-            while let Ok(count @ 1..) = output.read(&mut bytes) {
-                parser.lock().unwrap().process(&bytes[..count]);
-            }
-        });
-        let keys = pair.master.take_writer().unwrap();
-        Self { screen, keys, master: pair.master, child }
-    }
-
-    fn text(&self) -> String {
-        self.screen.lock().unwrap().screen().contents()
-    }
-
-    fn wait(&self, what: &str, shown: impl Fn(&vt100::Screen) -> bool) {
-        let start = Instant::now();
-        while !shown(self.screen.lock().unwrap().screen()) {
-            assert!(start.elapsed() < PATIENCE, "waited for {what}:\n{}", self.text());
-            thread::yield_now();
-            thread::park_timeout(Duration::from_millis(5));
-        }
-    }
-
-    fn wait_for(&self, text: &str) {
-        self.wait(text, |screen| screen.contents().contains(text));
-    }
-
-    fn press(&mut self, keys: &str) {
-        self.keys.write_all(keys.as_bytes()).unwrap();
-        self.keys.flush().unwrap();
-    }
-
-    /// Types a line and waits until it is on the disk and the fix is worked out anew.
-    fn enter(&mut self, line: &str, kept: &str) {
-        self.press(line);
-        self.press("\r");
-        self.wait_for(&format!("KEPT {kept}"));
-        self.wait("the new fix", |screen| !screen.contents().starts_with(" WORKING"));
-    }
-
-    fn resize(&self, columns: u16, rows: u16) {
-        self.screen.lock().unwrap().screen_mut().set_size(cells(rows), cells(columns));
-        let size = PtySize { rows, cols: columns, pixel_width: 0, pixel_height: 0 };
-        self.master.resize(size).unwrap();
-    }
-
-    /// Waits for the end; the terminal must be as it was.
-    fn ended(&mut self) -> u32 {
-        let start = Instant::now();
-        let status = loop {
-            if let Some(status) = self.child.try_wait().unwrap() {
-                break status;
-            }
-            assert!(start.elapsed() < PATIENCE, "it does not end:\n{}", self.text());
-            thread::park_timeout(Duration::from_millis(5));
-        };
-        self.wait("the screen given back", |screen| {
-            !screen.alternate_screen() && !screen.hide_cursor() && !screen.bracketed_paste()
-        });
-        status.exit_code()
-    }
-}
-
-impl Drop for Terminal {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-    }
-}
+use pty::{Terminal, start};
 
 /// The sample's contacts, typed: ranges and bearings of its landfall file.
 const LANDFALL: [(&str, &str); 5] = [
@@ -119,16 +15,6 @@ const LANDFALL: [(&str, &str); 5] = [
     ("r8.0 b108 centre @03:42:15", "contact D: 8 NM, 108° true, centre"),
     ("25.7 016.5 centre @03:42:55", "contact E: 25.7 NM, 016.5° true, centre"),
 ];
-
-/// Sightings without contacts, and the chart beside them.
-fn start(folder: &Path) -> (String, String) {
-    let text = include_str!("../charts-sample/landfall.toml");
-    let head = text.split("[[contact]]").next().unwrap();
-    let path = folder.join("start.toml");
-    std::fs::write(&path, head).unwrap();
-    let chart = concat!(env!("CARGO_MANIFEST_DIR"), "/charts-sample");
-    (chart.to_owned(), path.display().to_string())
-}
 
 #[test]
 fn a_landfall_is_typed_to_a_fix_resized_left_and_taken_up_again() {
