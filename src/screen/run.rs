@@ -99,8 +99,15 @@ fn display(
         let Ok(first) = inbox.recv() else { break };
         workers.order(update(state, Message::Time(now())))?;
         // All that waits is taken in, then the screen is drawn once.
+        let mut resized = false;
         for message in std::iter::once(first).chain(inbox.try_iter()) {
+            resized |= matches!(message, Message::Resized(_));
             workers.order(update(state, message))?;
+        }
+        if resized {
+            // A screen made small and large again has lost what stood on it, though its size is the same.
+            let size = terminal.size()?;
+            terminal.resize(size.into())?;
         }
     }
     Ok(())

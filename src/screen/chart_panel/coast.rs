@@ -1,7 +1,7 @@
 use super::port::Port;
 use super::raster::{DOTS_DOWN, Dot, Ink, Raster, Stroke};
-use crate::chart::{Chart, Coast, Ground, Run};
-use crate::units::Height;
+use crate::chart::{Chart, Coast, Ground, LonLat, Run};
+use crate::units::{Angle, Height};
 
 /// Dots between two dots of the land stipple along its row.
 const STIPPLE: usize = 4;
@@ -84,27 +84,71 @@ impl Segment {
     }
 }
 
-/// Lines in view; segments that start and end on one dot are joined to the next.
+/// Lines in view; segments that start and end on one dot are joined to the next, so that the line
+/// drawn lies nowhere half a dot off the shore.
 fn segments<'a>(runs: impl Iterator<Item = Run<'a>>, port: &Port) -> Vec<Segment> {
+    let short = Short::of(port);
     let mut found = Vec::new();
     for run in runs {
-        let mut from: Option<Dot> = None;
+        let mut from: Option<(LonLat, Dot)> = None;
         let mut points = run.points().peekable();
         while let Some(point) = points.next() {
-            let to = port.dot(point.position());
-            let Some(start) = from else {
-                from = Some(to);
+            let last = points.peek().is_none();
+            let Some((place, start)) = from else {
+                from = Some((point, port.dot(point.position())));
                 continue;
             };
+            // Laying a point flat costs far more than finding that it cannot matter.
+            if !last && short.holds(place, point) {
+                continue;
+            }
+            let to = port.dot(point.position());
             let moved = (to.x - start.x).abs().max((to.y - start.y).abs());
             // The last point of a run is the first of the next: it is never left out.
-            if moved >= 0.5 || points.peek().is_none() {
+            if moved >= LEAST_DOTS || last {
                 found.push(Segment { from: start, to });
-                from = Some(to);
+                from = Some((point, to));
             }
         }
     }
     found
+}
+
+/// Segments shorter than this, in dots, are joined to the next.
+const LEAST_DOTS: f64 = 0.5;
+
+/// What surely is such a segment, told from longitudes and latitudes alone.
+struct Short {
+    /// In degrees of latitude, squared.
+    squared: f64,
+    /// Degrees of latitude in a degree of longitude, at most, from this latitude poleward.
+    narrowing: f64,
+    nearest: f64,
+}
+
+impl Short {
+    /// More than a degree of any meridian or parallel of WGS84: the longest is the last of latitude,
+    /// 111,694 m (computed).
+    const DEGREE_M: f64 = 111_700.0;
+
+    /// The flat picture stretches lengths by up to a part in 700 at its greatest reach of 300 NM.
+    const STRETCH: f64 = 1.002;
+
+    fn of(port: &Port) -> Self {
+        let area = port.area();
+        let nearest = if area.south > 0.0 { area.south } else { (-area.north).max(0.0) };
+        let degrees = LEAST_DOTS * port.metres_per_dot() / (Self::DEGREE_M * Self::STRETCH);
+        // Shore a little outside the area is drawn towards as well.
+        let nearest = (nearest - 1.0).max(0.0);
+        let narrowing = Angle::from_degrees(nearest).radians().cos();
+        Self { squared: degrees * degrees, narrowing, nearest }
+    }
+
+    fn holds(&self, from: LonLat, to: LonLat) -> bool {
+        let (east, north) = ((to.lon - from.lon) * self.narrowing, to.lat - from.lat);
+        east * east + north * north < self.squared
+            && from.lat.abs().min(to.lat.abs()) >= self.nearest
+    }
 }
 
 fn stipple(
@@ -139,6 +183,109 @@ fn stipple(
                     raster.land(dot);
                 }
             }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chart::Chart;
+    use crate::geodesy::Position;
+    use crate::screen::drawing::Drawing;
+    use crate::units::Bearing;
+
+    /// The dots that are shore.
+    fn inked(raster: &Raster) -> Vec<(usize, usize)> {
+        const BITS: [[u32; DOTS_DOWN]; 2] = [[0x01, 0x02, 0x04, 0x40], [0x08, 0x10, 0x20, 0x80]];
+        let mut found = Vec::new();
+        for (column, row) in
+            (0..raster.columns()).flat_map(|c| (0..raster.rows()).map(move |r| (c, r)))
+        {
+            let (sign, ink) = raster.cell(column, row, Drawing::Braille);
+            for (x, y) in (0..2).flat_map(|x| (0..DOTS_DOWN).map(move |y| (x, y))) {
+                if ink == Ink::Coast && (u32::from(sign) - 0x2800) & BITS[x][y] != 0 {
+                    found.push((column * 2 + x, row * DOTS_DOWN + y));
+                }
+            }
+        }
+        found
+    }
+
+    /// Every segment of the shore as it is charted, however short.
+    fn every_segment(coast: &Coast, port: &Port) -> (Raster, usize) {
+        let mut raster = Raster::new(port.columns(), port.rows());
+        let mut count = 0;
+        for run in coast.runs_in(&port.area()) {
+            let dots: Vec<Dot> = run.points().map(|point| port.dot(point.position())).collect();
+            for pair in dots.windows(2) {
+                raster.line(pair[0], pair[1], Stroke::solid(Ink::Coast));
+                count += 1;
+            }
+        }
+        (raster, count)
+    }
+
+    /// A dot is half a cell across and a quarter of one down.
+    #[test]
+    fn the_thinned_shore_lies_within_a_dot_of_the_whole_one_everywhere() {
+        // Natural Earth (public domain) about the Aegean: see `SOURCE.md` beside it.
+        let aegean = include_bytes!("../../../tests/reference/natural-earth-coasts/aegean.shp");
+        let aegean = Chart::from_files("Aegean", &[("coast.shp", aegean)]).unwrap();
+        let sample = Chart::sample().unwrap();
+        for (chart, spans) in [(&aegean, [380.0, 200.0, 60.0]), (&sample, [300.0, 100.0, 20.0])] {
+            let centre = chart.coast().extent().unwrap().centre();
+            for (span, up) in spans.into_iter().zip([0.0, 37.0, 200.0]) {
+                let port = Port::new(centre, span, 44, 17).turned(Bearing::wrapped_degrees(up));
+                let mut thinned = Raster::new(44, 17);
+                draw(chart.coast(), &port, &mut thinned);
+                let (whole, count) = every_segment(chart.coast(), &port);
+                let drawn = segments(chart.coast().runs_in(&port.area()), &port).len();
+                assert!(drawn <= count && (span < 100.0 || drawn < count), "{drawn} of {count}");
+                let (thinned, whole) = (inked(&thinned), inked(&whole));
+                assert!(!whole.is_empty(), "{span} NM");
+                let beside = |a: &(usize, usize), b: &(usize, usize)| {
+                    a.0.abs_diff(b.0) <= 1 && a.1.abs_diff(b.1) <= 1
+                };
+                for (dots, others) in [(&thinned, &whole), (&whole, &thinned)] {
+                    for dot in dots {
+                        assert!(others.iter().any(|other| beside(dot, other)), "{span} NM {dot:?}");
+                    }
+                }
+            }
+        }
+    }
+
+    /// What is passed over by its longitude and latitude would have been joined all the same.
+    #[test]
+    fn what_is_held_short_is_short_in_the_picture_too() {
+        for (lat, span) in [(0.0, 400.0), (38.0, 400.0), (-62.0, 50.0), (84.0, 400.0)] {
+            let centre = Position::new(lat, 20.0).unwrap();
+            let port = Port::new(centre, span, 60, 30).turned(Bearing::wrapped_degrees(25.0));
+            let (short, area) = (Short::of(&port), port.area());
+            let mut held = 0;
+            for i in 0..40_u32 {
+                let part = |step: u32| f64::from(i * step % 41) / 40.0;
+                let from = LonLat {
+                    lon: area.west + part(7) * (area.east - area.west),
+                    lat: area.south + part(11) * (area.north - area.south),
+                };
+                for j in 0..90_u32 {
+                    let (sin, cos) = (f64::from(j) * 0.07).sin_cos();
+                    let reach = 1.05 * short.squared.sqrt() * f64::from(j % 10 + 1) / 10.0;
+                    let to = LonLat {
+                        lon: from.lon + reach * sin / short.narrowing,
+                        lat: from.lat + reach * cos,
+                    };
+                    if short.holds(from, to) {
+                        let (a, b) = (port.dot(from.position()), port.dot(to.position()));
+                        let moved = (a.x - b.x).abs().max((a.y - b.y).abs());
+                        assert!(moved < LEAST_DOTS, "{lat}° {span} NM: {moved}");
+                        held += 1;
+                    }
+                }
+            }
+            assert!(held > 2000, "{held}");
         }
     }
 }
