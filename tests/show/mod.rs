@@ -61,7 +61,7 @@ impl Show {
                 }
                 Command::Expect(from) => {
                     let shows = Box::new(expected(&chart, &from.vantage, &from.set));
-                    self.tell(Message::Shows(from, shows));
+                    self.tell(Message::Shows(from, shows, None));
                 }
                 Command::Draw(ask) => {
                     let weather = Conditions::default();

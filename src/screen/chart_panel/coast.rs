@@ -238,7 +238,7 @@ mod tests {
             for (span, up) in spans.into_iter().zip([0.0, 37.0, 200.0]) {
                 let port = Port::new(centre, span, 44, 17).turned(Bearing::wrapped_degrees(up));
                 let mut thinned = Raster::new(44, 17);
-                draw(chart.coast(), &port, &mut thinned);
+                draw(chart, &port, &mut thinned);
                 let (whole, count) = every_segment(chart.coast(), &port);
                 let drawn = segments(chart.coast().runs_in(&port.area()), &port).len();
                 assert!(drawn <= count && (span < 100.0 || drawn < count), "{drawn} of {count}");

@@ -273,7 +273,7 @@ impl Picture<'_> {
         }
         if let Some((truth, declared)) = drill::places(self.state) {
             put(truth, "TRUE", Ink::Fix);
-            for (place, _) in declared {
+            if let Some((place, _)) = declared {
                 put(place, "YOURS", Ink::Rival);
             }
         }
