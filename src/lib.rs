@@ -15,6 +15,7 @@
 //! | [`fix`] | where does that put us, and how far is it to be believed? |
 //! | [`reckon`] | where did we think we were, and how fast does that decay? |
 //! | [`watch`] | what was entered, and is it kept? |
+//! | [`drill`] | could I read this coast? |
 //! | [`debrief`] | where were we really, and when did we know it? |
 //! | [`screen`], [`command`] | how is it shown? |
 //!

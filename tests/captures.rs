@@ -7,6 +7,7 @@
 
 mod show;
 
+use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
 use foreland::screen::Colours;
@@ -63,7 +64,7 @@ fn redrawn(text: &str) -> (String, usize) {
     while let Some((before, after)) = rest.split_once(OPEN) {
         let (name, after) = after.split_once(" -->").unwrap();
         let (_, after) = after.split_once(CLOSE).unwrap_or_else(|| panic!("{name} has no end"));
-        done += &format!("{before}{OPEN}{name} -->\n```text\n{}```\n{CLOSE}", screen(name));
+        write!(done, "{before}{OPEN}{name} -->\n```text\n{}```\n{CLOSE}", screen(name)).unwrap();
         rest = after;
         count += 1;
     }

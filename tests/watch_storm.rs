@@ -3,7 +3,6 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
-#[allow(dead_code, reason = "other tests use more of it")]
 mod pty;
 
 use std::process::Command;

@@ -33,6 +33,9 @@ const TOO_WIDE: f64 = 6.0;
 /// No fix off a coast is better than this, nautical miles: nobody is asked for more.
 const BEST_NM: f64 = 0.25;
 
+/// And no trainee is allowed more than this for contacts that fix nothing: a guess is no fix.
+const MOST_NM: f64 = 1.0;
+
 /// What an answer is worth, and why.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Score {
@@ -155,7 +158,7 @@ fn position_part(exercise: &Exercise, error: Option<GroundRange>, possible: Grou
         };
         return Part { what: what.to_owned(), points };
     };
-    let allowed = 2.0 * possible.nautical_miles().max(BEST_NM);
+    let allowed = 2.0 * possible.nautical_miles().clamp(BEST_NM, MOST_NM);
     let points = POSITION * 0.5_f64.powf((error - allowed).max(0.0) / allowed);
     let what = format!("position {error:.2} NM out, {allowed:.2} NM allowed");
     Part { what, points }

@@ -17,6 +17,10 @@ pub struct Said {
 impl State {
     /// Everything that must not be overlooked now.
     pub(super) fn all_alarms(&self) -> Vec<Alarm> {
+        // A drill is read off the picture alone.
+        if self.practice.is_some() {
+            return Vec::new();
+        }
         let now = self.watch.own_time(self.wall);
         let reported = self.reported();
         let reported: Vec<&str> = reported.iter().map(String::as_str).collect();
@@ -28,6 +32,7 @@ impl State {
             reported: &reported,
             at_odds: answer.is_some_and(|answer| answer.fix.verdict == Verdict::AtOdds),
             spread: here.map(|(_, covariance)| covariance),
+            began: self.watch.reckoning().map(|reckoning| reckoning.covariance),
             ground: self.ground.filter(|_| self.watch.is_live(self.wall)),
             height: self.watch.own().height,
             flies: self.watch.craft() == Craft::Aircraft,

@@ -12,6 +12,9 @@ use crate::units::{Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed
 /// time that it has doubled. The program's own figure: as far as the landfalls of a coast lie apart.
 const WIDE_NM: f64 = 5.0;
 
+/// What the reckoning began with is no news: it must have grown to so many times that.
+const GROWN: f64 = 1.25;
+
 /// How far ahead ground is looked for: so many minutes of the run, no less than so many miles.
 const AHEAD_MIN: f64 = 6.0;
 const LEAST_AHEAD_NM: f64 = 2.0;
@@ -54,6 +57,8 @@ pub struct Seen<'a> {
     pub at_odds: bool,
     /// The error of the place by now.
     pub spread: Option<Covariance>,
+    /// The error that the reckoning began with.
+    pub began: Option<Covariance>,
     /// The highest charted ground ahead.
     pub ground: Option<GroundAhead>,
     /// Own antenna.
@@ -89,10 +94,11 @@ fn at_odds(seen: &Seen<'_>) -> Option<Alarm> {
 }
 
 fn wide(seen: &Seen<'_>) -> Option<Alarm> {
-    let half = seen.spread?.ellipse(0.95).semi_major.nautical_miles();
-    let doubled = (half / WIDE_NM).log2().floor();
+    let half_nm = |covariance: Covariance| covariance.ellipse(0.95).semi_major.nautical_miles();
+    let limit = seen.began.map_or(WIDE_NM, |began| WIDE_NM.max(GROWN * half_nm(began)));
+    let doubled = (half_nm(seen.spread?) / limit).log2().floor();
     (doubled >= 0.0).then(|| {
-        let passed = WIDE_NM * 2f64.powf(doubled);
+        let passed = limit * 2f64.powf(doubled);
         Alarm {
             of: format!("ellipse past {passed:.0} NM"),
             words: format!("the 95 % ellipse has grown past {passed:.0} NM: take a fix"),
@@ -167,6 +173,7 @@ mod tests {
             reported: &["Great Ember"],
             at_odds: false,
             spread,
+            began: None,
             ground: None,
             height: Height::from_feet(2000.0).unwrap(),
             flies: true,
@@ -204,6 +211,14 @@ mod tests {
         assert_eq!(of(2.1).as_deref(), Some("ellipse past 5 NM"));
         assert_eq!(of(3.9), of(2.1));
         assert_eq!(of(4.2).as_deref(), Some("ellipse past 10 NM"));
+        // Begun with 9.8 NM, it is told from 12.2 NM on.
+        let began = Some(Covariance::circular(miles(4.0)));
+        let told = |sigma: f64| {
+            let spread = Some(Covariance::circular(miles(sigma)));
+            alarms(&Seen { began, ..seen(&[], spread) })
+        };
+        assert_eq!(told(4.9), []);
+        assert_eq!(told(5.1).first().map(|alarm| alarm.of.as_str()), Some("ellipse past 12 NM"));
     }
 
     #[test]

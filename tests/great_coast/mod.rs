@@ -17,7 +17,7 @@ const SEED: u64 = 20_310_401;
 pub fn chart(vertices: usize) -> Chart {
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
     let least = vertices as f64 / 3.0;
-    let waves: Vec<(f64, f64, f64)> = (0..)
+    let waves: Vec<(f64, f64, f64)> = (0..64)
         .map(|step| (3.0 * 2.0_f64.powi(step), 0.22 * 0.6_f64.powi(step)))
         .take_while(|(number, _)| *number < least)
         .map(|(number, height)| (number, height, random.random_range(0.0..TAU)))

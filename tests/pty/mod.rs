@@ -1,6 +1,8 @@
 //! The real program in a pseudo-terminal, its screen read back. Texts are waited for; nothing sleeps for
 //! a fixed time.
 
+#![allow(dead_code, reason = "each test uses its own part")]
+
 use std::io::{Read, Write};
 use std::num::NonZero;
 use std::path::Path;

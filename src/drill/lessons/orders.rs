@@ -12,7 +12,7 @@ use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE
 
 /// Each lesson begins within some distance of its place, as the seed has it: nautical miles, one
 /// standard deviation on each axis.
-const ABOUT_NM: f64 = 0.7;
+const ABOUT_NM: f64 = 0.5;
 
 /// A freighter's answer, square metres, and its height: typical of open-sea tables, from memory.
 const SHIP_M2: f64 = 5_000.0;
@@ -162,18 +162,24 @@ pub(super) fn shadow(set: Set, seed: u64) -> Order {
         accepted: accept(&[Denied, CannotSay]),
         hours: 2.0,
         scale_nm: 24.0,
-        ..boat(set, 5, seed, place((37.0, 54.5), (21.0, 19.0)), 160.0)
+        ..boat(set, 5, seed, place((37.0, 54.5), (21.0, 10.5)), 180.0)
     }
 }
 
 pub(super) fn look_alike(set: Set, seed: u64) -> Order {
+    // Off the one pair or the other, nine miles apart, with the reckoning between them.
+    let (toward_deg, from, word) = if seed.is_multiple_of(2) {
+        (180.0, place((37.0, 39.0), (21.0, 22.0)), Denied)
+    } else {
+        (0.0, place((37.0, 30.0), (21.0, 22.0)), Confirmed)
+    };
     Order {
-        truly: Carry { toward_deg: 0.0, knots: 1.5 },
+        truly: Carry { toward_deg, knots: 1.5 },
         carry_sigma_kn: 1.5,
         landfall: at(mark::FALLOW),
-        accepted: accept(&[CannotSay]),
+        accepted: accept(&[CannotSay, word]),
         untold: true,
-        ..boat(set, 6, seed, place((37.0, 30.0), (21.0, 22.0)), 90.0)
+        ..boat(set, 6, seed, from, 90.0)
     }
 }
 
@@ -200,7 +206,7 @@ pub(super) fn far_out(set: Set, seed: u64) -> Order {
         truly: Carry::wind(350.0, 20.0),
         carry_sigma_kn: 10.0,
         start_sigma_nm: 1.0,
-        accepted: accept(&[Denied, Confirmed]),
+        accepted: accept(&[Denied]),
         ..patrol(set, 9, seed, place((38.0, 14.0), (21.0, 28.0)), 70.0)
     }
 }

@@ -17,19 +17,13 @@ pub struct Text {
 
 pub const SLANT_RANGE: Text = Text {
     teaches: "A radar measures along the straight line to the echo, not along the sea.",
-    before: "You are at 14,000 ft, off Harrow, with the coast ahead. Take three or four echoes, say which \
-             they are, and where you are. The ranges on the screen are slant ranges.",
+    before: "You are at 24,000 ft, off Harrow, with the coast ahead. Take three or four echoes, say which they are, and where you are. The ranges on the screen are slant ranges.",
     hints: [
-        "At 14,000 ft you are 2.3 NM above the sea. An echo at 10 NM of slant range is 9.7 NM away on \
-         the chart; one at 5 NM is 4.4.",
-        "Enter the ranges as they are read: the height turns them into distances on the chart. Never \
-         turn them by hand and enter them again.",
-        "The islands to the north-east and south-east stand by themselves; the bold head in between is \
-         the landfall.",
+        "At 24,000 ft you are 3.95 NM above the sea. An echo at 10 NM of slant range is 9.2 NM away on the chart; one at 5 NM is 3.1.",
+        "Enter the ranges as they are read: the height turns them into distances on the chart. Never turn them by hand and enter them again.",
+        "The islands to the north and south-east stand by themselves; the bold head in between is the landfall.",
     ],
-    after: "Every range on the screen was longer than the distance on the chart, the near ones most: \
-            height squared over twice the range, near enough. Plotted as distances, echoes ahead put you \
-            short of your true place, on the side away from the coast.",
+    after: "Every range on the screen was longer than the distance on the chart, the near ones most: for the far ones by height squared over twice the range, near enough. Plotted as distances, echoes ahead put you short of your true place, on the side away from the coast.",
     trap: "takes slant range for distance",
 };
 
@@ -38,31 +32,23 @@ pub const LOW_SHORE: Text = Text {
     before: "You close Long Strand, twelve miles of beach between Corbel Point and Lantern Point. Your \
              landfall is Lantern Point. Say where you are.",
     hints: [
-        "A beach two metres high is hidden by the curve of the sea beyond some miles, and answers \
-         weakly nearer in. Look for what stands at its ends, and off it.",
-        "The hills behind the strand are charted as peaks. Take them for what they are, or leave them \
-         alone; they are not the shore.",
-        "Little Ember is the strong small echo by itself. Lantern Point ends the gap to the south.",
+        "A beach two metres high answers weakly: from 2,000 ft it is above the horizon, and still shows late and thin. From low down the sea's curve hides it too. Look for what stands at its ends, and off it.",
+        "The hills behind the strand are charted as peaks. Take them for what they are, or leave them alone; they are not the shore.",
+        "Little Ember is the strong small echo by itself. Lantern Point ends the strand to the south.",
     ],
-    after: "Where the chart has twelve miles of shore the screen had a gap, and a wall of hills beyond \
-            it. Whoever takes the wall for the shore is eight to ten miles nearer the beach than he \
-            thinks. What is charted and low is still there.",
+    after: "Where the chart has twelve miles of shore the screen had little, and stronger ground miles beyond it. Whoever takes the ground for the shore is some ten miles nearer the beach than he thinks. What is charted and low is still there.",
     trap: "takes the hills for the shore",
 };
 
 pub const INLAND_GROUND: Text = Text {
     teaches: "From low down and far out, the first echo of land is high ground inland.",
-    before: "You are low, at 250 ft, and more than forty miles out. The first echoes of land have just \
-             come. The landfall planned is Corbel Point. Is it in sight? Say where you are, as well as can \
-             be told.",
+    before: "You are low, at 250 ft, and more than forty miles out. The first echoes have just come; more will rise as you close. The landfall planned is Corbel Point. Is it in sight? Say where you are, as well as can be told.",
     hints: [
-        "At 250 ft the horizon lies 19 NM away. What shows from beyond forty must itself be high: square \
-         roots of both heights in feet, times 1.23.",
-        "Corbel Point is 243 ft high: it comes over the horizon at some 38 NM, not before.",
-        "Name the echoes as peaks, and say \"denied\" or \"cannot-say\" of the landfall.",
+        "At 250 ft the horizon lies 19 NM away. What shows from beyond forty must itself be high: square roots of both heights in feet, times 1.23.",
+        "Corbel Point is 243 ft high: it comes over the horizon at under 39 NM, not before.",
+        "Name the echoes as the island and the peaks they are, and say \"denied\" or \"cannot-say\" of the landfall.",
     ],
-    after: "None of the echoes was shore. The Varrow Hills stand ten miles and more behind it and are \
-            2,000 ft high. Ask of every first echo whether the shore itself could be above the horizon.",
+    after: "The first echoes were Great Ember, 600 ft high, and the Varrow Hills, 2,000 ft, ten miles and more behind the shore. Corbel Point was below the horizon: no shore of the mainland showed. Ask of every first echo whether the shore itself could be above the horizon.",
     trap: "takes the first echo for the coast",
 };
 
@@ -85,13 +71,11 @@ pub const BEAM_WIDTH: Text = Text {
 
 pub const SHADOW: Text = Text {
     teaches: "What lies behind high ground does not show, however near it is.",
-    before: "You are in a small vessel north of Gannet Head, bound for Corbel Point. Which headland is \
-             the one ahead, and is Corbel Point in sight?",
+    before: "You are in a small vessel close north of Gannet Head, bound for Corbel Point. Which headland is the one ahead, and is Corbel Point in sight?",
     hints: [
         "Gannet Head is 509 ft high and lies between you and the coast to the south of it.",
         "A missing echo is no proof of a wrong place. Ask first what stands before it.",
-        "Saddle Isle is the near island. The head to the south-east is Gannet Head; Corbel Point is in \
-         its shadow.",
+        "Saddle Isle is the near island, to the north-west. The head ahead, to the south, is Gannet Head; Corbel Point is in its shadow.",
     ],
     after: "Corbel Point is as near as other echoes on the screen, and dark: Gannet Head stands before \
             it. The shadow of a head is part of the picture, and moves as you do.",
@@ -108,9 +92,7 @@ pub const LOOK_ALIKE: Text = Text {
         "Your reckoning lies between the two places. Nothing on this scale tells them apart.",
         "State no position, and say \"cannot-say\"; or look on a longer scale for what lies beyond.",
     ],
-    after: "Both pairs fitted every range and bearing. Whoever chose was right in one case of two, and \
-            had no way to know in which. What splits them lies out of sight on this scale: the coast north \
-            of Fallow, the bay south of Sallow.",
+    after: "Both pairs fitted every range and bearing. Whoever chose had no way to know: the same lesson from another seed begins off the other pair. What splits them lies out of sight on this scale: the coast north of Fallow, the bay south of Sallow.",
     trap: "chooses the nearer of two",
 };
 
@@ -118,14 +100,11 @@ pub const SEA_RETURN: Text = Text {
     teaches: "A rough sea answers all round, and hides what is weaker than it.",
     before: "A rough sea, and you are at 1,000 ft. The middle of the screen is bright. Where are you?",
     hints: [
-        "Sea return is the same nearly all round, strongest near the middle, and ends softly. Land has a \
-         hard near edge and a shape.",
-        "The higher the antenna, the farther out the sea answers. From low down it is less, and so is \
-         the horizon.",
-        "Work with what stands outside the bright disc: the islands and Gannet Head.",
+        "Sea return is the same nearly all round (here the mean over the wind's direction; at sea, farther to windward), strongest near the middle, and ends softly. Land has a hard near edge and a shape.",
+        "The higher the antenna, the farther out the sea answers. From low down it is less, and so is the horizon.",
+        "Work with what is much brighter than the disc and throws a dark shadow behind it: the islands and Gannet Head.",
     ],
-    after: "The disc was the sea. Echoes inside it were spray and chance, and any small thing there was \
-            lost. It grows with the height and the sea; no shore looks the same all round.",
+    after: "The disc was the sea. In it only strong echoes stood out, and any small thing there was lost. It grows with the height and the sea; no shore looks the same all round.",
     trap: "takes the edge of the sea return for shore",
 };
 
@@ -133,7 +112,7 @@ pub const RAIN: Text = Text {
     teaches: "Rain answers like land and hides what is behind it.",
     before: "There are heavy showers some miles off. Which echoes are land, and where are you?",
     hints: [
-        "Rain has soft edges and no counterpart on the chart. It drifts with the wind.",
+        "Rain has soft edges and no counterpart on the chart.",
         "What is behind rain is weaker than it should be, or gone.",
         "Take the echoes beyond the showers: islands first, then heads.",
     ],
@@ -145,16 +124,13 @@ pub const RAIN: Text = Text {
 
 pub const FAR_OUT: Text = Text {
     teaches: "Distrust the reckoning as much as its error says, and no less.",
-    before: "It is long since your last fix, and the wind was not as forecast. Your landfall, Gannet Head, \
-             should be ahead. Is it?",
+    before: "It is long since your last fix, and the wind was not as forecast. Your landfall, Gannet Head, should be ahead. Is the head ahead your landfall?",
     hints: [
-        "The stated error is nine miles, one standard deviation. Fifteen miles is no surprise.",
-        "Do not name the echo ahead after the head you expect. Take several, and see what set of names \
-         fits all of them.",
-        "The near island is Little Ember, not Great Ember. The head ahead is Corbel Point.",
+        "The stated error is seven and a half miles, one standard deviation. Fifteen miles is no surprise.",
+        "Do not name the echo ahead after the head you expect. Take several, and see what set of names fits all of them.",
+        "The near island is Great Ember, with Little Ember beyond it to the south-east. The head ahead is Corbel Point; Gannet Head is to the north-east.",
     ],
-    after: "You were some fourteen miles from the reckoning. Each single echo had a likely name near the \
-            reckoning, and all of those names were wrong; only together did they tell.",
+    after: "You were some fifteen miles from the reckoning. Each single echo had a likely name near the reckoning, and all of those names were wrong; only together did they tell.",
     trap: "names each echo after what the reckoning has there",
 };
 
@@ -167,8 +143,7 @@ pub const FALSE_ECHO: Text = Text {
         "Saddle Isle, Great Ember, Little Ember, Gannet Head and Corbel Point are there. Three others \
          are ships.",
     ],
-    after: "Three of the echoes were ships. Each lay near enough to some mark, seen from the reckoning, \
-            to be taken for it. A wrong name costs more than an echo left out.",
+    after: "Three of the echoes were ships. Each has a charted mark nearest to it, and whoever names every echo takes it for that. A wrong name costs more than an echo left out.",
     trap: "names a ship after a charted mark",
 };
 
