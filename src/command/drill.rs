@@ -6,7 +6,7 @@ use std::sync::Arc;
 use clap::Args;
 use jiff::Timestamp;
 
-use super::common::{Common, Format, read_text, resolve_set};
+use super::common::{CAUTION, Common, Format, read_text, resolve_set};
 use super::failure::{Done, Failure};
 use super::report::{drill_json, drill_text, score_json, score_text};
 use crate::chart::Chart;
@@ -64,7 +64,8 @@ pub fn run(args: &DrillArgs) -> Result<Done, Failure> {
         let progress = Progress::read(&progress_file()).map_err(|error| {
             Failure::input(error.to_string()).with_help("it is a plain text file, one score a line")
         })?;
-        args.common.deliver(&progress.report(COLUMNS))?;
+        let told = format!("{}\n{CAUTION}\n", progress.report(COLUMNS));
+        args.common.deliver(&told)?;
         return Ok(Done::OK);
     }
     let (chart, exercise) = exercise(args)?;

@@ -94,6 +94,9 @@ fn declared(text: &str, faults: &Faults) -> Option<Declared> {
     if section.has("position") {
         section.needed("sigma_nm", sigma, "say how far to believe it: sigma_nm = 0.5");
     }
+    if section.has("sigma_nm") && !section.has("position") {
+        section.needed("position", position, "sigma_nm goes with a position, or leave both out");
+    }
     let landfall = section.needed("landfall", landfall, WHOLE)?;
     let sigma = sigma
         .filter(|_| position.is_some())

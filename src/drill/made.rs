@@ -235,7 +235,7 @@ fn height_ft(random: &mut ChaCha8Rng, set: &Set) -> f64 {
     let (low, high) = if aloft { (1_000.0, 5_000.0) } else { (20.0, 60.0) };
     let (least, most) = set.usable_height_ft.unwrap_or((0.0, f64::INFINITY));
     let height: f64 = random.random_range(low..high);
-    (height / 10.0).round().mul_add(10.0, 0.0).clamp(least, most)
+    ((height / 10.0).round() * 10.0).clamp(least, most)
 }
 
 fn weather(random: &mut ChaCha8Rng) -> (Conditions, String) {

@@ -5,9 +5,10 @@ use super::exercise::{Declaration, Exercise};
 use super::path::Path;
 use super::truth::{Truth, true_mark, with_true_names};
 use crate::chart::Chart;
+use crate::contact::{Contact, Sightings};
 use crate::fix::{self, Options};
 use crate::geodesy::{Covariance, Position, distance};
-use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
+use crate::units::{Angle, GroundRange, METRES_PER_NAUTICAL_MILE};
 
 /// The most points for the position, for names, for the landfall and for time: 100 together. These
 /// weights and all the figures below are the program's own.
@@ -100,14 +101,17 @@ pub fn score(chart: &Chart, exercise: &Exercise, answer: &Answer) -> Score {
     let truth = Truth::of(exercise);
     let place = truth.position(time);
     let declared = &answer.declared;
+    let sightings = as_the_set_reads(exercise, &answer.sightings);
+    let answer = &Answer { sightings, ..answer.clone() };
     let error = declared.position.map(|position| distance(position, place));
     let possible = possible(chart, exercise, answer, time);
     let named = Named::of(chart, &truth, answer);
     let inside_stated =
         error.zip(declared.sigma).map(|(error, sigma)| error <= circle(sigma, 0.95));
     let landfall_right = exercise.hidden.landfall.contains(&declared.landfall);
+    let position = position_part(exercise, error, possible, &named);
     let parts = vec![
-        Some(position_part(exercise, error, possible)),
+        Some(position),
         named.part(exercise),
         Some(landfall_part(declared.landfall, landfall_right)),
         Some(time_part(exercise, time)),
@@ -134,14 +138,27 @@ pub fn score(chart: &Chart, exercise: &Exercise, answer: &Answer) -> Score {
     }
 }
 
+/// The contacts with the errors of the set and the reckoning of the exercise: whoever states wider ones
+/// is allowed no more for it.
+fn as_the_set_reads(exercise: &Exercise, sightings: &Sightings) -> Sightings {
+    let set = &exercise.set;
+    let contacts = sightings.contacts.iter().cloned().map(|contact| Contact {
+        range_sigma: contact
+            .range
+            .map_or(GroundRange::ZERO, |range| GroundRange::clamped_metres(set.range_sigma(range))),
+        bearing_sigma: Angle::from_degrees(set.bearing_sigma_deg),
+        ..contact
+    });
+    exercise.sightings().with_contacts(contacts.collect())
+}
+
 fn circle(sigma: GroundRange, probability: f64) -> GroundRange {
     Covariance::circular(sigma).circle(probability)
 }
 
 /// Half of all fixes from these contacts, rightly named, are nearer to the truth than this.
 fn possible(chart: &Chart, exercise: &Exercise, answer: &Answer, time: Timestamp) -> GroundRange {
-    let mut named = with_true_names(chart, exercise, &answer.sightings);
-    named.radar = exercise.sightings().radar;
+    let named = with_true_names(chart, exercise, &answer.sightings);
     let options = Options { time: Some(time), ..Options::default() };
     let found = fix::fix(chart, &named, &options);
     let likeliest = found.most_probable.map(|estimate| estimate.covariance);
@@ -149,7 +166,12 @@ fn possible(chart: &Chart, exercise: &Exercise, answer: &Answer, time: Timestamp
     found.covariance.or(likeliest).unwrap_or(reckoned).circle(0.5)
 }
 
-fn position_part(exercise: &Exercise, error: Option<GroundRange>, possible: GroundRange) -> Part {
+fn position_part(
+    exercise: &Exercise,
+    error: Option<GroundRange>,
+    possible: GroundRange,
+    named: &Named,
+) -> Part {
     let Some(error) = error.map(GroundRange::nautical_miles) else {
         let (what, points) = if exercise.hidden.untold {
             ("no position stated, and none could be", POSITION)
@@ -158,6 +180,10 @@ fn position_part(exercise: &Exercise, error: Option<GroundRange>, possible: Grou
         };
         return Part { what: what.to_owned(), points };
     };
+    if named.marks == 0 {
+        let what = "position stated, and no contact is of anything charted".to_owned();
+        return Part { what, points: 0.0 };
+    }
     let allowed = 2.0 * possible.nautical_miles().clamp(BEST_NM, MOST_NM);
     let points = POSITION * 0.5_f64.powf((error - allowed).max(0.0) / allowed);
     let what = format!("position {error:.2} NM out, {allowed:.2} NM allowed");

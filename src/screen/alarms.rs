@@ -1,6 +1,7 @@
 use std::collections::BTreeSet;
 
 use super::state::State;
+use super::work::Answer;
 use crate::fix::Verdict;
 use crate::reckon::Craft;
 use crate::watch::alarm::{Alarm, Seen, alarms};
@@ -24,8 +25,10 @@ impl State {
         let now = self.watch.own_time(self.wall);
         let reported = self.reported();
         let reported: Vec<&str> = reported.iter().map(String::as_str).collect();
-        let answer = self.answer().filter(|_| self.is_current());
-        let here = self.here(now).filter(|_| self.watch.is_live(self.wall));
+        // The last answer stands until the next one comes: nothing lapses while that is worked out.
+        let answer = self.answer();
+        let here = self.watch.carried(answer.and_then(Answer::estimate), now);
+        let here = here.filter(|_| self.watch.is_live(self.wall));
         alarms(&Seen {
             now,
             due: self.ahead(),
@@ -35,6 +38,7 @@ impl State {
             began: self.watch.reckoning().map(|reckoning| reckoning.covariance),
             ground: self.ground.filter(|_| self.watch.is_live(self.wall)),
             height: self.watch.own().height,
+            height_sigma: self.watch.own().height_sigma(),
             flies: self.watch.craft() == Craft::Aircraft,
         })
     }

@@ -78,16 +78,10 @@ impl Drawing {
         match self {
             _ if bits == 0 => ' ',
             Self::Braille => self.of_dots(bits),
-            Self::Blocks => match bits.count_ones() {
-                1 => '·',
-                2 | 3 => '░',
-                _ => '▒',
-            },
-            Self::Ascii => match bits.count_ones() {
-                1 => '.',
-                2 | 3 => ':',
-                _ => '%',
-            },
+            Self::Blocks if bits.is_power_of_two() => '·',
+            Self::Blocks => '░',
+            Self::Ascii if bits.is_power_of_two() => '.',
+            Self::Ascii => ':',
         }
     }
 

@@ -121,8 +121,8 @@ impl Focus {
         self.by_hand = true;
     }
 
-    /// Shows reckoning, fix, rivals, contacts, the place by now and `also` others, unless the operator has moved the
-    /// picture.
+    /// Shows reckoning, fix, rivals, contacts, the place by now and `also` others, unless the operator has
+    /// moved the picture.
     pub fn fit(
         &mut self,
         watch: &Watch,
@@ -138,7 +138,7 @@ impl Focus {
             answer.map_or((reckoning.position, reckoning.covariance), |a| a.reckoned);
         let alone = by_now.map_or(reckoned, |carried| carried.position);
         let plane = LocalPlane::new(answer.map_or(alone, |a| a.stand().0));
-        let mut extent = Extent::default();
+        let mut extent = Extent::turned(self.up.of(watch).0);
         let ellipse = covariance.ellipse(0.95);
         extent.add(plane.to_plane(reckoned), ellipse.semi_major);
         for held in watch.contacts() {
@@ -180,13 +180,29 @@ impl Focus {
 }
 
 /// The least upright rectangle around places.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 struct Extent {
+    /// What lies at its top.
+    up: Bearing<True>,
     corners: Option<(PlanePoint, PlanePoint)>,
 }
 
+/// A point of a plane turned, so that what lay toward `up` lies to the north.
+fn turned(point: PlanePoint, up: Bearing<True>) -> PlanePoint {
+    let (sin, cos) = up.sin_cos();
+    PlanePoint {
+        east: point.east * cos - point.north * sin,
+        north: point.east * sin + point.north * cos,
+    }
+}
+
 impl Extent {
+    fn turned(up: Bearing<True>) -> Self {
+        Self { up, corners: None }
+    }
+
     fn add(&mut self, point: PlanePoint, around: GroundRange) {
+        let point = turned(point, self.up);
         let r = around.metres();
         let (low, high) = self.corners.unwrap_or((point, point));
         let low = PlanePoint {
@@ -205,9 +221,10 @@ impl Extent {
     }
 
     fn middle(&self) -> PlanePoint {
-        self.corners.map_or(PlanePoint::default(), |(l, h)| PlanePoint {
+        let middle = self.corners.map_or(PlanePoint::default(), |(l, h)| PlanePoint {
             east: 0.5 * (l.east + h.east),
             north: 0.5 * (l.north + h.north),
-        })
+        });
+        turned(middle, Bearing::wrapped(-self.up.radians()))
     }
 }

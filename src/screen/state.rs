@@ -405,7 +405,8 @@ impl State {
 
     /// Asks what should show by now, where we have gone on far enough since it was asked last.
     pub(super) fn look_out(&mut self) -> Option<Command> {
-        let carried = self.carried_off().filter(|_| self.practice.is_none())?;
+        // From the first second on: ground may lie ahead of a fix just made.
+        let carried = self.carried().filter(|_| self.practice.is_none())?;
         let gone_on = |last: &Outlook| {
             let run = distance(last.from.position, carried.position).nautical_miles();
             let wait = carried.time.duration_since(last.from.time).abs();

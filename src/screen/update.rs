@@ -8,11 +8,12 @@ use super::chart_panel;
 use super::cursor::Cursor;
 use super::drill;
 use super::scope::{self, Marker};
-use super::state::{Command, Echo, Message, Panel, State, Unkept};
+use super::state::{Command, Echo, Message, State, Unkept};
 use super::wording;
 use crate::watch::entry::{Entry, EntryError, MOST_CHARACTERS, understood};
 use crate::watch::log::What;
 use crate::watch::{Tally, Watch};
+use chosen::{edit_selected, recall, select, take_out_selected};
 
 /// A clock that is set back by less than this is only being kept right.
 const CLOCK_BACK: SignedDuration = SignedDuration::from_secs(2);
@@ -26,6 +27,8 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
         Message::Time(wall) => on_time(state, wall),
         Message::Key(key) if key.kind != KeyEventKind::Release => on_key(state, key),
         Message::Key(_) => Vec::new(),
+        // A page or a list over the display takes keys alone.
+        Message::Mouse(_) | Message::Pasted(_) if tools::is_covered(state) => Vec::new(),
         Message::Mouse(mouse) => {
             tools::on_mouse(state, mouse);
             Vec::new()
@@ -67,6 +70,8 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
             state.scope.drawn = Some((*ask, drawn));
             Vec::new()
         }
+        // What an earlier place had ahead is no news of this one.
+        Message::Shows(from, ..) if state.outlook.as_ref() != Some(&*from) => Vec::new(),
         Message::Shows(from, shows, ground) => {
             state.shows = Some((*from, Arc::from(shows)));
             state.ground = ground;
@@ -178,7 +183,7 @@ fn on_key(state: &mut State, key: KeyEvent) -> Vec<Command> {
         return Vec::new();
     }
     if let Some(scrolled) = state.help {
-        let room = state.size.height.saturating_sub(6);
+        let room = state.layout(state.size).map_or(0, |layout| layout.body().height);
         state.help = on_help_key(scrolled, key.code, wording::help_lines().saturating_sub(room));
         return Vec::new();
     }
@@ -427,55 +432,6 @@ fn counted(state: &mut State, echo: impl Fn(String) -> Echo) -> Vec<Command> {
     commands
 }
 
-fn recall(state: &mut State, step: isize) {
-    let last = state.history.len();
-    let at = state.recalled.unwrap_or(last);
-    let Some(to) = at.checked_add_signed(step).filter(|to| *to <= last) else { return };
-    state.recalled = (to < last).then_some(to);
-    let text = state.history.get(to).cloned().unwrap_or_default();
-    state.line = Input::new(text);
-    preview(state);
-}
-
-fn select(state: &mut State, step: isize) {
-    let contacts = state.watch.contacts();
-    if contacts.is_empty() {
-        return;
-    }
-    let now = state.selected.as_ref().and_then(|label| state.watch.find(label));
-    let count = contacts.len();
-    let to = match now {
-        Some(at) => (at + count).saturating_add_signed(step) % count,
-        None if step > 0 => 0,
-        None => count - 1,
-    };
-    state.selected = contacts.get(to).map(|held| held.contact.label.clone());
-    state.panel = Panel::Contacts;
-}
-
-fn take_out_selected(state: &mut State) -> Vec<Command> {
-    let Some(label) = state.selected.clone().filter(|label| state.watch.find(label).is_some())
-    else {
-        state.echo = Echo::Refused(wording::NOTHING_SELECTED.to_owned());
-        return Vec::new();
-    };
-    let typed = format!("del {}", wording::label_as_typed(&label).trim_end_matches(':'));
-    take(state, &Entry::Delete { label }, &typed)
-}
-
-/// Puts the selected contact into the line, to be corrected.
-fn edit_selected(state: &mut State) {
-    let held = state
-        .selected
-        .as_ref()
-        .and_then(|label| state.watch.find(label))
-        .and_then(|at| state.watch.contacts().get(at));
-    if let Some(held) = held {
-        state.line = Input::new(wording::as_typed(&held.entry));
-        preview(state);
-    }
-}
-
 fn rescale(state: &mut State, step: isize) {
     let ranges = scope::ranges(state);
     let set = state.watch.radar().set.clone();
@@ -503,6 +459,7 @@ fn pan(state: &mut State, east: f64, north: f64) {
 }
 
 mod alarms;
+mod chosen;
 mod tools;
 
 #[cfg(test)]

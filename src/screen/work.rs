@@ -251,7 +251,7 @@ pub(super) fn worker(
                 let (track, speed) = ask.over?;
                 ground_ahead(chart, (ask.from.position, ask.from.covariance), track, speed)
             };
-            let ground = catch_unwind(AssertUnwindSafe(ahead)).ok()?;
+            let ground = catch_unwind(AssertUnwindSafe(ahead)).unwrap_or_default();
             Some(Message::Shows(ask, Box::new(shows), ground))
         });
         let sent = sent && looked.is_none_or(|message| answers.send(message).is_ok());

@@ -3,10 +3,11 @@
 use jiff::Timestamp;
 
 use super::along::{Due, Standing};
+use super::entry::spoken_bearing;
 use super::words;
-use crate::chart::Chart;
-use crate::geodesy::{Covariance, LocalPlane, Position};
-use crate::units::{Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
+use crate::chart::{Chart, GeoBox};
+use crate::geodesy::{Covariance, LocalPlane, Position, course};
+use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
 
 /// The half long axis of the 95 % ellipse, by now, that raises an alarm, nautical miles; and again each
 /// time that it has doubled. The program's own figure: as far as the landfalls of a coast lie apart.
@@ -61,8 +62,10 @@ pub struct Seen<'a> {
     pub began: Option<Covariance>,
     /// The highest charted ground ahead.
     pub ground: Option<GroundAhead>,
-    /// Own antenna.
+    /// Own antenna, and one standard deviation of that.
     pub height: Height,
+    /// Of what the altimeter tells.
+    pub height_sigma: Height,
     /// An aircraft: a vessel meets ground at sea level, and charted depths are not known here.
     pub flies: bool,
 }
@@ -74,14 +77,16 @@ pub fn alarms(seen: &Seen<'_>) -> Vec<Alarm> {
 }
 
 fn ground(seen: &Seen<'_>) -> Option<Alarm> {
-    let ahead = seen.ground.filter(|ahead| seen.flies && ahead.height >= seen.height)?;
+    // Own height may be less than is told by what the altimeter errs.
+    let least_m = seen.height.metres() - seen.height_sigma.metres();
+    let ahead = seen.ground.filter(|ahead| seen.flies && ahead.height.metres() >= least_m)?;
     let (feet, own) = (ahead.height.feet(), seen.height.feet());
     Some(Alarm {
         of: format!("ground {feet:.0} ft at {}", ahead.position),
         words: format!(
-            "CHARTED GROUND {feet:.0} ft AHEAD, above own {own:.0} ft: {:.1} NM, {:03.0}°",
+            "CHARTED GROUND {feet:.0} ft AHEAD, own height {own:.0} ft: {:.1} NM, {}",
             ahead.distance.nautical_miles(),
-            ahead.bearing.degrees()
+            spoken_bearing(ahead.bearing.degrees())
         ),
     })
 }
@@ -132,8 +137,7 @@ pub fn ground_ahead(
     let along_m = run_m.max(LEAST_AHEAD_NM * METRES_PER_NAUTICAL_MILE)
         + ACROSS * covariance.sigma_towards(track);
     let behind_m = ACROSS * covariance.sigma_towards(track);
-    let across_m =
-        ACROSS * covariance.sigma_towards(track.turned(crate::units::Angle::from_degrees(90.0)));
+    let across_m = ACROSS * covariance.sigma_towards(track.turned(Angle::from_degrees(90.0)));
     let plane = LocalPlane::new(position);
     let (sin, cos) = track.sin_cos();
     let inside = |at: Position| {
@@ -143,9 +147,9 @@ pub fn ground_ahead(
         ahead >= -behind_m && ahead <= along_m && aside.abs() <= across_m
     };
     let reach = GroundRange::clamped_metres(along_m.hypot(across_m).max(behind_m.hypot(across_m)));
-    let area = crate::chart::GeoBox::around(position, reach);
+    let area = GeoBox::around(position, reach);
     let top = chart.ground().highest(&area, &inside).top?;
-    let line = crate::geodesy::course(position, top.position);
+    let line = course(position, top.position);
     Some(GroundAhead {
         position: top.position,
         height: top.height,
@@ -176,6 +180,7 @@ mod tests {
             began: None,
             ground: None,
             height: Height::from_feet(2000.0).unwrap(),
+            height_sigma: Height::from_feet(50.0).unwrap(),
             flies: true,
         }
     }

@@ -52,7 +52,7 @@ fn is_drawn(step: usize, x: usize, y: usize) -> bool {
     let shift = if y % (2 * DOTS_DOWN) == 1 { 0 } else { STIPPLE / 2 };
     match step {
         0 => y % DOTS_DOWN == 1 && x % STIPPLE == shift,
-        1 => y % DOTS_DOWN == 1 && x.is_multiple_of(2) || y % DOTS_DOWN == 3 && x % STIPPLE == 1,
+        1 => y % DOTS_DOWN == 1 && x.is_multiple_of(2),
         _ => x % 2 == usize::from(y % DOTS_DOWN == 3),
     }
 }

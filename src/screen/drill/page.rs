@@ -181,6 +181,7 @@ fn score(practice: &Practice) -> Text {
     if !score.landfall_right && declared.landfall == Declaration::Confirmed {
         text.say("to confirm a landfall that is not it is the costliest mistake there is");
     }
+    text.say("An exercise: a good score is no qualification.");
     text.gap();
     if let Some(lesson) = practice.lesson() {
         text.head(lesson.text.teaches);

@@ -15,6 +15,7 @@ use ratatui::layout::Rect;
 use self::cells::write;
 pub use self::marker::Marker;
 use super::state::State;
+use super::theme::{Light, Theme};
 use super::wording::hours_minutes;
 use super::work::Stand;
 use crate::contact::Own;
@@ -138,7 +139,7 @@ pub fn wanted(state: &State) -> Option<Ask> {
 
 /// Draws the panel into its place.
 pub fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
-    let theme = state.theme;
+    let theme = by_night(state);
     for row in 0..i32::from(area.height) {
         write(buffer, area, (0, row), &" ".repeat(area.width.into()), theme.text());
     }
@@ -170,7 +171,11 @@ pub fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     }
     if let Some(told) = marked(state) {
         let row = i32::from(area.height) - 2;
-        write(buffer, area, (0, row), &format!("{told}: Enter takes it "), theme.selected());
+        // Off a prediction nothing is measured: it is set to what the set itself shows.
+        let predicted = state.practice.is_none();
+        let keys =
+            if predicted { "if the set itself has it there; Enter" } else { "Enter takes it" };
+        write(buffer, area, (0, row), &format!("{told}: {keys} "), theme.selected());
     }
     let stale = |(ask, _): &(Ask, Drawn)| match (wanted(state), ask.look) {
         // The head of the picture says of what time it is.
@@ -183,10 +188,15 @@ pub fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     }
 }
 
+/// The look of the panel: light on dark, by day too.
+fn by_night(state: &State) -> Theme {
+    state.theme.lit(Light::Night)
+}
+
 /// The operator's own ring and line on the picture that is shown, as a contact is typed.
 pub fn marked(state: &State) -> Option<String> {
-    let (_, drawn) = state.scope.drawn.as_ref().filter(|_| state.scope.open)?;
-    state.scope.marker.as_typed(drawn.as_ref().ok()?)
+    let (ask, drawn) = state.scope.drawn.as_ref().filter(|_| state.scope.open)?;
+    state.scope.marker.as_typed(drawn.as_ref().ok()?, ask.look.is_none())
 }
 
 /// The bearing and slant range, nautical miles, under a cell of the panel; a range alone on a trace;

@@ -2,7 +2,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::cells::{Pixels, write};
-use super::{Ask, told};
+use super::{Ask, by_night, told};
 use crate::contact::Contact;
 use crate::paint::{Plan, brightness, range_rings};
 use crate::screen::chart_panel::Ink;
@@ -18,7 +18,7 @@ const PLACES: usize = 3;
 
 /// Draws a plan picture with the contacts on it.
 pub(super) fn draw(state: &State, ask: &Ask, plan: &Plan, area: Rect, buffer: &mut Buffer) {
-    let theme = state.theme;
+    let theme = by_night(state);
     let scope = Face::new(state, ask, area);
     let mut pixels = Pixels::new(area);
     pixels.fill(|x, y| scope.light(plan, x, y));
@@ -151,7 +151,7 @@ impl<'a> Face<'a> {
         let mut off = Vec::new();
         for held in state.watch.contacts() {
             let contact = &held.contact;
-            let style = state.theme.of(plotting::ink(state, contact));
+            let style = by_night(state).of(plotting::ink(state, contact));
             let mut put = |at: (f64, f64), sign: &str| {
                 write(buffer, area, cell(at), &format!("{sign}{}", contact.label), style);
             };

@@ -4,7 +4,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::cells::write;
-use super::{Ask, told};
+use super::{Ask, by_night, told};
 use crate::contact::Contact;
 use crate::paint::{Trace, TraceSide, range_rings};
 use crate::screen::chart_panel::Ink;
@@ -20,7 +20,7 @@ const HEAD: i32 = 3;
 
 /// Draws a range trace, range upward, with the contacts beside it.
 pub(super) fn draw(state: &State, ask: &Ask, trace: &Trace, area: Rect, buffer: &mut Buffer) {
-    let theme = state.theme;
+    let theme = by_night(state);
     let face = Face::new(trace, area);
     for (row, line) in (0..).zip(told(ask, "range trace")) {
         write(buffer, area, (0, row), &line, theme.quiet());
@@ -89,13 +89,13 @@ fn contacts(state: &State, ask: &Ask, face: &Face, area: Rect, buffer: &mut Buff
             }
         }
         let inks = contacts.iter().map(|contact| plotting::ink(state, contact));
-        let style = state.theme.of(inks.max().unwrap_or(Ink::Contact));
+        let style = by_night(state).of(inks.max().unwrap_or(Ink::Contact));
         let column = face.width - MARGIN.1 + 1;
         write(buffer, area, (column, row), &format!("◄{}", text.trim_start()), style);
     }
     if !off.is_empty() {
         let text = format!("not on this trace: {}", off.join(" "));
-        write(buffer, area, (0, i32::from(area.height) - 1), &text, state.theme.doubt());
+        write(buffer, area, (0, i32::from(area.height) - 1), &text, by_night(state).doubt());
     }
 }
 

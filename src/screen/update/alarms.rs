@@ -19,9 +19,10 @@ pub(super) fn raised(state: &mut State) -> Vec<Command> {
     commands
 }
 
-/// Acknowledges all that is shown.
+/// Acknowledges the one that is shown: those behind it have not been seen.
 pub(super) fn acknowledge(state: &mut State) -> Vec<Command> {
-    let shown = state.alarming();
+    let mut shown = state.alarming();
+    shown.truncate(1);
     if shown.is_empty() {
         return Vec::new();
     }

@@ -4,14 +4,13 @@ use ratatui::crossterm::event::{KeyCode, MouseButton, MouseEvent, MouseEventKind
 use ratatui::layout::{Position as Cell, Rect};
 use tui_input::Input;
 
-use super::{enter, on_key_over_chart, preview, rescale, take, zoom};
+use super::{enter, on_key_over_chart, preview, rescale, zoom};
 use crate::screen::chart_panel::Dot;
 use crate::screen::complete::completed;
 use crate::screen::cursor::Cursor;
 use crate::screen::palette::{Choice, Palette};
 use crate::screen::scope;
 use crate::screen::state::{Command, State};
-use crate::watch::entry::understood;
 
 /// One step of the ring, as a share of the scale, fine and coarse; and of the line, degrees.
 const RING: (f64, f64) = (0.005, 0.04);
@@ -73,6 +72,12 @@ fn arrow(state: &mut State, code: KeyCode) -> bool {
     true
 }
 
+/// Whether a page or a list stands over the display.
+pub(super) fn is_covered(state: &State) -> bool {
+    let page = state.practice.as_ref().is_some_and(|practice| practice.page.is_some());
+    page || state.help.is_some() || state.palette.is_some()
+}
+
 /// Whether an open picture stands in the chart's place.
 fn covers_chart(state: &State) -> bool {
     state.layout(state.size).is_some_and(|layout| layout.picture == Some(layout.chart))
@@ -94,7 +99,7 @@ fn line(state: &mut State, degrees: f64) {
 
 /// Enter begins a measure at the cursor, or puts ring and line into the entry line.
 fn take_up(state: &mut State) -> bool {
-    if let Some(at) = state.cursor.at {
+    if let Some(at) = state.cursor.at.filter(|_| !covers_chart(state)) {
         state.cursor.from = Some(at);
         return true;
     }
@@ -133,9 +138,6 @@ fn choose(state: &mut State, choice: Choice) -> Vec<Command> {
             preview(state);
         }
         Choice::Enter(line) => {
-            if let Ok(entry) = understood(line) {
-                return take(state, &entry, line);
-            }
             state.line = Input::new(line.to_owned());
             return enter(state);
         }
