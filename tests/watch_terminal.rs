@@ -110,7 +110,7 @@ fn a_lesson_is_played_to_its_score() {
     terminal.press("\x1b");
     terminal.wait_for("WHAT EACH ECHO IS");
     terminal.press("declare 38 12.9 S, 21 30.5 W sigma 5 cannot-say");
-    terminal.wait_for("Enter ends the exercise");
+    terminal.wait_for("ends the exercise");
     assert!(!terminal.text().contains("SCORE"), "{}", terminal.text());
     terminal.press("\r");
     terminal.wait_for("SCORE");
