@@ -114,7 +114,7 @@ fn a_lesson_is_played_to_its_score() {
     assert!(!terminal.text().contains("SCORE"), "{}", terminal.text());
     terminal.press("\r");
     terminal.wait_for("SCORE");
-    terminal.wait_for("-5.0  a hint");
+    terminal.wait_for("-5.0 a hint");
     // On the page's end: that it is kept.
     terminal.press("\x1b[6~\x1b[6~\x1b[6~");
     terminal.wait_for("Kept in");
