@@ -1,6 +1,6 @@
 use super::state::State;
 use super::work::Stand;
-use super::{plotting, wording};
+use super::{drill, plotting, wording};
 use crate::geodesy::{Position, course};
 
 /// The cursor on the chart, and where a measure began.
@@ -24,6 +24,7 @@ pub fn told(state: &State) -> Option<String> {
         let from = match kind {
             Stand::Fix => "FIX",
             Stand::MostProbable => "EP",
+            Stand::Reckoning if drill::places(state).is_some() => "TRUE",
             Stand::Reckoning => "DR",
         };
         told = format!("{told}  {} from {from}", line(stand));

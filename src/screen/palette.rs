@@ -3,6 +3,8 @@ use ratatui::crossterm::event::KeyCode;
 /// The list of all that can be done, filtered by what is typed.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Palette {
+    /// In a drill: what is done there stands first, and what is not done there is left out.
+    pub drill: bool,
     /// What is typed.
     pub filter: String,
     /// The one chosen, by its place among those shown.
@@ -59,6 +61,9 @@ pub const ITEMS: &[Item] = &[
     item("# haze", "a note for the log", Choice::Begin("# ")),
     item("/", "the radar's picture, open or shut", Choice::Press(KeyCode::Char('/'))),
     item("^", "north, track or heading up", Choice::Press(KeyCode::Char('^'))),
+    item("< >", "the picture's scale: shorter", Choice::Press(KeyCode::Char('<'))),
+    item("[ ]", "own ring on the picture: nearer", Choice::Press(KeyCode::Char('['))),
+    item("{ }", "own line on the picture: to the left", Choice::Press(KeyCode::Char('{'))),
     item("*", "the cursor, to read and measure", Choice::Press(KeyCode::Char('*'))),
     item(".", "all in view again", Choice::Press(KeyCode::Char('.'))),
     item("Space", "the next panel", Choice::Press(KeyCode::Char(' '))),
@@ -69,6 +74,17 @@ pub const ITEMS: &[Item] = &[
     item("q", "leave", Choice::Press(KeyCode::Char('q'))),
 ];
 
+/// What is done in a drill alone.
+pub const IN_A_DRILL: &[Item] = &[
+    item("declare 38 S, 21 W sigma 1 confirmed", "say where you are", Choice::Begin("declare ")),
+    item("hint", "the next hint, for 5 points", Choice::Enter("hint")),
+    item("task", "read the task again", Choice::Enter("task")),
+    item("score", "read the score again", Choice::Enter("score")),
+];
+
+/// What nothing in a drill is done with: no fix is worked out there.
+const NOT_IN_A_DRILL: [&str; 2] = ["accept", "drift"];
+
 impl Palette {
     /// What matches all words typed, whatever their case and order.
     pub fn shown(&self) -> Vec<&'static Item> {
@@ -77,7 +93,9 @@ impl Palette {
             let text = format!("{} {}", item.how, item.does).to_lowercase();
             wanted.split_whitespace().all(|word| text.contains(word))
         };
-        ITEMS.iter().filter(fits).collect()
+        let first = IN_A_DRILL.iter().filter(|_| self.drill);
+        let others = ITEMS.iter().filter(|item| !self.drill || !NOT_IN_A_DRILL.contains(&item.how));
+        first.chain(others).filter(fits).collect()
     }
 
     /// The one chosen.

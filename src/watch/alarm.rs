@@ -84,7 +84,7 @@ fn ground(seen: &Seen<'_>) -> Option<Alarm> {
     Some(Alarm {
         of: format!("ground {feet:.0} ft at {}", ahead.position),
         words: format!(
-            "CHARTED GROUND {feet:.0} ft AHEAD, own height {own:.0} ft: {:.1} NM, {}",
+            "CHARTED GROUND {feet:.0} ft AHEAD {:.1} NM {}; own {own:.0} ft",
             ahead.distance.nautical_miles(),
             spoken_bearing(ahead.bearing.degrees())
         ),
@@ -94,7 +94,7 @@ fn ground(seen: &Seen<'_>) -> Option<Alarm> {
 fn at_odds(seen: &Seen<'_>) -> Option<Alarm> {
     seen.at_odds.then(|| Alarm {
         of: "at odds".to_owned(),
-        words: "contacts, chart and reckoning are AT ODDS: nothing is averaged".to_owned(),
+        words: "contacts, chart and reckoning are AT ODDS".to_owned(),
     })
 }
 
@@ -118,10 +118,7 @@ fn late<'a>(seen: &'a Seen<'_>) -> impl Iterator<Item = Alarm> + 'a {
         let by = due
             .latest
             .map_or_else(String::new, |latest| format!(", due by {}", words::clock(latest)));
-        Alarm {
-            of: format!("late {}", due.mark),
-            words: format!("{} is LATE TO PAINT{by}: not reported", due.mark),
-        }
+        Alarm { of: format!("late {}", due.mark), words: format!("{} LATE TO PAINT{by}", due.mark) }
     })
 }
 
@@ -202,7 +199,7 @@ mod tests {
         ];
         let told = alarms(&seen(&all, None));
         let told: Vec<&str> = told.iter().map(|alarm| alarm.words.as_str()).collect();
-        assert_eq!(told, ["Gannet Head is LATE TO PAINT, due by 03:46:00: not reported"]);
+        assert_eq!(told, ["Gannet Head LATE TO PAINT, due by 03:46:00"]);
     }
 
     #[test]

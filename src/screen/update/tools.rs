@@ -28,7 +28,10 @@ pub(super) fn complete(state: &mut State) {
 pub(super) fn on_tool_key(state: &mut State, code: KeyCode) -> bool {
     match code {
         KeyCode::Char('*') => toggle_cursor(state),
-        KeyCode::Char(':') => state.palette = Some(Palette::default()),
+        KeyCode::Char(':') => {
+            let drill = state.practice.is_some();
+            state.palette = Some(Palette { drill, ..Palette::default() });
+        }
         KeyCode::Char('~') => state.theme = state.theme.lit(state.theme.light().other()),
         KeyCode::Char('[') => ring(state, -RING.0),
         KeyCode::Char(']') => ring(state, RING.0),

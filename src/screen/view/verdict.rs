@@ -43,7 +43,8 @@ fn draw_alarm(state: &State, area: Rect, buffer: &mut Buffer) -> Rect {
     let theme = state.theme;
     put(buffer, area.x, area.y, band, area.width, theme.band(theme.wrong()));
     let room = area.width.saturating_sub(cells(band) + 1 + cells(&keys));
-    put(buffer, area.x + cells(band) + 1, area.y, &first.words, room, theme.wrong());
+    let words = whole_words(&first.words, room);
+    put(buffer, area.x + cells(band) + 1, area.y, &words, room, theme.wrong());
     let x = area.right().saturating_sub(cells(&keys));
     put(buffer, x, area.y, &keys, cells(&keys), theme.heading());
     Rect { y: area.y + 1, height: area.height.saturating_sub(1), ..area }
