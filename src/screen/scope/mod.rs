@@ -173,8 +173,7 @@ pub fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
         let row = i32::from(area.height) - 2;
         // Off a prediction nothing is measured: it is set to what the set itself shows.
         let predicted = state.practice.is_none();
-        let keys =
-            if predicted { "if the set itself has it there; Enter" } else { "Enter takes it" };
+        let keys = if predicted { "as on the set? Enter" } else { "Enter takes it" };
         write(buffer, area, (0, row), &format!("{told}: {keys} "), theme.selected());
     }
     let stale = |(ask, _): &(Ask, Drawn)| match (wanted(state), ask.look) {
