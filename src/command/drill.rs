@@ -8,10 +8,11 @@ use jiff::Timestamp;
 
 use super::common::{CAUTION, Common, Format, read_text, resolve_set};
 use super::failure::{Done, Failure};
+use super::look::Look;
 use super::report::{drill_json, drill_text, score_json, score_text};
 use crate::chart::Chart;
 use crate::drill::{Answer, Entry, Exercise, LESSONS, Lesson, Progress, landfall, score};
-use crate::screen::{self, Colours, Drawing, Outcome, Practice, State, Theme};
+use crate::screen::{self, Outcome, Practice, State, Theme};
 
 /// Columns of the plot of scores.
 const COLUMNS: usize = 76;
@@ -43,6 +44,8 @@ pub struct DrillArgs {
     /// Keep the score with those of before
     #[arg(long, requires = "answer")]
     keep: bool,
+    #[command(flatten)]
+    look: Look,
     /// List the lessons
     #[arg(long, conflicts_with_all = ["lesson", "headless"])]
     lessons: bool,
@@ -70,7 +73,7 @@ pub fn run(args: &DrillArgs) -> Result<Done, Failure> {
     }
     let (chart, exercise) = exercise(args)?;
     if !args.headless {
-        return play(chart, exercise);
+        return play(chart, exercise, args.look.theme());
     }
     if let Some(file) = &args.emit {
         emit(&chart, &exercise, file)?;
@@ -87,13 +90,12 @@ pub fn run(args: &DrillArgs) -> Result<Done, Failure> {
 }
 
 /// Opens the display on an exercise.
-fn play(chart: Chart, exercise: Exercise) -> Result<Done, Failure> {
+fn play(chart: Chart, exercise: Exercise, theme: Theme) -> Result<Done, Failure> {
     if !io::stdout().is_terminal() {
         return Err(Failure::input("a drill needs a terminal, and standard output is none").with_help(
             "--headless does without one: foreland drill --headless --lesson 1 --emit picture.json",
         ));
     }
-    let theme = Theme::new(Colours::from_environment()).drawn(Drawing::from_environment());
     let state = State::practising(Arc::new(chart), exercise, progress_file(), theme);
     let left = screen::run_drill(state)
         .map_err(|error| Failure::input(format!("the display cannot go on: {error}")))?;

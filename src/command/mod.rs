@@ -15,6 +15,7 @@ mod failure;
 mod figures;
 mod fix;
 mod landfall;
+mod look;
 mod picture;
 mod reckon;
 pub mod report;

@@ -9,11 +9,12 @@ use jiff::Timestamp;
 use super::common::{Common, read_text};
 use super::failure::{Done, Failure};
 use super::figures::position;
+use super::look::Look;
 use crate::chart::Chart;
 use crate::contact::{Radar, Sightings};
 use crate::geodesy::Position;
 use crate::radar::Set;
-use crate::screen::{self, Colours, Drawing, Keeping, Light, State, Theme};
+use crate::screen::{self, Keeping, State, Theme};
 use crate::units::Height;
 use crate::watch::log::{Log, LogError, Replay, What};
 use crate::watch::{Keeper, Watch, resume, start_record};
@@ -41,12 +42,8 @@ pub struct WatchArgs {
     /// Without a screen: entries from standard input, one a line, each change said as a line
     #[arg(long)]
     plain: bool,
-    /// Dark on white, to be read by day
-    #[arg(long)]
-    day: bool,
-    /// The signs it is drawn with: braille, blocks or ascii; else what the terminal is known to show
-    #[arg(long, value_name = "SIGNS", value_parser = drawing)]
-    drawing: Option<Drawing>,
+    #[command(flatten)]
+    look: Look,
     /// Without sightings: the radar in use, a built-in name or a file
     #[arg(long, value_name = "NAME", default_value = "patrol")]
     set: String,
@@ -87,13 +84,10 @@ pub fn run(args: &WatchArgs) -> Result<Done, Failure> {
             .with_help("--plain does without one"));
     }
     let sitting = begin(args)?;
-    let light = if args.day { Light::Day } else { Light::Night };
-    let drawing = args.drawing.unwrap_or_else(Drawing::from_environment);
-    let theme = Theme::new(Colours::from_environment()).lit(light).drawn(drawing);
     if args.plain {
         plain::run(sitting, &args.common)
     } else {
-        show(sitting, &args.common.chart, theme)
+        show(sitting, &args.common.chart, args.look.theme())
     }
 }
 
@@ -107,15 +101,10 @@ pub fn run_sample() -> Result<Done, Failure> {
     let now = now();
     let opening = start.opening(&chart);
     let keeper = Keeper::later(default_log(now), opening);
-    let theme = Theme::new(Colours::from_environment()).drawn(Drawing::from_environment());
+    let theme = Look::default().theme();
     let sitting =
         Sitting { chart: Arc::new(chart), watch: start.watch, keeper, notices: Vec::new() };
     show(sitting, &[], theme)
-}
-
-/// The signs of a word.
-fn drawing(word: &str) -> Result<Drawing, String> {
-    Drawing::parse(word).ok_or_else(|| format!("it is one of {}", Drawing::WORDS.join(", ")))
 }
 
 fn show(sitting: Sitting, charts: &[PathBuf], theme: Theme) -> Result<Done, Failure> {

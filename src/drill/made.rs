@@ -279,3 +279,22 @@ fn ships(random: &mut ChaCha8Rng, chart: &Chart, about: Position) -> Vec<Afloat>
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn directions_lie_over_as_many_degrees_with_north_among_them() {
+        let over = |degrees: &[f64]| {
+            let bearings: Vec<_> =
+                degrees.iter().map(|degrees| Bearing::wrapped_degrees(*degrees)).collect();
+            spread_deg(&bearings).round()
+        };
+        assert_eq!(over(&[40.0, 70.0, 100.0]).to_bits(), 60.0_f64.to_bits());
+        assert_eq!(over(&[330.0, 30.0, 0.0]).to_bits(), 60.0_f64.to_bits());
+        assert_eq!(over(&[350.0, 170.0]).to_bits(), 180.0_f64.to_bits());
+        assert_eq!(over(&[200.0]).to_bits(), 0.0_f64.to_bits());
+        assert_eq!(over(&[]).to_bits(), 0.0_f64.to_bits());
+    }
+}

@@ -278,3 +278,127 @@ impl Named {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use jiff::SignedDuration;
+
+    use super::*;
+    use crate::drill::Lesson;
+
+    fn miles(nm: f64) -> GroundRange {
+        GroundRange::from_nautical_miles(nm).unwrap()
+    }
+
+    fn exercise(number: usize) -> Exercise {
+        Lesson::of_number(number).unwrap().exercise(3).unwrap()
+    }
+
+    fn named(right: usize, marks: usize, wrong: usize) -> Named {
+        let wrong = (0..wrong).map(|number| WrongName {
+            contact: number.to_string(),
+            given: "Gannet Head".to_owned(),
+            truly: None,
+        });
+        Named { right, marks, wrong: wrong.collect() }
+    }
+
+    fn close(found: f64, wanted: f64) {
+        assert!((found - wanted).abs() < 1e-9, "{found}, not {wanted}");
+    }
+
+    /// By hand: with 0.5 NM possible 1 NM is allowed; one more halves the points, two more quarter them.
+    #[test]
+    fn a_position_is_worth_all_within_what_is_allowed_and_half_so_much_for_each_as_far_again() {
+        let exercise = exercise(1);
+        let points = |error, possible, marks| {
+            let error = Some(miles(error));
+            position_part(&exercise, error, miles(possible), &named(0, marks, 0)).points
+        };
+        for (error, wanted) in [(0.0, 50.0), (1.0, 50.0), (2.0, 25.0), (3.0, 12.5)] {
+            close(points(error, 0.5, 3), wanted);
+        }
+        // Nobody is asked for better than a quarter of a mile, nor allowed more than twice a mile.
+        for (error, possible, wanted) in [(0.5, 0.01, 50.0), (2.0, 9.0, 50.0), (4.0, 9.0, 25.0)] {
+            close(points(error, possible, 3), wanted);
+        }
+        close(points(0.0, 0.5, 0), 0.0);
+        close(position_part(&exercise, None, miles(0.5), &named(0, 3, 0)).points, 0.0);
+    }
+
+    #[test]
+    fn where_no_position_can_be_told_none_is_worth_all_and_so_is_no_name() {
+        let untold = (1..=LESSON_COUNT).map(exercise).find(|exercise| exercise.hidden.untold);
+        let exercise = untold.unwrap();
+        close(position_part(&exercise, None, miles(0.5), &named(0, 3, 0)).points, 50.0);
+        close(named(0, 3, 0).part(&exercise).unwrap().points, 20.0);
+        assert_eq!(named(0, 3, 1).part(&exercise), None);
+    }
+
+    const LESSON_COUNT: usize = crate::drill::LESSONS.len();
+
+    #[test]
+    fn names_count_by_their_share_and_each_wrong_one_takes_ten() {
+        let exercise = exercise(1);
+        for (right, marks, wanted) in [(4, 4, 20.0), (3, 4, 15.0), (0, 4, 0.0), (0, 0, 0.0)] {
+            close(named(right, marks, 0).part(&exercise).unwrap().points, wanted);
+        }
+        assert_eq!(named(1, 1, 0).wrong_part(), None);
+        close(named(1, 3, 2).wrong_part().unwrap().points, -20.0);
+    }
+
+    #[test]
+    fn a_wrong_word_on_the_landfall_costs_most_and_none_costs_its_own() {
+        for (said, right, wanted) in [
+            (Declaration::Confirmed, true, 20.0),
+            (Declaration::CannotSay, true, 20.0),
+            (Declaration::CannotSay, false, 0.0),
+            (Declaration::Denied, false, -20.0),
+            (Declaration::Confirmed, false, -40.0),
+        ] {
+            close(landfall_part(said, right).points, wanted);
+        }
+    }
+
+    #[test]
+    fn time_runs_from_all_at_the_first_look_to_none_a_look_round_later() {
+        let exercise = exercise(1);
+        let whole = exercise.last().duration_since(exercise.first);
+        let later = |share: f64| {
+            let seconds = (whole.as_secs_f64() * share).round() as i64;
+            time_part(&exercise, exercise.first + SignedDuration::from_secs(seconds)).points
+        };
+        for (share, wanted) in [(0.0, 10.0), (1.0, 5.0), (2.0, 0.0), (5.0, 0.0)] {
+            close(later(share), wanted);
+        }
+    }
+
+    /// A circle's 50, 95 and 99.9 % radii are 1.177, 2.448 and 3.717 standard deviations (published
+    /// table).
+    #[test]
+    fn what_is_stated_is_held_to_the_truth() {
+        let part = |error, sigma| {
+            let part = stated_part(Some(miles(error)), Some(miles(sigma)), miles(0.5));
+            part.map_or(0.0, |part| part.points)
+        };
+        for (error, sigma, wanted) in [
+            (2.44, 1.0, 0.0),
+            (2.46, 1.0, -15.0),
+            (3.70, 1.0, -15.0),
+            (3.73, 1.0, -40.0),
+            // Six times what is possible is 3 NM at 50 %: 2.549 standard deviations.
+            (0.0, 2.54, 0.0),
+            (0.0, 2.56, -10.0),
+        ] {
+            close(part(error, sigma), wanted);
+        }
+        assert_eq!(stated_part(Some(miles(9.0)), None, miles(0.5)), None);
+    }
+
+    #[test]
+    fn each_hint_takes_five() {
+        assert_eq!(hints_part(0), None);
+        assert_eq!(hints_part(1).unwrap().what, "a hint");
+        close(hints_part(3).unwrap().points, -15.0);
+    }
+}

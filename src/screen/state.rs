@@ -428,12 +428,6 @@ impl State {
         }
     }
 
-    /// Names of the marks that a contact was taken for, by the operator or by the answer.
-    pub(super) fn reported(&self) -> Vec<String> {
-        let named = self.answer().into_iter().flat_map(|answer| &answer.fix.identities);
-        self.watch.reported().chain(named.map(|i| i.mark.clone())).collect()
-    }
-
     /// The latest answer, whether or not it is to the latest question.
     pub fn answer(&self) -> Option<&Answer> {
         self.answer.as_ref().map(|(_, answer)| answer.as_ref())

@@ -1,9 +1,13 @@
 //! The watch without a screen: entries in, one a line; each change out, one a line.
 
+mod alarms;
 mod told;
 
 use std::fs::File;
 use std::io::{self, BufRead, Write};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::thread;
+use std::time::Duration;
 
 use jiff::Timestamp;
 use serde_json::{Map, Value};
@@ -20,12 +24,16 @@ use crate::screen::{
 use crate::watch::entry::{Entry, MOST_CHARACTERS, spoken_bearing, understood};
 use crate::watch::log::{SaidEntry, What};
 use crate::watch::{Echo, Held, LeftOut, Offer, Watch, words};
+use alarms::Alarms;
 
 /// The longest line looked at, in bytes; the rest of a longer one is passed over.
 const MOST_BYTES: u64 = 8 * MOST_CHARACTERS as u64;
 
+/// How often it is looked for what must not be overlooked, while nothing is typed.
+const TICK: Duration = Duration::from_secs(2);
+
 /// What `?` tells; the whole grammar stands in the reference.
-const HELP: [&str; 12] = [
+const HELP: [&str; 13] = [
     "17.3 042: a contact, range in miles and true bearing; 042m is magnetic, 337r or rel off the bow",
     "17.3 042 Gannet Head: a contact with the mark you take it for; near, centre, left, right, shore",
     "30.5 d 3/2: range, and the deflections to port and starboard of a set with two lobes",
@@ -36,6 +44,7 @@ const HELP: [&str; 12] = [
     "again D 16.8 040: echo D seen a second time; call D white ship: its name; tas 160: airspeed",
     "undo, redo; # and a note for the log",
     "now: where the fix is carried to by now, and what should show from there",
+    "!: acknowledges the alarms that stand",
     "@03:41:10 or -2m after a contact: when it was measured",
     "q or the end of input leaves; every entry said as kept is on disk",
 ];
@@ -45,12 +54,20 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
     let mut out = Out::new(common)?;
     let mut said_last = Last::default();
     greet(&mut sitting, &mut said_last, &mut out)?;
-    let mut input = io::stdin().lock();
+    let mut alarms = Alarms::new(&sitting.chart);
+    let typed = typed();
     let mut lost = None;
-    while let Some(line) = next_line(&mut input)? {
+    loop {
+        alarms.look(&mut sitting, said_last.answer.as_ref(), now(), &mut out)?;
+        let line = match typed.recv_timeout(TICK) {
+            Ok(line) => line?,
+            Err(RecvTimeoutError::Timeout) => continue,
+            Err(RecvTimeoutError::Disconnected) => break,
+        };
         match line.trim() {
             "" => {}
             "q" => break,
+            "!" => alarms.acknowledge(&mut sitting, now(), &mut out)?,
             "?" | "help" => HELP.iter().try_for_each(|line| out.say("help", line))?,
             "now" => by_now(&sitting, said_last.answer.as_ref(), &mut out)?,
             entry => match take(&mut sitting, said_last.fix(), entry, now()) {
@@ -84,6 +101,23 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
         None => Ok(Done::OK),
         Some(why) => Err(Failure::input(format!("not every entry was kept: {why}"))),
     }
+}
+
+/// The lines of standard input as they come, to its end.
+fn typed() -> Receiver<Result<String, Failure>> {
+    let (lines, typed) = channel();
+    thread::spawn(move || {
+        let mut input = io::stdin().lock();
+        loop {
+            let line = next_line(&mut input).transpose();
+            let Some(line) = line else { return };
+            let failed = line.is_err();
+            if lines.send(line).is_err() || failed {
+                return;
+            }
+        }
+    });
+    typed
 }
 
 /// What became of a line.

@@ -176,6 +176,9 @@ impl Picture<'_> {
         if let (Some(position), Some(ellipse)) = (answer.fix.position, answer.fix.ellipse) {
             let dot = self.port.dot(position);
             self.ellipse(raster, dot, &ellipse, Stroke::solid(Ink::Fix));
+            if let Some(covariance) = answer.fix.covariance {
+                self.ellipse(raster, dot, &covariance.ellipse(0.5), Stroke::dashed(Ink::Fix, 1, 2));
+            }
             dotted_circle(raster, dot, Ink::Fix);
         } else if let Some(probable) = self.likeliest(answer) {
             let dot = self.port.dot(probable.position);

@@ -46,7 +46,7 @@ pub(super) fn draw(state: &State, ask: &Ask, plan: &Plan, area: Rect, buffer: &m
         let text = miles.to_string();
         write(buffer, area, cell((scope.centre.0 + 1.0, y + 1.0)), &text, theme.quiet());
     }
-    let off = scope.contact_labels(state, plan, area, buffer);
+    let off = scope.contact_labels(state, ask, plan, area, buffer);
     let way = scope.way;
     for (row, line) in (0..).zip(told(ask, way)) {
         write(buffer, area, (0, row), &format!("{line} "), theme.quiet());
@@ -58,16 +58,16 @@ pub(super) fn draw(state: &State, ask: &Ask, plan: &Plan, area: Rect, buffer: &m
 }
 
 /// Where things are in the panel, in pixels.
-struct Face<'a> {
+struct Face {
     centre: (f64, f64),
     radius: f64,
     way: &'static str,
     up: Bearing<True>,
-    ask: &'a Ask,
+    scale: SlantRange,
 }
 
-impl<'a> Face<'a> {
-    fn new(state: &State, ask: &'a Ask, area: Rect) -> Self {
+impl Face {
+    fn new(state: &State, ask: &Ask, area: Rect) -> Self {
         let (half_width, half_height) = (0.5 * f64::from(area.width), f64::from(area.height));
         let (up, word) = state.focus.up.of(&state.watch);
         Self {
@@ -79,7 +79,7 @@ impl<'a> Face<'a> {
                 _ => "north up",
             },
             up,
-            ask,
+            scale: ask.frame.scale,
         }
     }
 
@@ -88,14 +88,23 @@ impl<'a> Face<'a> {
         (self.centre.0 + pixels * sin, self.centre.1 - pixels * cos)
     }
 
+    /// Slant range, nautical miles, and bearing in the middle of a cell of the panel.
+    fn under(&self, (column, row): (u16, u16)) -> Option<(f64, Bearing<True>)> {
+        let (x, y) = (f64::from(column) + 0.5, 2.0 * f64::from(row) + 1.0);
+        let (right, above) = (x - self.centre.0, self.centre.1 - y);
+        let range_nm = right.hypot(above) / self.radius * self.scale.nautical_miles();
+        let bearing = Bearing::wrapped(right.atan2(above) + self.up.radians());
+        (right.hypot(above) <= self.radius).then_some((range_nm, bearing))
+    }
+
     fn of_range(&self, range: SlantRange) -> f64 {
-        range.metres() / self.ask.frame.scale.metres().max(1.0) * self.radius
+        range.metres() / self.scale.metres().max(1.0) * self.radius
     }
 
     /// The operator's own ring and line.
     fn marker(&self, state: &State, pixels: &mut Pixels) {
         let marker = state.scope.marker;
-        let scale_nm = self.ask.frame.scale.nautical_miles();
+        let scale_nm = self.scale.nautical_miles();
         if let Some(range) = marker.range_nm.filter(|range| *range <= scale_nm) {
             pixels.circle(self.centre, range / scale_nm * self.radius, Ink::Selected, 1);
         }
@@ -128,7 +137,7 @@ impl<'a> Face<'a> {
         let ink = plotting::ink(state, contact);
         let bearings = contact.bearings();
         match contact.range {
-            Some(range) if bearings.is_empty() && range <= self.ask.frame.scale => {
+            Some(range) if bearings.is_empty() && range <= self.scale => {
                 pixels.circle(self.centre, self.of_range(range), ink, 1);
             }
             None => {
@@ -144,6 +153,7 @@ impl<'a> Face<'a> {
     fn contact_labels(
         &self,
         state: &State,
+        ask: &Ask,
         plan: &Plan,
         area: Rect,
         buffer: &mut Buffer,
@@ -155,11 +165,11 @@ impl<'a> Face<'a> {
             let mut put = |at: (f64, f64), sign: &str| {
                 write(buffer, area, cell(at), &format!("{sign}{}", contact.label), style);
             };
-            let places = plotting::on_the_screen(state, contact, self.ask.vantage.position);
+            let places = plotting::on_the_screen(state, contact, ask.vantage.position);
             if places.is_empty() {
                 match (contact.range, contact.bearings().first()) {
                     (None, Some((bearing, _))) => put(self.place(*bearing, 0.7 * self.radius), ""),
-                    (Some(range), _) if range <= self.ask.frame.scale => {
+                    (Some(range), _) if range <= self.scale => {
                         put(self.place(Bearing::wrapped_degrees(45.0), self.of_range(range)), "");
                     }
                     _ => off.push(contact.label.clone()),
@@ -183,17 +193,45 @@ pub(super) fn under(
     state: &State,
     ask: &Ask,
     area: Rect,
-    (column, row): (u16, u16),
+    at: (u16, u16),
 ) -> Option<(f64, Bearing<True>)> {
-    let face = Face::new(state, ask, area);
-    let (x, y) = (f64::from(column) + 0.5, 2.0 * f64::from(row) + 1.0);
-    let (right, above) = (x - face.centre.0, face.centre.1 - y);
-    let range_nm = right.hypot(above) / face.radius * ask.frame.scale.nautical_miles();
-    let bearing = Bearing::wrapped(right.atan2(above) + face.up.radians());
-    (right.hypot(above) <= face.radius).then_some((range_nm, bearing))
+    Face::new(state, ask, area).under(at)
 }
 
 /// The character cell that holds a pixel.
 fn cell((x, y): (f64, f64)) -> (i32, i32) {
     (x.floor() as i32, (0.5 * y).floor() as i32)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A character is one pixel wide and two high: what stands in its middle is less than that away.
+    #[test]
+    fn a_click_reads_where_a_contact_there_would_be_drawn() {
+        for up in [0.0, 74.0, 300.0] {
+            let face = Face {
+                centre: (30.0, 30.0),
+                radius: 26.0,
+                way: "north up",
+                up: Bearing::wrapped_degrees(up),
+                scale: SlantRange::clamped_metres(50.0 * METRES_PER_NAUTICAL_MILE),
+            };
+            for (range_nm, degrees) in [(10.0, 5.0), (25.0, 118.0), (40.0, 200.0), (45.0, 355.0)] {
+                let range = SlantRange::clamped_metres(range_nm * METRES_PER_NAUTICAL_MILE);
+                let bearing = Bearing::wrapped_degrees(degrees);
+                let place = face.place(bearing, face.of_range(range));
+                let (column, row) = cell(place);
+                let read = face.under((column as u16, row as u16)).unwrap();
+                let again = face.place(
+                    read.1,
+                    face.of_range(SlantRange::clamped_metres(read.0 * METRES_PER_NAUTICAL_MILE)),
+                );
+                assert!((again.0 - place.0).abs() <= 0.5, "{range_nm} {degrees} {up}: {read:?}");
+                assert!((again.1 - place.1).abs() <= 1.0, "{range_nm} {degrees} {up}: {read:?}");
+            }
+            assert_eq!(face.under((0, 0)), None);
+        }
+    }
 }

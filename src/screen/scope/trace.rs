@@ -55,10 +55,7 @@ pub(super) fn draw(state: &State, ask: &Ask, trace: &Trace, area: Rect, buffer: 
 
 /// Slant range in the middle of a row of the panel, nautical miles; none off the trace.
 pub(super) fn under(trace: &Trace, area: Rect, (_, row): (u16, u16)) -> Option<f64> {
-    let face = Face::new(trace, area);
-    let row = i32::from(row);
-    let up = (f64::from(face.foot - row) - 0.5) / face.rows();
-    (HEAD..face.foot).contains(&row).then_some(up * face.scale_nm)
+    Face::new(trace, area).under(i32::from(row))
 }
 
 /// Each contact with a range, at its range, with its deflections as they were read; those that share
@@ -146,6 +143,12 @@ impl Face {
         (self.foot - 1 - up).max(HEAD)
     }
 
+    /// The range in the middle of a row, nautical miles.
+    fn under(&self, row: i32) -> Option<f64> {
+        let up = (f64::from(self.foot - row) - 0.5) / self.rows();
+        (HEAD..self.foot).contains(&row).then_some(up * self.scale_nm)
+    }
+
     /// The cells of range in a row.
     fn bins(&self, row: i32) -> std::ops::Range<usize> {
         let edge = |row: i32| {
@@ -155,5 +158,31 @@ impl Face {
             ((range.metres() / self.bin_m).round() as usize).min(self.bins)
         };
         edge(row + 1)..edge(row)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_click_reads_the_range_of_the_row_it_is_on() {
+        let face = Face {
+            axis: 30,
+            foot: 27,
+            width: 60,
+            half: 22.0,
+            full: 1.0,
+            scale_nm: 30.0,
+            bins: 300,
+            bin_m: 185.2,
+        };
+        // 24 rows of a mile and a quarter each.
+        for row in HEAD..face.foot {
+            let read = face.under(row).unwrap();
+            assert_eq!(face.row(read), row, "{read}");
+            assert!((read - (f64::from(26 - row) + 0.5) * 1.25).abs() < 1e-9, "{row}: {read}");
+        }
+        assert_eq!((face.under(HEAD - 1), face.under(face.foot)), (None, None));
     }
 }
