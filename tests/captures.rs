@@ -10,7 +10,7 @@ mod show;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
-use foreland::screen::Colours;
+use foreland::screen::{Colours, Drawing};
 use ratatui::crossterm::event::KeyCode;
 
 use show::{LANDFALL, LOOKALIKE, Show};
@@ -42,9 +42,49 @@ fn screen(name: &str) -> String {
             });
             lines(&told, 20, 24)
         }
+        "landfall, what should show 80x24" => {
+            on(LANDFALL, (80, 24), |show| show.press(KeyCode::Char(' ')))
+        }
+        "landfall on a tall screen 80x70" => on(LANDFALL, (80, 70), |_| ()),
+        "landfall by signs of ASCII 80x24" => on(LANDFALL, (80, 24), |show| {
+            show.state.theme = show.state.theme.drawn(Drawing::Ascii);
+        }),
+        "the list of all 80x24" => on(LANDFALL, (80, 24), |show| {
+            show.press(KeyCode::Char(':'));
+            show.typed("con");
+        }),
+        "a lesson's task 80x24" => Show::of_lesson(1, 5, (80, 24), Colours::None).drawn(),
+        "a lesson under way 120x40" => lesson((120, 40)).drawn(),
+        "a lesson, the score 80x24" => declared((80, 24)).drawn(),
+        "a lesson over 120x40" => {
+            let mut show = declared((120, 40));
+            show.press(KeyCode::Esc);
+            show.press(KeyCode::Char('/'));
+            show.drawn()
+        }
         "look-alikes 80x24" => on(LOOKALIKE, (80, 24), |_| ()),
         _ => panic!("no screen is called \"{name}\""),
     }
+}
+
+/// Lesson 1, its page closed a minute ago, two contacts taken.
+fn lesson(size: (u16, u16)) -> Show {
+    let mut show = Show::of_lesson(1, 5, size, Colours::None);
+    show.press(KeyCode::Enter);
+    show.wait(65);
+    for line in ["12.1 038 Gannet Head", "9.6 089 Corbel Point"] {
+        show.typed(line);
+        show.press(KeyCode::Enter);
+    }
+    show
+}
+
+/// The same, declared.
+fn declared(size: (u16, u16)) -> Show {
+    let mut show = lesson(size);
+    show.typed("declare 38 8.9 S, 21 19.6 W sigma 0.5 confirmed");
+    show.press(KeyCode::Enter);
+    show
 }
 
 /// A screen of the sample without colour, after some keys.

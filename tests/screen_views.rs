@@ -103,10 +103,25 @@ fn own_track_up_and_the_list_of_all() {
 #[test]
 fn fixed_on_a_small_and_a_large_screen() {
     let sightings = sightings();
-    for (name, size) in [("fixed_80x24", SMALL), ("fixed_160x50", LARGE)] {
+    for (name, size) in [
+        ("fixed_80x24", SMALL),
+        ("fixed_160x50", LARGE),
+        ("fixed_200x60", (200, 60)),
+        ("fixed_80x70", (80, 70)),
+    ] {
         let state = answered(display(&sightings, size), answer(fixed(&sightings), &sightings));
         insta::assert_snapshot!(name, drawn(&state));
     }
+}
+
+/// Close up, the 50 % ellipse lies within the 95 % one.
+#[test]
+fn both_ellipses_close_up() {
+    let sightings = sightings();
+    let mut state = answered(display(&sightings, (120, 40)), answer(fixed(&sightings), &sightings));
+    state.focus.centre_on(fixed(&sightings).position.unwrap());
+    (0..12).for_each(|_| press(&mut state, KeyCode::Char('+')));
+    insta::assert_snapshot!("ellipses_120x40", drawn(&state));
 }
 
 /// Seven minutes after the fix, by a clock that runs.

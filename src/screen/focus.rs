@@ -3,7 +3,7 @@ use jiff::SignedDuration;
 use super::chart_panel::Port;
 use super::work::{Answer, Carried};
 use crate::chart::Chart;
-use crate::geodesy::{LocalPlane, PlanePoint, Position, course};
+use crate::geodesy::{LocalPlane, PlanePoint, Position, course, destination, distance};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
 use crate::watch::Watch;
 
@@ -65,6 +65,9 @@ const LEAST_FIT_NM: f64 = 4.0;
 
 /// The place by now is fitted in so many seconds ahead at most.
 const FIT_AHEAD_S: i64 = 300;
+
+/// What lies farther off than this is not fitted in before a contact is.
+const MOST_FIRST_NM: f64 = 100.0;
 
 /// Room left around what is fitted in.
 const MARGIN: f64 = 1.25;
@@ -156,6 +159,10 @@ impl Focus {
         for rival in answer.iter().flat_map(|a| a.fix.rivals.iter().take(3)) {
             extent.add(plane.to_plane(rival.estimate.position), GroundRange::ZERO);
         }
+        let first = answer.filter(|_| !watch.has_measured());
+        for place in first.iter().flat_map(|answer| comes_first(watch, answer)) {
+            extent.add(plane.to_plane(place), GroundRange::ZERO);
+        }
         for place in also {
             extent.add(plane.to_plane(*place), GroundRange::ZERO);
         }
@@ -177,6 +184,18 @@ impl Focus {
         self.centre = plane.to_position(extent.middle());
         self.span_nm = span.max(LEAST_FIT_NM);
     }
+}
+
+/// What is looked for while no contact is in: the planned landfall, and the nearest land that should paint.
+fn comes_first(watch: &Watch, answer: &Answer) -> Vec<Position> {
+    let (here, _) = answer.stand();
+    let near = |place: &Position| distance(here, *place).nautical_miles() <= MOST_FIRST_NM;
+    let planned = watch.landfall();
+    let land = answer.expected.nearest_land().map(|land| {
+        let range = GroundRange::clamped_metres(land.range.metres());
+        destination(here, land.bearing, range)
+    });
+    planned.into_iter().chain(land).filter(near).collect()
 }
 
 /// The least upright rectangle around places.

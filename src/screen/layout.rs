@@ -17,6 +17,9 @@ const PICTURE_COLUMNS: u16 = 44;
 /// From this height on the side holds every panel.
 const HIGH_ROWS: u16 = 36;
 
+/// From this height between verdict and entry line on, what stands below the chart holds every panel.
+const HIGH_BODY_ROWS: u16 = 52;
+
 /// Where everything stands.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Layout {
@@ -73,15 +76,31 @@ fn with_picture(chart: Rect) -> (Rect, Option<Rect>) {
     (left, Some(right))
 }
 
-/// Chart above, panels side by side below it.
+/// Chart above, panels side by side below it: every one where there is room, else two.
 fn tall(body: Rect, shown: Panel) -> (Rect, Rect, Vec<(Panel, Rect)>) {
-    let chart = Rect { height: body.height * 3 / 5, ..body };
+    let all = body.height >= HIGH_BODY_ROWS;
+    let chart_height = if all { body.height / 2 } else { body.height * 3 / 5 };
+    let chart = Rect { height: chart_height, ..body };
     let below = Rect { y: body.y + chart.height, height: body.height - chart.height, ..body };
     let left = Rect { width: body.width / 2, ..below };
     let right = Rect { x: left.width + 1, width: body.width - left.width - 1, ..below };
     let rule = Rect { x: left.width, width: 1, ..below };
-    let second = if shown == Panel::Contacts { Panel::Expected } else { shown };
-    (chart, rule, vec![(Panel::Contacts, left), (second, right)])
+    if !all {
+        let second = if shown == Panel::Contacts { Panel::Expected } else { shown };
+        return (chart, rule, vec![(Panel::Contacts, left), (second, right)]);
+    }
+    let halves = |side: Rect| {
+        let upper = Rect { height: side.height / 2, ..side };
+        (upper, Rect { y: upper.bottom(), height: side.height - upper.height, ..side })
+    };
+    let ((contacts, advice), (expected, along)) = (halves(left), halves(right));
+    let panels = vec![
+        (Panel::Contacts, contacts),
+        (Panel::Expected, expected),
+        (Panel::Advice, advice),
+        (Panel::Along, along),
+    ];
+    (chart, rule, panels)
 }
 
 /// Chart to the left, panels to its right.

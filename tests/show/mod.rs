@@ -6,11 +6,13 @@ use std::sync::Arc;
 
 use foreland::chart::Chart;
 use foreland::contact::Sightings;
+use foreland::drill::{Lesson, score};
 use foreland::paint::{Conditions, picture};
 use foreland::screen::{
     Colours, Command, Keeping, Message, State, Theme, expected, solve, update, view,
 };
 use foreland::watch::{Tally, Watch};
+use jiff::{SignedDuration, Timestamp};
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
@@ -23,6 +25,8 @@ const WALL: &str = "2026-06-01T12:00:00Z";
 pub struct Show {
     pub state: State,
     kept: u64,
+    /// What the clock on the wall says: an exercise has a time of its own.
+    wall: Timestamp,
 }
 
 impl Show {
@@ -37,12 +41,29 @@ impl Show {
     pub fn new(chart: Chart, watch: Watch, size: (u16, u16), colours: Colours) -> Self {
         let keeping = Keeping::In("evening.log".into(), 0);
         let state = State::new(Arc::new(chart), watch, keeping, Theme::new(colours));
-        let mut show = Self { state, kept: 0 };
+        let mut show = Self { state, kept: 0, wall: WALL.parse().unwrap() };
         show.tell(Message::Time(WALL.parse().unwrap()));
         show.resize(size);
         let first = show.state.first_question();
         show.obey(first.into_iter().collect());
         show
+    }
+
+    /// A lesson, its first page open.
+    pub fn of_lesson(number: usize, seed: u64, size: (u16, u16), colours: Colours) -> Self {
+        let exercise = Lesson::of_number(number).unwrap().exercise(seed).unwrap();
+        let chart = Arc::new(Chart::sample().unwrap());
+        let state = State::practising(chart, exercise, "drill.txt".into(), Theme::new(colours));
+        let mut show = Self { state, kept: 0, wall: WALL.parse().unwrap() };
+        show.tell(Message::Time(WALL.parse().unwrap()));
+        show.resize(size);
+        show
+    }
+
+    /// So many seconds later.
+    pub fn wait(&mut self, seconds: i64) {
+        self.wall += SignedDuration::from_secs(seconds);
+        self.tell(Message::Time(self.wall));
     }
 
     /// A message, and the answers to all that it leads to.
@@ -63,6 +84,18 @@ impl Show {
                     let shows = Box::new(expected(&chart, &from.vantage, &from.set));
                     self.tell(Message::Shows(from, shows, None));
                 }
+                Command::Draw(ask) if ask.look.is_some() => {
+                    let exercise = Arc::clone(&self.state.practice.as_ref().unwrap().exercise);
+                    let (look, scale) = (ask.look.unwrap(), ask.frame.scale.nautical_miles());
+                    let scan = exercise.look(&chart, look.time, scale, look.number);
+                    self.tell(Message::Drawn(ask, scan.map(|scan| Arc::new(scan.picture))));
+                }
+                Command::Score(answer) => {
+                    let exercise = Arc::clone(&self.state.practice.as_ref().unwrap().exercise);
+                    let score = score(&chart, &exercise, &answer);
+                    self.tell(Message::Scored(Box::new(score)));
+                }
+                Command::KeepScore(_) => self.tell(Message::ScoreKept(Ok(()))),
                 Command::Draw(ask) => {
                     let weather = Conditions::default();
                     let drawn = picture(&chart, &ask.vantage, &ask.set, &weather, &ask.frame);
@@ -74,10 +107,7 @@ impl Show {
                     let tally = Tally { path, begun: true, kept: self.kept, unkept: 0 };
                     self.tell(Message::Kept(tally));
                 }
-                Command::Record { .. }
-                | Command::Look(_)
-                | Command::Score(_)
-                | Command::KeepScore(_) => {}
+                Command::Record { .. } | Command::Look(_) => {}
             }
         }
     }

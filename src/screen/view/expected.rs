@@ -62,8 +62,7 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
 
 /// The nearest land that should paint, all round.
 fn nearest_land(expected: &Expectation) -> String {
-    let likely = expected.coast.iter().filter(|c| c.paint_probability >= 0.5);
-    match likely.min_by(|a, b| a.range.metres().total_cmp(&b.range.metres())) {
+    match expected.nearest_land() {
         Some(coast) => format!(
             "land {:.1} NM {}",
             coast.range.nautical_miles(),
