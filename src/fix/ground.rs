@@ -1,6 +1,7 @@
 //! What the chart says of marks and shore as seen from a place: which part answers, and whether it
 //! should show.
 
+mod hillside;
 mod kept;
 mod prospect;
 
@@ -403,6 +404,9 @@ impl Answering for ChartGround<'_> {
                 .tangent(from, part)
                 .map(|edge| Answer::at(edge.position)),
             Part::Centre if mark.kind == MarkKind::Islet => Some(self.middle(mark)),
+            Part::Centre | Part::Near | Part::Shore if mark.kind == MarkKind::Peak => {
+                Some(self.hillside(mark, part, from))
+            }
             _ => None,
         }
     }

@@ -67,6 +67,9 @@ impl Prospect for ChartGround<'_> {
             Asked::Right => Some(Part::Right),
         };
         let mark = self.marks.get(candidate).and_then(|id| self.chart.marks().get(*id))?;
+        if mark.kind == MarkKind::Peak && side.is_none() {
+            return Some(self.hillside(mark, Part::Centre, from));
+        }
         if !matches!(mark.kind, MarkKind::Headland | MarkKind::Islet) {
             return None;
         }
