@@ -182,7 +182,7 @@ impl Ground {
         match self.is_land(at) {
             Some(false) => GroundHeight::SEA,
             Some(true) => self.of_land(at),
-            None => match self.told(at) {
+            None => match self.charted(at) {
                 Some(told) if told.height > Height::SEA_LEVEL => told,
                 _ => GroundHeight::SEA,
             },
@@ -192,7 +192,7 @@ impl Ground {
     /// The height of a place that is known to be land, and how it is known: [`Ground::at`] without
     /// asking the coast.
     pub fn of_land(&self, at: Position) -> GroundHeight {
-        let told = self.told(at).unwrap_or_else(|| self.assumed(at));
+        let told = self.charted(at).unwrap_or_else(|| self.assumed(at));
         let metres = told.height.metres().max(self.profile.shore.metres());
         GroundHeight::new(metres, told.source)
     }
@@ -315,8 +315,8 @@ impl Ground {
         &self.grids
     }
 
-    /// What a grid or the contours tell.
-    fn told(&self, at: Position) -> Option<GroundHeight> {
+    /// What a grid or the contours tell; none where neither does.
+    pub fn charted(&self, at: Position) -> Option<GroundHeight> {
         if let Some(metres) = self.grid_height(at) {
             return Some(GroundHeight::new(metres, HeightSource::Grid));
         }

@@ -20,7 +20,7 @@ const CLEAR_DOTS: f64 = 1.5;
 /// Where the chart cannot tell land from sea there is no stipple: it ends undrawn where the chart
 /// was cut.
 ///
-/// The higher the ground, in three steps, the denser the stipple.
+/// The higher the charted ground, in three steps, the denser the stipple.
 pub fn draw(chart: &Chart, port: &Port, raster: &mut Raster) {
     let coast = chart.coast();
     let shore = segments(coast.runs_in(&port.area()), port);
@@ -178,7 +178,9 @@ fn stipple(
             // What no step draws is not asked for.
             if (0..=STEPS_FT.len()).any(|step| is_drawn(step, x, y)) {
                 let dot = Dot { x: x as f64 + 0.5, ..middle };
-                let step = step_of(ground.of_land(port.position(dot)).height);
+                // What is merely assumed of a height is no news, and dear to ask for.
+                let charted = ground.charted(port.position(dot));
+                let step = charted.map_or(0, |ground| step_of(ground.height));
                 if is_drawn(step, x, y) {
                     raster.land(dot);
                 }
