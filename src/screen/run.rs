@@ -17,10 +17,12 @@ use ratatui::crossterm::event::{
 use ratatui::crossterm::execute;
 use ratatui::crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
+    size as terminal_size,
 };
 use ratatui::layout::Size;
-use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+use signal_hook::consts::{SIGCONT, SIGHUP, SIGINT, SIGTERM, SIGTSTP};
 use signal_hook::iterator::Signals;
+use signal_hook::low_level::emulate_default_handler;
 use thiserror::Error;
 
 use super::state::{Command, Message, State};
@@ -247,16 +249,38 @@ fn listen(messages: &Sender<Message>) -> io::Result<()> {
             }
         }
     })?;
-    let mut signals = Signals::new([SIGINT, SIGTERM, SIGHUP])?;
-    let ended = messages.clone();
+    let mut signals = Signals::new([SIGINT, SIGTERM, SIGHUP, SIGTSTP, SIGCONT])?;
+    let told = messages.clone();
     thread::Builder::new().name("signals".to_owned()).spawn(move || {
-        for _ in &mut signals {
-            if ended.send(Message::Quit).is_err() {
+        for signal in &mut signals {
+            if let Some(message) = heard(signal)
+                && told.send(message).is_err()
+            {
                 return;
             }
         }
     })?;
     Ok(())
+}
+
+/// Stopped, the terminal is the shell's; gone on with, it is ours again and drawn anew: whatever the
+/// shell did to it meanwhile. Every other signal ends.
+fn heard(signal: i32) -> Option<Message> {
+    match signal {
+        SIGTSTP => {
+            restore();
+            // Stops the program here.
+            let _ = emulate_default_handler(SIGTSTP);
+            None
+        }
+        SIGCONT => {
+            let _ = disable_raw_mode();
+            take_terminal().ok()?;
+            let (columns, rows) = terminal_size().ok()?;
+            Some(Message::Resized(Size::new(columns, rows)))
+        }
+        _ => Some(Message::Quit),
+    }
 }
 
 /// The terminal while it is ours: given back when dropped, and before a panic is told.
@@ -272,11 +296,16 @@ impl Screen {
                 before(told);
             }
         }));
-        enable_raw_mode()?;
+        // Given back also where only a part of it could be had.
         let screen = Self;
-        execute!(stdout(), EnterAlternateScreen, EnableBracketedPaste, EnableMouseCapture)?;
+        take_terminal()?;
         Ok(screen)
     }
+}
+
+fn take_terminal() -> io::Result<()> {
+    enable_raw_mode()?;
+    execute!(stdout(), EnterAlternateScreen, EnableBracketedPaste, EnableMouseCapture)
 }
 
 impl Drop for Screen {

@@ -23,7 +23,7 @@ fn cells(count: u16) -> NonZero<u16> {
 pub struct Terminal {
     screen: Arc<Mutex<vt100::Parser>>,
     keys: Box<dyn Write + Send>,
-    master: Box<dyn MasterPty + Send>,
+    master: Option<Box<dyn MasterPty + Send>>,
     pub child: Box<dyn Child + Send + Sync>,
 }
 
@@ -49,7 +49,7 @@ impl Terminal {
             }
         });
         let keys = pair.master.take_writer().unwrap();
-        Self { screen, keys, master: pair.master, child }
+        Self { screen, keys, master: Some(pair.master), child }
     }
 
     pub fn screen(&self) -> MutexGuard<'_, vt100::Parser> {
@@ -89,7 +89,26 @@ impl Terminal {
     pub fn resize(&self, columns: u16, rows: u16) {
         self.screen.lock().unwrap().screen_mut().set_size(cells(rows), cells(columns));
         let size = PtySize { rows, cols: columns, pixel_width: 0, pixel_height: 0 };
-        self.master.resize(size).unwrap();
+        self.master.as_ref().unwrap().resize(size).unwrap();
+    }
+
+    /// What another program writes on the same screen.
+    pub fn write_over(&self, text: &str) {
+        self.screen.lock().unwrap().process(text.as_bytes());
+    }
+
+    /// Takes the terminal away, and waits for the end.
+    pub fn hang_up(&mut self) {
+        self.keys = Box::new(std::io::sink());
+        self.master = None;
+        let id = self.child.process_id().unwrap().to_string();
+        // The reader of the screen holds it too: what a terminal that closes sends.
+        let _ = std::process::Command::new("kill").args(["-HUP", &id]).status();
+        let start = Instant::now();
+        while self.child.try_wait().unwrap().is_none() {
+            assert!(start.elapsed() < PATIENCE, "it does not end");
+            thread::park_timeout(Duration::from_millis(5));
+        }
     }
 
     /// Waits for the end; the terminal must be as it was.
