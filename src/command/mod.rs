@@ -8,6 +8,7 @@
 mod approach;
 mod chart;
 mod common;
+mod completions;
 mod debrief;
 mod drill;
 mod expect;
@@ -16,6 +17,7 @@ mod figures;
 mod fix;
 mod landfall;
 mod look;
+mod manual;
 mod picture;
 mod reckon;
 pub mod report;
@@ -57,6 +59,10 @@ enum Command {
     Debrief(debrief::DebriefArgs),
     /// Training: an unseen landfall to solve, then a score
     Drill(drill::DrillArgs),
+    /// What a shell needs to complete a command line
+    Completions(completions::CompletionsArgs),
+    /// The manual as man pages
+    Manual(manual::ManualArgs),
 }
 
 /// Runs what was asked and returns how it ended.
@@ -76,5 +82,7 @@ pub fn run(cli: &Cli) -> Result<Done, Failure> {
         Some(Command::Watch(args)) => watch::run(args),
         Some(Command::Debrief(args)) => debrief::run(args),
         Some(Command::Drill(args)) => drill::run(args),
+        Some(Command::Completions(args)) => completions::run(args),
+        Some(Command::Manual(args)) => manual::run(args),
     }
 }
