@@ -12,9 +12,14 @@ use shapefile::{Point, Polygon, PolygonRing, ShapeWriter};
 
 const SEED: u64 = 20_310_401;
 
+/// A chart of it.
+pub fn chart(vertices: usize) -> Chart {
+    Chart::from_files("great", &[("coast.shp", &shp(vertices))]).unwrap()
+}
+
 /// About 20 NM across: each wave of its shore has twice the number and 0.6 of the height of the one
 /// before, down to a wave for every two or three vertices.
-pub fn chart(vertices: usize) -> Chart {
+pub fn shp(vertices: usize) -> Vec<u8> {
     let mut random = ChaCha8Rng::seed_from_u64(SEED);
     let least = vertices as f64 / 3.0;
     let waves: Vec<(f64, f64, f64)> = (0..64)
@@ -39,5 +44,5 @@ pub fn chart(vertices: usize) -> Chart {
     writer.write_shape(&Polygon::new(PolygonRing::Outer(ring))).unwrap();
     writer.finalize().unwrap();
     drop(writer);
-    Chart::from_files("great", &[("coast.shp", &shp.into_inner())]).unwrap()
+    shp.into_inner()
 }
