@@ -1,6 +1,8 @@
 //! The watch without a screen: entries from standard input, each change a line.
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
+mod pty;
+
 use std::io::Write;
 use std::path::Path;
 use std::process::{Command, Stdio};
@@ -280,4 +282,33 @@ fn a_reckoning_in_the_wrong_hemisphere_is_taken_with_a_caution() {
     assert!(!kept[1].contains("CAUTION"), "{kept:?}");
     let off = |l: &&String| l.starts_with("no contact: CAUTION: the reckoning is 4,");
     assert_eq!(said.lines.iter().filter(off).count(), 1, "{:?}", said.lines);
+}
+
+/// On a teletype, where the same line is typed and each answer is a line: to a fix, with an alarm and a
+/// mistake on the way.
+#[test]
+fn on_a_terminal_each_line_is_answered_by_lines() {
+    let folder = tempfile::tempdir().unwrap();
+    let (chart, sightings) = pty::start(folder.path());
+    let log = folder.path().join("watch.log").display().to_string();
+    let arguments = ["watch", &sightings, "--plain", "--chart", &chart, "--log", &log];
+    let mut terminal = pty::Terminal::start(&arguments, folder.path());
+    terminal.wait_for("no contact: DR");
+    assert!(!terminal.screen().screen().alternate_screen());
+    for (line, answer) in [
+        ("11.6 76", "refused: two ranges, 11.6 and 76"),
+        ("11.6 076 @03:40:10", "kept: contact A: 11.6 NM, 076"),
+        ("21.5 337rel @03:40:55", "kept: contact B: 21.5 NM, 337"),
+        ("129/19.4 @03:41:40", "kept: contact C: 19.4 NM, 129"),
+        ("r8.0 b108 centre @03:42:15", "kept: contact D: 8 NM, 108"),
+        ("!", "acknowledged: "),
+        ("25.7 016.5 centre @03:42:55", "kept: contact E: 25.7 NM, 016.5"),
+    ] {
+        terminal.press(&format!("{line}\r"));
+        terminal.wait_for(answer);
+    }
+    terminal.wait_for("fixed: ");
+    terminal.press("q\r");
+    terminal.wait_for("end: 5 entries kept in");
+    assert_eq!(terminal.ended(), 0);
 }
