@@ -47,8 +47,9 @@ fn a_disk_that_fills_up_is_told_and_nothing_called_kept_is_lost() {
          exec \"$0\" watch --plain --chart \"$1\" --at=-38.2,-21.5 --log \"$2\"",
     );
     command.arg(env!("CARGO_BIN_EXE_foreland")).arg(CHART).arg(&log);
-    let entries: String = (0..400).map(|n| format!("# entry number {n} of the watch\n")).collect();
-    let done = typed(command, &entries);
+    let entries: Vec<String> =
+        (0..400).map(|n| format!("# entry number {n} of the watch\n")).collect();
+    let done = typed(command, &entries.concat());
     if done.status.code() == Some(77) {
         println!("no limit on files here: not tried");
         return;
