@@ -10,7 +10,9 @@ mod show;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
-use foreland::screen::{Colours, Drawing};
+use foreland::chart::Chart;
+use foreland::contact::Sightings;
+use foreland::screen::{Colours, Drawing, Lead, Tour};
 use ratatui::crossterm::event::KeyCode;
 
 use show::{LANDFALL, LOOKALIKE, Show};
@@ -62,6 +64,7 @@ fn screen(name: &str) -> String {
             show.press(KeyCode::Char('/'));
             show.drawn()
         }
+        "the tour 80x24" => tour(),
         "look-alikes 80x24" => on(LOOKALIKE, (80, 24), |_| ()),
         _ => panic!("no screen is called \"{name}\""),
     }
@@ -91,6 +94,23 @@ fn declared(size: (u16, u16)) -> Show {
 fn on(sightings: &str, size: (u16, u16), keys: impl FnOnce(&mut Show)) -> String {
     let mut show = Show::of_sample(sightings, size, Colours::None);
     keys(&mut show);
+    show.drawn()
+}
+
+/// The tour where it asks for what would settle it, as the engine has it.
+fn tour() -> String {
+    let text = include_str!("../charts-sample/tour.toml");
+    let lead = Lead::new("tour", text, &Sightings::parse(text, "tour", Path::new("")).unwrap());
+    let watch = lead.start.clone();
+    let mut show = Show::new(Chart::sample().unwrap(), watch, (80, 24), Colours::None);
+    for echo in lead.readings.iter().take(2) {
+        show.typed(&echo.typed());
+        show.press(KeyCode::Enter);
+    }
+    show.state.tour = Tour::begun(lead, None);
+    show.resize((80, 24));
+    show.press(KeyCode::Char(' '));
+    show.press(KeyCode::Char(' '));
     show.drawn()
 }
 

@@ -14,7 +14,7 @@ use foreland::drill::{Lesson, score};
 use foreland::geodesy::LocalPlane;
 use foreland::paint::{Conditions, picture};
 use foreland::screen::{
-    Answer, Colours, Command, Drawing, Keeping, Message, State, Theme, update, view,
+    Answer, Colours, Command, Drawing, Keeping, Lead, Message, State, Theme, Tour, update, view,
 };
 use foreland::units::GroundRange;
 use foreland::watch::Watch;
@@ -235,6 +235,24 @@ fn an_entry_being_typed() {
         "typing_unfinished",
         foot.into_iter().rev().collect::<Vec<_>>().join("\n")
     );
+}
+
+#[test]
+fn the_tour_over_the_entry_line() {
+    let text = include_str!("../charts-sample/tour.toml");
+    let lead = Lead::new("tour", text, &Sightings::parse(text, "tour", Path::new("")).unwrap());
+    let sightings = lead.start.sightings().unwrap();
+    let mut state = answered(display(&sightings, SMALL), answer(too_few(&sightings), &sightings));
+    state.tour = Tour::begun(lead, None);
+    insta::assert_snapshot!("tour_first_80x24", drawn(&state));
+    update(&mut state, Message::Key(KeyEvent::new(KeyCode::Char('n'), KeyModifiers::CONTROL)));
+    typed(&mut state, "12.0 057");
+    let told = drawn(&state);
+    // Verdict, entry line with its echo and caution stand as they do without it.
+    assert!(told.starts_with(" NO CONTACT "), "{told}");
+    assert!(told.contains("ENTRY 12.0 057") && told.contains("= contact A: 12 NM, 057° true"));
+    assert!(told.ends_with("safety altitudes rule."));
+    insta::assert_snapshot!("tour_slip_80x24", told);
 }
 
 #[test]

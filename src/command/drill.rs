@@ -188,7 +188,7 @@ fn list() -> String {
 }
 
 /// Where scores are kept: the user's data folder.
-fn progress_file() -> PathBuf {
+pub(super) fn progress_file() -> PathBuf {
     let set = |name: &str| env::var_os(name).filter(|v| !v.is_empty()).map(PathBuf::from);
     let data = set("XDG_DATA_HOME")
         .or_else(|| set("HOME").map(|home| home.join(".local").join("share")))

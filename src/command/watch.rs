@@ -14,12 +14,13 @@ use crate::chart::Chart;
 use crate::contact::{Radar, Sightings};
 use crate::geodesy::Position;
 use crate::radar::Set;
-use crate::screen::{self, Keeping, State, Theme};
+use crate::screen::{self, Keeping, State, Theme, Tour};
 use crate::units::Height;
 use crate::watch::log::{Log, LogError, Replay, What};
 use crate::watch::{Keeper, Watch, resume, start_record};
 
 mod plain;
+mod tour;
 
 /// The worked landfall of the sample chart.
 const SAMPLE_SIGHTINGS: &str = include_str!("../../charts-sample/landfall.toml");
@@ -42,6 +43,9 @@ pub struct WatchArgs {
     /// Without a screen: entries from standard input, one a line, each change said as a line
     #[arg(long)]
     plain: bool,
+    /// The tour: on the sample's landfall, from the first echo to a fix in some three minutes
+    #[arg(long, conflicts_with_all = ["plain", "chart", "sightings", "at", "landfall"])]
+    tour: bool,
     #[command(flatten)]
     look: Look,
     /// Without sightings: the radar in use, a built-in name or a file
@@ -72,6 +76,8 @@ struct Sitting {
     watch: Watch,
     keeper: Keeper,
     notices: Vec<String>,
+    /// The tour, where this is the sample's landfall.
+    tour: Tour,
 }
 
 /// Opens the display, or takes entries from standard input.
@@ -102,16 +108,23 @@ pub fn run_sample() -> Result<Done, Failure> {
     let opening = start.opening(&chart);
     let keeper = Keeper::later(default_log(now), opening);
     let theme = Look::default().theme();
-    let sitting =
-        Sitting { chart: Arc::new(chart), watch: start.watch, keeper, notices: Vec::new() };
+    let sitting = Sitting {
+        chart: Arc::new(chart),
+        watch: start.watch,
+        keeper,
+        notices: Vec::new(),
+        tour: start.tour,
+    };
     show(sitting, &[], theme)
 }
 
 fn show(sitting: Sitting, charts: &[PathBuf], theme: Theme) -> Result<Done, Failure> {
-    let Sitting { chart, watch, keeper, notices } = sitting;
+    let Sitting { chart, watch, keeper, notices, tour } = sitting;
     let keeping = keeper.tally().into();
     let mut state = State::new(chart, watch, keeping, theme);
     state.notices = notices;
+    tour::note(&tour, now());
+    state.tour = tour;
     let left = screen::run(state, keeper)
         .map_err(|error| Failure::input(format!("the display cannot go on: {error}")))?;
     println!("{}", parting(&left.keeping, charts));
@@ -145,8 +158,8 @@ fn begin(args: &WatchArgs) -> Result<Sitting, Failure> {
         let start = Start::new(args, &chart, now)?;
         let opening = start.opening(&chart);
         let keeper = Keeper::later(default_log(now), opening);
-        let notices = start.notices;
-        return Ok(Sitting { chart: Arc::new(chart), watch: start.watch, keeper, notices });
+        let Start { watch, notices, tour, .. } = start;
+        return Ok(Sitting { chart: Arc::new(chart), watch, keeper, notices, tour });
     };
     let (log, replay) = Log::open(path).map_err(|error| bad_log(&error))?;
     if replay.records.is_empty() {
@@ -154,8 +167,16 @@ fn begin(args: &WatchArgs) -> Result<Sitting, Failure> {
         let time = start.watch.own_time(now);
         let keeper = Keeper::in_log(log, &replay.records, time, start.opening(&chart))
             .map_err(|error| bad_log(&error))?;
-        let notices = replay.notices.into_iter().chain(start.notices).collect();
-        return Ok(Sitting { chart: Arc::new(chart), watch: start.watch, keeper, notices });
+        let Start { watch, notices, tour, .. } = start;
+        let notices = replay.notices.into_iter().chain(notices).collect();
+        return Ok(Sitting { chart: Arc::new(chart), watch, keeper, notices, tour });
+    }
+    if args.tour {
+        return Err(Failure::input(format!(
+            "{}: the tour begins a log, and this one is begun",
+            path.display()
+        ))
+        .with_help("name a file that is not there yet, or leave --log out"));
     }
     take_up(args, chart, log, replay, now)
 }
@@ -188,7 +209,7 @@ fn take_up(
     plan_landfall(args, &mut watch, &mut opened)?;
     let keeper = Keeper::in_log(log, &replay.records, watch.own_time(now), opened)
         .map_err(|error| bad_log(&error))?;
-    Ok(Sitting { chart: Arc::new(chart), watch, keeper, notices })
+    Ok(Sitting { chart: Arc::new(chart), watch, keeper, notices, tour: Tour::default() })
 }
 
 /// Plans the landfall asked for, and records it.
@@ -227,16 +248,21 @@ struct Start {
     /// The records that say it.
     record: Vec<What>,
     notices: Vec<String>,
+    tour: Tour,
 }
 
 impl Start {
     fn new(args: &WatchArgs, chart: &Chart, now: Timestamp) -> Result<Self, Failure> {
         let mut start = match &args.sightings {
             Some(path) => Self::from_file(path, args.plain, chart),
+            None if args.tour => Self::led(),
             None if args.common.chart.is_empty() => Self::sample(),
             None => Self::blank(args, now),
         }?;
         plan_landfall(args, &mut start.watch, &mut start.record)?;
+        if args.landfall.is_some() {
+            start.tour = Tour::default();
+        }
         Ok(start)
     }
 
@@ -255,7 +281,15 @@ impl Start {
     fn sample() -> Result<Self, Failure> {
         let name = "the sample's landfall";
         let sightings = Sightings::parse(SAMPLE_SIGHTINGS, name, Path::new(""))?;
-        Ok(Self::from_sightings(name, SAMPLE_SIGHTINGS, &sightings))
+        let start = Self::from_sightings(name, SAMPLE_SIGHTINGS, &sightings);
+        Ok(Self { tour: tour::ready()?, ..start })
+    }
+
+    /// The tour's own start.
+    fn led() -> Result<Self, Failure> {
+        let lead = tour::lead()?;
+        let (watch, record) = (lead.start.clone(), vec![lead.record.clone()]);
+        Ok(Self { watch, record, notices: Vec::new(), tour: tour::begun(lead) })
     }
 
     fn from_sightings(name: &str, text: &str, sightings: &Sightings) -> Self {
@@ -263,6 +297,7 @@ impl Start {
             watch: Watch::from_sightings(sightings),
             record: vec![start_record(name, text, sightings)],
             notices: sightings.cautions.clone(),
+            tour: Tour::default(),
         }
     }
 
@@ -296,7 +331,7 @@ impl Start {
             watch.apply(&reckoning).map_err(|error| Failure::input(error.to_string()))?;
             record.push(reckoning);
         }
-        Ok(Self { watch, record, notices })
+        Ok(Self { watch, record, notices, tour: Tour::default() })
     }
 
     fn opening(&self, chart: &Chart) -> Vec<What> {

@@ -33,6 +33,8 @@ pub struct Layout {
     pub rule: Rect,
     /// The panels shown, with their places.
     pub panels: Vec<(Panel, Rect)>,
+    /// What the tour says, right over the entry line; no lines while none is under way.
+    pub tour: Rect,
     /// The entry line and its echo.
     pub entry: Rect,
     /// What the keys do, and the caution.
@@ -41,10 +43,10 @@ pub struct Layout {
 
 impl Layout {
     /// Places everything on a screen; `shown` is the panel on a small one, `picture` whether the
-    /// radar's picture is open, `told` how many lines the verdict has.
+    /// radar's picture is open, `told` and `tour` how many lines the verdict and a tour have.
     /// `None` where the screen is too small to show anything that could be
     /// trusted.
-    pub fn new(size: Size, shown: Panel, picture: bool, told: u16) -> Option<Self> {
+    pub fn new(size: Size, shown: Panel, picture: bool, (told, tour): (u16, u16)) -> Option<Self> {
         if size.width < LEAST_COLUMNS || size.height < LEAST_ROWS {
             return None;
         }
@@ -52,17 +54,18 @@ impl Layout {
         let verdict = Rect::new(0, 0, width, told);
         let entry = Rect::new(0, height - 4, width, 2);
         let foot = Rect::new(0, height - 2, width, 2);
-        let body = Rect::new(0, told, width, height - 4 - told);
+        let tour = Rect::new(0, entry.y - tour, width, tour);
+        let body = Rect::new(0, told, width, tour.y - told);
         let (chart, rule, panels) =
             if width < 100 && height >= 44 { tall(body, shown) } else { beside(body, shown) };
         let (chart, picture) = if picture { with_picture(chart) } else { (chart, None) };
-        Some(Self { verdict, chart, picture, rule, panels, entry, foot })
+        Some(Self { verdict, chart, picture, rule, panels, tour, entry, foot })
     }
 
-    /// All that lies between verdict and entry line: where a page stands.
+    /// All that lies between verdict and entry line, or the tour over that: where a page stands.
     pub fn body(&self) -> Rect {
         let top = self.verdict.bottom();
-        Rect { y: top, height: self.entry.y - top, ..self.verdict }
+        Rect { y: top, height: self.tour.y - top, ..self.verdict }
     }
 }
 
@@ -136,9 +139,12 @@ mod tests {
             for height in (LEAST_ROWS..90).step_by(5) {
                 let size = Size { width, height };
                 let told = 2 + height % 3;
-                let layout = Layout::new(size, Panel::Expected, true, told).unwrap();
+                let tour = height % 2 * 2;
+                let layout = Layout::new(size, Panel::Expected, true, (told, tour)).unwrap();
                 assert_eq!((layout.verdict.y, layout.verdict.height), (0, told));
                 let mut areas = vec![layout.verdict, layout.chart, layout.entry, layout.foot];
+                areas.extend(Some(layout.tour).filter(|_| tour > 0));
+                assert_eq!(layout.body().bottom(), layout.entry.y - tour);
                 areas.extend(layout.panels.iter().map(|(_, area)| *area));
                 areas.extend(layout.picture.filter(|picture| *picture != layout.chart));
                 let screen = Rect::new(0, 0, width, height);
@@ -151,6 +157,8 @@ mod tests {
                 }
             }
         }
-        assert!(Layout::new(Size { width: 71, height: 24 }, Panel::Contacts, false, 2).is_none());
+        assert!(
+            Layout::new(Size { width: 71, height: 24 }, Panel::Contacts, false, (2, 0)).is_none()
+        );
     }
 }

@@ -26,6 +26,7 @@ use signal_hook::low_level::emulate_default_handler;
 use thiserror::Error;
 
 use super::state::{Command, Message, State};
+use super::tour::remember;
 use super::update::update;
 use super::view::view;
 use super::work::{Question, lookout, worker};
@@ -173,7 +174,11 @@ impl Workers {
                     .questions
                     .send(Question::Score(answer))
                     .map_err(|_| io::Error::other("the worker is gone"))?,
-                keep @ (Command::Keep { .. } | Command::Record { .. } | Command::KeepScore(_)) => {
+                keep @ (Command::Keep { .. }
+                | Command::Record { .. }
+                | Command::Begin { .. }
+                | Command::Remember { .. }
+                | Command::KeepScore(_)) => {
                     self.changes
                         .send(keep)
                         .map_err(|_| io::Error::other("the keeper of the log is gone"))?;
@@ -192,6 +197,14 @@ fn keep_log(mut keeper: Keeper, wanted: &Receiver<Command>, kept: &Sender<Messag
                 Ok(()) => Message::Kept(keeper.tally()),
                 Err(error) => Message::NotKept(keeper.tally(), error.to_string()),
             },
+            Command::Begin { time, what } => {
+                let _ = keeper.begin_anew(time, *what);
+                Message::Counted(keeper.tally())
+            }
+            Command::Remember { path, told } => {
+                let _ = remember(&path, told, now());
+                continue;
+            }
             // A look at a chart leaves no file; what fails waits for the next entry.
             Command::Record { time, what } => {
                 let before = keeper.tally();

@@ -16,6 +16,7 @@ use super::layout::Layout;
 use super::palette::Palette;
 use super::scope::{Ask, Drawn, Scope};
 use super::theme::Theme;
+use super::tour::{Told, Tour};
 use super::work::{Answer, Carried, Coming, Outlook};
 use crate::chart::Chart;
 use crate::contact::Sightings;
@@ -89,6 +90,8 @@ pub struct State {
     pub panel: Panel,
     /// The exercise, where this is a drill: what is shown then is none of the sea outside.
     pub practice: Option<Practice>,
+    /// The tour, where it is offered or under way.
+    pub tour: Tour,
     /// The help page is open, scrolled by so many lines.
     pub help: Option<u16>,
     /// What must be known of the log or the chart, said once at the start.
@@ -256,6 +259,20 @@ pub enum Command {
         /// What it says.
         what: Box<What>,
     },
+    /// Begin another sitting in the log, or in place of what it was to begin with.
+    Begin {
+        /// The watch's own time.
+        time: Timestamp,
+        /// The record that the sitting starts with.
+        what: Box<What>,
+    },
+    /// Note what came of the tour; nothing depends on it.
+    Remember {
+        /// The file.
+        path: PathBuf,
+        /// What came of it.
+        told: Told,
+    },
     /// Work out fix and expected returns.
     Solve {
         /// The question's number.
@@ -306,6 +323,7 @@ impl State {
             selected: None,
             panel: Panel::Contacts,
             practice: None,
+            tour: Tour::default(),
             help: None,
             notices: Vec::new(),
             run: None,
@@ -323,7 +341,8 @@ impl State {
             + u16::from(self.watch.landfall().is_some())
             + u16::from(self.tells_carried())
             + u16::from(!self.alarming().is_empty());
-        Layout::new(size, self.panel, self.scope.open, told)
+        let tour = self.tour_height(size.width);
+        Layout::new(size, self.panel, self.scope.open, (told, tour))
     }
 
     /// The question the display opens with.

@@ -9,7 +9,7 @@ use super::cursor::Cursor;
 use super::drill;
 use super::scope::{self, Marker};
 use super::state::{Command, Echo, Message, State, Unkept};
-use super::wording;
+use super::{tour, wording};
 use crate::watch::entry::{Entry, EntryError, MOST_CHARACTERS, understood};
 use crate::watch::log::What;
 use crate::watch::{Tally, Watch};
@@ -108,6 +108,7 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
     if state.leaving && state.keeping_now.is_none() && !pending {
         state.quit = true;
     }
+    tour::follow(state);
     settle(state);
     commands.extend(state.look_out());
     commands.extend(picture(state));
@@ -181,6 +182,9 @@ fn on_key(state: &mut State, key: KeyEvent) -> Vec<Command> {
     if control && matches!(key.code, KeyCode::Char('c')) {
         state.quit = true;
         return Vec::new();
+    }
+    if let Some(commands) = tour::on_key(state, key) {
+        return commands;
     }
     if let Some(scrolled) = state.help {
         let room = state.layout(state.size).map_or(0, |layout| layout.body().height);
@@ -319,7 +323,7 @@ fn preview(state: &mut State) {
         state.echo = Echo::Hint;
         return;
     }
-    if let Some(echo) = drill::preview(state, line) {
+    if let Some(echo) = drill::preview(state, line).or_else(|| tour::preview(state, line)) {
         state.echo = echo;
         return;
     }
@@ -338,7 +342,7 @@ fn enter(state: &mut State) -> Vec<Command> {
     if line.is_empty() {
         return Vec::new();
     }
-    if let Some(commands) = drill::enter(state, &line) {
+    if let Some(commands) = drill::enter(state, &line).or_else(|| tour::enter(state, &line)) {
         return commands;
     }
     if state.keeping_now.is_some() {

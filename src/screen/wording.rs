@@ -368,6 +368,7 @@ pub const HELP: &[&str] = &[
     "\tagain D 16.8 040\techo D seen once more: two sights tell whether it moves",
     "\tcall D white ship   tas 160\tname an echo; true airspeed, or speed through water",
     "\t# haze to the north\ta note for the log",
+    "\ttour\tthe tour, on the sample chart: from the first echo to a fix",
     "",
     "KEYS WHILE NOTHING IS TYPED",
     "\tarrows   + -   . \tmove the chart; zoom; all in view again",

@@ -101,6 +101,22 @@ impl Keeper {
         self.try_again()
     }
 
+    /// Begins another sitting: in the log that is open, or in place of the one that a log not begun yet
+    /// was to open with.
+    ///
+    /// # Errors
+    /// As [`Keeper::keep`].
+    pub fn begin_anew(&mut self, time: Timestamp, start: What) -> Result<(), LogError> {
+        match &mut self.place {
+            Place::Later { opening, .. } if self.waiting.is_empty() => {
+                opening.retain(|what| matches!(what, What::Open { .. }));
+                opening.push(start);
+                Ok(())
+            }
+            _ => self.keep(time, start, None),
+        }
+    }
+
     /// Tries again to write what the disk has refused.
     ///
     /// # Errors

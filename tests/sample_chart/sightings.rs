@@ -1,4 +1,4 @@
-//! Three worked sets of sightings, measured from hidden places with seeded errors.
+//! The worked sets of sightings, measured from hidden places with seeded errors.
 
 use std::fmt::Write;
 
@@ -20,6 +20,8 @@ struct Look {
     how: How,
     seconds: u32,
     relative: bool,
+    /// The mark that it is, where the file says so.
+    named: Option<&'static str>,
 }
 
 enum How {
@@ -71,12 +73,12 @@ struct Traced {
 }
 
 pub fn stories(rings: &[Ring]) -> Vec<Story> {
-    let scenes = [landfall(), lookalike(), trace(), outline()];
+    let scenes = [landfall(), tour(), lookalike(), trace(), outline()];
     scenes.iter().map(|scene| story(scene, rings)).collect()
 }
 
 fn look(label: &'static str, at: (f64, f64), how: How, seconds: u32) -> Look {
-    Look { label, at, how, seconds, relative: false }
+    Look { label, at, how, seconds, relative: false, named: None }
 }
 
 fn landfall() -> Scene {
@@ -106,6 +108,28 @@ fn landfall() -> Scene {
             look("D", land::LITTLE_EMBER, How::Centre, 135),
             look("E", land::SADDLE_ISLE, How::Centre, 175),
         ],
+    }
+}
+
+/// The aircraft of the landfall at the time of its reckoning, her echoes measured in one turn of the
+/// aerial, so that they need no times.
+fn tour() -> Scene {
+    let named =
+        |label, name, at, reach| Look { named: Some(name), ..look(label, at, How::Near(reach), 0) };
+    Scene {
+        file: "tour.toml",
+        heading: "# The aircraft of the landfall, all her echoes measured at the time of the reckoning.\n\
+                  # The tour of the display leads through them; each has the name of the mark that it is.\n",
+        stream: 904,
+        looks: vec![
+            named("A", "Great Ember", land::GREAT_EMBER, 2.2),
+            named("B", "Little Ember", land::LITTLE_EMBER, 1.0),
+            named("C", "Lantern Point", land::LANTERN_POINT, 1.2),
+            named("D", "Gannet Head", land::GANNET_HEAD, 1.2),
+            named("E", "Corbel Point", land::CORBEL_POINT, 1.2),
+            named("F", "Saddle Isle", land::SADDLE_ISLE, 1.2),
+        ],
+        ..landfall()
     }
 }
 
@@ -309,6 +333,9 @@ fn contact(
         text.push_str("bearing_kind = \"relative\"\n");
     }
     let _ = writeln!(text, "part = \"{part}\"");
+    if let Some(mark) = look.named {
+        let _ = writeln!(text, "mark = \"{mark}\"");
+    }
 }
 
 /// The leading edge on each bearing, half of the error of a point carried on from the one before.

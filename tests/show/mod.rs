@@ -107,7 +107,10 @@ impl Show {
                     let tally = Tally { path, begun: true, kept: self.kept, unkept: 0 };
                     self.tell(Message::Kept(tally));
                 }
-                Command::Record { .. } | Command::Look(_) => {}
+                Command::Record { .. }
+                | Command::Begin { .. }
+                | Command::Remember { .. }
+                | Command::Look(_) => {}
             }
         }
     }

@@ -49,6 +49,9 @@ const HELP: [&str; 13] = [
     "q or the end of input leaves; every entry said as kept is on disk",
 ];
 
+/// What `tour` tells here.
+const NO_TOUR: &str = "the tour is on the display: foreland watch --tour, in a terminal";
+
 /// Takes entries from standard input until it ends.
 pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure> {
     let mut out = Out::new(common)?;
@@ -69,6 +72,7 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
             "q" => break,
             "!" => alarms.acknowledge(&mut sitting, now(), &mut out)?,
             "?" | "help" => HELP.iter().try_for_each(|line| out.say("help", line))?,
+            "tour" => out.say("refused", NO_TOUR)?,
             "now" => by_now(&sitting, said_last.answer.as_ref(), &mut out)?,
             entry => match take(&mut sitting, said_last.fix(), entry, now()) {
                 Taken::Kept { said, count } => {

@@ -8,6 +8,7 @@ use ratatui::style::Style;
 use super::{cells, put};
 use crate::screen::cursor;
 use crate::screen::state::{Echo, Keeping, State};
+use crate::screen::tour::OFFER;
 use crate::screen::wording;
 use crate::watch::words::{self, clock};
 
@@ -71,6 +72,7 @@ fn echoed(state: &State) -> (&'static str, Cow<'_, str>, Style) {
     match &state.echo {
         Echo::Hint => match cursor::told(state) {
             Some(told) => ("AT", told.into(), theme.selected()),
+            None if state.tour.is_offered() => ("", OFFER.into(), theme.selected()),
             None => ("", hint(), theme.quiet()),
         },
         Echo::Understood(said) => ("=", said.into(), theme.text()),

@@ -8,6 +8,7 @@ mod expected;
 mod help;
 mod page;
 mod palette;
+mod tour;
 mod verdict;
 
 use ratatui::Frame;
@@ -50,6 +51,7 @@ pub fn view(state: &State, frame: &mut Frame<'_>) {
             Panel::Along => along::draw(state, *place, buffer),
         }
     }
+    tour::draw(state, layout.tour, buffer);
     let cursor = entry::draw(state, layout.entry, buffer);
     entry::draw_foot(state, layout.foot, buffer);
     if let Some((practice, (page, scrolled))) =
