@@ -20,6 +20,10 @@ const GROWN: f64 = 1.25;
 const AHEAD_MIN: f64 = 6.0;
 const LEAST_AHEAD_NM: f64 = 2.0;
 
+/// Ground is told anew when it is higher by such a step, feet, and when it is as near as this.
+const GROUND_STEP_FT: f64 = 1_000.0;
+const NEAR_NM: f64 = 5.0;
+
 /// Half the width of what is looked at, in standard deviations across the track: 99.9 %.
 const ACROSS: f64 = 3.291;
 
@@ -82,13 +86,23 @@ fn ground(seen: &Seen<'_>) -> Option<Alarm> {
     let ahead = seen.ground.filter(|ahead| seen.flies && ahead.height.metres() >= least_m)?;
     let (feet, own) = (ahead.height.feet(), seen.height.feet());
     Some(Alarm {
-        of: format!("ground {feet:.0} ft at {}", ahead.position),
+        of: same_ground(&ahead),
         words: format!(
             "CHARTED GROUND {feet:.0} ft AHEAD {:.1} NM {}; own {own:.0} ft",
             ahead.distance.nautical_miles(),
             spoken_bearing(ahead.bearing.degrees())
         ),
     })
+}
+
+/// The same for ground of the same thousand feet in the same ten minutes of latitude and longitude, far or
+/// near: as the run goes on a little higher ground comes up with every mile, and is no news.
+fn same_ground(ahead: &GroundAhead) -> String {
+    let steps = (ahead.height.feet() / GROUND_STEP_FT).floor();
+    let cell = |degrees: f64| (degrees * 6.0).floor();
+    let (lat, lon) = (cell(ahead.position.latitude()), cell(ahead.position.longitude()));
+    let near = if ahead.distance.nautical_miles() <= NEAR_NM { "near" } else { "far" };
+    format!("ground {steps} at {lat} {lon} {near}")
 }
 
 fn at_odds(seen: &Seen<'_>) -> Option<Alarm> {
@@ -241,5 +255,26 @@ mod tests {
         assert_eq!(alarms(&Seen { height: Height::from_feet(3_000.0).unwrap(), ..above }), []);
         assert!(alarms(&low)[0].words.starts_with("CHARTED GROUND"), "{low:?}");
         assert_eq!(alarms(&Seen { flies: false, ..low }), []);
+    }
+
+    #[test]
+    fn ground_is_told_again_when_it_is_much_higher_nearer_or_other() {
+        let ground = |feet: f64, nm: f64, lon: f64| GroundAhead {
+            position: Position::new(-38.31, lon).unwrap(),
+            height: Height::from_feet(feet).unwrap(),
+            distance: miles(nm),
+            bearing: Bearing::ZERO,
+        };
+        let first = same_ground(&ground(4_396.0, 16.6, -20.97));
+        for (feet, nm, lon, is_new) in [
+            (4_593.0, 16.2, -20.96, false),
+            (4_999.0, 5.1, -20.99, false),
+            (5_036.0, 16.2, -20.97, true),
+            (4_396.0, 4.9, -20.97, true),
+            (4_396.0, 16.6, -20.70, true),
+        ] {
+            let other = same_ground(&ground(feet, nm, lon)) != first;
+            assert_eq!(other, is_new, "{feet} {nm} {lon}");
+        }
     }
 }
