@@ -329,6 +329,41 @@ fn a_fix_on_a_summit_inland_is_checked_by_what_should_paint_and_where() {
     }
 }
 
+/// Nobody names it, and it lies a mile before its summit: beside three headlands it is still known.
+#[test]
+fn a_hill_s_echo_among_headlands_is_known_for_the_hill_s() {
+    let at = ["--at", "-38.30,-21.45", "--height-ft", "5000", "--set", "patrol"];
+    let expect = Command::new(cargo_bin!("foreland")).arg("expect").arg("--chart");
+    let (_, expected) = json(expect.arg(sample("")).args(at));
+    let mut text =
+        "[reckoning]\ntime = \"2031-03-09T03:40:00Z\"\nposition = \"38 16.0 S, 21 25.0 W\"\n\
+         sigma_nm = 4.0\n[own]\nheight_ft = 5000\n[radar]\nset = \"patrol\"\n"
+            .to_owned();
+    let named = ["Gannet Head", "Lantern Point", "Corbel Point", "Varrow Hill"];
+    for (label, name) in ["A", "B", "C", "D"].iter().zip(named) {
+        let marks = expected["marks"].as_array().unwrap();
+        let mark = marks.iter().find(|mark| mark["mark"] == name).unwrap();
+        let is_hill = name == "Varrow Hill";
+        let range = mark["range_nm"].as_f64().unwrap() - if is_hill { HALF_SIDE_NM } else { 0.1 };
+        let bearing = mark["bearing_deg"].as_f64().unwrap();
+        let part = if is_hill { "centre" } else { "near" };
+        let contact = format!(
+            "[[contact]]\nlabel = \"{label}\"\nrange_nm = {range:.1}\nbearing_deg = {bearing:.1}\n\
+             part = \"{part}\"\n"
+        );
+        text.push_str(&contact);
+    }
+    let (_, answer) = json(fix().arg("-").stdin(text));
+    assert_eq!(answer["verdict"], "fixed", "{answer:#}");
+    let is_known = |label: &str, name: &str| {
+        let all = answer["identities"].as_array().unwrap();
+        all.iter().any(|it| it["contact"] == label && it["mark"] == name)
+    };
+    assert!(is_known("D", "Varrow Hill") && is_known("A", "Gannet Head"), "{answer:#}");
+    let latitude = answer["position"]["lat_deg"].as_f64().unwrap();
+    assert!((latitude + 38.30).abs() * 60.0 < 0.6, "{latitude}");
+}
+
 #[test]
 fn a_bearing_ten_degrees_out_is_left_out_or_leaves_places_to_be_told_apart() {
     let slip = ("bearing_deg = 76.0", "bearing_deg = 86.0");

@@ -28,6 +28,9 @@ pub(super) const MOST_REACH_NM: f64 = 300.0;
 const LEAST_SALIENCE: f64 = 0.05;
 /// Rough solutions take the answering part to lie within this of the charted point, in miles.
 const SLACK_NM: f64 = 0.25;
+/// A hill's echo lies some way before its summit, a mile or two for most: what is asked only roughly
+/// takes it for the summit give or take this, in miles.
+const HILL_SLACK_NM: f64 = 0.5;
 /// No one is surer of a name than this.
 const MOST_CONFIDENCE: f64 = 0.999;
 
@@ -184,6 +187,7 @@ fn candidate(mark: &Mark, point_sigma: GroundRange) -> Candidate {
     let slack = match mark.kind {
         MarkKind::Headland => SLACK_NM * METRES_PER_NAUTICAL_MILE,
         MarkKind::Islet => mark.extent.metres().max(50.0),
+        MarkKind::Peak => HILL_SLACK_NM * METRES_PER_NAUTICAL_MILE,
         _ => 50.0,
     };
     Candidate {
