@@ -18,8 +18,16 @@ fn foreland() -> Command {
 
 fn typed(mut command: Command, entries: &str) -> Output {
     let mut child = command.stdin(Stdio::piped()).spawn().unwrap();
-    child.stdin.take().unwrap().write_all(entries.as_bytes()).unwrap();
+    // It may end before all is written.
+    let _ = child.stdin.take().unwrap().write_all(entries.as_bytes());
     child.wait_with_output().unwrap()
+}
+
+/// Where nobody reads: the other end is closed before anything is written.
+fn nobody() -> std::io::PipeWriter {
+    let (reader, writer) = std::io::pipe().unwrap();
+    drop(reader);
+    writer
 }
 
 fn said(done: &Output, kind: &str) -> Vec<String> {
@@ -101,9 +109,7 @@ fn with_nobody_listening_it_ends_quietly_and_still_keeps() {
         &[],
     ];
     for arguments in reports {
-        let mut child = foreland().args(arguments).spawn().unwrap();
-        drop(child.stdout.take());
-        let done = child.wait_with_output().unwrap();
+        let done = foreland().args(arguments).stdout(nobody()).output().unwrap();
         let told = String::from_utf8_lossy(&done.stderr);
         assert!(done.status.success() && told.is_empty(), "{arguments:?}: {told}");
     }
@@ -113,9 +119,9 @@ fn with_nobody_listening_it_ends_quietly_and_still_keeps() {
         .args(["watch", "--plain", "--chart", CHART, "--at=-38.2,-21.5", "--log"])
         .arg(&log)
         .stdin(Stdio::piped())
+        .stdout(nobody())
         .spawn()
         .unwrap();
-    drop(child.stdout.take());
     child.stdin.take().unwrap().write_all(b"# into the dark\n").unwrap();
     let done = child.wait_with_output().unwrap();
     assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));

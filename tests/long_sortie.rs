@@ -10,9 +10,10 @@ use foreland::chart::Chart;
 use foreland::contact::Sightings;
 use foreland::geodesy::{Position, course, destination, distance};
 use foreland::screen::{
-    Colours, Command, Echo, Keeping, Message, State, Theme, solve, update, view,
+    Colours, Command, Echo, Keeping, Message, State, Theme, expected, solve, update, view,
 };
 use foreland::units::{Bearing, GroundRange};
+use foreland::watch::alarm::ground_ahead;
 use foreland::watch::log::{Log, What};
 use foreland::watch::{Keeper, Watch, resume, start_record};
 use jiff::{SignedDuration, Timestamp};
@@ -83,7 +84,7 @@ impl Sortie {
         self.obey(commands);
     }
 
-    /// As the program's own threads do, on the spot; what is asked of the coast ahead is left.
+    /// As the program's own threads do, on the spot; what comes on the run ahead is left: it takes seconds.
     fn obey(&mut self, commands: Vec<Command>) {
         for command in commands {
             match command {
@@ -98,6 +99,15 @@ impl Sortie {
                 Command::Record { time, what } if self.keeper.is_open() => {
                     self.keeper.keep(time, *what, None).unwrap();
                     self.tell(Message::Counted(self.keeper.tally()));
+                }
+                // Every few miles is enough here.
+                Command::Expect(from) if self.seconds % 120 == 0 => {
+                    let (vantage, set) = (&from.vantage, &from.set);
+                    let shows = Box::new(expected(&self.state.chart, vantage, set));
+                    let over = from.over.unwrap();
+                    let place = (from.from.position, from.from.covariance);
+                    let ground = ground_ahead(&self.state.chart, place, over, from.least_height);
+                    self.tell(Message::Shows(from, shows, Some(ground)));
                 }
                 _ => {}
             }
@@ -150,9 +160,9 @@ impl Sortie {
 
 /// Memory of this process in the machine, bytes.
 fn resident() -> u64 {
-    const PAGE: u64 = 4_096;
-    let told = std::fs::read_to_string("/proc/self/statm").unwrap();
-    told.split(' ').nth(1).unwrap().parse::<u64>().unwrap() * PAGE
+    let told = std::fs::read_to_string("/proc/self/status").unwrap();
+    let line = told.lines().find_map(|line| line.strip_prefix("VmRSS:")).unwrap();
+    line.trim().trim_end_matches(" kB").parse::<u64>().unwrap() * 1_024
 }
 
 #[test]

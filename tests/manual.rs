@@ -7,8 +7,19 @@ fn foreland(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_foreland")).args(arguments).output().unwrap()
 }
 
-const COMMANDS: [&str; 9] =
-    ["approach", "chart", "debrief", "drill", "expect", "fix", "reckon", "set", "watch"];
+const COMMANDS: [&str; 11] = [
+    "approach",
+    "chart",
+    "completions",
+    "debrief",
+    "drill",
+    "expect",
+    "fix",
+    "manual",
+    "reckon",
+    "set",
+    "watch",
+];
 
 #[test]
 fn each_shell_is_told_every_command() {

@@ -70,7 +70,7 @@ fn licence_expressions_are_read() {
     }
 }
 
-/// Of everything that is built here, tests and tools of the build too.
+/// Of everything that is built for this machine, tests and tools of the build too.
 #[test]
 fn every_crate_has_a_licence_that_is_allowed() {
     let done = Command::new(env!("CARGO"))

@@ -301,7 +301,7 @@ fn on_a_terminal_each_line_is_answered_by_lines() {
         ("21.5 337rel @03:40:55", "kept: contact B: 21.5 NM, 337"),
         ("129/19.4 @03:41:40", "kept: contact C: 19.4 NM, 129"),
         ("r8.0 b108 centre @03:42:15", "kept: contact D: 8 NM, 108"),
-        ("!", "acknowledged: "),
+        ("!", "acknowledged: no alarm stands"),
         ("25.7 016.5 centre @03:42:55", "kept: contact E: 25.7 NM, 016.5"),
     ] {
         terminal.press(&format!("{line}\r"));
@@ -311,4 +311,22 @@ fn on_a_terminal_each_line_is_answered_by_lines() {
     terminal.press("q\r");
     terminal.wait_for("end: 5 entries kept in");
     assert_eq!(terminal.ended(), 0);
+}
+
+/// A bearing read on the wrong side of the bow: at odds with all the others, which must not be overlooked.
+#[test]
+fn an_alarm_is_said_acknowledged_and_logged() {
+    let folder = tempfile::tempdir().unwrap();
+    let entries = "13.8 124\n17.3 064 Gannet Head\n8.0 180 Great Ember\n!\n!\n";
+    let arguments = ["--chart", chart(), "--log", "watch.log", "--at=-38.2,-21.5"];
+    let said = plain(&arguments, entries, folder.path());
+    let words = "contacts, chart and reckoning are AT ODDS";
+    let place = |line: &str| said.lines.iter().position(|told| told == line);
+    let raised = place(&format!("alarm: {words}; ! acknowledges it"));
+    let seen = place(&format!("acknowledged: {words}"));
+    let again = place(&format!("acknowledged: before, still so: {words}"));
+    assert!(raised.is_some() && raised < seen && seen < again, "{:#?}", said.lines);
+    let log = std::fs::read_to_string(folder.path().join("watch.log")).unwrap();
+    let records = |kind: &str| log.lines().filter(|line| line.contains(kind)).count();
+    assert_eq!((records(" alarm {"), records(" acknowledged {")), (1, 1), "{log}");
 }

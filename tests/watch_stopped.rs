@@ -1,5 +1,5 @@
-//! The display stopped and gone on with, on screens of no size and of every size, and with its terminal
-//! taken away. The real program in a pseudo-terminal.
+//! The display stopped and gone on with, on screens of no size and of every size, and told that its
+//! terminal closes. The real program in a pseudo-terminal.
 #![cfg(target_os = "linux")]
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
@@ -83,14 +83,15 @@ fn no_size_of_screen_stops_it_or_loses_an_entry() {
 }
 
 #[test]
-fn without_its_terminal_it_ends_and_what_was_kept_is_kept() {
+fn told_that_its_terminal_closes_it_ends_and_what_was_kept_is_kept() {
     let folder = tempfile::tempdir().unwrap();
     let (mut terminal, log) = sitting(folder.path());
     terminal.wait_for("NO CONTACT");
     terminal.press("11.6 076\r");
     terminal.wait_for("KEPT contact A");
-    terminal.hang_up();
+    assert_eq!(terminal.hang_up(), 0);
     let (_, replay) = Log::open(&log).unwrap();
-    let typed = replay.records.iter().filter(|record| record.typed.is_some()).count();
-    assert_eq!((typed, replay.notices), (1, Vec::<String>::new()));
+    let typed: Vec<&str> =
+        replay.records.iter().filter_map(|record| record.typed.as_deref()).collect();
+    assert_eq!((typed, replay.notices), (vec!["11.6 076"], Vec::<String>::new()));
 }

@@ -88,6 +88,12 @@ impl Own {
             .unwrap_or(Height::SEA_LEVEL)
     }
 
+    /// The least that own height may be: less than is told by what the altimeter errs.
+    pub fn least_height(&self) -> Height {
+        let metres = self.height.metres() - self.height_sigma().metres();
+        Height::from_metres(metres).unwrap_or(Height::SEA_LEVEL)
+    }
+
     /// The true direction of one that was read.
     ///
     /// "Correcting, add east": compass by the deviation to magnetic, by the variation to true;

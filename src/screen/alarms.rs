@@ -1,6 +1,6 @@
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 
 use super::state::State;
 use super::work::Answer;
@@ -12,20 +12,20 @@ use crate::watch::along::Due;
 
 /// What a sitting knows when it looks for what must not be overlooked.
 #[derive(Debug, Clone, Copy)]
-pub struct Scene<'a> {
+pub struct AlarmScene<'a> {
     /// The sitting.
     pub watch: &'a Watch,
     /// The last answer: it stands until the next one comes, so that nothing lapses meanwhile.
     pub answer: Option<&'a Answer>,
     /// What comes to paint on the run.
     pub due: &'a [Due],
-    /// The highest charted ground ahead.
+    /// Charted ground ahead.
     pub ground: Option<GroundAhead>,
     /// The wall clock.
     pub wall: Timestamp,
 }
 
-impl Scene<'_> {
+impl AlarmScene<'_> {
     /// Everything that must not be overlooked now, the gravest first.
     pub fn alarms(&self) -> Vec<Alarm> {
         let watch = self.watch;
@@ -42,7 +42,6 @@ impl Scene<'_> {
             began: watch.reckoning().map(|reckoning| reckoning.covariance),
             ground: self.ground.filter(|_| watch.is_live(self.wall)),
             height: watch.own().height,
-            height_sigma: watch.own().height_sigma(),
             flies: watch.craft() == Craft::Aircraft,
         })
     }
@@ -54,20 +53,28 @@ impl Scene<'_> {
     }
 }
 
+/// What has passed for so long may be raised again: figures that hop over a limit and back are no news.
+const PASSED: SignedDuration = SignedDuration::from_secs(60);
+
 /// What was said of alarms so far, each by what it is of.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Said {
-    raised: BTreeSet<String>,
+pub struct AlarmsSaid {
+    /// When each last stood.
+    raised: BTreeMap<String, Timestamp>,
     acknowledged: BTreeSet<String>,
 }
 
-impl Said {
-    /// Of everything that must not be overlooked now, what is new. What has passed may be raised again.
-    pub fn raise(&mut self, all: Vec<Alarm>) -> Vec<Alarm> {
-        let lasts = |of: &String| all.iter().any(|alarm| alarm.of == *of);
-        self.raised.retain(lasts);
-        self.acknowledged.retain(lasts);
-        all.into_iter().filter(|alarm| self.raised.insert(alarm.of.clone())).collect()
+impl AlarmsSaid {
+    /// Of everything that must not be overlooked now, what is new.
+    pub fn raise(&mut self, all: Vec<Alarm>, wall: Timestamp) -> Vec<Alarm> {
+        let known = |of: &str, raised: &BTreeMap<String, Timestamp>| raised.contains_key(of);
+        let new: Vec<Alarm> =
+            all.iter().filter(|alarm| !known(&alarm.of, &self.raised)).cloned().collect();
+        self.raised.extend(all.into_iter().map(|alarm| (alarm.of, wall)));
+        self.raised.retain(|_, stood| wall.duration_since(*stood).abs() < PASSED);
+        let raised = &self.raised;
+        self.acknowledged.retain(|of| known(of, raised));
+        new
     }
 
     /// Whether the operator has acknowledged it.
@@ -91,8 +98,8 @@ impl State {
         self.scene().alarms()
     }
 
-    fn scene(&self) -> Scene<'_> {
-        Scene {
+    fn scene(&self) -> AlarmScene<'_> {
+        AlarmScene {
             watch: &self.watch,
             answer: self.answer(),
             due: self.ahead(),
@@ -104,6 +111,17 @@ impl State {
     /// Names of the marks that a contact was taken for, by the operator or by the answer.
     pub(super) fn reported(&self) -> Vec<String> {
         self.scene().reported()
+    }
+
+    /// High ground acknowledged that still lies ahead: it is no longer an alarm, and must not be forgotten.
+    pub(super) fn ground_acknowledged(&self) -> Option<Alarm> {
+        let seen = |alarm: &Alarm| alarm.is_ground() && self.alarms.is_acknowledged(alarm);
+        self.all_alarms().into_iter().find(seen)
+    }
+
+    /// Whether a line over the verdict is taken.
+    pub(super) fn tells_alarm(&self) -> bool {
+        !self.alarming().is_empty() || self.ground_acknowledged().is_some()
     }
 
     /// Those that are not acknowledged, the gravest first.

@@ -28,7 +28,7 @@ mod view;
 mod wording;
 mod work;
 
-pub use alarms::{Said, Scene};
+pub use alarms::{AlarmScene, AlarmsSaid};
 pub use drawing::Drawing;
 pub use drill::{Outcome, Page, Practice};
 pub use layout::{LEAST_COLUMNS, LEAST_ROWS};

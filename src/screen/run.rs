@@ -2,7 +2,7 @@ use std::io::{self, Stdout, stdout};
 use std::panic;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::thread;
 use std::time::Duration;
 
@@ -17,7 +17,6 @@ use ratatui::crossterm::event::{
 use ratatui::crossterm::execute;
 use ratatui::crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
-    size as terminal_size,
 };
 use ratatui::layout::Size;
 use signal_hook::consts::{SIGCONT, SIGHUP, SIGINT, SIGTERM, SIGTSTP};
@@ -29,15 +28,14 @@ use super::state::{Command, Message, State};
 use super::tour::remember;
 use super::update::update;
 use super::view::view;
-use super::work::{Question, lookout, worker};
+use super::work::{Question, worker};
 use crate::drill::{Entry, Progress};
 use crate::watch::Keeper;
-use crate::watch::along::Run;
+use crate::watch::along::{LOOKOUT, Run, start_lookout};
 
 /// Names of the threads that compute: their panics, and those of the unnamed threads that they set to
 /// work, are an answer and not the end of the display.
 const WORKER: &str = "worker";
-const LOOKOUT: &str = "lookout";
 
 /// How often the clock on the screen is brought up to date, at least.
 const TICK: Duration = Duration::from_millis(500);
@@ -99,15 +97,35 @@ fn display(
 ) -> Result<(), ScreenError> {
     while !state.quit {
         terminal.draw(|frame| view(state, frame))?;
-        let Ok(first) = inbox.recv() else { break };
+        let first = match inbox.recv_timeout(TICK) {
+            Ok(first) => Some(first),
+            Err(RecvTimeoutError::Timeout) => None,
+            Err(RecvTimeoutError::Disconnected) => break,
+        };
         workers.order(update(state, Message::Time(now())))?;
         // All that waits is taken in, then the screen is drawn once.
-        let mut resized = false;
-        for message in std::iter::once(first).chain(inbox.try_iter()) {
-            resized |= matches!(message, Message::Resized(_));
+        let mut anew = false;
+        for message in first.into_iter().chain(inbox.try_iter()) {
+            let message = match message {
+                // Between two frames: nothing of one is left on the shell's screen.
+                Message::Stop => {
+                    restore();
+                    // Stops the program here, until it is gone on with.
+                    emulate_default_handler(SIGTSTP)?;
+                    continue;
+                }
+                Message::GoneOn => {
+                    // Whatever the shell did to the terminal meanwhile.
+                    disable_raw_mode()?;
+                    take_terminal()?;
+                    Message::Resized(terminal.size()?)
+                }
+                message => message,
+            };
+            anew |= matches!(message, Message::Resized(_));
             workers.order(update(state, message))?;
         }
-        if resized {
+        if anew {
             // A screen made small and large again has lost what stood on it, though its size is the same.
             let size = terminal.size()?;
             terminal.resize(size.into())?;
@@ -139,11 +157,9 @@ impl Workers {
         thread::Builder::new()
             .name(WORKER.to_owned())
             .spawn(move || worker(&chart, exercise.as_deref(), &asked, &answers))?;
-        let (runs, asked) = channel();
-        let (chart, answers) = (Arc::clone(&state.chart), messages.clone());
-        thread::Builder::new()
-            .name(LOOKOUT.to_owned())
-            .spawn(move || lookout(&chart, &asked, &answers))?;
+        let answers = messages.clone();
+        let tell = move |run, due| answers.send(Message::Ahead(run, due)).is_ok();
+        let runs = start_lookout(Arc::clone(&state.chart), tell)?;
         let (changes, wanted) = channel();
         let kept = messages.clone();
         thread::Builder::new().name("keeper".to_owned()).spawn(move || match books {
@@ -242,7 +258,7 @@ fn listen(messages: &Sender<Message>) -> io::Result<()> {
     thread::Builder::new().name("keys".to_owned()).spawn(move || {
         loop {
             let message = match event::poll(TICK) {
-                Ok(false) => Some(Message::Time(now())),
+                Ok(false) => None,
                 Ok(true) => match event::read() {
                     Ok(Event::Key(key)) => Some(Message::Key(key)),
                     Ok(Event::Mouse(mouse)) => Some(Message::Mouse(mouse)),
@@ -266,34 +282,17 @@ fn listen(messages: &Sender<Message>) -> io::Result<()> {
     let told = messages.clone();
     thread::Builder::new().name("signals".to_owned()).spawn(move || {
         for signal in &mut signals {
-            if let Some(message) = heard(signal)
-                && told.send(message).is_err()
-            {
+            let message = match signal {
+                SIGTSTP => Message::Stop,
+                SIGCONT => Message::GoneOn,
+                _ => Message::Quit,
+            };
+            if told.send(message).is_err() {
                 return;
             }
         }
     })?;
     Ok(())
-}
-
-/// Stopped, the terminal is the shell's; gone on with, it is ours again and drawn anew: whatever the
-/// shell did to it meanwhile. Every other signal ends.
-fn heard(signal: i32) -> Option<Message> {
-    match signal {
-        SIGTSTP => {
-            restore();
-            // Stops the program here.
-            let _ = emulate_default_handler(SIGTSTP);
-            None
-        }
-        SIGCONT => {
-            let _ = disable_raw_mode();
-            take_terminal().ok()?;
-            let (columns, rows) = terminal_size().ok()?;
-            Some(Message::Resized(Size::new(columns, rows)))
-        }
-        _ => Some(Message::Quit),
-    }
 }
 
 /// The terminal while it is ours: given back when dropped, and before a panic is told.

@@ -7,7 +7,7 @@ use ratatui::crossterm::event::{KeyEvent, MouseEvent};
 use ratatui::layout::Size;
 use tui_input::Input;
 
-use super::alarms::Said;
+use super::alarms::AlarmsSaid;
 use super::chart_panel::{Port, Raster};
 use super::cursor::Cursor;
 use super::drill::Practice;
@@ -17,14 +17,14 @@ use super::palette::Palette;
 use super::scope::{Ask, Drawn, Scope};
 use super::theme::Theme;
 use super::tour::{Told, Tour};
-use super::work::{Answer, Carried, Coming, Outlook};
+use super::work::{Answer, Carried, Outlook};
 use crate::chart::Chart;
 use crate::contact::Sightings;
 use crate::drill::{self, Score};
 use crate::geodesy::{Covariance, Position, distance};
 use crate::paint::Expectation;
 use crate::watch::alarm::GroundAhead;
-use crate::watch::along::{Due, Run};
+use crate::watch::along::{Coming, Due, Run};
 use crate::watch::log::{SaidEntry, What};
 use crate::watch::{Tally, Watch};
 
@@ -70,10 +70,10 @@ pub struct State {
     pub outlook: Option<Outlook>,
     /// What should show from a place carried on.
     pub shows: Option<(Outlook, Arc<Expectation>)>,
-    /// The highest charted ground ahead of there.
+    /// Charted ground ahead of there.
     pub ground: Option<GroundAhead>,
     /// Alarms that were said, and of those the ones acknowledged, by what they are of.
-    pub alarms: Said,
+    pub alarms: AlarmsSaid,
     /// What part of the world the chart panel shows.
     pub focus: Focus,
     /// Shore and land at that place and scale.
@@ -225,6 +225,10 @@ pub enum Message {
     Drawn(Box<Ask>, Drawn),
     /// What should come to paint on a run.
     Ahead(Box<Run>, Coming),
+    /// The shell wants its terminal back; the display sees to it, between two frames.
+    Stop,
+    /// The terminal is ours again; likewise.
+    GoneOn,
     /// The worker failed on a question.
     Failed {
         /// The question's number.
@@ -314,7 +318,7 @@ impl State {
             outlook: None,
             shows: None,
             ground: None,
-            alarms: Said::default(),
+            alarms: AlarmsSaid::default(),
             focus,
             shore: None,
             scope: Scope::default(),
@@ -340,7 +344,7 @@ impl State {
         let told = 2
             + u16::from(self.watch.landfall().is_some())
             + u16::from(self.tells_carried())
-            + u16::from(!self.alarming().is_empty());
+            + u16::from(self.tells_alarm());
         let tour = self.tour_height(size.width);
         Layout::new(size, self.panel, self.scope.open, (told, tour))
     }

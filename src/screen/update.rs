@@ -26,7 +26,8 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
     let mut commands = match message {
         Message::Time(wall) => on_time(state, wall),
         Message::Key(key) if key.kind != KeyEventKind::Release => on_key(state, key),
-        Message::Key(_) => Vec::new(),
+        // Stopping and going on the display has seen to.
+        Message::Key(_) | Message::Stop | Message::GoneOn => Vec::new(),
         // A page or a list over the display takes keys alone.
         Message::Mouse(_) | Message::Pasted(_) if tools::is_covered(state) => Vec::new(),
         Message::Mouse(mouse) => {

@@ -13,10 +13,9 @@ use crate::fix::{self, Fix, Options};
 use crate::geodesy::{Covariance, Position};
 use crate::paint::{self, Conditions, Expectation, Vantage};
 use crate::radar::Set;
-use crate::units::{Bearing, GroundRange, Speed, True};
+use crate::units::{Bearing, GroundRange, Height, Speed, True};
 use crate::watch::Watch;
 use crate::watch::alarm::ground_ahead;
-use crate::watch::along::{Due, Run, due_on};
 
 /// Between bearings at which the coast is looked at for the table, in degrees.
 const STEP_DEG: f64 = 1.0;
@@ -124,6 +123,8 @@ pub struct Outlook {
     pub set: Set,
     /// Track and speed made good there.
     pub over: Option<(Bearing<True>, Speed)>,
+    /// Own height less what the altimeter errs.
+    pub least_height: Height,
 }
 
 impl Outlook {
@@ -132,7 +133,8 @@ impl Outlook {
         let (own, set) = (watch.own(), watch.radar().set.clone());
         let vantage = Vantage { position: from.position, height: own.height, heading: own.heading };
         let over = watch.reckoning().and_then(|reckoning| reckoning.track.zip(reckoning.speed));
-        Self { asked, from, vantage, set, over }
+        let least_height = own.least_height();
+        Self { asked, from, vantage, set, over, least_height }
     }
 }
 
@@ -172,15 +174,6 @@ pub fn solve(chart: &Chart, sightings: &Sightings) -> Answer {
 pub fn expected(chart: &Chart, vantage: &Vantage, set: &Set) -> Expectation {
     let reach = GroundRange::clamped_metres(set.greatest_scale().metres());
     paint::expect(chart, vantage, set, &Conditions::default(), reach, STEP_DEG)
-}
-
-/// What should come to paint on a run.
-#[derive(Debug, Clone)]
-pub enum Coming {
-    /// In order of time.
-    Told(Arc<Vec<Due>>),
-    /// It could not be worked out.
-    Failed,
 }
 
 /// What the worker is asked for.
@@ -248,31 +241,14 @@ pub(super) fn worker(
             let look = || expected(chart, &ask.vantage, &ask.set);
             let shows = catch_unwind(AssertUnwindSafe(look)).ok()?;
             let ahead = || {
-                let (track, speed) = ask.over?;
-                ground_ahead(chart, (ask.from.position, ask.from.covariance), track, speed)
+                let place = (ask.from.position, ask.from.covariance);
+                Some(ground_ahead(chart, place, ask.over?, ask.least_height))
             };
             let ground = catch_unwind(AssertUnwindSafe(ahead)).unwrap_or_default();
             Some(Message::Shows(ask, Box::new(shows), ground))
         });
         let sent = sent && looked.is_none_or(|message| answers.send(message).is_ok());
         if !sent {
-            return;
-        }
-    }
-}
-
-/// Works out what should come to paint on the latest run asked about, until nobody asks: beside the
-/// worker, for it takes longer than a fix may wait, and on one thread of its own, so that a fix finds
-/// the others free.
-pub(super) fn lookout(chart: &Chart, runs: &Receiver<Box<Run>>, answers: &Sender<Message>) {
-    let Ok(alone) = rayon::ThreadPoolBuilder::new().num_threads(1).build() else {
-        return;
-    };
-    while let Ok(first) = runs.recv() {
-        let run = runs.try_iter().last().unwrap_or(first);
-        let due = catch_unwind(AssertUnwindSafe(|| alone.install(|| due_on(chart, &run))));
-        let due = due.map_or(Coming::Failed, |marks| Coming::Told(Arc::new(marks)));
-        if answers.send(Message::Ahead(run, due)).is_err() {
             return;
         }
     }

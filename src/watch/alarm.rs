@@ -3,10 +3,9 @@
 use jiff::Timestamp;
 
 use super::along::{Due, Standing};
-use super::entry::spoken_bearing;
 use super::words;
-use crate::chart::{Chart, GeoBox};
-use crate::geodesy::{Covariance, LocalPlane, Position, course};
+use crate::chart::{Chart, GeoBox, HighPlace};
+use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
 
 /// The half long axis of the 95 % ellipse, by now, that raises an alarm, nautical miles; and again each
@@ -20,9 +19,14 @@ const GROWN: f64 = 1.25;
 const AHEAD_MIN: f64 = 6.0;
 const LEAST_AHEAD_NM: f64 = 2.0;
 
-/// Ground is told anew when it is higher by such a step, feet, and when it is as near as this.
-const GROUND_STEP_FT: f64 = 1_000.0;
+/// Ground is told anew when it is as near as this, nautical miles.
 const NEAR_NM: f64 = 5.0;
+
+/// Land without heights is looked for at so many places along the way, and across it.
+const BLIND_STEPS: usize = 20;
+
+/// What the alarm of land without heights is of.
+const NO_HEIGHTS: &str = "no heights ahead";
 
 /// Half the width of what is looked at, in standard deviations across the track: 99.9 %.
 const ACROSS: f64 = 3.291;
@@ -36,17 +40,33 @@ pub struct Alarm {
     pub words: String,
 }
 
-/// Charted ground ahead.
+/// Charted ground in the way, as high as we are.
 #[derive(Debug, Clone, Copy, PartialEq)]
+pub struct InTheWay {
+    /// How far along the track the first of it begins; nought where the error of our own place holds it.
+    pub ahead: GroundRange,
+    /// Where the highest of that first ground stands.
+    pub first: Position,
+    /// The highest of all in the way, however far.
+    pub top: Height,
+    /// At what speed we come to it.
+    pub speed: Speed,
+}
+
+impl Alarm {
+    /// Of high ground, or of ground that is not known.
+    pub fn is_ground(&self) -> bool {
+        self.of.starts_with("ground ") || self.of == NO_HEIGHTS
+    }
+}
+
+/// What the chart says of the ground ahead.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct GroundAhead {
-    /// Where the highest of it stands.
-    pub position: Position,
-    /// How high.
-    pub height: Height,
-    /// How far from us, and in which direction.
-    pub distance: GroundRange,
-    /// True.
-    pub bearing: Bearing<True>,
+    /// Ground as high as we are; none where none is charted.
+    pub in_the_way: Option<InTheWay>,
+    /// Land lies ahead whose height the chart does not know: there nothing is looked for.
+    pub blind: bool,
 }
 
 /// What alarms are raised from.
@@ -64,45 +84,49 @@ pub struct Seen<'a> {
     pub spread: Option<Covariance>,
     /// The error that the reckoning began with.
     pub began: Option<Covariance>,
-    /// The highest charted ground ahead.
+    /// Charted ground ahead.
     pub ground: Option<GroundAhead>,
-    /// Own antenna, and one standard deviation of that.
+    /// Own antenna.
     pub height: Height,
-    /// Of what the altimeter tells.
-    pub height_sigma: Height,
     /// An aircraft: a vessel meets ground at sea level, and charted depths are not known here.
     pub flies: bool,
 }
 
 /// Everything that must not be overlooked, the gravest first.
 pub fn alarms(seen: &Seen<'_>) -> Vec<Alarm> {
-    let found = [ground(seen), at_odds(seen), wide(seen)];
-    found.into_iter().flatten().chain(late(seen)).collect()
+    let found = [at_odds(seen), wide(seen)];
+    ground(seen).into_iter().chain(found.into_iter().flatten()).chain(late(seen)).collect()
 }
 
-fn ground(seen: &Seen<'_>) -> Option<Alarm> {
-    // Own height may be less than is told by what the altimeter errs.
-    let least_m = seen.height.metres() - seen.height_sigma.metres();
-    let ahead = seen.ground.filter(|ahead| seen.flies && ahead.height.metres() >= least_m)?;
-    let (feet, own) = (ahead.height.feet(), seen.height.feet());
-    Some(Alarm {
-        of: same_ground(&ahead),
-        words: format!(
-            "CHARTED GROUND {feet:.0} ft AHEAD {:.1} NM {}; own {own:.0} ft",
-            ahead.distance.nautical_miles(),
-            spoken_bearing(ahead.bearing.degrees())
-        ),
-    })
+fn ground(seen: &Seen<'_>) -> Vec<Alarm> {
+    let Some(ahead) = seen.ground.filter(|_| seen.flies) else { return Vec::new() };
+    let own = seen.height.feet();
+    let high = ahead.in_the_way.map(|way| Alarm { of: same_ground(&way), words: told(&way, own) });
+    let blind = ahead.blind.then(|| Alarm {
+        of: NO_HEIGHTS.to_owned(),
+        words: "LAND AHEAD WITHOUT HEIGHTS: ground is NOT looked for".to_owned(),
+    });
+    high.into_iter().chain(blind).collect()
 }
 
-/// The same for ground of the same thousand feet in the same ten minutes of latitude and longitude, far or
-/// near: as the run goes on a little higher ground comes up with every mile, and is no news.
-fn same_ground(ahead: &GroundAhead) -> String {
-    let steps = (ahead.height.feet() / GROUND_STEP_FT).floor();
+fn told(way: &InTheWay, own_ft: f64) -> String {
+    let (nm, feet) = (way.ahead.nautical_miles(), way.top.feet());
+    let heights = format!("to {feet:.0} ft, own {own_ft:.0} ft");
+    if nm <= 0.0 {
+        return format!("CHARTED GROUND within own error; {heights}");
+    }
+    let minutes = nm / way.speed.knots().max(1.0) * 60.0;
+    let places = usize::from(nm < 9.95);
+    format!("CHARTED GROUND {nm:.places$} NM, {minutes:.1} min; {heights}")
+}
+
+/// The same for ground that begins in the same ten minutes of latitude and longitude, far or near: as the
+/// run goes on a little more of it comes up with every mile, and is no news.
+fn same_ground(way: &InTheWay) -> String {
     let cell = |degrees: f64| (degrees * 6.0).floor();
-    let (lat, lon) = (cell(ahead.position.latitude()), cell(ahead.position.longitude()));
-    let near = if ahead.distance.nautical_miles() <= NEAR_NM { "near" } else { "far" };
-    format!("ground {steps} at {lat} {lon} {near}")
+    let (lat, lon) = (cell(way.first.latitude()), cell(way.first.longitude()));
+    let near = if way.ahead.nautical_miles() <= NEAR_NM { "near" } else { "far" };
+    format!("ground at {lat} {lon} {near}")
 }
 
 fn at_odds(seen: &Seen<'_>) -> Option<Alarm> {
@@ -125,9 +149,15 @@ fn wide(seen: &Seen<'_>) -> Option<Alarm> {
     })
 }
 
-/// Each mark that should have painted by now and was not reported.
+/// Each charted name that should have painted by now and was not reported, once another was.
 fn late<'a>(seen: &'a Seen<'_>) -> impl Iterator<Item = Alarm> + 'a {
-    let late = |due: &&Due| due.standing(seen.now, seen.reported) == Standing::Overdue;
+    // Before anything was reported nothing is late: nobody may be at the set. What the chart does not name
+    // is not waited for.
+    let late = |due: &&Due| {
+        due.named
+            && !seen.reported.is_empty()
+            && due.standing(seen.now, seen.reported) == Standing::Overdue
+    };
     seen.due.iter().filter(late).map(|due| {
         let by = due
             .latest
@@ -136,37 +166,93 @@ fn late<'a>(seen: &'a Seen<'_>) -> impl Iterator<Item = Alarm> + 'a {
     })
 }
 
-/// The highest charted ground in the next minutes of a run, within the error of the place: none where
-/// nothing there stands above the sea.
+/// What the chart says of the ground in the next minutes of a run, within the error of the place, for an
+/// aircraft at `own` height or, by what its altimeter errs, less.
 pub fn ground_ahead(
     chart: &Chart,
     (position, covariance): (Position, Covariance),
-    track: Bearing<True>,
-    speed: Speed,
-) -> Option<GroundAhead> {
+    (track, speed): (Bearing<True>, Speed),
+    own: Height,
+) -> GroundAhead {
+    let error_m = ACROSS * covariance.sigma_towards(track);
     let run_m = speed.metres_per_second() * AHEAD_MIN * 60.0;
-    let along_m = run_m.max(LEAST_AHEAD_NM * METRES_PER_NAUTICAL_MILE)
-        + ACROSS * covariance.sigma_towards(track);
-    let behind_m = ACROSS * covariance.sigma_towards(track);
-    let across_m = ACROSS * covariance.sigma_towards(track.turned(Angle::from_degrees(90.0)));
-    let plane = LocalPlane::new(position);
-    let (sin, cos) = track.sin_cos();
-    let inside = |at: Position| {
-        let point = plane.to_plane(at);
-        let ahead = point.east * sin + point.north * cos;
-        let aside = point.east * cos - point.north * sin;
-        ahead >= -behind_m && ahead <= along_m && aside.abs() <= across_m
+    let way = Way {
+        chart,
+        plane: LocalPlane::new(position),
+        track,
+        behind_m: error_m,
+        ahead_m: run_m.max(LEAST_AHEAD_NM * METRES_PER_NAUTICAL_MILE) + error_m,
+        across_m: ACROSS * covariance.sigma_towards(track.turned(Angle::from_degrees(90.0))),
     };
-    let reach = GroundRange::clamped_metres(along_m.hypot(across_m).max(behind_m.hypot(across_m)));
-    let area = GeoBox::around(position, reach);
-    let top = chart.ground().highest(&area, &inside).top?;
-    let line = course(position, top.position);
-    Some(GroundAhead {
-        position: top.position,
-        height: top.height,
-        distance: line.distance,
-        bearing: line.initial,
-    })
+    let top = way.highest_to(way.ahead_m).filter(|top| top.height >= own);
+    let in_the_way = top.and_then(|top| {
+        let (ahead, first) = way.first(own)?;
+        Some(InTheWay { ahead, first: first.position, top: top.height, speed })
+    });
+    GroundAhead { in_the_way, blind: way.is_blind() }
+}
+
+/// What lies ahead: along the track and to both sides, by the error of the place.
+struct Way<'a> {
+    chart: &'a Chart,
+    plane: LocalPlane,
+    track: Bearing<True>,
+    behind_m: f64,
+    ahead_m: f64,
+    across_m: f64,
+}
+
+impl Way<'_> {
+    /// The highest charted ground no farther ahead than this.
+    fn highest_to(&self, ahead_m: f64) -> Option<HighPlace> {
+        let (sin, cos) = self.track.sin_cos();
+        let inside = |at: Position| {
+            let point = self.plane.to_plane(at);
+            let ahead = point.east * sin + point.north * cos;
+            let aside = point.east * cos - point.north * sin;
+            ahead >= -self.behind_m && ahead <= ahead_m && aside.abs() <= self.across_m
+        };
+        let reach = ahead_m.hypot(self.across_m).max(self.behind_m.hypot(self.across_m));
+        let area = GeoBox::around(self.plane.centre(), GroundRange::clamped_metres(reach));
+        self.chart.ground().highest(&area, &inside).top
+    }
+
+    /// Where ground of this height begins, to half a mile, and its top there.
+    fn first(&self, own: Height) -> Option<(GroundRange, HighPlace)> {
+        let high_to = |ahead_m: f64| self.highest_to(ahead_m).filter(|top| top.height >= own);
+        if let Some(top) = high_to(0.0) {
+            return Some((GroundRange::ZERO, top));
+        }
+        let (mut free_m, mut high_m) = (0.0, self.ahead_m);
+        let mut top = high_to(high_m)?;
+        while high_m - free_m > 0.5 * METRES_PER_NAUTICAL_MILE {
+            let middle = f64::midpoint(free_m, high_m);
+            match high_to(middle) {
+                Some(found) => (high_m, top) = (middle, found),
+                None => free_m = middle,
+            }
+        }
+        // The nearer end of what is left: what lies ahead is never told farther than it is.
+        Some((GroundRange::clamped_metres(free_m.max(1.0)), top))
+    }
+
+    /// Whether land lies there of which the chart knows no height.
+    fn is_blind(&self) -> bool {
+        let (sin, cos) = self.track.sin_cos();
+        let (ground, coast) = (self.chart.ground(), self.chart.coast());
+        let share = |step: usize, low: f64, high: f64| {
+            low + (high - low) * (step as f64 + 0.5) / BLIND_STEPS as f64
+        };
+        (0..BLIND_STEPS * BLIND_STEPS).any(|number| {
+            let ahead = share(number / BLIND_STEPS, -self.behind_m, self.ahead_m);
+            let aside = share(number % BLIND_STEPS, -self.across_m, self.across_m);
+            let at = self.plane.to_position(PlanePoint {
+                east: ahead * sin + aside * cos,
+                north: ahead * cos - aside * sin,
+            });
+            ground.charted(at).is_none() && coast.is_land(at) == Some(true)
+        })
+    }
 }
 
 #[cfg(test)]
@@ -191,7 +277,6 @@ mod tests {
             began: None,
             ground: None,
             height: Height::from_feet(2000.0).unwrap(),
-            height_sigma: Height::from_feet(50.0).unwrap(),
             flies: true,
         }
     }
@@ -200,6 +285,7 @@ mod tests {
     fn what_is_late_and_not_reported_is_told() {
         let due = |mark: &str, latest: &str| Due {
             mark: mark.to_owned(),
+            named: mark != "Head 1.6 NM NE of Fallow Head",
             earliest: at("2031-03-09T03:41:00Z"),
             expected: at("2031-03-09T03:43:00Z"),
             latest: Some(at(latest)),
@@ -210,10 +296,12 @@ mod tests {
             due("Gannet Head", "2031-03-09T03:46:00Z"),
             due("Great Ember", "2031-03-09T03:46:00Z"),
             due("Saddle Isle", "2031-03-09T03:59:00Z"),
+            due("Head 1.6 NM NE of Fallow Head", "2031-03-09T03:46:00Z"),
         ];
         let told = alarms(&seen(&all, None));
         let told: Vec<&str> = told.iter().map(|alarm| alarm.words.as_str()).collect();
         assert_eq!(told, ["Gannet Head LATE TO PAINT, due by 03:46:00"]);
+        assert_eq!(alarms(&Seen { reported: &[], ..seen(&all, None) }), []);
     }
 
     #[test]
@@ -243,38 +331,67 @@ mod tests {
         // Eight miles west of Varrow Hill, 2,218 ft by its mark.
         let here = Position::new(-38.3, -20.97).unwrap();
         let (speed, small) = (Speed::from_knots(165.0).unwrap(), Covariance::circular(miles(0.3)));
-        let of = |degrees: f64| {
-            ground_ahead(&chart, (here, small), Bearing::wrapped_degrees(degrees), speed)
+        let of = |degrees: f64, feet: f64| {
+            let track = Bearing::wrapped_degrees(degrees);
+            let own = Height::from_feet(feet).unwrap();
+            ground_ahead(&chart, (here, small), (track, speed), own)
         };
-        let hill = of(90.0).unwrap();
-        assert!(hill.height.feet() > 1_500.0, "{hill:?}");
-        assert!((hill.bearing.degrees() - 90.0).abs() < 20.0, "{hill:?}");
-        assert!(of(270.0).is_none_or(|west| west.height.feet() < 400.0));
-        let above = Seen { ground: Some(hill), ..seen(&[], None) };
-        let low = Seen { height: Height::from_feet(1_000.0).unwrap(), ..above };
-        assert_eq!(alarms(&Seen { height: Height::from_feet(3_000.0).unwrap(), ..above }), []);
-        assert!(alarms(&low)[0].words.starts_with("CHARTED GROUND"), "{low:?}");
-        assert_eq!(alarms(&Seen { flies: false, ..low }), []);
+        let low = of(90.0, 1_000.0);
+        let way = low.in_the_way.unwrap();
+        assert!(way.top.feet() > 1_500.0 && !low.blind, "{low:?}");
+        // A thousand feet stand well before the hill's top, and higher ground begins farther on.
+        let ahead = way.ahead.nautical_miles();
+        assert!((3.0..8.0).contains(&ahead), "{way:?}");
+        let higher = of(90.0, 1_500.0).in_the_way.unwrap();
+        assert!(higher.ahead.nautical_miles() > ahead && higher.top == way.top, "{higher:?}");
+        assert_eq!(of(90.0, 3_000.0).in_the_way, None);
+        assert_eq!(of(270.0, 400.0).in_the_way, None);
+        let seen = Seen { ground: Some(low), ..seen(&[], None) };
+        assert!(alarms(&seen)[0].words.starts_with("CHARTED GROUND "), "{low:?}");
+        assert_eq!(alarms(&Seen { flies: false, ..seen }), []);
     }
 
     #[test]
-    fn ground_is_told_again_when_it_is_much_higher_nearer_or_other() {
-        let ground = |feet: f64, nm: f64, lon: f64| GroundAhead {
-            position: Position::new(-38.31, lon).unwrap(),
-            height: Height::from_feet(feet).unwrap(),
-            distance: miles(nm),
-            bearing: Bearing::ZERO,
+    fn ground_is_told_by_where_it_begins_and_again_when_that_is_near_or_elsewhere() {
+        let way = |nm: f64, lon: f64| InTheWay {
+            ahead: miles(nm),
+            first: Position::new(-38.31, lon).unwrap(),
+            top: Height::from_feet(5_180.0).unwrap(),
+            speed: Speed::from_knots(165.0).unwrap(),
         };
-        let first = same_ground(&ground(4_396.0, 16.6, -20.97));
-        for (feet, nm, lon, is_new) in [
-            (4_593.0, 16.2, -20.96, false),
-            (4_999.0, 5.1, -20.99, false),
-            (5_036.0, 16.2, -20.97, true),
-            (4_396.0, 4.9, -20.97, true),
-            (4_396.0, 16.6, -20.70, true),
-        ] {
-            let other = same_ground(&ground(feet, nm, lon)) != first;
-            assert_eq!(other, is_new, "{feet} {nm} {lon}");
+        let first = same_ground(&way(16.6, -20.97));
+        for (nm, lon, is_new) in
+            [(16.2, -20.96, false), (5.1, -20.99, false), (4.9, -20.97, true), (16.6, -20.7, true)]
+        {
+            assert_eq!(same_ground(&way(nm, lon)) != first, is_new, "{nm} {lon}");
         }
+        for (nm, words) in [
+            (10.0, "CHARTED GROUND 10 NM, 3.6 min; to 5180 ft, own 2000 ft"),
+            (4.94, "CHARTED GROUND 4.9 NM, 1.8 min; to 5180 ft, own 2000 ft"),
+            (0.0, "CHARTED GROUND within own error; to 5180 ft, own 2000 ft"),
+        ] {
+            assert_eq!(told(&way(nm, -20.97), 2_000.0), words);
+            // Beside the band and the key that acknowledges, on 80 columns.
+            assert!(words.len() <= 56, "{words}");
+        }
+    }
+
+    /// The shore of Natural Earth has no heights at all.
+    #[test]
+    fn land_ahead_without_heights_is_told() {
+        let shp = include_bytes!("../../tests/reference/natural-earth-coasts/aegean.shp");
+        let chart = Chart::from_files("Aegean", &[("coast.shp", shp)]).unwrap();
+        let (speed, small) = (Speed::from_knots(165.0).unwrap(), Covariance::circular(miles(0.3)));
+        let own = Height::from_feet(1_000.0).unwrap();
+        let ahead = |lat: f64, lon: f64, track: f64| {
+            let here = Position::new(lat, lon).unwrap();
+            ground_ahead(&chart, (here, small), (Bearing::wrapped_degrees(track), speed), own)
+        };
+        // Toward Euboea from the east; and out to sea.
+        let (landward, seaward) = (ahead(38.6, 24.9, 250.0), ahead(38.6, 24.9, 90.0));
+        assert!(landward.blind && landward.in_the_way.is_none(), "{landward:?}");
+        assert!(!seaward.blind, "{seaward:?}");
+        let told = alarms(&Seen { ground: Some(landward), ..seen(&[], None) });
+        assert!(told[0].words.starts_with("LAND AHEAD WITHOUT HEIGHTS"), "{told:?}");
     }
 }

@@ -1,6 +1,12 @@
 //! Along the run: how the planned landfall lies now, what should come to paint and when, and what of
 //! it is overdue.
 
+use std::io;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+use std::sync::mpsc::{Sender, channel};
+use std::thread;
+
 use jiff::{SignedDuration, Timestamp};
 
 use super::Watch;
@@ -13,6 +19,9 @@ use crate::reckon::{
     Craft, ErrorModel, Flow, FlowFound, MadeGood, TriangleError, Velocity, to_make_good,
 };
 use crate::units::{Angle, Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, Speed, True};
+
+/// The name of the thread that looks ahead: its panics are an answer.
+pub const LOOKOUT: &str = "lookout";
 
 /// How far ahead what should paint is worked out, in nautical miles: from the reckoning's start, and
 /// so much more for each such step of the run since.
@@ -47,6 +56,8 @@ pub struct ToLandfall {
 pub struct Due {
     /// The mark's name.
     pub mark: String,
+    /// The chart names it; else it has a name made from where it lies.
+    pub named: bool,
     /// Before this it paints in one case of forty.
     pub earliest: Timestamp,
     /// By the reckoning.
@@ -259,8 +270,10 @@ pub fn due_on(chart: &Chart, run: &Run) -> Vec<Due> {
     first_paints(chart, &run.plan, &run.set, &conditions, run.length)
         .iter()
         .filter_map(|event| {
+            let mark = chart.marks().get(event.seen.mark)?;
             Some(Due {
-                mark: chart.marks().get(event.seen.mark)?.name.clone(),
+                mark: mark.name.clone(),
+                named: mark.named,
                 earliest: after(event.spread.earliest_s),
                 expected: after(event.seconds),
                 latest: event.spread.latest_s.map(after),
@@ -269,6 +282,40 @@ pub fn due_on(chart: &Chart, run: &Run) -> Vec<Due> {
             })
         })
         .collect()
+}
+
+/// What should come to paint on a run.
+#[derive(Debug, Clone)]
+pub enum Coming {
+    /// In order of time.
+    Told(Arc<Vec<Due>>),
+    /// It could not be worked out.
+    Failed,
+}
+
+/// Starts a thread that works out what should come to paint on the latest run sent to it, and tells it, until
+/// nobody listens: it takes longer than a fix may wait, and stays on one thread of its own, so that a fix finds
+/// the others free.
+///
+/// # Errors
+/// No thread can be had.
+pub fn start_lookout(
+    chart: Arc<Chart>,
+    tell: impl Fn(Box<Run>, Coming) -> bool + Send + 'static,
+) -> io::Result<Sender<Box<Run>>> {
+    let (runs, asked) = channel::<Box<Run>>();
+    let alone = rayon::ThreadPoolBuilder::new().num_threads(1).build().map_err(io::Error::other)?;
+    thread::Builder::new().name(LOOKOUT.to_owned()).spawn(move || {
+        while let Ok(first) = asked.recv() {
+            let run = asked.try_iter().last().unwrap_or(first);
+            let due = catch_unwind(AssertUnwindSafe(|| alone.install(|| due_on(&chart, &run))));
+            let due = due.map_or(Coming::Failed, |marks| Coming::Told(Arc::new(marks)));
+            if !tell(run, due) {
+                return;
+            }
+        }
+    })?;
+    Ok(runs)
 }
 
 #[cfg(test)]
@@ -295,6 +342,7 @@ mod tests {
         let at = |text: &str| -> Timestamp { text.parse().unwrap() };
         let mut due = Due {
             mark: "Gannet Head".to_owned(),
+            named: true,
             earliest: at("2031-03-09T03:41:00Z"),
             expected: at("2031-03-09T03:43:00Z"),
             latest: Some(at("2031-03-09T03:46:00Z")),

@@ -23,7 +23,7 @@ fn cells(count: u16) -> NonZero<u16> {
 pub struct Terminal {
     screen: Arc<Mutex<vt100::Parser>>,
     keys: Box<dyn Write + Send>,
-    master: Option<Box<dyn MasterPty + Send>>,
+    master: Box<dyn MasterPty + Send>,
     pub child: Box<dyn Child + Send + Sync>,
 }
 
@@ -49,7 +49,7 @@ impl Terminal {
             }
         });
         let keys = pair.master.take_writer().unwrap();
-        Self { screen, keys, master: Some(pair.master), child }
+        Self { screen, keys, master: pair.master, child }
     }
 
     pub fn screen(&self) -> MutexGuard<'_, vt100::Parser> {
@@ -89,7 +89,7 @@ impl Terminal {
     pub fn resize(&self, columns: u16, rows: u16) {
         self.screen.lock().unwrap().screen_mut().set_size(cells(rows), cells(columns));
         let size = PtySize { rows, cols: columns, pixel_width: 0, pixel_height: 0 };
-        self.master.as_ref().unwrap().resize(size).unwrap();
+        self.master.resize(size).unwrap();
     }
 
     /// What another program writes on the same screen.
@@ -97,15 +97,16 @@ impl Terminal {
         self.screen.lock().unwrap().process(text.as_bytes());
     }
 
-    /// Takes the terminal away, and waits for the end.
-    pub fn hang_up(&mut self) {
-        self.keys = Box::new(std::io::sink());
-        self.master = None;
+    /// Sends what a terminal that closes sends, and waits for the end; the reader of the screen still
+    /// holds the terminal itself.
+    pub fn hang_up(&mut self) -> u32 {
         let id = self.child.process_id().unwrap().to_string();
-        // The reader of the screen holds it too: what a terminal that closes sends.
-        let _ = std::process::Command::new("kill").args(["-HUP", &id]).status();
+        assert!(std::process::Command::new("kill").args(["-HUP", &id]).status().unwrap().success());
         let start = Instant::now();
-        while self.child.try_wait().unwrap().is_none() {
+        loop {
+            if let Some(status) = self.child.try_wait().unwrap() {
+                return status.exit_code();
+            }
             assert!(start.elapsed() < PATIENCE, "it does not end");
             thread::park_timeout(Duration::from_millis(5));
         }

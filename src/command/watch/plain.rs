@@ -5,7 +5,7 @@ mod told;
 
 use std::fs::File;
 use std::io::{self, BufRead, Write};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, sync_channel};
 use std::thread;
 use std::time::Duration;
 
@@ -57,8 +57,8 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
     let mut out = Out::new(common)?;
     let mut said_last = Last::default();
     greet(&mut sitting, &mut said_last, &mut out)?;
-    let mut alarms = Alarms::new(&sitting.chart);
-    let typed = typed();
+    let mut alarms = Alarms::new(&sitting.chart, &mut out)?;
+    let typed = typed()?;
     let mut lost = None;
     loop {
         alarms.look(&mut sitting, said_last.answer.as_ref(), now(), &mut out)?;
@@ -107,21 +107,23 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
     }
 }
 
-/// The lines of standard input as they come, to its end.
-fn typed() -> Receiver<Result<String, Failure>> {
-    let (lines, typed) = channel();
-    thread::spawn(move || {
+/// The lines of standard input as they are asked for, to its end.
+fn typed() -> Result<Receiver<Result<String, Failure>>, Failure> {
+    // One line waits here; the others, where they come from.
+    let (lines, typed) = sync_channel(1);
+    let read = move || {
         let mut input = io::stdin().lock();
-        loop {
-            let line = next_line(&mut input).transpose();
-            let Some(line) = line else { return };
+        while let Some(line) = next_line(&mut input).transpose() {
             let failed = line.is_err();
             if lines.send(line).is_err() || failed {
                 return;
             }
         }
-    });
-    typed
+    };
+    match thread::Builder::new().name("entries".to_owned()).spawn(read) {
+        Ok(_) => Ok(typed),
+        Err(error) => Err(Failure::Fault(format!("no thread to read entries by: {error}"))),
+    }
 }
 
 /// What became of a line.

@@ -5,7 +5,7 @@ use tui_input::Input;
 
 use super::seen::Seen;
 use super::{Course, Step, Told, words};
-use crate::screen::alarms::Said;
+use crate::screen::alarms::AlarmsSaid;
 use crate::screen::cursor::Cursor;
 use crate::screen::focus::Focus;
 use crate::screen::state::{Command, Echo, Keeping, Panel, State};
@@ -119,7 +119,7 @@ fn begin(state: &mut State) -> Vec<Command> {
     state.outlook = None;
     state.shows = None;
     state.ground = None;
-    state.alarms = Said::default();
+    state.alarms = AlarmsSaid::default();
     state.selected = None;
     state.run = None;
     state.due = None;

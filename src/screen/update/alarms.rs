@@ -6,7 +6,7 @@ use crate::watch::log::What;
 /// What is newly raised, for the log.
 pub(super) fn raised(state: &mut State) -> Vec<Command> {
     let all = state.all_alarms();
-    let new = state.alarms.raise(all);
+    let new = state.alarms.raise(all, state.wall);
     new.into_iter().map(|alarm| record(state, What::Alarm { words: alarm.words })).collect()
 }
 

@@ -8,8 +8,8 @@ use crate::chart::Chart;
 use crate::contact::Sightings;
 use crate::screen::state::Keeping;
 use crate::screen::theme::{Colours, Theme};
-use crate::screen::work::Coming;
 use crate::watch::Watch;
+use crate::watch::along::Coming;
 
 static CHART: LazyLock<Arc<Chart>> = LazyLock::new(|| Arc::new(Chart::sample().unwrap()));
 

@@ -5,8 +5,7 @@ use ratatui::text::{Line, Span};
 use super::{heading, lines};
 use crate::screen::state::State;
 use crate::screen::wording;
-use crate::screen::work::Coming;
-use crate::watch::along::Standing;
+use crate::watch::along::{Coming, Standing};
 use crate::watch::words;
 
 /// Marks to come that are listed.

@@ -35,8 +35,15 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
 
 /// What must not be overlooked, over all else, until it is acknowledged; returns what is left below.
 fn draw_alarm(state: &State, area: Rect, buffer: &mut Buffer) -> Rect {
+    let below = Rect { y: area.y + 1, height: area.height.saturating_sub(1), ..area };
     let alarms = state.alarming();
-    let Some(first) = alarms.first() else { return area };
+    let Some(first) = alarms.first() else {
+        let Some(known) = state.ground_acknowledged() else { return area };
+        let words = format!("acknowledged: {}", known.words);
+        let room = area.width.saturating_sub(1);
+        put(buffer, area.x + 1, area.y, &whole_words(&words, room), room, state.theme.doubt());
+        return below;
+    };
     let more =
         if alarms.len() > 1 { format!("  +{} more", alarms.len() - 1) } else { String::new() };
     let (band, keys) = (" ALARM ", format!("{more}  ! acknowledges "));
@@ -47,7 +54,7 @@ fn draw_alarm(state: &State, area: Rect, buffer: &mut Buffer) -> Rect {
     put(buffer, area.x + cells(band) + 1, area.y, &words, room, theme.wrong());
     let x = area.right().saturating_sub(cells(&keys));
     put(buffer, x, area.y, &keys, cells(&keys), theme.heading());
-    Rect { y: area.y + 1, height: area.height.saturating_sub(1), ..area }
+    below
 }
 
 /// Where we are by now: a reckoning from the place above it, in a look that is no fix's.

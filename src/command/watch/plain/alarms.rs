@@ -1,9 +1,9 @@
 //! What must not be overlooked, said as it comes up: also while nothing is typed.
 
+use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
-use std::thread;
 
 use jiff::{SignedDuration, Timestamp};
 
@@ -11,52 +11,52 @@ use super::super::Sitting;
 use super::Out;
 use crate::chart::Chart;
 use crate::command::failure::Failure;
-use crate::screen::{Answer, Said, Scene};
+use crate::geodesy::{Position, distance};
+use crate::screen::{AlarmScene, AlarmsSaid, Answer};
 use crate::watch::alarm::{Alarm, GroundAhead, ground_ahead};
-use crate::watch::along::{Due, Run, due_on};
+use crate::watch::along::{Coming, Due, Run, start_lookout};
 use crate::watch::log::What;
 
 /// What is not acknowledged is said again so long after.
 const AGAIN: SignedDuration = SignedDuration::from_secs(60);
 
-/// A run and what should come to paint on it; nothing where that could not be worked out.
-type Listed = (Box<Run>, Option<Vec<Due>>);
+/// Ground is looked for anew after so long, or so many miles on.
+const NEW_LOOK: SignedDuration = SignedDuration::from_secs(10);
+const NEW_LOOK_NM: f64 = 0.5;
 
 /// The alarms of a sitting.
 pub(super) struct Alarms {
-    runs: Sender<Box<Run>>,
-    listed: Receiver<Listed>,
+    /// None where no thread can be had: nothing is then told as late.
+    runs: Option<Sender<Box<Run>>>,
+    listed: Receiver<(Box<Run>, Coming)>,
     run: Option<Run>,
-    due: Vec<Due>,
-    said: Said,
+    due: Arc<Vec<Due>>,
+    ground: Option<(Timestamp, Position, GroundAhead)>,
+    said: AlarmsSaid,
     standing: Vec<Alarm>,
-    spoken: Option<Timestamp>,
+    /// When each was last spoken of.
+    spoken: BTreeMap<String, Timestamp>,
 }
 
 impl Alarms {
     /// With a thread of its own for what takes longer than a line may wait.
-    pub fn new(chart: &Arc<Chart>) -> Self {
-        let (runs, asked) = channel::<Box<Run>>();
+    pub fn new(chart: &Arc<Chart>, out: &mut Out) -> Result<Self, Failure> {
         let (told, listed) = channel();
-        let chart = Arc::clone(chart);
-        drop(thread::Builder::new().name("lookout".to_owned()).spawn(move || {
-            while let Ok(first) = asked.recv() {
-                let run = asked.try_iter().last().unwrap_or(first);
-                let due = catch_unwind(AssertUnwindSafe(|| due_on(&chart, &run))).ok();
-                if told.send((run, due)).is_err() {
-                    return;
-                }
-            }
-        }));
-        Self {
-            runs,
+        let tell = move |run, due| told.send((run, due)).is_ok();
+        let runs = start_lookout(Arc::clone(chart), tell);
+        if let Err(error) = &runs {
+            out.say("caution", &format!("nothing will be told as late to paint: {error}"))?;
+        }
+        Ok(Self {
+            runs: runs.ok(),
             listed,
             run: None,
-            due: Vec::new(),
-            said: Said::default(),
+            due: Arc::default(),
+            ground: None,
+            said: AlarmsSaid::default(),
             standing: Vec::new(),
-            spoken: None,
-        }
+            spoken: BTreeMap::new(),
+        })
     }
 
     /// Says and logs what has newly come up, and once a minute what still stands unacknowledged.
@@ -68,18 +68,21 @@ impl Alarms {
         out: &mut Out,
     ) -> Result<(), Failure> {
         self.look_along(sitting, wall, out)?;
-        let ground = ground(sitting, answer, wall);
+        let ground = self.ground(sitting, answer, wall);
         let watch = &sitting.watch;
-        self.standing = Scene { watch, answer, due: &self.due, ground, wall }.alarms();
-        for alarm in self.said.raise(self.standing.clone()) {
+        self.standing = AlarmScene { watch, answer, due: &self.due, ground, wall }.alarms();
+        for alarm in self.said.raise(self.standing.clone(), wall) {
             out.say("alarm", &format!("{}; ! acknowledges it", alarm.words))?;
             record(sitting, wall, What::Alarm { words: alarm.words });
-            self.spoken = Some(wall);
+            self.spoken.insert(alarm.of, wall);
         }
-        if self.spoken.is_none_or(|spoken| wall.duration_since(spoken).abs() >= AGAIN) {
-            self.spoken = Some(wall);
-            for alarm in self.unseen() {
+        let standing = &self.standing;
+        self.spoken.retain(|of, _| standing.iter().any(|alarm| alarm.of == *of));
+        for alarm in unseen(&self.said, &self.standing) {
+            let spoken = self.spoken.get(&alarm.of).copied();
+            if spoken.is_none_or(|spoken| wall.duration_since(spoken).abs() >= AGAIN) {
                 out.say("alarm", &format!("{}; still not acknowledged: !", alarm.words))?;
+                self.spoken.insert(alarm.of.clone(), wall);
             }
         }
         Ok(())
@@ -92,9 +95,13 @@ impl Alarms {
         wall: Timestamp,
         out: &mut Out,
     ) -> Result<(), Failure> {
-        let unseen: Vec<Alarm> = self.unseen().cloned().collect();
+        let unseen: Vec<Alarm> = unseen(&self.said, &self.standing).cloned().collect();
         if unseen.is_empty() {
-            return out.say("acknowledged", "no alarm stands");
+            let still = self.standing.iter().map(|alarm| alarm.words.as_str()).collect::<Vec<_>>();
+            return match still[..] {
+                [] => out.say("acknowledged", "no alarm stands"),
+                _ => out.say("acknowledged", &format!("before, still so: {}", still.join("; "))),
+            };
         }
         for alarm in &unseen {
             self.said.acknowledge(alarm);
@@ -103,10 +110,6 @@ impl Alarms {
         let alarms = unseen.into_iter().map(|alarm| alarm.words).collect();
         record(sitting, wall, What::Acknowledged { alarms });
         Ok(())
-    }
-
-    fn unseen(&self) -> impl Iterator<Item = &Alarm> {
-        self.standing.iter().filter(|alarm| !self.said.is_acknowledged(alarm))
     }
 
     /// Asks for what should come to paint on the run, where it is another than was asked about last.
@@ -119,12 +122,11 @@ impl Alarms {
         let run = sitting.watch.run(sitting.watch.own_time(wall));
         if run != self.run {
             if !run.as_ref().zip(self.run.as_ref()).is_some_and(|(run, last)| run.goes_on(last)) {
-                self.due.clear();
+                self.due = Arc::default();
             }
             self.run.clone_from(&run);
-            if let Some(run) = run {
-                // Without the thread that lists, nothing is told as late.
-                drop(self.runs.send(Box::new(run)));
+            if let Some((runs, run)) = self.runs.as_ref().zip(run) {
+                drop(runs.send(Box::new(run)));
             }
         }
         for (run, due) in self.listed.try_iter().collect::<Vec<_>>() {
@@ -132,24 +134,45 @@ impl Alarms {
                 continue;
             }
             match due {
-                Some(due) => self.due = due,
-                None => out.say("caution", "what should come to paint could not be worked out")?,
+                Coming::Told(due) => self.due = due,
+                Coming::Failed => {
+                    out.say("caution", "what should come to paint could not be worked out")?;
+                }
             }
         }
         Ok(())
     }
+
+    /// What the chart says of the ground ahead of where we are by now, while the watch runs with the clock.
+    fn ground(
+        &mut self,
+        sitting: &Sitting,
+        answer: Option<&Answer>,
+        wall: Timestamp,
+    ) -> Option<GroundAhead> {
+        let watch = &sitting.watch;
+        if !watch.is_live(wall) {
+            return None;
+        }
+        let reckoning = watch.reckoning()?;
+        let over = reckoning.track.zip(reckoning.speed)?;
+        let here = watch.carried(answer.and_then(Answer::estimate), wall)?;
+        let stands = |(time, place, _): &(Timestamp, Position, GroundAhead)| {
+            wall.duration_since(*time).abs() < NEW_LOOK
+                && distance(*place, here.0).nautical_miles() < NEW_LOOK_NM
+        };
+        if !self.ground.as_ref().is_some_and(stands) {
+            let own = watch.own().least_height();
+            let look = || ground_ahead(&sitting.chart, here, over, own);
+            let found = catch_unwind(AssertUnwindSafe(look)).ok()?;
+            self.ground = Some((wall, here.0, found));
+        }
+        self.ground.map(|(.., found)| found)
+    }
 }
 
-/// The highest charted ground ahead of where we are by now, while the watch runs with the clock.
-fn ground(sitting: &Sitting, answer: Option<&Answer>, wall: Timestamp) -> Option<GroundAhead> {
-    let watch = &sitting.watch;
-    if !watch.is_live(wall) {
-        return None;
-    }
-    let reckoning = watch.reckoning()?;
-    let (track, speed) = (reckoning.track?, reckoning.speed?);
-    let here = watch.carried(answer.and_then(Answer::estimate), wall)?;
-    catch_unwind(AssertUnwindSafe(|| ground_ahead(&sitting.chart, here, track, speed))).ok()?
+fn unseen<'a>(said: &AlarmsSaid, standing: &'a [Alarm]) -> impl Iterator<Item = &'a Alarm> {
+    standing.iter().filter(|alarm| !said.is_acknowledged(alarm))
 }
 
 fn record(sitting: &mut Sitting, wall: Timestamp, what: What) {
