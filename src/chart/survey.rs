@@ -87,7 +87,7 @@ impl WithoutGrid {
         let GeoBox { south, west, north, east } = self.extent;
         format!(
             "no elevation grid reaches {:.0} NM of the coast ({:.0} % of it), between {} and {}: \
-             high ground there is not known, and not expected",
+             high ground there is not known and is left out of everything: it may be there",
             self.length.nautical_miles(),
             (100.0 * self.share).max(1.0),
             corner(south, west),

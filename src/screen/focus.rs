@@ -1,6 +1,7 @@
 use jiff::SignedDuration;
 
 use super::chart_panel::Port;
+use super::plotting;
 use super::work::{Answer, Carried};
 use crate::chart::Chart;
 use crate::geodesy::{LocalPlane, PlanePoint, Position, course, destination, distance};
@@ -192,7 +193,7 @@ fn comes_first(watch: &Watch, answer: &Answer) -> Vec<Position> {
     let near = |place: &Position| distance(here, *place).nautical_miles() <= MOST_FIRST_NM;
     let planned = watch.landfall();
     let land = answer.expected.nearest_land().map(|land| {
-        let range = GroundRange::clamped_metres(land.range.metres());
+        let range = plotting::on_the_sea(land.range, watch.own().height, here);
         destination(here, land.bearing, range)
     });
     planned.into_iter().chain(land).filter(near).collect()

@@ -39,8 +39,12 @@ fn origin_at(state: &State, time: Timestamp) -> Option<Position> {
 
 /// A slant range laid on the chart, for an echo at the sea's level.
 pub fn along(state: &State, range: SlantRange, from: Position) -> GroundRange {
+    on_the_sea(range, state.watch.own().height, from)
+}
+
+/// The same from an antenna of this height.
+pub fn on_the_sea(range: SlantRange, own: Height, from: Position) -> GroundRange {
     let radius = EarthRadius::towards(from, Bearing::ZERO);
-    let own = state.watch.own().height;
     ground_range(range, own, Height::SEA_LEVEL, radius)
         .unwrap_or(GroundRange::clamped_metres(range.metres()))
 }

@@ -6,8 +6,8 @@ use crate::screen::state::{Echo, Panel, State};
 use crate::watch::Held;
 use crate::watch::entry::{Entry, Measured, understood};
 
-/// Lines of the verdict with a landfall planned.
-const VERDICT: u16 = 3;
+/// The most lines of verdict, alarm and place by now, and of the tour itself.
+const MOST_LINES: (u16, u16) = (5, 2);
 
 /// What the tour goes by: the display as it stands.
 #[derive(Clone, Copy)]
@@ -120,8 +120,8 @@ impl<'a> Seen<'a> {
     /// Whether each panel has a place of its own beside the chart.
     pub(super) fn shows_all_panels(&self) -> bool {
         let state = self.state;
-        // Without the lines that the tour itself has: how many these are hangs on what it says.
-        let layout = Layout::new(state.size, state.panel, false, (VERDICT, 0));
+        // With the most lines over and under it: how many the tour has hangs on what it says.
+        let layout = Layout::new(state.size, state.panel, false, MOST_LINES);
         layout.is_some_and(|layout| layout.panels.len() > 2)
     }
 
