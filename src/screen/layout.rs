@@ -97,13 +97,7 @@ fn tall(body: Rect, shown: Panel) -> (Rect, Rect, Vec<(Panel, Rect)>) {
         (upper, Rect { y: upper.bottom(), height: side.height - upper.height, ..side })
     };
     let ((contacts, advice), (expected, along)) = (halves(left), halves(right));
-    let panels = vec![
-        (Panel::Contacts, contacts),
-        (Panel::Expected, expected),
-        (Panel::Advice, advice),
-        (Panel::Along, along),
-    ];
-    (chart, rule, panels)
+    (chart, rule, every_panel([contacts, expected, advice, along]))
 }
 
 /// Chart to the left, panels to its right.
@@ -120,13 +114,15 @@ fn beside(body: Rect, shown: Panel) -> (Rect, Rect, Vec<(Panel, Rect)>) {
     let expected = Rect { y: contacts.bottom(), height: side.height / 4, ..side };
     let advice = Rect { y: expected.bottom(), height: side.height / 4, ..side };
     let along = Rect { y: advice.bottom(), height: side.bottom() - advice.bottom(), ..side };
-    let panels = vec![
-        (Panel::Contacts, contacts),
-        (Panel::Expected, expected),
-        (Panel::Advice, advice),
-        (Panel::Along, along),
-    ];
-    (chart, rule, panels)
+    (chart, rule, every_panel([contacts, expected, advice, along]))
+}
+
+/// Every panel in its place, in the order in which the space bar goes round.
+fn every_panel(places: [Rect; 4]) -> Vec<(Panel, Rect)> {
+    [Panel::Contacts, Panel::Expected, Panel::Advice, Panel::Along]
+        .into_iter()
+        .zip(places)
+        .collect()
 }
 
 #[cfg(test)]
