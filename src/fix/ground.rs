@@ -14,6 +14,7 @@ use crate::contact::shore::{Shore, Stand};
 use crate::contact::{Contact, LobeReading, Part, Sightings};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::identity::{Answer, Answering, Prior, RatioReading, Sighting};
+use crate::paint::approach::Look;
 use crate::paint::{Conditions, Lookout};
 use crate::radar::Set;
 use crate::units::{
@@ -65,8 +66,10 @@ const MOST_SLIDE: f64 = 2.0;
 pub(super) struct ChartGround<'a> {
     chart: &'a Chart,
     lookout: OnceLock<Option<Lookout<'a>>>,
+    look: OnceLock<Look<'a>>,
     region: (Position, GroundRange),
     own: Height,
+    heading: Option<Bearing<True>>,
     marks: Vec<MarkId>,
     parts: Vec<Part>,
     set: Set,
@@ -111,8 +114,10 @@ impl<'a> ChartGround<'a> {
             chart,
             shores: marks.iter().map(|_| Default::default()).collect(),
             lookout: OnceLock::new(),
+            look: OnceLock::new(),
             region: (prior.position, radius),
             own: sightings.own.height,
+            heading: sightings.own.heading,
             marks,
             parts: sightings.contacts.iter().map(|c| c.part).collect(),
             read: sightings.contacts.iter().map(read_of).collect(),
@@ -154,6 +159,15 @@ impl<'a> ChartGround<'a> {
                 .then(|| Lookout::new(self.chart, centre, radius, self.own, &self.set, &conditions))
         });
         made.as_ref()
+    }
+
+    /// The careful look at one mark, as [`crate::paint::expect`] has it; likewise none without land.
+    fn look(&self) -> Option<&Look<'a>> {
+        self.lookout()?;
+        let own = (self.own, self.heading);
+        Some(
+            self.look.get_or_init(|| Look::new(self.chart, own, &self.set, &Conditions::default())),
+        )
     }
 
     /// Whether the chart holds no land at all.

@@ -48,6 +48,12 @@ pub(super) trait Prospect: Sync {
         None
     }
 
+    /// Whether a mark, or the nearest shore of all, more likely shows from a place than not, by the
+    /// whole budget that is told of it.
+    fn shows(&self, _candidate: usize, _from: Position) -> bool {
+        true
+    }
+
     /// Whether the chart has land within so many metres of a place.
     fn has_land(&self, _at: Position, _within: f64) -> bool {
         false

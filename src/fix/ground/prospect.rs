@@ -1,6 +1,6 @@
 //! What the chart and the set make of a measurement not yet taken.
 
-use super::ChartGround;
+use super::{ChartGround, PAINTS};
 use crate::chart::{Mark, MarkId, MarkKind};
 use crate::contact::Part;
 use crate::fix::prospect::{Asked, Behind, Prospect};
@@ -98,6 +98,18 @@ impl Prospect for ChartGround<'_> {
             }
             _ => None,
         }
+    }
+
+    /// The lookout is coarse, and this is for the few marks that are told.
+    fn shows(&self, candidate: usize, from: Position) -> bool {
+        let Some(look) = self.look() else { return true };
+        let chance = if let Some(id) = self.marks.get(candidate) {
+            look.mark(from, *id).map(|seen| seen.paint_probability)
+        } else {
+            let shore = self.nearest_shore(from);
+            shore.map(|shore| look.shore_probability(from, shore.position))
+        };
+        chance.is_some_and(|chance| chance >= PAINTS)
     }
 
     fn has_land(&self, at: Position, within: f64) -> bool {

@@ -74,8 +74,9 @@ pub(super) fn settle(case: &Case<'_>, finding: &Finding<'_>) -> Vec<NextMeasurem
         let by = |w: &Weighed| (100.0 * w.worth.settles).round();
         by(b).total_cmp(&by(a)).then(b.worth.hoped.total_cmp(&a.worth.hoped))
     });
-    fine.truncate(TOLD);
-    fine.iter().map(|found| told(&places, finding, found)).collect()
+    // Chances so far are coarse: what is told is looked at as the budget of one mark has it.
+    let shown = fine.iter().filter(|found| shows(&places, found.candidate));
+    shown.take(TOLD).map(|found| told(&places, finding, found)).collect()
 }
 
 fn weighed(places: &Places<'_>, candidate: usize, measure: Measure, care: Care) -> Option<Weighed> {
@@ -90,6 +91,16 @@ fn candidates(places: &Places<'_>) -> BTreeSet<usize> {
         seen.map(|mark| mark.candidate).take(GLANCED).collect()
     };
     places.all.iter().flat_map(likely).collect()
+}
+
+/// Whether a mark shows from a place that is likely enough to say where to look.
+fn shows(places: &Places<'_>, candidate: usize) -> bool {
+    let likely = |place: &&Place<'_>| {
+        let seen = place.view.find(candidate);
+        place.is_telling() && seen.is_some_and(|mark| mark.chance >= LEAST_CHANCE)
+    };
+    let mut from = places.all.iter().filter(likely).map(|place| place.view.solution.position);
+    from.any(|from| places.case.prospect.shows(candidate, from))
 }
 
 /// What is measured of a mark already: by the same contact from every place, or by none, or it is

@@ -70,8 +70,10 @@ pub(super) fn strengthen(
         best.filter_map(|mark| now.best_of(&view, mark, Care::Fine)).collect();
     fine.extend(now.nearest_shore(&view));
     sort(&mut fine);
-    fine.truncate(TOLD);
-    fine.iter().filter_map(|found| now.told(found)).collect()
+    // Chances so far are coarse: what is told is looked at as the budget of one mark has it.
+    let from = solution.position;
+    let shown = fine.iter().filter(|found| case.prospect.shows(found.candidate, from));
+    shown.filter_map(|found| now.told(found)).take(TOLD).collect()
 }
 
 fn sort(found: &mut [Weighed]) {

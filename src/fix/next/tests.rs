@@ -1,15 +1,21 @@
+use std::path::Path;
+
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
+use crate::chart::Chart;
+use crate::contact::Sightings;
 use crate::fix::case::Case;
-use crate::fix::judge;
 use crate::fix::prospect::Prospect;
 use crate::fix::report::{Fix, Measure, NextMeasurement, Options, Purpose, Verdict};
+use crate::fix::{fix, judge};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, course};
 use crate::identity::{
     Belief, Candidate, Charted, Prior, Problem, Reading, Shared, Sight, Sighting, Unobstructed,
 };
+use crate::paint::Conditions;
+use crate::paint::approach::Look;
 use crate::units::Angle;
 
 const NM: f64 = 1852.0;
@@ -390,5 +396,30 @@ fn places_are_settled_about_as_often_as_claimed() {
         );
         assert!(count >= 100.0, "{told}");
         assert!((claimed - found).abs() < SIGMAS * spread + 1.0, "{told}");
+    }
+}
+
+#[test]
+fn what_is_told_paints_by_the_whole_budget_of_one_mark() {
+    let chart = Chart::sample().unwrap();
+    let files = [
+        include_str!("../../../charts-sample/landfall.toml"),
+        include_str!("../../../charts-sample/lookalike.toml"),
+    ];
+    for (text, least) in files.into_iter().zip([5, 1]) {
+        let sightings = Sightings::parse(text, "sample", Path::new("")).unwrap();
+        let found = fix(&chart, &sightings, &Options::default());
+        let places: Vec<Position> = match found.position {
+            Some(position) => vec![position],
+            None => found.rivals.iter().map(|rival| rival.estimate.position).collect(),
+        };
+        let (own, set) = (&sightings.own, &sightings.radar.set);
+        let look = Look::new(&chart, (own.height, own.heading), set, &Conditions::default());
+        assert!(found.next.len() >= least, "{:?}", found.next);
+        for told in &found.next {
+            let Some(id) = chart.marks().find(&told.mark) else { continue };
+            let chance = |from: &Position| look.mark(*from, id).unwrap().paint_probability;
+            assert!(places.iter().any(|from| chance(from) >= 0.5), "{}", told.words);
+        }
     }
 }

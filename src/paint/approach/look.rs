@@ -23,6 +23,11 @@ impl<'a> Look<'a> {
         Self(Glance::from_height(chart, own, set, conditions))
     }
 
+    /// The chance that a stretch of shore shows from a place.
+    pub fn shore_probability(&self, from: Position, at: Position) -> f64 {
+        self.0.shore(from, at).shore.map_or(0.0, |echo| echo.chance)
+    }
+
     /// The mark from a place; none where the chart has no such mark.
     pub fn mark(&self, from: Position, id: MarkId) -> Option<ExpectedMark> {
         self.0.chart.marks().get(id).map(|mark| self.0.mark(from, id, mark))
