@@ -61,7 +61,6 @@ fn screen(name: &str) -> String {
         "a lesson over 120x40" => {
             let mut show = declared((120, 40));
             show.press(KeyCode::Esc);
-            show.press(KeyCode::Char('/'));
             show.drawn()
         }
         "the tour 80x24" => tour(),

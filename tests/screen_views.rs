@@ -394,7 +394,6 @@ fn a_drill_that_is_over_shows_the_truth_on_the_chart() {
     update(&mut state, Message::ScoreKept(Ok(())));
     insta::assert_snapshot!("drill_score_120x40", drawn(&state));
     press(&mut state, KeyCode::Esc);
-    press(&mut state, KeyCode::Char('/'));
     let told = drawn(&state);
     assert!(told.starts_with(" DRILL  over, "), "{told}");
     assert!(told.contains("TRUE") && told.contains("YOURS"), "{told}");

@@ -51,6 +51,14 @@ pub fn drill_lines(practice: &Practice) -> [String; 2] {
     }
 }
 
+/// Of the landfall in a drill: what was declared, else who is to say.
+pub fn drill_landfall(practice: &Practice) -> String {
+    practice.ended.map_or_else(
+        || "yours to say: confirmed, denied or cannot-say".to_owned(),
+        |declared| format!("you declared {}", declared.landfall.as_str()),
+    )
+}
+
 /// The landfall's verdict, for the line under the fix's own.
 pub fn landfall_word(verdict: LandfallVerdict) -> &'static str {
     match verdict {

@@ -8,6 +8,7 @@ use super::line::{self, Line, said};
 use super::page::{Page, rows};
 use super::{Outcome, Practice};
 use crate::drill::{Answer, Declared, Entry as Kept, HINT, Score};
+use crate::screen::scope::Marker;
 use crate::screen::state::{Command, Echo, State};
 use crate::watch::entry::{Entry, EntryError};
 
@@ -62,6 +63,8 @@ fn declare(state: &mut State, declared: Declared) -> Vec<Command> {
     };
     let declared = Declared { time: Some(now), ..declared };
     practice.ended = Some(declared);
+    // Nothing more is measured.
+    state.scope.marker = Marker::default();
     state.echo = Echo::Writing("it is being scored".to_owned());
     vec![Command::Score(Box::new(Answer { sightings, declared, hints: practice.hints }))]
 }
@@ -79,6 +82,8 @@ pub fn on_score(state: &mut State, score: Score) -> Vec<Command> {
     state.echo = Echo::Taken(format!("scored: {:.0} of 100", score.score));
     practice.outcome = Outcome::Scored(Arc::new(score));
     practice.page = Some((Page::Score, 0));
+    // Under the page lies the chart, with the true place on it.
+    state.scope.open = false;
     vec![Command::KeepScore(Box::new(entry))]
 }
 

@@ -198,8 +198,8 @@ fn a_declaration_is_told_before_enter_and_ends_the_exercise() {
     assert!(matches!(&state.echo, Echo::Refused(why) if why.contains("the exercise is over")));
     assert!(state.watch.contacts().is_empty());
     key(&mut state, KeyCode::Esc);
-    key(&mut state, KeyCode::Char('/'));
     let told = shown(&state);
+    assert!(told.contains("LANDFALL  you declared denied"), "{told}");
     assert!(told.contains("TRUE") && told.contains("YOURS"), "{told}");
     assert_eq!(stand(&state), Some(score.truth));
 }
@@ -229,4 +229,26 @@ fn a_landfall_of_its_own_has_no_hints_and_says_so() {
     key(&mut state, KeyCode::Enter);
     enter_line(&mut state, "hint");
     assert!(matches!(&state.echo, Echo::Refused(why) if why.contains("no hints")));
+}
+
+#[test]
+fn after_the_score_any_key_shows_the_chart_and_the_ring_is_put_away() {
+    let mut state = begun();
+    update(&mut state, Message::Resized(Size::new(120, 50)));
+    let look = state.scope.asked.clone().unwrap();
+    let exercise = Arc::clone(&practice(&state).exercise);
+    let scan = exercise.look(&CHART, look.look.unwrap().time, 5.0, 1).unwrap();
+    update(&mut state, Message::Drawn(Box::new(look), Ok(Arc::new(scan.picture))));
+    key(&mut state, KeyCode::Char(']'));
+    assert!(state.scope.open && shown(&state).contains("Enter takes it"), "{}", shown(&state));
+    scored(&mut state, "declare cannot-say");
+    assert!(shown(&state).contains("Any key: the chart, with TRUE"), "{}", shown(&state));
+    key(&mut state, KeyCode::Enter);
+    let told = shown(&state);
+    assert!(told.contains("TRUE") && !told.contains("SCOPE"), "{told}");
+    // The picture is there to be looked at again, and nothing to be taken off it.
+    key(&mut state, KeyCode::Char('/'));
+    assert!(!state.scope.marker.is_out() && !shown(&state).contains("Enter takes it"));
+    key(&mut state, KeyCode::Char(']'));
+    assert!(!shown(&state).contains("Enter takes it"), "{}", shown(&state));
 }

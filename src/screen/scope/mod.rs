@@ -171,10 +171,14 @@ pub fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     }
     if let Some(told) = marked(state) {
         let row = i32::from(area.height) - 2;
-        // Off a prediction nothing is measured: it is set to what the set itself shows.
-        let predicted = state.practice.is_none();
-        let keys = if predicted { "as on the set? Enter" } else { "Enter takes it" };
-        write(buffer, area, (0, row), &format!("{told}: {keys} "), theme.selected());
+        let keys = match &state.practice {
+            // Off a prediction nothing is measured: it is set to what the set itself shows.
+            None => ": as on the set? Enter",
+            Some(practice) if practice.ended.is_none() => ": Enter takes it",
+            // The exercise is over, and takes no contact.
+            Some(_) => "",
+        };
+        write(buffer, area, (0, row), &format!("{told}{keys} "), theme.selected());
     }
     let stale = |(ask, _): &(Ask, Drawn)| match (wanted(state), ask.look) {
         // The head of the picture says of what time it is.
