@@ -110,7 +110,8 @@ fn take_up(state: &mut State) -> bool {
         return false;
     }
     let Some(typed) = scope::marked(state) else { return false };
-    state.line = Input::new(typed);
+    // A name may follow at once.
+    state.line = Input::new(typed + " ");
     preview(state);
     true
 }

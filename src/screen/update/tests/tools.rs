@@ -142,3 +142,25 @@ fn a_page_over_the_display_takes_keys_alone() {
     update(&mut state, Message::Pasted("17.3 042".to_owned()));
     assert_eq!((state.cursor, state.line.value()), (Cursor::default(), ""));
 }
+
+#[test]
+fn a_name_can_follow_at_once_on_what_ring_and_line_put_into_the_entry_line() {
+    let mut state = state();
+    let Some(Command::Solve { asked, sightings }) = state.first_question() else { panic!() };
+    let answer = Box::new(crate::screen::solve(&CHART, &sightings));
+    update(&mut state, Message::Answered { asked, answer });
+    let commands = key(&mut state, KeyCode::Char('/'));
+    let [Command::Draw(ask)] = commands.as_slice() else { panic!("{commands:?}") };
+    let conditions = crate::paint::Conditions::default();
+    let picture =
+        crate::paint::picture(&CHART, &ask.vantage, &ask.set, &conditions, &ask.frame).unwrap();
+    update(&mut state, Message::Drawn(ask.clone(), Ok(Arc::new(picture))));
+    key(&mut state, KeyCode::Char(']'));
+    key(&mut state, KeyCode::Char('}'));
+    key(&mut state, KeyCode::Enter);
+    assert_eq!(state.line.value(), "25.0 000.0 ");
+    "Great Ember".chars().for_each(|c| drop(key(&mut state, KeyCode::Char(c))));
+    let Echo::Understood(said) = &state.echo else { panic!("{:?}", state.echo) };
+    assert!(said.contains("Great Ember"), "{said}");
+    assert!(matches!(key(&mut state, KeyCode::Enter).as_slice(), [Command::Keep { .. }]));
+}
