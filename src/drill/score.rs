@@ -56,6 +56,8 @@ pub struct Score {
     pub inside_stated: Option<bool>,
     /// Whether what was said of the landfall is right.
     pub landfall_right: bool,
+    /// A landfall was confirmed that is not it, or that nobody could know.
+    pub wrongly_confirmed: bool,
     /// Where the craft truly was,
     pub truth: Position,
     /// at this time.
@@ -108,12 +110,13 @@ pub fn score(chart: &Chart, exercise: &Exercise, answer: &Answer) -> Score {
     let named = Named::of(chart, &truth, answer);
     let inside_stated =
         error.zip(declared.sigma).map(|(error, sigma)| error <= circle(sigma, 0.95));
-    let landfall_right = exercise.hidden.landfall.contains(&declared.landfall);
+    let placed = error.zip(declared.sigma).is_some_and(|(error, sigma)| !is_far_out(error, sigma));
+    let landfall = landfall_word(exercise, declared.landfall, placed);
     let position = position_part(exercise, error, possible, &named);
     let parts = vec![
         Some(position),
         named.part(exercise),
-        Some(landfall_part(declared.landfall, landfall_right)),
+        Some(landfall_part(declared.landfall, landfall)),
         Some(time_part(exercise, time)),
         named.wrong_part(),
         stated_part(error, declared.sigma, possible),
@@ -129,7 +132,8 @@ pub fn score(chart: &Chart, exercise: &Exercise, answer: &Answer) -> Score {
         names: named.marks,
         names_wrong: named.wrong,
         inside_stated,
-        landfall_right,
+        landfall_right: landfall == Word::Right,
+        wrongly_confirmed: declared.landfall == Declaration::Confirmed && landfall == Word::Wrong,
         truth: place,
         time,
         hints: answer.hints,
@@ -190,15 +194,46 @@ fn position_part(
     Part { what, points }
 }
 
-fn landfall_part(said: Declaration, right: bool) -> Part {
-    let points = match (right, said) {
-        (true, _) => LANDFALL,
-        (false, Declaration::CannotSay) => 0.0,
-        (false, Declaration::Denied) => -WRONGLY_DENIED,
-        (false, Declaration::Confirmed) => -WRONGLY_CONFIRMED,
+/// Whether the truth lies outside all that was stated.
+fn is_far_out(error: GroundRange, sigma: GroundRange) -> bool {
+    error > circle(sigma, 0.999)
+}
+
+/// What a word on the landfall was worth.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Word {
+    Right,
+    /// It is as was said, and nothing that was stated bears it out.
+    Unfounded,
+    Wrong,
+}
+
+/// A landfall is confirmed by where we are: without a position that holds, the word was a guess, which
+/// is as bad as a wrong one where nobody could know.
+fn landfall_word(exercise: &Exercise, said: Declaration, placed: bool) -> Word {
+    let guessed = said == Declaration::Confirmed && !placed;
+    match (exercise.hidden.landfall.contains(&said), guessed) {
+        (false, _) => Word::Wrong,
+        (true, false) => Word::Right,
+        (true, true) if exercise.hidden.untold => Word::Wrong,
+        (true, true) => Word::Unfounded,
+    }
+}
+
+fn landfall_part(said: Declaration, word: Word) -> Part {
+    let points = match (word, said) {
+        (Word::Right, _) => LANDFALL,
+        (Word::Unfounded, _) | (Word::Wrong, Declaration::CannotSay) => 0.0,
+        (Word::Wrong, Declaration::Denied) => -WRONGLY_DENIED,
+        (Word::Wrong, Declaration::Confirmed) => -WRONGLY_CONFIRMED,
     };
-    let word = if right { "rightly" } else { "wrongly" };
-    Part { what: format!("landfall {word} \"{}\"", said.as_str()), points }
+    let said = said.as_str();
+    let what = match word {
+        Word::Right => format!("landfall rightly \"{said}\""),
+        Word::Unfounded => format!("landfall \"{said}\", and no position that bears it out"),
+        Word::Wrong => format!("landfall wrongly \"{said}\""),
+    };
+    Part { what, points }
 }
 
 /// All of it at the first look, half at the last, none after as long again.
@@ -216,7 +251,7 @@ fn stated_part(
 ) -> Option<Part> {
     let (error, sigma) = error.zip(sigma)?;
     let stated = format!("stated to {:.2} NM", sigma.nautical_miles());
-    if error > circle(sigma, 0.999) {
+    if is_far_out(error, sigma) {
         return Some(Part { what: format!("{stated}: far too sure"), points: -FAR_OUTSIDE });
     }
     if error > circle(sigma, 0.95) {
@@ -284,7 +319,7 @@ mod tests {
     use jiff::SignedDuration;
 
     use super::*;
-    use crate::drill::Lesson;
+    use crate::drill::{Declared, Lesson};
 
     fn miles(nm: f64) -> GroundRange {
         GroundRange::from_nautical_miles(nm).unwrap()
@@ -349,15 +384,49 @@ mod tests {
 
     #[test]
     fn a_wrong_word_on_the_landfall_costs_most_and_none_costs_its_own() {
-        for (said, right, wanted) in [
-            (Declaration::Confirmed, true, 20.0),
-            (Declaration::CannotSay, true, 20.0),
-            (Declaration::CannotSay, false, 0.0),
-            (Declaration::Denied, false, -20.0),
-            (Declaration::Confirmed, false, -40.0),
+        for (said, word, wanted) in [
+            (Declaration::Confirmed, Word::Right, 20.0),
+            (Declaration::Confirmed, Word::Unfounded, 0.0),
+            (Declaration::CannotSay, Word::Right, 20.0),
+            (Declaration::CannotSay, Word::Wrong, 0.0),
+            (Declaration::Denied, Word::Wrong, -20.0),
+            (Declaration::Confirmed, Word::Wrong, -40.0),
         ] {
-            close(landfall_part(said, right).points, wanted);
+            close(landfall_part(said, word).points, wanted);
         }
+    }
+
+    /// Lesson 6 lies off one of two pairs of heads alike, and seed 3 off the one that is the landfall.
+    #[test]
+    fn a_landfall_confirmed_without_the_place_is_a_guess_and_pays_nothing() {
+        use Declaration::{CannotSay, Confirmed, Denied};
+        let (alike, plain) = (exercise(6), exercise(1));
+        assert!(alike.hidden.untold && alike.hidden.landfall.contains(&Confirmed));
+        assert!(!plain.hidden.untold && plain.hidden.landfall.contains(&Confirmed));
+        for (exercise, said, placed, wanted) in [
+            (&alike, Confirmed, false, Word::Wrong),
+            (&alike, Confirmed, true, Word::Right),
+            (&alike, CannotSay, false, Word::Right),
+            (&plain, Confirmed, false, Word::Unfounded),
+            (&plain, Confirmed, true, Word::Right),
+            (&plain, Denied, true, Word::Wrong),
+        ] {
+            assert_eq!(landfall_word(exercise, said, placed), wanted, "{said:?} {placed}");
+        }
+        // The other pair of heads, told to half a mile.
+        let chart = Chart::sample().unwrap();
+        let declared = Declared {
+            position: Some("37 39.0 S, 21 22.0 W".parse().unwrap()),
+            sigma: Some(miles(0.5)),
+            landfall: Confirmed,
+            time: Some(alike.first),
+        };
+        let answer = Answer { sightings: alike.sightings(), declared, hints: 0 };
+        let score = score(&chart, &alike, &answer);
+        assert!(score.error.unwrap() > miles(7.0), "{:?}", score.error);
+        assert!(!score.landfall_right && score.wrongly_confirmed);
+        let part = score.parts.iter().find(|part| part.what.starts_with("landfall")).unwrap();
+        close(part.points, -40.0);
     }
 
     #[test]

@@ -1,6 +1,6 @@
 use super::line::said;
 use super::{Outcome, Practice};
-use crate::drill::{Declaration, HINT, words};
+use crate::drill::{HINT, words};
 use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE};
 use crate::watch::entry::spoken_bearing;
 use crate::watch::words::clock;
@@ -178,8 +178,9 @@ fn score(practice: &Practice) -> Text {
     for line in words::truth(&practice.exercise, score) {
         text.say(line);
     }
-    if !score.landfall_right && declared.landfall == Declaration::Confirmed {
-        text.say("to confirm a landfall that is not it is the costliest mistake there is");
+    if score.wrongly_confirmed {
+        text.say("to confirm a landfall that is not it, or that nobody can know, is the costliest");
+        text.say("mistake there is");
     }
     text.say("An exercise: a good score is no qualification.");
     text.gap();
