@@ -263,11 +263,13 @@ impl Watch {
     /// The watch's own time: the wall clock's while that is near the latest thing known, else the
     /// time of the latest thing known. A reckoning that cannot be carried holds its own time.
     pub fn own_time(&self, wall: Timestamp) -> Timestamp {
-        let carried =
-            self.reckoning.as_ref().is_none_or(|r| r.track.is_some() && r.speed.is_some());
         match self.latest() {
             None => wall,
-            Some(latest) if carried && wall.duration_since(latest).abs() <= LIVE_WITHIN => wall,
+            Some(latest)
+                if self.is_carried() && wall.duration_since(latest).abs() <= LIVE_WITHIN =>
+            {
+                wall
+            }
             Some(latest) => latest,
         }
     }
@@ -276,6 +278,21 @@ impl Watch {
     pub fn is_live(&self, wall: Timestamp) -> bool {
         self.own_time(wall) == wall
     }
+    /// Whether nothing keeps the reckoning from being carried on; so too while there is none.
+    fn is_carried(&self) -> bool {
+        self.reckoning.as_ref().is_none_or(|r| r.track.is_some() && r.speed.is_some())
+    }
+
+    /// Whether an entry is a new contact of the time that is held, for want of track and speed.
+    pub fn holds_time_of(&self, entry: &Entry) -> bool {
+        let measured = match entry {
+            Entry::Measured(measured) | Entry::Again { measured, .. } => measured,
+            _ => return false,
+        };
+        let new = measured.label.as_ref().is_none_or(|label| self.find(label).is_none());
+        new && measured.when.is_none() && !self.is_carried()
+    }
+
 
     /// The place of a contact by its label, capitals or not.
     pub fn find(&self, label: &str) -> Option<usize> {

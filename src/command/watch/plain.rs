@@ -156,7 +156,10 @@ fn take(sitting: &mut Sitting, standing: Option<&Fix>, line: &str, wall: Timesta
         Ok(what) => what,
         Err(error) => return Taken::Refused(error.to_string()),
     };
-    let said = sitting.watch.say_on(&what, &sitting.chart);
+    let mut said = sitting.watch.say_on(&what, &sitting.chart);
+    if sitting.watch.holds_time_of(&entry) {
+        said += " (time held: no track and speed)";
+    }
     let time = sitting.watch.own_time(wall);
     let kept = sitting.keeper.keep(time, what.clone(), Some(line.to_owned()));
     if let Err(error) = sitting.watch.apply(&what) {
