@@ -33,8 +33,8 @@ const SAMPLE_SIGHTINGS: &str = include_str!("../../charts-sample/landfall.toml")
 pub struct WatchArgs {
     #[command(flatten)]
     common: Common,
-    /// The sightings to start from, TOML or JSON; without them the sample's worked landfall on the
-    /// sample chart, else nothing but the chart
+    /// The sightings to start from, TOML or JSON. Without them, --at and --chart it is the sample's
+    /// worked landfall on the sample chart; with --chart nothing but the chart
     #[arg(value_name = "SIGHTINGS")]
     sightings: Option<PathBuf>,
     /// The log to keep entries in; one that is there is taken up again
@@ -54,7 +54,7 @@ pub struct WatchArgs {
     /// Without sightings: own antenna above mean sea level
     #[arg(long, value_name = "H", default_value_t = 2000.0, allow_negative_numbers = true)]
     height_ft: f64,
-    /// Without sightings: where you think you are; else the entry line asks for it
+    /// Without sightings, and with --chart: where you think you are; else the entry line asks for it
     #[arg(long, value_name = "POS", allow_hyphen_values = true)]
     at: Option<Position>,
     /// Where it is planned to make the coast; in place of the sightings' own landfall
@@ -231,11 +231,21 @@ fn opened(chart: &Chart) -> What {
     }
 }
 
+/// Of a place without a chart to lay it on.
+const SAMPLE_HELP: &str = "name a chart folder: --chart DIR; the sample is --chart charts-sample, or \
+                           opens by itself without --at";
+
 /// The chart asked for. With neither chart nor sightings given it is the sample: a coast of our own
 /// invention is never laid under somebody's sightings.
 fn open_chart(args: &WatchArgs) -> Result<Chart, Failure> {
     let asked = !args.common.chart.is_empty() || args.sightings.is_some() || args.at.is_some();
-    if asked { args.common.open_chart() } else { Ok(Chart::sample()?) }
+    if !asked {
+        return Ok(Chart::sample()?);
+    }
+    args.common.open_chart().map_err(|failure| match &args.at {
+        Some(_) if args.common.chart.is_empty() => failure.with_help(SAMPLE_HELP),
+        _ => failure,
+    })
 }
 
 fn bad_log(error: &LogError) -> Failure {
