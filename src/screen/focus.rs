@@ -192,11 +192,16 @@ fn comes_first(watch: &Watch, answer: &Answer) -> Vec<Position> {
     let (here, _) = answer.stand();
     let near = |place: &Position| distance(here, *place).nautical_miles() <= MOST_FIRST_NM;
     let planned = watch.landfall();
-    let land = answer.expected.nearest_land().map(|land| {
+    planned.into_iter().chain(land_ahead(watch, answer)).filter(near).collect()
+}
+
+/// Where the nearest land lies that should paint.
+pub(super) fn land_ahead(watch: &Watch, answer: &Answer) -> Option<Position> {
+    let (here, _) = answer.stand();
+    answer.expected.nearest_land().map(|land| {
         let range = plotting::on_the_sea(land.range, watch.own().height, here);
         destination(here, land.bearing, range)
-    });
-    planned.into_iter().chain(land).filter(near).collect()
+    })
 }
 
 /// The least upright rectangle around places.

@@ -293,7 +293,6 @@ impl Watch {
         new && measured.when.is_none() && !self.is_carried()
     }
 
-
     /// The place of a contact by its label, capitals or not.
     pub fn find(&self, label: &str) -> Option<usize> {
         let exact = self.held.iter().position(|h| h.contact.label == label);

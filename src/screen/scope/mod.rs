@@ -14,11 +14,13 @@ use ratatui::layout::Rect;
 
 use self::cells::write;
 pub use self::marker::Marker;
+use super::focus::land_ahead;
 use super::state::State;
 use super::theme::{Light, Theme};
 use super::wording::hours_minutes;
-use super::work::Stand;
+use super::work::{Carried, Stand};
 use crate::contact::Own;
+use crate::geodesy::{Position, distance};
 use crate::paint::{Frame, Picture, PictureError, Vantage};
 use crate::radar::Set;
 use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, SlantRange, True};
@@ -34,7 +36,7 @@ pub struct Scope {
     /// The panel is open.
     pub open: bool,
     /// The scale the operator chose, by its place among the set's; else the smallest that holds
-    /// every contact.
+    /// every contact, or before there is one the coast that should show.
     pub scale: Option<usize>,
     /// The operator's own ring and line.
     pub marker: Marker,
@@ -87,7 +89,7 @@ impl Scope {
         let last = set.scales_nm.len().saturating_sub(1);
         let farthest = contacts.iter().map(|range| range.nautical_miles()).fold(0.0, f64::max);
         let holding = || {
-            // With nothing measured, the largest shows most.
+            // With nothing to hold, the largest shows most.
             let holds = |scale: &f64| farthest > 0.0 && *scale >= farthest;
             set.scales_nm.iter().position(holds).unwrap_or(last)
         };
@@ -101,9 +103,25 @@ impl Scope {
     }
 }
 
-/// Every range measured.
+/// What the smallest scale has to hold: every range measured; on a watch with nothing measured how far
+/// off the nearest land is that should paint, and the planned landfall where the sea is in sight as far.
 pub fn ranges(state: &State) -> Vec<SlantRange> {
-    state.watch.contacts().iter().filter_map(|held| held.contact.range).collect()
+    if state.watch.has_measured() || state.practice.is_some() {
+        return state.watch.contacts().iter().filter_map(|held| held.contact.range).collect();
+    }
+    let Some(answer) = state.answer() else { return Vec::new() };
+    let here = by_now(state).map_or(answer.stand().0, |carried| carried.position);
+    let height = state.watch.own().height.metres();
+    let (land, planned) = (land_ahead(&state.watch, answer), state.watch.landfall());
+    let planned = planned.filter(|at| distance(here, *at) <= answer.expected.horizon);
+    let off = |at: Position| SlantRange::clamped_metres(distance(here, at).metres().hypot(height));
+    land.into_iter().chain(planned).map(off).collect()
+}
+
+/// Where we are by now, as far as it was asked what should show from there.
+fn by_now(state: &State) -> Option<Carried> {
+    let outlook = state.carried_off().and(state.outlook.as_ref());
+    outlook.filter(|outlook| outlook.asked == state.asked).map(|outlook| outlook.from)
 }
 
 /// The picture that should be shown; `None` where none should, or while the fix is being worked
@@ -113,8 +131,7 @@ pub fn wanted(state: &State) -> Option<Ask> {
         return None;
     }
     // By now, as far as it was asked what should show; else where the answer has us.
-    let by_now = state.carried_off().and(state.outlook.as_ref());
-    let by_now = by_now.filter(|outlook| outlook.asked == state.asked).map(|outlook| outlook.from);
+    let by_now = by_now(state);
     let from = by_now.map(|from| (from.position, from.stand, from.time));
     let answered = || {
         let answer = state.answer()?;

@@ -261,6 +261,45 @@ fn a_picture_is_asked_for_once_and_again_when_its_scale_changes() {
     assert!(!state.scope.open);
 }
 
+/// With nothing measured and own place as given: the scale of the first picture, nautical miles.
+fn first_scale(place: &str, landfall: Option<&str>) -> (State, f64) {
+    let mut sightings = state().watch.sightings().unwrap().with_contacts(Vec::new());
+    sightings.reckoning.position = place.parse().unwrap();
+    sightings.landfall = landfall.map(|place| place.parse().unwrap());
+    let mut state = state();
+    state.watch = Watch::from_sightings(&sightings);
+    let Some(Command::Solve { asked, sightings }) = state.first_question() else { panic!() };
+    let answer = crate::screen::solve(&CHART, &sightings);
+    update(&mut state, Message::Answered { asked, answer: Box::new(answer) });
+    let commands = key(&mut state, KeyCode::Char('/'));
+    let [Command::Draw(ask)] = commands.as_slice() else { panic!("{commands:?}") };
+    let scale = ask.frame.scale.nautical_miles();
+    (state, scale)
+}
+
+#[test]
+fn the_first_picture_is_on_the_scale_of_the_land_that_should_show() {
+    let place = "38 12.9 S, 21 30.5 W";
+    let (mut state, scale) = first_scale(place, None);
+    let land = state.answer().unwrap().expected.nearest_land().unwrap().range.nautical_miles();
+    let scales = state.watch.radar().set.scales_nm.clone();
+    let holds = scales.iter().copied().find(|scale| *scale >= land).unwrap();
+    assert!(land < 12.0 && (scale - holds).abs() < 1e-9, "{land} {scale}");
+    // The keys go on from there.
+    let commands = key(&mut state, KeyCode::Char('>'));
+    let [Command::Draw(ask)] = commands.as_slice() else { panic!("{commands:?}") };
+    let next = scales.iter().copied().find(|scale| *scale > holds).unwrap();
+    assert!((ask.frame.scale.nautical_miles() - next).abs() < 1e-9);
+    // The planned landfall, 19.2 NM off, is held too; one out of sight is not.
+    let (_, scale) = first_scale(place, Some("38 01.0 S, 21 11.4 W"));
+    assert!((scale - 25.0).abs() < 1e-9, "{scale}");
+    let (_, scale) = first_scale(place, Some("37 00 S, 21 11.4 W"));
+    assert!((scale - holds).abs() < 1e-9, "{scale}");
+    // Where no land should show, the largest shows most.
+    let (_, scale) = first_scale("30 00 S, 30 00 W", None);
+    assert!((scale - state.watch.radar().set.greatest_scale().nautical_miles()).abs() < 1e-9);
+}
+
 #[test]
 fn with_nothing_measured_what_is_shown_is_shown_from_the_reckoning() {
     let sightings = state().watch.sightings().unwrap().with_contacts(Vec::new());
