@@ -42,6 +42,7 @@ fn hostile() -> Vec<Record> {
             alone: Some(place(-15.93, -179.999)),
             verdict: bad.to_owned(),
             probability: Some(0.999),
+            landfall: None,
             identities: vec![IdentityEntry {
                 contact: "B".to_owned(),
                 mark: bad.to_owned(),

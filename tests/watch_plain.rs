@@ -142,6 +142,38 @@ fn the_landfall_is_said_when_it_changes_and_kept_in_the_log() {
 }
 
 #[test]
+fn a_fix_accepted_keeps_what_was_said_of_the_landfall_and_when() {
+    let folder = tempfile::tempdir().unwrap();
+    let sightings = format!("{}/landfall.toml", chart());
+    let arguments = [&sightings, "--chart", chart(), "--log", "watch.log"];
+    let landfall = |said: &Said| -> Vec<String> {
+        let told = said.lines.iter().filter(|line| line.starts_with("landfall: "));
+        told.cloned().collect()
+    };
+    let kept = "landfall: confirmed at 03:42, with the fix accepted; nothing is measured since";
+    let said = landfall(&plain(&arguments, "accept\n", folder.path()));
+    assert_eq!(said.len(), 2, "{said:?}");
+    assert!(said[0].starts_with("landfall: confirmed: B is Gannet Head"), "{said:?}");
+    assert_eq!(said[1], kept);
+    // Taken up again it is said again; the acceptance taken back, the fix speaks for itself.
+    let again =
+        landfall(&plain(&["--chart", chart(), "--log", "watch.log"], "undo\n", folder.path()));
+    assert_eq!(again, [kept.to_owned(), said[0].clone()]);
+}
+
+#[test]
+fn a_contact_of_the_time_that_is_held_is_said_to_be() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments = ["--chart", chart(), "--log", "watch.log", "--at=38 12.9 S, 21 30.5 W"];
+    let entries = "21.5 047\nA 21.6\n11.6 076\ntrk 074 165\n8 108\n";
+    let said = plain(&arguments, entries, folder.path());
+    let kept: Vec<&String> = said.lines.iter().filter(|l| l.starts_with("kept: ")).collect();
+    let held: Vec<bool> =
+        kept.iter().map(|line| line.ends_with(" (time held: no track and speed)")).collect();
+    assert_eq!(held, [true, false, true, false, false], "{kept:?}");
+}
+
+#[test]
 fn the_place_is_carried_to_now_on_asking_and_never_called_a_fix() {
     let folder = tempfile::tempdir().unwrap();
     let arguments = ["--chart", chart(), "--log", "watch.log", "--at=38 12.9 S, 21 30.5 W"];
@@ -206,6 +238,7 @@ fn what_is_given_wrong_is_exit_two() {
         (vec!["--chart", chart(), "-"], "standard input holds the entries"),
         (vec!["missing.toml", "--chart", chart()], "missing.toml"),
         (vec!["missing.toml"], "--chart DIR"),
+        (vec!["--at=38 12.9 S, 21 30.5 W"], "--chart charts-sample"),
     ] {
         let said = plain(&arguments, "", folder.path());
         assert_eq!(said.status, 2, "{arguments:?}");

@@ -165,6 +165,7 @@ mod tests {
             alone: None,
             verdict: "fixed".to_owned(),
             probability: None,
+            landfall: None,
             identities: Vec::new(),
             echoes: Vec::new(),
         });

@@ -86,6 +86,8 @@ pub struct Watch {
     radar: Radar,
     accuracy: StatedAccuracy,
     landfall: Option<Position>,
+    /// How many fixes were accepted before that landfall was planned.
+    planned_after: usize,
     cautions: Vec<String>,
     held: Vec<Held>,
     /// Edges of coast that the sightings held: kept as they are.
@@ -131,6 +133,7 @@ impl Watch {
             radar,
             accuracy: sightings.accuracy,
             landfall: sightings.landfall,
+            planned_after: 0,
             cautions: sightings.cautions.clone(),
             labels: held
                 .iter()
@@ -166,6 +169,7 @@ impl Watch {
             radar,
             accuracy: StatedAccuracy::default(),
             landfall: None,
+            planned_after: 0,
             cautions: Vec::new(),
             held: Vec::new(),
             outlines: Vec::new(),
@@ -274,10 +278,6 @@ impl Watch {
         }
     }
 
-    /// Whether the watch runs on the wall clock.
-    pub fn is_live(&self, wall: Timestamp) -> bool {
-        self.own_time(wall) == wall
-    }
     /// Whether nothing keeps the reckoning from being carried on; so too while there is none.
     fn is_carried(&self) -> bool {
         self.reckoning.as_ref().is_none_or(|r| r.track.is_some() && r.speed.is_some())
@@ -285,12 +285,16 @@ impl Watch {
 
     /// Whether an entry is a new contact of the time that is held, for want of track and speed.
     pub fn holds_time_of(&self, entry: &Entry) -> bool {
-        let measured = match entry {
-            Entry::Measured(measured) | Entry::Again { measured, .. } => measured,
-            _ => return false,
+        let (Entry::Measured(measured) | Entry::Again { measured, .. }) = entry else {
+            return false;
         };
         let new = measured.label.as_ref().is_none_or(|label| self.find(label).is_none());
         new && measured.when.is_none() && !self.is_carried()
+    }
+
+    /// Whether the watch runs on the wall clock.
+    pub fn is_live(&self, wall: Timestamp) -> bool {
+        self.own_time(wall) == wall
     }
 
     /// The place of a contact by its label, capitals or not.

@@ -73,6 +73,12 @@ pub fn clock(time: Timestamp) -> String {
     TimeZone::UTC.to_datetime(time).strftime("%H:%M:%S").to_string()
 }
 
+/// `at 03:42, with the fix accepted; nothing is measured since`: of what was said of a landfall.
+pub fn with_the_fix(time: Timestamp) -> String {
+    let at = TimeZone::UTC.to_datetime(time).strftime("%H:%M");
+    format!("at {at}, with the fix accepted; nothing is measured since")
+}
+
 /// `17.3 NM, 042° true, left edge, Gannet Head`.
 pub fn contact(entry: &ContactEntry) -> String {
     let mut said = Vec::new();

@@ -265,7 +265,7 @@ fn answer(sitting: &mut Sitting, last: &mut Last, out: &mut Out) -> Result<(), F
         out.say(word, line)?;
     }
     told::say(&sitting.watch, &answer.fix, last, out)?;
-    landfall(&answer, last, out)?;
+    landfall(&sitting.watch, &answer, last, out)?;
     found(&sitting.watch, last, out)?;
     left_out(&sitting.watch, last, out)?;
     let echoes = sitting.watch.echoes();
@@ -278,11 +278,14 @@ fn answer(sitting: &mut Sitting, last: &mut Last, out: &mut Out) -> Result<(), F
     Ok(())
 }
 
-fn landfall(answer: &Answer, last: &Last, out: &mut Out) -> Result<(), Failure> {
+fn landfall(watch: &Watch, answer: &Answer, last: &Last, out: &mut Out) -> Result<(), Failure> {
     let before = last.fix().and_then(|fix| fix.landfall.as_ref());
     if answer.fix.landfall.as_ref() != before
         && let Some(landfall) = &answer.fix.landfall
     {
+        if let Some((time, said)) = watch.landfall_accepted() {
+            return out.say("landfall", &format!("{said} {}", words::with_the_fix(time)));
+        }
         let by = landfall.settle_by.as_ref().map(|by| format!("; settle it by {by}"));
         let by = by.unwrap_or_default();
         out.say("landfall", &format!("{}: {}{by}", landfall.verdict.as_str(), landfall.why))?;

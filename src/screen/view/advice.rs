@@ -64,7 +64,9 @@ fn push_caution<'a>(state: &State, text: &'a str, told: &mut Vec<Line<'a>>) {
 
 /// Why the landfall is what it is said to be, and what would settle it.
 fn landfall<'a>(state: &State, fix: &'a Fix, told: &mut Vec<Line<'a>>) {
-    let Some(landfall) = &fix.landfall else { return };
+    // Of one that was accepted nothing is left to settle until something is measured.
+    let asks = state.watch.landfall_accepted().is_none();
+    let Some(landfall) = fix.landfall.as_ref().filter(|_| asks) else { return };
     if let Some(by) = &landfall.settle_by {
         told.push(Line::from(format!("landfall, settle by: {by}")));
     }

@@ -10,6 +10,7 @@ use crate::screen::chart_panel::Ink;
 use crate::screen::state::State;
 use crate::screen::wording;
 use crate::screen::work::Stand;
+use crate::watch::words;
 
 /// Where are we, and how sure: two lines that are always there, one between them for the place by now
 /// where the clock runs, and one below where a landfall is planned.
@@ -69,29 +70,40 @@ fn draw_carried(state: &State, area: Rect, buffer: &mut Buffer) {
 
 /// What has come of the planned landfall: one line, where one is planned.
 fn draw_landfall(state: &State, area: Rect, buffer: &mut Buffer) {
-    let theme = state.theme;
-    let found = state.answer().and_then(|answer| answer.fix.landfall.as_ref());
-    let (word, why, style) = match found.filter(|_| state.is_current()) {
-        Some(landfall) => {
-            let style = match landfall.verdict {
-                LandfallVerdict::Confirmed => theme.fixed(),
-                LandfallVerdict::NotUnique | LandfallVerdict::CannotSay => theme.doubt(),
-                LandfallVerdict::Denied => theme.wrong(),
-            };
-            (wording::landfall_word(landfall.verdict), landfall.why.as_str(), style)
-        }
-        None if state.practice.is_some() => {
-            ("LANDFALL", "yours to say: confirmed, denied or cannot-say", theme.quiet())
-        }
-        None => ("LANDFALL", "", theme.quiet()),
-    };
-    // It is the answer's, for the time of that.
-    let of = state.answer().map_or_else(String::new, |answer| as_of(state, answer.fix.time));
-    let word = format!("{word}{of}");
+    let (word, why, style) = landfall(state);
     put(buffer, area.x + 1, area.y, &word, area.width, style);
     let x = cells(&word) + 3;
     let room = area.width.saturating_sub(x);
-    put(buffer, area.x + x, area.y, &whole_words(why, room), room, theme.text());
+    put(buffer, area.x + x, area.y, &whole_words(&why, room), room, state.theme.text());
+}
+
+/// What is said of it, why, and in which look.
+fn landfall(state: &State) -> (String, String, Style) {
+    let theme = state.theme;
+    if let Some(practice) = &state.practice {
+        let told = wording::drill_landfall(practice);
+        return ("LANDFALL".to_owned(), told, theme.quiet());
+    }
+    if let Some((time, said)) = state.watch.landfall_accepted() {
+        // It is of then: in no look of a verdict that holds now.
+        let word = format!("LANDFALL {}", said.to_uppercase().replace('-', " "));
+        return (word, words::with_the_fix(time), theme.quiet());
+    }
+    let Some(answer) = state.answer() else {
+        return ("LANDFALL".to_owned(), String::new(), theme.quiet());
+    };
+    // It is the answer's, for the time of that.
+    let of = as_of(state, answer.fix.time);
+    let Some(landfall) = answer.fix.landfall.as_ref().filter(|_| state.is_current()) else {
+        return (format!("LANDFALL{of}"), String::new(), theme.quiet());
+    };
+    let style = match landfall.verdict {
+        LandfallVerdict::Confirmed => theme.fixed(),
+        LandfallVerdict::NotUnique | LandfallVerdict::CannotSay => theme.doubt(),
+        LandfallVerdict::Denied => theme.wrong(),
+    };
+    let word = format!("{}{of}", wording::landfall_word(landfall.verdict));
+    (word, landfall.why.clone(), style)
 }
 
 /// As many clauses as there is room for; of one that is too long as much as stands before its

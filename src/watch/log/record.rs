@@ -207,6 +207,9 @@ pub struct AcceptEntry {
     /// How sure the place was, where that was stated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub probability: Option<f64>,
+    /// What was said of the landfall with it, where one was planned.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub landfall: Option<String>,
     /// Each contact it rests on with the mark it was taken for.
     #[serde(default)]
     pub identities: Vec<IdentityEntry>,

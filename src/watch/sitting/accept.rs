@@ -40,6 +40,7 @@ impl Watch {
             alone,
             verdict: fix.verdict.as_str().to_owned(),
             probability: fix.probability,
+            landfall: fix.landfall.as_ref().map(|l| l.verdict.as_str().to_owned()),
             identities,
             echoes,
         }))
@@ -68,6 +69,14 @@ impl Watch {
     /// The fixes accepted, oldest first.
     pub fn accepted(&self) -> &[AcceptEntry] {
         &self.accepted
+    }
+
+    /// What was said of the landfall with the fix accepted last, and when: while nothing is measured
+    /// since, nothing newer can be. None where another landfall was planned later.
+    pub fn landfall_accepted(&self) -> Option<(Timestamp, &str)> {
+        let fix =
+            self.accepted.get(self.planned_after..)?.last().filter(|_| !self.has_measured())?;
+        Some((fix.time, fix.landfall.as_deref()?))
     }
 
     /// A place carried on to another time, by the track and speed made good; the reckoning where no

@@ -278,7 +278,9 @@ impl Watch {
         match step {
             Step::Nothing => None,
             Step::Landfall(position) => {
-                self.landfall = Some(position);
+                if self.landfall.replace(position) != Some(position) {
+                    self.planned_after = self.accepted.len();
+                }
                 None
             }
             Step::Contact(held) => Some(self.put(*held)),
