@@ -54,6 +54,12 @@ pub(super) trait Prospect: Sync {
         true
     }
 
+    /// Whether the chart names a mark: of two that are worth as much, the one that a navigator knows by its
+    /// name is told first.
+    fn is_named(&self, _candidate: usize) -> bool {
+        true
+    }
+
     /// Whether the chart has land within so many metres of a place.
     fn has_land(&self, _at: Position, _within: f64) -> bool {
         false

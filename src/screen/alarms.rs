@@ -7,7 +7,7 @@ use super::work::Answer;
 use crate::fix::Verdict;
 use crate::reckon::Craft;
 use crate::watch::Watch;
-use crate::watch::alarm::{Alarm, GroundAhead, Seen, alarms};
+use crate::watch::alarm::{Alarm, GroundAhead, Seen, alarms, is_of_ground};
 use crate::watch::along::Due;
 
 /// What a sitting knows when it looks for what must not be overlooked.
@@ -53,7 +53,8 @@ impl AlarmScene<'_> {
     }
 }
 
-/// What has passed for so long may be raised again: figures that hop over a limit and back are no news.
+/// Ground that has passed for so long may be raised again: figures that hop over a limit and back are no
+/// news. Everything else may at once.
 const PASSED: SignedDuration = SignedDuration::from_secs(60);
 
 /// What was said of alarms so far, each by what it is of.
@@ -71,7 +72,10 @@ impl AlarmsSaid {
         let new: Vec<Alarm> =
             all.iter().filter(|alarm| !known(&alarm.of, &self.raised)).cloned().collect();
         self.raised.extend(all.into_iter().map(|alarm| (alarm.of, wall)));
-        self.raised.retain(|_, stood| wall.duration_since(*stood).abs() < PASSED);
+        let hops = |of: &str, stood: Timestamp| {
+            is_of_ground(of) && wall.duration_since(stood).abs() < PASSED
+        };
+        self.raised.retain(|of, stood| *stood == wall || hops(of, *stood));
         let raised = &self.raised;
         self.acknowledged.retain(|of| known(of, raised));
         new

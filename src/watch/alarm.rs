@@ -56,8 +56,13 @@ pub struct InTheWay {
 impl Alarm {
     /// Of high ground, or of ground that is not known.
     pub fn is_ground(&self) -> bool {
-        self.of.starts_with("ground ") || self.of == NO_HEIGHTS
+        is_of_ground(&self.of)
     }
+}
+
+/// Whether what an alarm is of is ground.
+pub fn is_of_ground(of: &str) -> bool {
+    of.starts_with("ground ") || of == NO_HEIGHTS
 }
 
 /// What the chart says of the ground ahead.
@@ -387,8 +392,8 @@ mod tests {
             let here = Position::new(lat, lon).unwrap();
             ground_ahead(&chart, (here, small), (Bearing::wrapped_degrees(track), speed), own)
         };
-        // Toward Euboea from the east; and out to sea.
-        let (landward, seaward) = (ahead(38.6, 24.9, 250.0), ahead(38.6, 24.9, 90.0));
+        // Toward Skyros from the east; and out to sea.
+        let (landward, seaward) = (ahead(38.85, 24.8, 270.0), ahead(38.85, 24.8, 90.0));
         assert!(landward.blind && landward.in_the_way.is_none(), "{landward:?}");
         assert!(!seaward.blind, "{seaward:?}");
         let told = alarms(&Seen { ground: Some(landward), ..seen(&[], None) });

@@ -112,6 +112,11 @@ impl Prospect for ChartGround<'_> {
         chance.is_some_and(|chance| chance >= PAINTS)
     }
 
+    fn is_named(&self, candidate: usize) -> bool {
+        let mark = self.marks.get(candidate).and_then(|id| self.chart.marks().get(*id));
+        mark.is_some_and(|mark| mark.named)
+    }
+
     fn has_land(&self, at: Position, within: f64) -> bool {
         let coast = self.chart.coast();
         coast.nearest(at, GroundRange::clamped_metres(within)).is_some()

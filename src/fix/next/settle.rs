@@ -70,9 +70,11 @@ pub(super) fn settle(case: &Case<'_>, finding: &Finding<'_>) -> Vec<NextMeasurem
         .filter_map(|found| weighed(&places, found.candidate, found.measure, Care::Fine))
         .filter(|found| found.worth.hoped > places.best() + LEAST_HOPE)
         .collect();
+    let named = |w: &Weighed| places.case.prospect.is_named(w.candidate);
     fine.sort_by(|a, b| {
         let by = |w: &Weighed| (100.0 * w.worth.settles).round();
-        by(b).total_cmp(&by(a)).then(b.worth.hoped.total_cmp(&a.worth.hoped))
+        let told = by(b).total_cmp(&by(a)).then(named(b).cmp(&named(a)));
+        told.then(b.worth.hoped.total_cmp(&a.worth.hoped))
     });
     // Chances so far are coarse: what is told is looked at as the budget of one mark has it.
     let shown = fine.iter().filter(|found| shows(&places, found.candidate));
