@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 
 use super::failure::Failure;
+use super::waiting::while_telling;
 use crate::chart::Chart;
 use crate::radar::Set;
 
@@ -52,7 +53,7 @@ impl Common {
                 "name a chart folder: --chart DIR (a folder with a coastline shapefile)",
             ));
         }
-        Ok(Chart::open(&self.chart)?)
+        Ok(while_telling("reading the chart", || Chart::open(&self.chart))?)
     }
 
     /// Hands the finished answer on: to the file asked for, or to standard output.

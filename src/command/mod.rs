@@ -22,6 +22,7 @@ mod picture;
 mod reckon;
 pub mod report;
 mod set;
+mod waiting;
 mod watch;
 mod weather;
 

@@ -71,11 +71,12 @@ impl AlarmsSaid {
         let known = |of: &str, raised: &BTreeMap<String, Timestamp>| raised.contains_key(of);
         let new: Vec<Alarm> =
             all.iter().filter(|alarm| !known(&alarm.of, &self.raised)).cloned().collect();
-        self.raised.extend(all.into_iter().map(|alarm| (alarm.of, wall)));
+        let standing: BTreeSet<String> = all.into_iter().map(|alarm| alarm.of).collect();
+        self.raised.extend(standing.iter().map(|of| (of.clone(), wall)));
         let hops = |of: &str, stood: Timestamp| {
             is_of_ground(of) && wall.duration_since(stood).abs() < PASSED
         };
-        self.raised.retain(|of, stood| *stood == wall || hops(of, *stood));
+        self.raised.retain(|of, stood| standing.contains(of) || hops(of, *stood));
         let raised = &self.raised;
         self.acknowledged.retain(|of| known(of, raised));
         new
