@@ -42,14 +42,6 @@ pub struct Expectation {
     pub cautions: Vec<String>,
 }
 
-impl Expectation {
-    /// The nearest land that should paint, all round.
-    pub fn nearest_land(&self) -> Option<&ExpectedCoast> {
-        let likely = self.coast.iter().filter(|coast| coast.paint_probability >= 0.5);
-        likely.min_by(|a, b| a.range.metres().total_cmp(&b.range.metres()))
-    }
-}
-
 /// One mark as it should show.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ExpectedMark {

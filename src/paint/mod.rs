@@ -17,6 +17,7 @@ mod explain;
 mod fan;
 mod heights;
 mod kind;
+mod land;
 mod late;
 mod lookout;
 mod mark_echo;

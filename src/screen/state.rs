@@ -363,8 +363,7 @@ impl State {
         if run == self.run {
             return None;
         }
-        // What is known of the way so far stands while more of it is looked along.
-        if !run.as_ref().zip(self.run.as_ref()).is_some_and(|(run, before)| run.goes_on(before)) {
+        if Run::is_another(run.as_ref(), self.run.as_ref()) {
             self.due = None;
         }
         self.run.clone_from(&run);

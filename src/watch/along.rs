@@ -112,6 +112,12 @@ pub struct Run {
 }
 
 impl Run {
+    /// Whether what is known of the way before tells nothing of this one: it stands while more of the same
+    /// way is looked along.
+    pub fn is_another(now: Option<&Self>, before: Option<&Self>) -> bool {
+        !now.zip(before).is_some_and(|(now, before)| now.goes_on(before))
+    }
+
     /// Whether it is the same run, looked along as far or farther: then its errors count over a
     /// longer way.
     pub fn goes_on(&self, before: &Self) -> bool {

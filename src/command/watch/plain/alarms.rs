@@ -13,6 +13,7 @@ use crate::chart::Chart;
 use crate::command::failure::Failure;
 use crate::geodesy::{Position, distance};
 use crate::screen::{AlarmScene, AlarmsSaid, Answer};
+use crate::units::{Bearing, Height, Speed, True};
 use crate::watch::alarm::{Alarm, GroundAhead, ground_ahead};
 use crate::watch::along::{Coming, Due, Run, start_lookout};
 use crate::watch::log::What;
@@ -24,6 +25,24 @@ const AGAIN: SignedDuration = SignedDuration::from_secs(60);
 const NEW_LOOK: SignedDuration = SignedDuration::from_secs(10);
 const NEW_LOOK_NM: f64 = 0.5;
 
+/// What the ground ahead was asked for from.
+#[derive(Debug, Clone, Copy)]
+struct Asked {
+    wall: Timestamp,
+    from: Position,
+    over: (Bearing<True>, Speed),
+    own: Height,
+}
+
+impl Asked {
+    /// Whether what was found then still stands.
+    fn stands(&self, now: &Self) -> bool {
+        (self.over, self.own) == (now.over, now.own)
+            && now.wall.duration_since(self.wall).abs() < NEW_LOOK
+            && distance(self.from, now.from).nautical_miles() < NEW_LOOK_NM
+    }
+}
+
 /// The alarms of a sitting.
 pub(super) struct Alarms {
     /// None where no thread can be had: nothing is then told as late.
@@ -31,7 +50,7 @@ pub(super) struct Alarms {
     listed: Receiver<(Box<Run>, Coming)>,
     run: Option<Run>,
     due: Arc<Vec<Due>>,
-    ground: Option<(Timestamp, Position, GroundAhead)>,
+    ground: Option<(Asked, GroundAhead)>,
     said: AlarmsSaid,
     standing: Vec<Alarm>,
     /// When each was last spoken of.
@@ -121,7 +140,7 @@ impl Alarms {
     ) -> Result<(), Failure> {
         let run = sitting.watch.run(sitting.watch.own_time(wall));
         if run != self.run {
-            if !run.as_ref().zip(self.run.as_ref()).is_some_and(|(run, last)| run.goes_on(last)) {
+            if Run::is_another(run.as_ref(), self.run.as_ref()) {
                 self.due = Arc::default();
             }
             self.run.clone_from(&run);
@@ -157,17 +176,13 @@ impl Alarms {
         let reckoning = watch.reckoning()?;
         let over = reckoning.track.zip(reckoning.speed)?;
         let here = watch.carried(answer.and_then(Answer::estimate), wall)?;
-        let stands = |(time, place, _): &(Timestamp, Position, GroundAhead)| {
-            wall.duration_since(*time).abs() < NEW_LOOK
-                && distance(*place, here.0).nautical_miles() < NEW_LOOK_NM
-        };
-        if !self.ground.as_ref().is_some_and(stands) {
-            let own = watch.own().least_height();
-            let look = || ground_ahead(&sitting.chart, here, over, own);
+        let asked = Asked { wall, from: here.0, over, own: watch.own().least_height() };
+        if !self.ground.as_ref().is_some_and(|(before, _)| before.stands(&asked)) {
+            let look = || ground_ahead(&sitting.chart, here, over, asked.own);
             let found = catch_unwind(AssertUnwindSafe(look)).ok()?;
-            self.ground = Some((wall, here.0, found));
+            self.ground = Some((asked, found));
         }
-        self.ground.map(|(.., found)| found)
+        self.ground.map(|(_, found)| found)
     }
 }
 
@@ -180,5 +195,31 @@ fn record(sitting: &mut Sitting, wall: Timestamp, what: What) {
     if sitting.keeper.is_open() {
         // What fails here waits in memory for the next entry, which tells of it.
         let _ = sitting.keeper.keep(time, what, None);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ground_is_asked_for_anew_from_another_height_track_or_place_and_in_time() {
+        let wall: Timestamp = "2031-03-09T03:40:00Z".parse().unwrap();
+        let place = |lat: f64| Position::new(lat, -21.0).unwrap();
+        let knots = |value: f64| Speed::from_knots(value).unwrap();
+        let feet = |value: f64| Height::from_feet(value).unwrap();
+        let over = (Bearing::wrapped_degrees(74.0), knots(165.0));
+        let asked = Asked { wall, from: place(-38.0), over, own: feet(6_000.0) };
+        let later = |seconds| wall + SignedDuration::from_secs(seconds);
+        assert!(asked.stands(&Asked { wall: later(8), from: place(-38.005), ..asked }));
+        for now in [
+            Asked { wall: later(10), ..asked },
+            Asked { from: place(-38.01), ..asked },
+            Asked { over: (Bearing::wrapped_degrees(80.0), over.1), ..asked },
+            Asked { over: (over.0, knots(150.0)), ..asked },
+            Asked { own: feet(2_000.0), ..asked },
+        ] {
+            assert!(!asked.stands(&now), "{now:?}");
+        }
     }
 }
