@@ -16,6 +16,7 @@
 //! | [`reckon`] | where did we think we were, and how fast does that decay? |
 //! | [`watch`] | what was entered, and is it kept? |
 //! | [`drill`] | could I read this coast? |
+//! | [`campaign`] | would this plan be read, and how often wrongly? |
 //! | [`debrief`] | where were we really, and when did we know it? |
 //! | [`screen`], [`command`] | how is it shown? |
 //!
@@ -78,6 +79,7 @@
 //! An aid only, never the sole means of navigation: official charts, local rules, licensed crew
 //! and published safety altitudes rule.
 
+pub mod campaign;
 pub mod chart;
 pub mod command;
 pub mod contact;

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 /// Each module and how far along the flow it stands. Equal ranks stand side by side and do not
 /// use each other.
-const FLOW: [(&str, u32); 15] = [
+const FLOW: [(&str, u32); 16] = [
     ("units", 0),
     ("geodesy", 1),
     ("chart", 2),
@@ -22,6 +22,7 @@ const FLOW: [(&str, u32); 15] = [
     ("reckon", 8),
     ("watch", 9),
     ("drill", 10),
+    ("campaign", 10),
     ("debrief", 10),
     ("screen", 11),
     ("command", 12),
@@ -145,6 +146,26 @@ fn the_engine_knows_no_terminal() {
         }
     }
     assert!(wrong.is_empty(), "the engine reaches for a terminal:\n{}", wrong.join("\n"));
+}
+
+#[test]
+fn the_simulator_uses_nothing_of_what_it_is_to_check() {
+    // What is drawn of the truth, the picture and the readings; not what is asked of the engine with it.
+    const SIMULATOR: [&str; 10] = [
+        "case", "coast", "features", "operator", "picture", "random", "relief", "score", "shore",
+        "trace",
+    ];
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/campaign");
+    for file in SIMULATOR {
+        let source = fs::read_to_string(src.join(file).with_extension("rs")).unwrap();
+        for (line, text) in statements(&source) {
+            for named in named_modules(&text) {
+                let own =
+                    ["campaign", "chart", "geodesy", "radar", "units"].contains(&named.as_str());
+                assert!(own, "src/campaign/{file}.rs:{line}: uses {named}");
+            }
+        }
+    }
 }
 
 #[test]

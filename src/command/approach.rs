@@ -11,6 +11,7 @@ use super::report::{Planned, approach_json, approach_text};
 use super::weather::WeatherArgs;
 use crate::fix::prepare;
 use crate::geodesy::Position;
+use crate::paint::Conditions;
 use crate::paint::approach::{MOST_RUN_NM, Plan, approach};
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
 
@@ -84,8 +85,34 @@ pub(super) struct PlanArgs {
 }
 
 impl PlanArgs {
+    /// The set's name, or the path of its file.
+    pub fn set(&self) -> &str {
+        &self.set
+    }
+
+    /// When the run starts.
+    pub fn time(&self) -> Timestamp {
+        self.time
+    }
+
+    /// Where it is planned to make the coast.
+    pub fn landfall(&self) -> Option<Position> {
+        self.landfall
+    }
+
+    /// The weather.
+    ///
+    /// # Errors
+    /// Rain that ends before it begins.
+    pub fn conditions(&self) -> Result<Conditions, Failure> {
+        self.weather.conditions()
+    }
+
     /// The track and how far to believe it.
-    fn plan(&self) -> Result<Plan, Failure> {
+    ///
+    /// # Errors
+    /// An error of the speed that is no error any more.
+    pub fn plan(&self) -> Result<Plan, Failure> {
         let speed_sigma = self.speed_sigma_kn.unwrap_or(SPEED_SIGMA_SHARE * self.speed_kn.knots());
         // A speed out by more than a third might as well be backward.
         let most = self.speed_kn.knots() / 3.0;
@@ -108,7 +135,10 @@ impl PlanArgs {
     }
 
     /// The run asked for, if any.
-    fn asked(&self) -> Result<Option<GroundRange>, Failure> {
+    ///
+    /// # Errors
+    /// A run in minutes that is too short or too long in miles.
+    pub fn asked(&self) -> Result<Option<GroundRange>, Failure> {
         let Some(minutes) = self.minutes else { return Ok(self.run_nm) };
         let miles = minutes / 60.0 * self.speed_kn.knots();
         if !RUN_NM.contains(&miles) {
@@ -130,8 +160,8 @@ impl PlanArgs {
 pub fn run(args: &ApproachArgs) -> Result<Done, Failure> {
     // Before anything is worked out: an ending that is none of ours.
     let cards = args.card.iter().map(|file| CardFile::of(file)).collect::<Result<Vec<_>, _>>()?;
-    let (set, plan, asked) = (resolve_set(&args.plan.set)?, args.plan.plan()?, args.plan.asked()?);
-    let conditions = args.plan.weather.conditions()?;
+    let (set, plan, asked) = (resolve_set(args.plan.set())?, args.plan.plan()?, args.plan.asked()?);
+    let conditions = args.plan.conditions()?;
     let chart = args.common.open_chart()?;
     let found =
         approach(&chart, &plan, &set, &conditions, asked, args.plan.landfall).map_err(|error| {

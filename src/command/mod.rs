@@ -6,6 +6,7 @@
 //! contacts at odds with each other.
 
 mod approach;
+mod campaign;
 mod chart;
 mod common;
 mod completions;
@@ -50,6 +51,8 @@ enum Command {
     Set(set::SetArgs),
     /// Along a planned track: which marks first paint, when, in what order, and what will mislead
     Approach(approach::ApproachArgs),
+    /// The landfall of a plan tried many times on your own chart: how often it is fixed, how often wrongly
+    Campaign(campaign::CampaignArgs),
     /// Sightings in, position and error ellipse out
     Fix(fix::FixArgs),
     /// Legs, winds or currents in; dead-reckoned positions and their growing uncertainty out
@@ -78,6 +81,7 @@ pub fn run(cli: &Cli) -> Result<Done, Failure> {
         Some(Command::Expect(args)) => expect::run(args),
         Some(Command::Set(args)) => set::run(args),
         Some(Command::Approach(args)) => approach::run(args),
+        Some(Command::Campaign(args)) => campaign::run(args),
         Some(Command::Fix(args)) => fix::run(args),
         Some(Command::Reckon(args)) => reckon::run(args),
         Some(Command::Watch(args)) => watch::run(args),

@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex};
 
 use rayon::prelude::*;
 
-use super::case::{self, Case};
+use super::case::{self, Case, Conditions};
 use super::coasts::{self, Group};
 use super::ideal::{self, Looks, Model, Part, Reading, Reckoned};
 use super::landfall::{Landfall, landfall};
@@ -64,7 +64,7 @@ pub fn cases_of(word: &str) -> Vec<(usize, Case)> {
 /// One landfall by its numbers: the same however large the campaign.
 pub fn one(seed: u64, case: &(usize, Case), coast: usize, number: u64) -> Option<Landfall> {
     let own = (case.0 as u64) << 40 | (coast as u64) << 32 | number;
-    landfall(&mut stream(seed, own), coasts::coast(coast), &case.1)
+    landfall(&mut stream(seed, own), coasts::coast(coast), &case.1).unwrap()
 }
 
 /// What an ideal reader makes of a landfall.

@@ -1,110 +1,23 @@
-//! The conditions that landfalls are made under.
+//! The conditions that the campaign makes landfalls under.
 
-/// One standard deviation of a range, nautical miles, and of a bearing, degrees, as the solver is
-/// told.
-pub const RANGE_NM: f64 = 0.2;
-pub const BEARING_DEG: f64 = 1.0;
-/// Of the error that all bearings share.
-pub const BIAS_DEG: f64 = 1.5;
-/// Of each charted point, and of the whole chart.
-pub const POINT_NM: f64 = 0.10;
-pub const SHIFT_NM: f64 = 0.05;
-/// Of track and speed, where the contacts are spread over some minutes.
-pub const TRACK_DEG: f64 = 3.0;
-pub const SPEED_KN: f64 = 5.0;
+pub use foreland::campaign::case::*;
 
-/// What is measured of an echo.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Measured {
-    /// Range and bearing of its leading edge; of some islets the middle.
-    Edges,
-    /// The same, with tangents among them, and a range of the nearest shore.
-    Mixed,
-    /// Ranges alone.
-    Ranges,
-    /// Bearings alone.
-    Bearings,
+/// A case by what is other than in [`Case::new`], and what is asked of it.
+pub trait Conditions: Sized {
+    fn called(self, name: &str) -> Self;
+    fn ships(self, ships: f64) -> Self;
+    fn aboard(self, carried: Carried) -> Self;
+    fn named(self, right_names: f64, wrong_names: f64) -> Self;
+    fn measuring(self, measured: Measured, name: &str) -> Self;
+    fn asked(self, assurance: f64) -> Self;
+    /// How many landfalls it has for each of another: what is aimed at is to be known best.
+    fn parts(&self) -> usize;
+    /// Whether an ideal reader can tell what to make of it: unnamed contacts taken at one time.
+    fn can_be_read_ideally(&self) -> bool;
+    fn over(self, minutes: f64) -> Self;
 }
 
-/// The set in use and where it is.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Carried {
-    pub set: &'static str,
-    pub height_ft: f64,
-    /// The scale in use, nautical miles.
-    pub reach_nm: f64,
-    /// The nearest coast lies between these, nautical miles.
-    pub off_nm: [f64; 2],
-}
-
-pub const PATROL: Carried =
-    Carried { set: "patrol", height_ft: 2_000.0, reach_nm: 40.0, off_nm: [4.0, 22.0] };
-pub const BOAT: Carried =
-    Carried { set: "boat", height_ft: 50.0, reach_nm: 12.0, off_nm: [1.5, 7.0] };
-
-impl Carried {
-    /// Whether echoes show on a range trace, and not on a picture.
-    pub fn has_trace(&self) -> bool {
-        self.set == "metric"
-    }
-}
-
-/// A set with two fixed lobes and a range trace.
-pub const METRIC: Carried =
-    Carried { set: "metric", height_ft: 3_000.0, reach_nm: 30.0, off_nm: [4.0, 18.0] };
-
-/// One set of conditions.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Case {
-    pub name: String,
-    pub carried: Carried,
-    pub contacts: usize,
-    /// Of the reckoning, nautical miles on each axis.
-    pub reckoning_nm: f64,
-    /// The share of contacts that are ships.
-    pub ships: f64,
-    /// The share of real contacts that the operator names wrongly, and rightly.
-    pub wrong_names: f64,
-    pub right_names: f64,
-    pub measured: Measured,
-    /// What stands out less than this from the coast about it is not measured, nautical miles.
-    pub least_out_nm: f64,
-    /// The contacts are taken over so many minutes; none for all at one time.
-    pub minutes: f64,
-    /// Every error is so many times what the solver is told.
-    pub truth_times: f64,
-    /// The whole chart is off by this besides, nautical miles.
-    pub shifted_nm: f64,
-    /// The last contact is the first once more.
-    pub repeats: bool,
-    /// The truth is so many sigmas from the reckoning on a random side, in place of a normal draw.
-    pub outside: Option<[f64; 2]>,
-    /// The probability that a fix must hold.
-    pub assurance: f64,
-}
-
-impl Case {
-    /// Unnamed contacts of a patrol aircraft, fifteen of a hundred of them ships.
-    pub fn new(contacts: usize, reckoning_nm: f64) -> Self {
-        Self {
-            name: format!("k{contacts}-dr{reckoning_nm:.0}"),
-            carried: PATROL,
-            contacts,
-            reckoning_nm,
-            ships: 0.15,
-            wrong_names: 0.0,
-            right_names: 0.0,
-            measured: Measured::Edges,
-            least_out_nm: 0.4,
-            minutes: 0.0,
-            truth_times: 1.0,
-            shifted_nm: 0.0,
-            repeats: false,
-            outside: None,
-            assurance: 0.99,
-        }
-    }
-
+impl Conditions for Case {
     fn called(self, name: &str) -> Self {
         Self { name: format!("{name}-{}", self.name), ..self }
     }
@@ -130,13 +43,11 @@ impl Case {
         Self { assurance, ..self }.called(&format!("asked{assurance}"))
     }
 
-    /// How many landfalls it has for each of another: what is aimed at is to be known best.
-    pub fn parts(&self) -> usize {
+    fn parts(&self) -> usize {
         if design().iter().any(|case| case.name == self.name) { 3 } else { 1 }
     }
 
-    /// Whether an ideal reader can tell what to make of it: unnamed contacts taken at one time.
-    pub fn can_be_read_ideally(&self) -> bool {
+    fn can_be_read_ideally(&self) -> bool {
         self.minutes <= 0.0
             && !self.carried.has_trace()
             && self.right_names + self.wrong_names <= 0.0

@@ -1,14 +1,12 @@
 //! The coasts that landfalls are made on: some to fit the estimator on, some to check it on.
 
+use std::ops::Deref;
 use std::path::{Path, PathBuf};
-use std::sync::{LazyLock, OnceLock};
+use std::sync::{Arc, LazyLock, OnceLock};
 
 use foreland::chart::Chart;
-use foreland::geodesy::Position;
 
 use super::made;
-use super::relief::Relief;
-use super::shore::{METRES_A_DEGREE, RADIAN, Shore};
 
 /// What a coast is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,16 +38,24 @@ impl Group {
     }
 }
 
-/// A chart, and what the simulator needs of it, worked out once.
+/// A coast of the campaign, with what it is for.
 pub struct Coast {
-    pub name: String,
     pub group: Group,
-    pub chart: Chart,
-    pub shore: Shore,
-    /// Its heights, where the chart tells any.
-    pub relief: Option<Relief>,
-    /// West, south, east, north: all land in it is on the chart.
-    pub charted: Option<[f64; 4]>,
+    on: foreland::campaign::Coast,
+}
+
+impl Deref for Coast {
+    type Target = foreland::campaign::Coast;
+
+    fn deref(&self) -> &Self::Target {
+        &self.on
+    }
+}
+
+impl Coast {
+    fn of(name: &str, group: Group, chart: Chart, charted: Option<[f64; 4]>) -> Self {
+        Self { group, on: foreland::campaign::Coast::of(name, Arc::new(chart), charted) }
+    }
 }
 
 /// Where a coast is read from.
@@ -151,34 +157,4 @@ fn given(folder: &Path) -> Coast {
     });
     let name = name.unwrap_or_else(|| "given".to_owned());
     Coast::of(&name, Group::Given, chart, None)
-}
-
-impl Coast {
-    /// What the simulator needs of a chart.
-    pub fn of(name: &str, group: Group, chart: Chart, charted: Option<[f64; 4]>) -> Self {
-        let shore = Shore::of(&chart);
-        let relief = Relief::of(&chart);
-        Self { name: name.to_owned(), group, chart, shore, relief, charted }
-    }
-
-    /// Whether all land within `reach_m` of a place is on the chart.
-    pub fn is_charted_about(&self, at: Position, reach_m: f64) -> bool {
-        let north = reach_m / METRES_A_DEGREE;
-        let east = north / (at.latitude() * RADIAN).cos().max(1e-3);
-        if let Some([west, south, easting, northing]) = self.charted {
-            return at.latitude() - north > south
-                && at.latitude() + north < northing
-                && at.longitude() - east > west
-                && at.longitude() + east < easting;
-        }
-        let coast = self.chart.coast();
-        let steps = [-1.0, -0.5, 0.0, 0.5, 1.0];
-        let mut about = steps.iter().flat_map(|x| steps.iter().map(move |y| (x, y)));
-        about.all(|(x, y)| {
-            !coast.is_beyond_clips(Position::wrapped(
-                at.latitude() + y * north,
-                at.longitude() + x * east,
-            ))
-        })
-    }
 }

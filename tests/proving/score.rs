@@ -3,47 +3,12 @@
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use foreland::fix::{Estimate, Fix, Options, Verdict, fix};
-use foreland::geodesy::{Covariance, Position, course};
 use foreland::units::GroundRange;
+
+pub use foreland::campaign::score::*;
 
 use super::coasts::{Coast, Group};
 use super::landfall::Landfall;
-
-/// A position this near the truth is right, in nautical miles.
-pub const NEAR_NM: f64 = 1.0;
-
-/// And so is one whose own 99.9 % ellipse holds the truth: chi-square, two degrees of freedom.
-pub const ELLIPSE_999: f64 = 13.816;
-pub const ELLIPSE_95: f64 = 5.991;
-pub const ELLIPSE_50: f64 = 1.386;
-
-/// How far a position is from the truth.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Off {
-    pub error_nm: f64,
-    /// Squared statistical distance, by its own covariance.
-    pub squared: f64,
-    /// Half axes of its 95 % ellipse, nautical miles.
-    pub axes_nm: [f64; 2],
-}
-
-impl Off {
-    pub fn new(truth: Position, position: Position, covariance: Covariance) -> Self {
-        let line = course(position, truth);
-        let (sin, cos) = line.initial.sin_cos();
-        let metres = line.distance.metres();
-        let ellipse = covariance.ellipse(0.95);
-        Self {
-            error_nm: line.distance.nautical_miles(),
-            squared: covariance.mahalanobis_squared(metres * sin, metres * cos),
-            axes_nm: [ellipse.semi_major.nautical_miles(), ellipse.semi_minor.nautical_miles()],
-        }
-    }
-
-    pub fn is_right(self) -> bool {
-        self.error_nm <= NEAR_NM || self.squared <= ELLIPSE_999
-    }
-}
 
 /// One landfall of a campaign.
 #[derive(Debug, Clone, PartialEq)]

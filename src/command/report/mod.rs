@@ -6,6 +6,8 @@
 mod approach_json;
 mod approach_text;
 mod approach_traps;
+mod campaign_json;
+mod campaign_text;
 pub(super) mod card;
 mod debrief_json;
 mod debrief_text;
@@ -28,6 +30,8 @@ pub(super) mod words;
 
 pub use approach_json::approach_json;
 pub use approach_text::{Planned, approach_text};
+pub use campaign_json::campaign_json;
+pub use campaign_text::{Tried, campaign_text};
 pub use debrief_json::debrief_json;
 pub use debrief_text::debrief_text;
 pub use drill::{drill_json, drill_text, score_json, score_text};

@@ -65,7 +65,7 @@ pub struct Model {
 
 impl Model {
     pub fn of(case: &Case) -> Self {
-        let scope = scope_of(case);
+        let scope = scope_of(case).unwrap();
         let cell_nm = scope.cell_m / MILE;
         Self {
             range_nm: RANGE_NM.hypot(cell_nm / 12.0_f64.sqrt()),

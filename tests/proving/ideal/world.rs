@@ -145,7 +145,7 @@ impl<'a> Looks<'a> {
             .collect();
         Some(Self {
             coast,
-            scope: scope_of(case),
+            scope: scope_of(case).unwrap(),
             least_out_m: case.least_out_nm * MILE,
             origin,
             plain: coast.shore.laid(&error(0, 0.0)),

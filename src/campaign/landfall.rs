@@ -3,21 +3,22 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use foreland::contact::Sightings;
-use foreland::geodesy::{Position, distance};
-use foreland::radar::Set;
-use foreland::units::{Bearing, GroundRange, True};
 use rand_chacha::ChaCha8Rng;
+use thiserror::Error;
 
 use super::case::{
     BEARING_DEG, BIAS_DEG, Case, Measured, POINT_NM, RANGE_NM, SHIFT_NM, SPEED_KN, TRACK_DEG,
 };
-use super::coasts::Coast;
-use super::operator::{Hand, Taken, choose, measure, moved, nearest_shore, ship};
-use super::picture::{Picture, Scope};
+use super::coast::Coast;
+use super::operator::{Errors, Hand, Taken, choose, measure, moved, nearest_shore, ship};
+use super::picture::{BENT_EARTH_M, Picture, Scope};
 use super::random::{between, happens, normal};
 use super::shore::{ChartError, METRES_A_DEGREE, MILE, RADIAN, Stretch};
 use super::trace;
+use crate::contact::{Sightings, SightingsError};
+use crate::geodesy::{Position, distance};
+use crate::radar::Set;
+use crate::units::{Bearing, GroundRange, True};
 
 /// Places tried before a coast is given up.
 const TRIES: usize = 2_000;
@@ -28,10 +29,22 @@ const SPEEDS_KN: [f64; 2] = [165.0, 180.0];
 /// A mark this near what was measured is the one it is, in nautical miles.
 const SAME_NM: f64 = 1.0;
 
+/// Why a landfall cannot be made.
+#[derive(Debug, Error)]
+pub enum SimulatorError {
+    /// No set of this name is built in.
+    #[error("no set \"{0}\" is built in")]
+    NoSet(String),
+    /// What was measured does not make sightings: a fault of the simulator.
+    #[error("the sightings simulated cannot be read: {0}")]
+    Sightings(#[from] SightingsError),
+}
+
 /// One landfall, and its truth.
 pub struct Landfall {
     /// The sightings as a file, the truth of it in its comments.
     pub text: String,
+    /// The same, read.
     pub sightings: Sightings,
     /// Own place at the time of the last contact.
     pub truth: Position,
@@ -53,29 +66,70 @@ struct Course {
 }
 
 /// The coast of one landfall as it truly lies, and the set that looks at it.
-struct Scene<'a> {
-    coast: &'a Coast,
-    error: ChartError,
-    scope: Scope,
-    shore: Vec<Stretch>,
+pub struct Scene<'a> {
+    /// As it is charted.
+    pub coast: &'a Coast,
+    /// How the chart is wrong.
+    pub error: ChartError,
+    /// The set as far as its picture goes.
+    pub scope: Scope,
+    /// What may be in sight.
+    pub shore: Vec<Stretch>,
 }
 
 impl Scene<'_> {
-    fn picture(&self, own: Position) -> Picture {
+    /// What the set shows from a place.
+    pub fn picture(&self, own: Position) -> Picture {
         Picture::new(own, &self.shore, self.coast.relief.as_ref(), self.scope)
     }
 }
 
 /// Makes a landfall; `None` where no place off this coast shows enough.
-pub fn landfall(random: &mut ChaCha8Rng, coast: &Coast, case: &Case) -> Option<Landfall> {
+///
+/// # Errors
+/// A set that is not built in; sightings that cannot be read, by a fault of the simulator.
+pub fn landfall(
+    random: &mut ChaCha8Rng,
+    coast: &Coast,
+    case: &Case,
+) -> Result<Option<Landfall>, SimulatorError> {
+    let set = set_of(case)?;
     for _ in 0..TRIES {
         let Some(start) = place(random, coast, case) else { continue };
-        let scene = scene(random, coast, case, start);
-        if let Some(landfall) = attempt(random, &scene, case, start) {
-            return Some(landfall);
+        let scene = scene(random, coast, case, &set, start);
+        if let Some(drawn) = attempt(random, &scene, case, &set, start) {
+            return drawn.read().map(Some);
         }
     }
-    None
+    Ok(None)
+}
+
+/// A landfall as it was drawn, and nothing read yet.
+struct Drawn {
+    text: String,
+    truth: Position,
+    reckoned: Position,
+    taken: Vec<Taken>,
+    marked: usize,
+}
+
+impl Drawn {
+    fn read(self) -> Result<Landfall, SimulatorError> {
+        let sightings = Sightings::parse(&self.text, "landfall.toml", Path::new(""))?;
+        Ok(Landfall {
+            text: self.text,
+            sightings,
+            truth: self.truth,
+            reckoned: self.reckoned,
+            real: self.taken.iter().filter(|contact| !contact.ship).count(),
+            marked: self.marked,
+            taken: self.taken,
+        })
+    }
+}
+
+fn set_of(case: &Case) -> Result<Set, SimulatorError> {
+    Set::builtin(case.carried.set).ok_or_else(|| SimulatorError::NoSet(case.carried.set.to_owned()))
 }
 
 /// A place at sea, the coast as near as the case asks, and all land in reach on the chart.
@@ -98,17 +152,30 @@ fn place(random: &mut ChaCha8Rng, coast: &Coast, case: &Case) -> Option<Position
 }
 
 /// The set of a case as far as its picture goes.
-pub fn scope_of(case: &Case) -> Scope {
-    let set = Set::builtin(case.carried.set).unwrap();
+///
+/// # Errors
+/// A set that is not built in.
+pub fn scope_of(case: &Case) -> Result<Scope, SimulatorError> {
+    set_of(case).map(|set| scope(case, &set))
+}
+
+fn scope(case: &Case, set: &Set) -> Scope {
     Scope {
         height_m: case.carried.height_ft * 0.3048,
+        bent_m: BENT_EARTH_M,
         beam_deg: if case.carried.has_trace() { trace::NO_BEAM_DEG } else { set.beam_width_deg },
         cell_m: set.pulse_length_m(),
         reach_m: case.carried.reach_nm * MILE,
     }
 }
 
-fn scene<'a>(random: &mut ChaCha8Rng, coast: &'a Coast, case: &Case, start: Position) -> Scene<'a> {
+fn scene<'a>(
+    random: &mut ChaCha8Rng,
+    coast: &'a Coast,
+    case: &Case,
+    set: &Set,
+    start: Position,
+) -> Scene<'a> {
     let side = between(random, 0.0, std::f64::consts::TAU).sin_cos();
     let sigma = SHIFT_NM * case.truth_times;
     let shift_m =
@@ -119,7 +186,7 @@ fn scene<'a>(random: &mut ChaCha8Rng, coast: &'a Coast, case: &Case, start: Posi
         point_sigma_m: POINT_NM * case.truth_times * MILE,
         degree_east_m: METRES_A_DEGREE * (start.latitude() * RADIAN).cos().max(1e-3),
     };
-    let scope = scope_of(case);
+    let scope = scope(case, set);
     let reach = scope.reach_m + 180.0 * case.minutes / 60.0 * MILE;
     Scene { coast, error, scope, shore: coast.shore.moved(start, reach, &error) }
 }
@@ -129,13 +196,20 @@ fn attempt(
     random: &mut ChaCha8Rng,
     scene: &Scene<'_>,
     case: &Case,
+    set: &Set,
     start: Position,
-) -> Option<Landfall> {
+) -> Option<Drawn> {
     let course = course(random);
-    let hand =
-        Hand { bias_deg: BIAS_DEG * case.truth_times * normal(random), times: case.truth_times };
+    let bias_deg = BIAS_DEG * case.truth_times * normal(random);
     // Of a set with lobes: everything it measures is about the bow.
-    let heading = case.carried.has_trace().then(|| between(random, 0.0, 360.0));
+    let lobes = set.lobes.map(|lobes| (lobes, between(random, 0.0, 360.0)));
+    let hand = Hand {
+        manner: case.manner(),
+        errors: Errors::Told { range_nm: RANGE_NM, bearing_deg: BEARING_DEG },
+        lobes,
+        bias_deg,
+        times: case.truth_times,
+    };
     let step = case.minutes * 60.0 / (case.contacts.max(2) - 1) as f64;
     let first = scene.picture(start);
     let (mut taken, mut places): (Vec<Taken>, Vec<Position>) = (Vec::new(), Vec::new());
@@ -144,13 +218,13 @@ fn attempt(
         let later = (case.minutes > 0.0 && number > 0).then(|| scene.picture(own));
         let picture = later.as_ref().unwrap_or(&first);
         // Chosen in any case: a place must show enough whether or not ships are taken for it.
-        let feature = choose(random, picture, &places, case, heading)?;
+        let feature = choose(random, picture, &places, hand)?;
         let contact = if happens(random, case.ships) {
-            ship(random, picture, &places, case, hand, heading)?
+            ship(random, picture, &places, hand)?
         } else if case.measured == Measured::Mixed && number + 1 == case.contacts {
             nearest_shore(random, picture, hand)?
         } else {
-            measure(random, picture, &feature, case, hand, heading)
+            measure(random, picture, &feature, hand)
         };
         places.push(contact.place);
         taken.push(contact);
@@ -162,26 +236,23 @@ fn attempt(
         *last = again;
     }
     let reckoned = reckoned(random, case, start);
-    let mut text = head(scene, case, hand, reckoned, course, start, heading);
+    let mut text = head(scene, case, hand, reckoned, course, start);
     for (number, contact) in taken.iter().enumerate() {
         let seconds = (step * number as f64).round();
         write_contact(&mut text, number, contact, seconds, scene);
         if let Some(name) = name_of(random, scene, case, contact) {
-            writeln!(text, "mark = {}", toml::Value::String(name)).unwrap();
+            let _ = writeln!(text, "mark = {}", toml::Value::String(name));
         }
     }
     let last = (step * (case.contacts - 1) as f64).round();
-    let sightings = Sightings::parse(&text, "landfall.toml", Path::new("")).unwrap();
-    Some(Landfall {
+    Some(Drawn {
         text,
-        sightings,
         truth: carried(start, course.true_course, last),
         reckoned,
-        real: taken.iter().filter(|contact| !contact.ship).count(),
         marked: taken
             .iter()
             .filter(|contact| !contact.ship)
-            .filter(|contact| marks_near(scene, contact).first().is_some_and(|m| m.0 <= SAME_NM))
+            .filter(|contact| scene.mark_at(contact.place).is_some())
             .count(),
         taken,
     })
@@ -224,16 +295,24 @@ fn name_of(
     if contact.ship || !(wrong || right) {
         return None;
     }
-    let near = marks_near(scene, contact);
+    let near = marks_near(scene, contact.place);
     let other = near.iter().find(|(far, _)| *far > SAME_NM);
     let same = near.first().filter(|(far, _)| *far <= SAME_NM);
     let chosen = if wrong { other } else { same };
     chosen.map(|(_, name)| (*name).to_owned())
 }
 
-/// The chart's marks within 30 miles of what was measured: how far, and their names, nearest first.
-fn marks_near<'a>(scene: &Scene<'a>, contact: &Taken) -> Vec<(f64, &'a str)> {
-    let charted = scene.error.charted_place(contact.place);
+impl<'a> Scene<'a> {
+    /// The mark that the chart has within a mile of what is truly at a place.
+    pub fn mark_at(&self, place: Position) -> Option<&'a str> {
+        let near = marks_near(self, place);
+        near.first().filter(|(far, _)| *far <= SAME_NM).map(|(_, name)| *name)
+    }
+}
+
+/// The chart's marks within 30 miles of a place: how far, and their names, nearest first.
+fn marks_near<'a>(scene: &Scene<'a>, place: Position) -> Vec<(f64, &'a str)> {
+    let charted = scene.error.charted_place(place);
     let marks = scene.coast.chart.marks();
     let mut near: Vec<(f64, &str)> = marks
         .within(charted, GroundRange::clamped_metres(30.0 * MILE))
@@ -248,11 +327,10 @@ fn marks_near<'a>(scene: &Scene<'a>, contact: &Taken) -> Vec<(f64, &'a str)> {
 fn head(
     scene: &Scene<'_>,
     case: &Case,
-    hand: Hand,
+    hand: Hand<'_>,
     reckoned: Position,
     course: Course,
     start: Position,
-    heading: Option<f64>,
 ) -> String {
     let mut text = format!(
         "# {} off {}\n# truth at the start: {:.6},{:.6}; bearing bias {:.2} deg, chart shift {:.0} \
@@ -265,41 +343,39 @@ fn head(
         scene.error.shift_m[0],
         scene.error.shift_m[1],
     );
-    writeln!(
+    // Writing to a string cannot fail.
+    let _ = writeln!(
         text,
         "[reckoning]\ntime = \"2031-03-09T03:40:00Z\"\nposition = \"{:.6},{:.6}\"\nsigma_nm = {:.1}",
         reckoned.latitude(),
         reckoned.longitude(),
         case.reckoning_nm
-    )
-    .unwrap();
+    );
     if case.minutes > 0.0 {
         let [track, speed] = course.stated;
-        writeln!(
+        let _ = writeln!(
             text,
             "track_deg = {track:.1}\nspeed_kn = {speed:.1}\ntrack_sigma_deg = \
              {TRACK_DEG:.1}\nspeed_sigma_kn = {SPEED_KN:.1}"
-        )
-        .unwrap();
+        );
     }
     // As the compass has it.
-    let by = heading.map_or_else(String::new, |heading| {
+    let by = hand.heading().map_or_else(String::new, |heading| {
         let shown = (heading + hand.bias_deg).rem_euclid(360.0);
         format!("heading_deg = {:.1}\nheading_kind = \"true\"\n", shown.min(359.9))
     });
-    let bearing = if heading.is_some() {
+    let bearing = if hand.lobes.is_some() {
         String::new()
     } else {
         format!("bearing_sigma_deg = {BEARING_DEG:.1}\n")
     };
-    writeln!(
+    let _ = writeln!(
         text,
         "[own]\nheight_ft = {:.0}\n{by}heading_sigma_deg = {BIAS_DEG:.1}\n[radar]\nset = \
          \"{}\"\nrange_sigma_nm = {RANGE_NM}\n{bearing}[chart]\npoint_sigma_nm = \
          {POINT_NM}\nshift_sigma_nm = {SHIFT_NM}",
         case.carried.height_ft, case.carried.set
-    )
-    .unwrap();
+    );
     text
 }
 
@@ -311,9 +387,10 @@ fn write_contact(
     scene: &Scene<'_>,
 ) {
     let charted = scene.error.charted_place(contact.place);
-    let mark = marks_near(scene, contact).first().copied().unwrap_or((f64::INFINITY, "any mark"));
+    let mark =
+        marks_near(scene, contact.place).first().copied().unwrap_or((f64::INFINITY, "any mark"));
     let time = format!("2031-03-09T03:{:02}:{:02}Z", 40 + (seconds / 60.0) as u32, seconds % 60.0);
-    writeln!(
+    let _ = writeln!(
         text,
         "\n# truth: {}, charted at {:.5},{:.5}, stands out {:.2} NM, {:.2} NM from {}\n[[contact]]\nlabel = \"{}\"\ntime = \"{time}\"\n\
          part = \"{}\"",
@@ -325,15 +402,19 @@ fn write_contact(
         mark.1,
         number + 1,
         contact.part
-    )
-    .unwrap();
+    );
+    write_readings(text, contact);
+}
+
+/// Range, deflections and bearing of a contact, as a file of sightings has them.
+pub(super) fn write_readings(text: &mut String, contact: &Taken) {
     if let Some(range) = contact.range_nm {
-        writeln!(text, "range_nm = {range:.2}").unwrap();
+        let _ = writeln!(text, "range_nm = {range:.2}");
     }
     if let Some([port, starboard]) = contact.deflection {
-        writeln!(text, "deflection = {{ port = {port:.2}, starboard = {starboard:.2} }}").unwrap();
+        let _ = writeln!(text, "deflection = {{ port = {port:.2}, starboard = {starboard:.2} }}");
     }
     if let Some(bearing) = contact.bearing_deg {
-        writeln!(text, "bearing_deg = {:.1}", bearing.min(359.9)).unwrap();
+        let _ = writeln!(text, "bearing_deg = {:.1}", bearing.min(359.9));
     }
 }

@@ -1,9 +1,10 @@
 //! What stands out in the picture: points of the coast, its ends, small islands.
 
-use foreland::geodesy::{PlanePoint, Position};
+#![expect(clippy::cast_possible_wrap, reason = "rays are counted in thousands")]
 
 use super::picture::{Picture, RAYS, ray};
 use super::shore::MILE;
+use crate::geodesy::{PlanePoint, Position};
 
 /// Neighbouring rays whose edges are further apart than this show different stretches, in metres.
 const JUMP_M: f64 = MILE;
@@ -42,6 +43,7 @@ pub enum Kind {
 /// Something an operator may put the cursor on.
 #[derive(Debug, Clone, Copy)]
 pub struct Feature {
+    /// What it is.
     pub kind: Kind,
     /// Where the cursor goes.
     pub ray: usize,

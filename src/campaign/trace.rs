@@ -4,18 +4,16 @@
 //! land in front lies at its range: two at one range run into each other on the trace. Nor is there
 //! an echo where the same land comes nearer to one side: it begins at its nearest shore.
 
-use foreland::units::Angle;
+#![expect(clippy::cast_possible_wrap, reason = "rays are counted in thousands")]
+
 use rand_chacha::ChaCha8Rng;
 
 use super::features::Feature;
 use super::picture::{Picture, RAYS, azimuth, ray};
 use super::random::normal;
 use super::shore::{MILE, RADIAN};
-
-/// The axes of the built-in set's lobes off the bow, their width and their floor.
-const SQUINT_DEG: f64 = 22.0;
-const WIDTH_DEG: f64 = 60.0;
-const FLOOR_DB: f64 = -20.0;
+use crate::radar::Lobes;
+use crate::units::Angle;
 
 /// Echoes are measured within so much of the bow, degrees; land within the next shows on the trace.
 const MEASURED_DEG: f64 = 70.0;
@@ -27,9 +25,6 @@ const ASIDE_DEG: f64 = 8.0;
 
 /// Two steps of the trace this near to each other are one: the length of a pulse of 2 µs.
 const ONE_STEP_M: f64 = 300.0;
-
-/// One standard deviation of a ratio of deflections, decibels: the built-in set's.
-const RATIO_DB: f64 = 1.0;
 
 /// The greater deflection, on a scale of its own.
 const FULL: f64 = 5.0;
@@ -62,15 +57,15 @@ pub fn stands_alone(picture: &Picture, feature: &Feature, heading_deg: f64) -> b
 }
 
 /// The power of port over starboard lobe, decibels, so far off the bow and under the horizon.
-pub fn ratio_db(relative_deg: f64, down_deg: f64) -> f64 {
+pub fn ratio_db(lobes: Lobes, relative_deg: f64, down_deg: f64) -> f64 {
     let gain = |side: f64| {
         let (squint, azimuth, down) =
-            (SQUINT_DEG * RADIAN, relative_deg * RADIAN, down_deg * RADIAN);
+            (lobes.squint_deg * RADIAN, relative_deg * RADIAN, down_deg * RADIAN);
         let cosine = squint.cos() * down.cos() * azimuth.cos()
             + side * squint.sin() * down.cos() * azimuth.sin();
         let off = Angle::from_radians(cosine.clamp(-1.0, 1.0).acos()).degrees();
         // Gaussian: half power, 3.0103 dB, at half the width.
-        (-12.0412 * (off / WIDTH_DEG).powi(2)).max(FLOOR_DB)
+        (-12.0412 * (off / lobes.width_deg).powi(2)).max(lobes.back_db)
     };
     gain(-1.0) - gain(1.0)
 }
@@ -78,6 +73,7 @@ pub fn ratio_db(relative_deg: f64, down_deg: f64) -> f64 {
 /// Both deflections as read, port and starboard.
 pub fn deflections(
     random: &mut ChaCha8Rng,
+    lobes: Lobes,
     relative_deg: f64,
     ground_m: f64,
     height_m: f64,
@@ -85,7 +81,7 @@ pub fn deflections(
 ) -> [f64; 2] {
     let bent = 2.0 * 4.0 / 3.0 * 6_371_000.0;
     let down = ((height_m / ground_m).atan() + ground_m / bent) / RADIAN;
-    let ratio = ratio_db(relative_deg, down) + RATIO_DB * times * normal(random);
+    let ratio = ratio_db(lobes, relative_deg, down) + lobes.ratio_sigma_db * times * normal(random);
     // A deflection is as the voltage.
     let lesser = FULL * 10_f64.powf(-ratio.abs() / 20.0);
     if ratio > 0.0 { [FULL, lesser] } else { [lesser, FULL] }

@@ -1,10 +1,10 @@
 //! Heights of a chart that tells any, sampled once on a grid of the simulator's own.
 
-use foreland::chart::Chart;
-use foreland::geodesy::Position;
 use rayon::prelude::*;
 
 use super::shore::{METRES_A_DEGREE, RADIAN};
+use crate::chart::Chart;
+use crate::geodesy::Position;
 
 /// The step of the grid, in metres.
 const STEP_M: f64 = 150.0;
@@ -48,6 +48,11 @@ impl Relief {
             })
             .collect();
         Some(Self { south: area.south, west: area.west, step, rows, columns, heights })
+    }
+
+    /// Every height of the grid.
+    pub fn heights(&self) -> &[f32] {
+        &self.heights
     }
 
     /// Metres above the sea; nothing outside the grid.

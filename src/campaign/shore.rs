@@ -3,12 +3,13 @@
 
 use std::sync::Arc;
 
-use foreland::chart::Chart;
-use foreland::geodesy::Position;
-
 use super::random::normal_at;
+use crate::chart::Chart;
+use crate::geodesy::Position;
 
+/// One degree in radians.
 pub const RADIAN: f64 = std::f64::consts::PI / 180.0;
+/// A nautical mile, in metres.
 pub const MILE: f64 = 1852.0;
 
 /// Sixty miles: near enough for a box and for an error.
@@ -47,6 +48,7 @@ pub struct Stretch {
     pub line: u32,
     /// It is of a small island.
     pub small: bool,
+    /// Its points, no two neighbours far apart.
     pub points: Arc<[Position]>,
 }
 
@@ -96,6 +98,7 @@ impl Shore {
     }
 
     /// All of it where it lies with this error; boxes stay, for an error is small beside a mile.
+    #[must_use]
     pub fn laid(&self, error: &ChartError) -> Self {
         let pieces = self.pieces.iter().map(|piece| Piece {
             points: piece.points.iter().map(|point| error.true_place(*point)).collect(),
@@ -158,6 +161,7 @@ fn cut_up(pieces: &mut Vec<Piece>, line: u32, small: bool, dense: &[Position]) {
 /// How a chart is wrong: one draw of it.
 #[derive(Debug, Clone, Copy)]
 pub struct ChartError {
+    /// Of the smooth part.
     pub seed: u64,
     /// Of the whole chart, metres east and north.
     pub shift_m: [f64; 2],

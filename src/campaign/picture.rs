@@ -5,20 +5,21 @@
 //! over it (4/3 Earth), and where the chart tells heights, higher ground behind a shore that lies
 //! below the horizon. What lies behind the first land of a bearing is taken to run into it.
 
+#![expect(clippy::cast_possible_wrap, reason = "rays are counted in thousands")]
+
 use std::collections::HashMap;
 use std::f64::consts::TAU;
 use std::sync::LazyLock;
 
-use foreland::geodesy::{LocalPlane, PlanePoint, Position};
-
 use super::relief::Relief;
 use super::shore::Stretch;
+use crate::geodesy::{LocalPlane, PlanePoint, Position};
 
 /// Rays all round: one each tenth of a degree.
 pub const RAYS: usize = 3_600;
 
 /// Four thirds of the mean radius of the Earth, in metres: 4/3 · 6371 km.
-const BENT_EARTH_M: f64 = 8_494_667.0;
+pub const BENT_EARTH_M: f64 = 8_494_667.0;
 
 /// The mean radius itself.
 const EARTH_M: f64 = 6_371_000.0;
@@ -41,7 +42,11 @@ static DIRECTIONS: LazyLock<Vec<(f64, f64)>> =
 /// The set as far as the picture goes.
 #[derive(Debug, Clone, Copy)]
 pub struct Scope {
+    /// Of the antenna, above the sea.
     pub height_m: f64,
+    /// The radius of the Earth by which rays are straight: [`BENT_EARTH_M`] in common air.
+    pub bent_m: f64,
+    /// Echoes run into each other within it.
     pub beam_deg: f64,
     /// The pulse in range: nothing finer shows.
     pub cell_m: f64,
@@ -51,7 +56,9 @@ pub struct Scope {
 
 /// The picture from one place.
 pub struct Picture {
+    /// About own place.
     pub plane: LocalPlane,
+    /// What it was made with.
     pub scope: Scope,
     /// Along the ground to the leading edge of the echo on each ray, metres; infinite where none.
     pub edge: Vec<f64>,
@@ -164,7 +171,7 @@ impl Picture {
 impl Scope {
     /// How far along the ground something of this height shows over the sea.
     pub fn horizon_m(&self, height_m: f64) -> f64 {
-        (2.0 * BENT_EARTH_M * self.height_m).sqrt() + (2.0 * BENT_EARTH_M * height_m).sqrt()
+        (2.0 * self.bent_m * self.height_m).sqrt() + (2.0 * self.bent_m * height_m).sqrt()
     }
 
     /// Half the beam in whole rays.
@@ -203,10 +210,10 @@ fn first_lit(
     relief: Option<&Relief>,
     scope: Scope,
 ) -> Option<f64> {
-    let own = scope.height_m;
-    let slope = |height: f64, range: f64| (height - own) / range - range / (2.0 * BENT_EARTH_M);
-    let dip = -(2.0 * own / BENT_EARTH_M).sqrt();
-    let sea = (2.0 * BENT_EARTH_M * own).sqrt();
+    let (own, bent) = (scope.height_m, scope.bent_m);
+    let slope = |height: f64, range: f64| (height - own) / range - range / (2.0 * bent);
+    let dip = -(2.0 * own / bent).sqrt();
+    let sea = (2.0 * bent * own).sqrt();
     if first <= sea || slope(SHORE_M, first) >= dip {
         return Some(first);
     }
