@@ -254,8 +254,3 @@ fn stopped_by_the_user_it_tells_what_is_done_and_goes_on_later() {
     let figures = |text: &str| text.split_once("THE FIRST FIX THAT COUNTS").unwrap().1.to_owned();
     assert_eq!(figures(&again.1), figures(&text));
 }
-
-#[test]
-fn reports_are_as_they_were() {
-    trycmd::TestCases::new().case("tests/cmd/campaign-*.toml");
-}
