@@ -408,8 +408,8 @@ mod tests {
 
     #[test]
     fn the_truth_lies_about_the_plan_as_the_plan_says() {
-        println!("seed {SEED}");
         const N: u32 = 2_000;
+        println!("seed {SEED}");
         with_trial(|trial| {
             let length_m = trial.length_m();
             let end = trial.plan.at(length_m);
