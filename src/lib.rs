@@ -6,7 +6,7 @@
 //!
 //! | module | its question |
 //! | --- | --- |
-//! | [`units`], [`geodesy`] | in what terms, and where on the Earth? |
+//! | [`text`], [`units`], [`geodesy`] | in what terms, and where on the Earth? |
 //! | [`chart`] | what is there: coast, ground, marks? |
 //! | [`radar`] | what can the set do? |
 //! | [`paint`] | what should show from here? |
@@ -92,6 +92,7 @@ pub mod paint;
 pub mod radar;
 pub mod reckon;
 pub mod screen;
+pub mod text;
 pub mod units;
 pub mod watch;
 

@@ -10,7 +10,8 @@ use std::path::{Path, PathBuf};
 
 /// Each module and how far along the flow it stands. Equal ranks stand side by side and do not
 /// use each other.
-const FLOW: [(&str, u32); 16] = [
+const FLOW: [(&str, u32); 17] = [
+    ("text", 0),
     ("units", 0),
     ("geodesy", 1),
     ("chart", 2),

@@ -8,6 +8,7 @@ use super::failure::Failure;
 use super::waiting::while_telling;
 use crate::chart::Chart;
 use crate::radar::Set;
+use crate::text::{plain_json, plain_lines};
 
 /// The caution that every report carries.
 pub const CAUTION: &str = "An aid only, never the sole means of navigation: official charts, \
@@ -58,15 +59,21 @@ impl Common {
 
     /// Hands the finished answer on: to the file asked for, or to standard output.
     ///
+    /// Whatever names and notes stand in it, nothing is let through that a terminal would act on.
+    ///
     /// # Errors
     /// A file that cannot be written. A reader that has gone away is no error.
     pub fn deliver(&self, answer: &str) -> Result<(), Failure> {
+        let answer = match self.format {
+            Format::Text => plain_lines(answer),
+            Format::Json => plain_json(answer),
+        };
         match &self.output {
             Some(path) => fs::write(path, answer).map_err(|error| {
                 Failure::input(format!("{}: cannot be written: {error}", path.display()))
                     .with_help("name a file in a folder that exists and may be written to")
             }),
-            None => print(answer),
+            None => print(&answer),
         }
     }
 }

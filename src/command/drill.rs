@@ -13,6 +13,7 @@ use super::report::{drill_json, drill_text, score_json, score_text};
 use crate::chart::Chart;
 use crate::drill::{Answer, Entry, Exercise, LESSONS, Lesson, Progress, landfall, score};
 use crate::screen::{self, Outcome, Practice, State, Theme};
+use crate::text::{plain_json, plain_lines};
 
 /// Columns of the plot of scores.
 const COLUMNS: usize = 76;
@@ -99,7 +100,7 @@ fn play(chart: Chart, exercise: Exercise, theme: Theme) -> Result<Done, Failure>
     let state = State::practising(Arc::new(chart), exercise, progress_file(), theme);
     let left = screen::run_drill(state)
         .map_err(|error| Failure::input(format!("the display cannot go on: {error}")))?;
-    println!("{}", left.practice.as_ref().map_or_else(String::new, parting));
+    println!("{}", plain_lines(&left.practice.as_ref().map_or_else(String::new, parting)));
     Ok(Done::OK)
 }
 
@@ -153,7 +154,7 @@ fn emit(chart: &Chart, exercise: &Exercise, file: &Path) -> Result<(), Failure> 
         (0..exercise.scans).map(|number| exercise.scan(chart, number)).collect();
     let scans = scans.map_err(|error| Failure::Fault(error.to_string()))?;
     let text = drill_json(chart, exercise, &scans)?;
-    std::fs::write(file, text).map_err(|error| {
+    std::fs::write(file, plain_json(&text)).map_err(|error| {
         Failure::input(format!("{}: cannot be written: {error}", file.display()))
             .with_help("name a file in a folder that exists and may be written to")
     })

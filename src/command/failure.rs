@@ -2,6 +2,9 @@ use std::io::IsTerminal;
 
 use miette::{Diagnostic, GraphicalReportHandler, GraphicalTheme, MietteDiagnostic, Report};
 
+use super::shown::Shown;
+use crate::text::plain_lines;
+
 /// How a command that did its work ended: its exit status.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Done(u8);
@@ -61,8 +64,9 @@ impl Failure {
         match self {
             Self::Input(report) => render(report.as_ref()),
             Self::Fault(message) => format!(
-                "foreland is at fault, not what you gave it: {message}\n\
-                 Nothing that was acknowledged is lost. Please report this with what you typed.\n"
+                "foreland is at fault, not what you gave it: {}\n\
+                 Nothing that was acknowledged is lost. Please report this with what you typed.\n",
+                plain_lines(message)
             ),
         }
     }
@@ -78,10 +82,13 @@ impl<E: Diagnostic + Send + Sync + 'static> From<E> for Failure {
 fn render(diagnostic: &dyn Diagnostic) -> String {
     let colour = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
     let theme = if colour { GraphicalTheme::unicode() } else { GraphicalTheme::unicode_nocolor() };
+    let shown = Shown::of(diagnostic);
     let mut text = String::new();
     let handler = GraphicalReportHandler::new_themed(theme).with_links(false).with_width(100);
-    match handler.render_report(&mut text, diagnostic) {
-        Ok(()) => text,
-        Err(_) => format!("{diagnostic}\n"),
+    match handler.render_report(&mut text, &shown) {
+        // Only the theme's own colours are left to act.
+        Ok(()) if colour => text,
+        Ok(()) => plain_lines(&text),
+        Err(_) => format!("{shown}\n"),
     }
 }

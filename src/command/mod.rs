@@ -24,6 +24,7 @@ mod reckon;
 pub mod report;
 mod set;
 mod waiting;
+mod shown;
 mod watch;
 mod weather;
 

@@ -15,6 +15,7 @@ use crate::contact::{Radar, Sightings};
 use crate::geodesy::Position;
 use crate::radar::Set;
 use crate::screen::{self, Keeping, State, Theme, Tour};
+use crate::text::plain_lines;
 use crate::units::Height;
 use crate::watch::log::{Log, LogError, Replay, What};
 use crate::watch::{Keeper, Watch, resume, start_record};
@@ -127,7 +128,7 @@ fn show(sitting: Sitting, charts: &[PathBuf], theme: Theme) -> Result<Done, Fail
     state.tour = tour;
     let left = screen::run(state, keeper)
         .map_err(|error| Failure::input(format!("the display cannot go on: {error}")))?;
-    println!("{}", parting(&left.keeping, charts));
+    println!("{}", plain_lines(&parting(&left.keeping, charts)));
     Ok(Done::OK)
 }
 

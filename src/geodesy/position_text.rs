@@ -3,12 +3,13 @@
 use std::fmt;
 
 use super::position::{Position, PositionError};
+use crate::text::{plain, shortened};
 
 /// Reads decimal degrees, or degrees and minutes (and seconds) with hemisphere letters.
 pub(super) fn read(text: &str) -> Result<Position, PositionError> {
-    let refused = || PositionError::Text(text.trim().to_owned());
+    let refused = || PositionError::Text(plain(text.trim()));
     if text.len() > 80 {
-        return Err(PositionError::Text(text.chars().take(40).collect()));
+        return Err(PositionError::Text(shortened(text.trim(), 40)));
     }
     if text.chars().any(|c| c.is_ascii_alphabetic()) {
         let (latitude, rest) = hemisphere_part(text, ['N', 'S'], 2).ok_or_else(refused)?;

@@ -2,6 +2,7 @@ use shapefile::dbase::encoding::DynEncoding;
 use shapefile::dbase::{Encoding, UnicodeLossy};
 
 use crate::chart::error::ChartError;
+pub(in crate::chart) use crate::text::plain as sanitised;
 
 /// How the text of a table is encoded.
 enum TextEncoding {
@@ -177,16 +178,6 @@ fn columns(bytes: &[u8], header: usize) -> Option<Vec<Column>> {
         at += 32;
     }
     bytes.get(header..).map(|_| columns)
-}
-
-/// Text with every control character replaced, so that a name cannot command a terminal.
-pub(in crate::chart) fn sanitised(text: &str) -> String {
-    // Beside the control codes: marks that turn the direction of writing, and line separators.
-    let harmful = |c: char| {
-        c.is_control()
-            || matches!(c, '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{2069}' | '\u{FEFF}')
-    };
-    text.chars().map(|c| if harmful(c) { '\u{FFFD}' } else { c }).collect()
 }
 
 #[cfg(test)]

@@ -46,6 +46,15 @@ enum MarksFormat {
     Geojson,
 }
 
+impl MarksFormat {
+    fn of_answer(self) -> Format {
+        match self {
+            Self::Text => Format::Text,
+            Self::Json | Self::Geojson => Format::Json,
+        }
+    }
+}
+
 /// What `chart marks` takes.
 #[derive(Debug, Clone, Args)]
 struct MarksArgs {
@@ -79,7 +88,7 @@ pub fn run(args: &ChartArgs) -> Result<Done, Failure> {
         ChartCommand::Marks(args) => {
             let common = Common {
                 chart: args.chart.clone(),
-                format: Format::Text,
+                format: args.format.of_answer(),
                 output: args.output.clone(),
             };
             let chart: Chart = common.open_chart()?;

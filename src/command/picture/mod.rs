@@ -18,6 +18,7 @@ use clap::ValueEnum;
 use super::failure::Failure;
 use super::report::Asked;
 use crate::paint::{Frame, Picture, picture};
+use crate::text::{plain_json, plain_lines};
 use crate::units::{Angle, SlantRange};
 
 /// What lies at the top of a plan picture.
@@ -80,8 +81,8 @@ pub fn write(asked: &Asked<'_>, file: &Path, up: Up, bank: Angle) -> Result<(), 
     };
     let bytes = match kind {
         Kind::Png => png::draw(&sheet())?,
-        Kind::Svg => svg::draw(&sheet())?.into_bytes(),
-        Kind::Json => json::write(asked, &drawn)?.into_bytes(),
+        Kind::Svg => plain_lines(&svg::draw(&sheet())?).into_bytes(),
+        Kind::Json => plain_json(&json::write(asked, &drawn)?).into_bytes(),
     };
     fs::write(file, bytes).map_err(|error| {
         Failure::input(format!("--picture: {} cannot be written: {error}", file.display()))

@@ -21,6 +21,7 @@ use crate::screen::{
     Answer, Keeping, Outlook, carried_lines, expected, no_contact_lines, solve, verdict_lines,
     whole_percent,
 };
+use crate::text::{plain, plain_json};
 use crate::watch::entry::{Entry, MOST_CHARACTERS, spoken_bearing, understood};
 use crate::watch::log::{SaidEntry, What};
 use crate::watch::{Echo, Held, LeftOut, Offer, Watch, words};
@@ -376,7 +377,7 @@ impl Out {
         Ok(Self { to, name, format: common.format, closed: false })
     }
 
-    /// Says one thing as one line, without control characters, at once.
+    /// Says one thing as one line that a terminal only shows, at once.
     fn say(&mut self, what: &str, text: &str) -> Result<(), Failure> {
         self.say_with(what, text, &Map::new())
     }
@@ -391,15 +392,14 @@ impl Out {
         if self.closed {
             return Ok(());
         }
-        let clean = |c: char| if c.is_control() { char::REPLACEMENT_CHARACTER } else { c };
-        let text: String = text.chars().map(clean).collect();
+        let text = plain(text);
         let line = match self.format {
             Format::Text => format!("{what}: {text}\n"),
             Format::Json => {
                 let mut object = fields.clone();
                 object.insert("event".to_owned(), what.into());
                 object.insert("text".to_owned(), text.into());
-                format!("{}\n", Value::Object(object))
+                format!("{}\n", plain_json(&Value::Object(object).to_string()))
             }
         };
         match self.to.write_all(line.as_bytes()).and_then(|()| self.to.flush()) {

@@ -13,6 +13,7 @@ use crate::contact::reading::ReadingError;
 use crate::contact::{
     BearingKind, Contact, Deflections, Own, Part, Radar, Reading, Reckoning, Sightings,
 };
+use crate::text::is_plain;
 
 /// Every key of a contact.
 const KEYS: &[&str] = &[
@@ -321,10 +322,6 @@ fn check_words(section: &Section<'_>) {
     if section.plain_text("mark").is_some_and(|mark| !is_plain(mark)) {
         refuse_words(section, "mark", "the name of its mark has control characters in it");
     }
-}
-
-fn is_plain(text: &str) -> bool {
-    !text.chars().any(char::is_control)
 }
 
 fn refuse_words(section: &Section<'_>, key: &str, why: &'static str) {

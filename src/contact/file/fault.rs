@@ -5,6 +5,9 @@ use miette::{Diagnostic, LabeledSpan, NamedSource, SourceCode};
 use thiserror::Error;
 
 use super::tree::Place;
+/// Text from a file as a message may show it: nothing in it acts, and it is not without end.
+pub(crate) use crate::text::shortened as shown;
+use crate::text::{covered, place_to_show};
 
 /// Why a sightings file is not taken.
 #[derive(Debug, Error, Diagnostic)]
@@ -130,18 +133,7 @@ impl Source {
         let name = shown(name, 200);
         Self { text: NamedSource::new(&name, covered(text)), name }
     }
-
-    /// The line that holds the start of a place.
-    fn line_around(&self, place: &Place) -> &str {
-        let (before, after) = self.text.inner().split_at_checked(place.start).unwrap_or_default();
-        let start = before.rfind('\n').map_or(0, |at| at + 1);
-        let end = place.start + after.find('\n').unwrap_or(after.len());
-        self.text.inner().get(start..end).unwrap_or_default()
-    }
 }
-
-/// The longest line shown, in bytes: a whole file may stand on one.
-const LINE_MOST: usize = 300;
 
 impl Fault {
     pub(crate) fn new(source: &Arc<Source>, path: &str, wrong: Wrong, mend: String) -> Self {
@@ -151,7 +143,7 @@ impl Fault {
 
     /// Points into the text, where the place is known and its line can be shown.
     pub(crate) fn at(mut self, place: Option<Place>, label: &'static str) -> Self {
-        let place = place.filter(|place| self.source.line_around(place).len() <= LINE_MOST);
+        let place = place.and_then(|place| place_to_show(self.source.text.inner(), place));
         self.labels.extend(place.map(|place| (place, label)));
         self
     }
@@ -198,11 +190,14 @@ fn points(count: usize) -> String {
     format!("{count} point{plural}")
 }
 
+/// Longer words are compared by their start: no word that is known is as long.
+const LONGEST_WORD: usize = 60;
+
 /// The words nearest to one that is not known: over 0.85 alike, best three.
 ///
 /// Likeness is Jaro and Winkler's: it forgives a slip in the middle more than one at the front.
 pub(crate) fn nearest(word: &str, known: &[&str]) -> Vec<String> {
-    let lower = word.to_lowercase();
+    let lower = shown(word, LONGEST_WORD).to_lowercase();
     let mut alike: Vec<(f64, &str)> = known
         .iter()
         .map(|known| (strsim::jaro_winkler(&lower, &known.to_lowercase()), *known))
@@ -242,36 +237,6 @@ fn short(value: f64) -> String {
     if plain { format!("{value}") } else { format!("{value:e}") }
 }
 
-/// Text from a file as a message may show it: no control characters, and not without end.
-pub(crate) fn shown(text: &str, most: usize) -> String {
-    let mut shown: String =
-        text.chars().take(most).map(|c| if acts(c) { '\u{fffd}' } else { c }).collect();
-    if text.chars().nth(most).is_some() {
-        shown.push('…');
-    }
-    shown
-}
-
-/// The same text with what a terminal would act on covered, each character by as many bytes.
-fn covered(text: &str) -> String {
-    let cover = |c: char| match c {
-        '\n' | '\r' | '\t' => c,
-        c if !acts(c) => c,
-        c => match c.len_utf8() {
-            1 => '?',
-            2 => '\u{00bf}',
-            _ => '\u{fffd}',
-        },
-    };
-    text.chars().map(cover).collect()
-}
-
-/// Whether a character could move the cursor or turn the line round.
-fn acts(c: char) -> bool {
-    c.is_control()
-        || matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -284,14 +249,5 @@ mod tests {
             did_you_mean("height", &keys),
             "known here: range_nm, range_sigma_nm, bearing_deg"
         );
-    }
-
-    #[test]
-    fn what_a_terminal_acts_on_is_covered_in_place() {
-        let text = "a\u{1b}[2J\u{9b}b\u{202e}c\n";
-        let kept = covered(text);
-        assert_eq!(kept.len(), text.len());
-        assert_eq!(kept, "a?[2J\u{00bf}b\u{fffd}c\n");
-        assert_eq!(shown("ab\u{7}cdef", 4), "ab\u{fffd}c…");
     }
 }

@@ -1,19 +1,6 @@
 //! Text of a log made safe to show.
 
-/// The text without what could act on a terminal or turn a line about: control characters, marks of
-/// writing direction and line separators, each told by U+FFFD.
-pub fn clean(text: &str) -> String {
-    text.chars().map(|c| if acts(c) { char::REPLACEMENT_CHARACTER } else { c }).collect()
-}
-
-fn acts(c: char) -> bool {
-    // Unicode 16, general categories Cc, Zl and Zp and the bidirectional formatting characters (from
-    // memory); the last two code points of the plane are no XML characters.
-    c.is_control()
-        || matches!(c, '\u{2028}' | '\u{2029}' | '\u{200e}' | '\u{200f}' | '\u{061c}')
-        || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
-        || matches!(c, '\u{feff}' | '\u{fffe}' | '\u{ffff}')
-}
+pub use crate::text::plain as clean;
 
 /// Cleaned, and escaped for XML and HTML, within quotes too.
 pub fn markup(text: &str) -> String {

@@ -23,6 +23,7 @@ use super::drill;
 use super::layout::{LEAST_COLUMNS, LEAST_ROWS};
 use super::scope;
 use super::state::{Panel, State};
+use crate::text::is_plain;
 
 /// Draws the whole display.
 pub fn view(state: &State, frame: &mut Frame<'_>) {
@@ -32,6 +33,7 @@ pub fn view(state: &State, frame: &mut Frame<'_>) {
     let size = Size::new(area.width, area.height);
     let Some(layout) = state.layout(size) else {
         too_small(state, area, buffer);
+        cover(buffer);
         state.theme.drawing().spell(area, buffer);
         return;
     };
@@ -65,8 +67,18 @@ pub fn view(state: &State, frame: &mut Frame<'_>) {
     } else if let Some(palette) = &state.palette {
         palette::draw(state, palette, layout.body(), buffer);
     }
+    cover(frame.buffer_mut());
     state.theme.drawing().spell(area, frame.buffer_mut());
     frame.set_cursor_position(Position { x: cursor.0, y: cursor.1 });
+}
+
+/// Whatever names and notes were drawn, no cell is left that a terminal would act on.
+fn cover(buffer: &mut Buffer) {
+    for cell in &mut buffer.content {
+        if !is_plain(cell.symbol()) {
+            cell.set_char(char::REPLACEMENT_CHARACTER);
+        }
+    }
 }
 
 fn too_small(state: &State, area: Rect, buffer: &mut Buffer) {

@@ -1,4 +1,5 @@
 use super::EntryError;
+use crate::text::is_plain;
 
 /// A word of the line, and where it stands in it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -73,7 +74,7 @@ pub(super) fn sound(line: &str, most: usize) -> Result<&str, EntryError> {
         Err(EntryError::Empty)
     } else if line.chars().count() > most {
         Err(EntryError::TooLong { most })
-    } else if line.chars().any(char::is_control) {
+    } else if !is_plain(line) {
         Err(EntryError::Control)
     } else {
         Ok(line)

@@ -2,6 +2,7 @@ use std::fmt::Write as _;
 
 use super::content::Card;
 use super::text::{MORE, kept, more_first};
+use crate::text::acts;
 
 /// Everything that the page looks like; nothing is fetched.
 const STYLE: &str = "@page{size:A4;margin:10mm}\
@@ -83,7 +84,7 @@ fn escaped(words: &str) -> String {
             '>' => safe.push_str("&gt;"),
             '"' => safe.push_str("&quot;"),
             '\'' => safe.push_str("&#39;"),
-            control if control.is_control() => safe.push(' '),
+            acting if acts(acting) => safe.push(' '),
             letter => safe.push(letter),
         }
     }

@@ -15,6 +15,7 @@ use super::Planned;
 use crate::command::failure::Failure;
 use crate::fix::Preparation;
 use crate::paint::approach::Approach;
+use crate::text::plain_lines;
 
 use content::Card;
 
@@ -67,7 +68,7 @@ impl<'a> CardFile<'a> {
             Kind::Text => text::page(&card),
             Kind::Html => html::page(&card, &sketch::draw(planned, found)),
         };
-        fs::write(self.file, page).map_err(|error| {
+        fs::write(self.file, plain_lines(&page)).map_err(|error| {
             Failure::input(format!("--card: {} cannot be written: {error}", self.file.display()))
                 .with_help("name a file in a folder that exists and may be written to")
         })
