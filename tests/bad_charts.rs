@@ -386,3 +386,135 @@ fn a_grid_of_voids_alone_and_a_picture_of_heights_are_refused() {
     });
     assert_eq!(told(folder.path()).0, "CHART/shade.tif: holds 3 samples a cell, as a picture does");
 }
+
+#[test]
+fn paths_that_leave_the_folder_are_refused_however_they_are_written() {
+    let outside = [
+        "/etc/coast.shp",
+        "..",
+        "../coast.shp",
+        "./dem/../../coast.shp",
+        "dem/../coast.shp",
+        r"..\\coast.shp",
+        r"dem\\coast.shp",
+        r"C:\\coast.shp",
+        "C:coast.shp",
+        "//server/coast.shp",
+    ];
+    for key in ["layers.coast", "layers.relief", "layers.marks", "layers.cover", "grids.elevation"]
+    {
+        let (table, name) = key.split_once('.').unwrap();
+        for path in outside {
+            let text = format!("[{table}]\n{name} = [\"{path}\"]");
+            let folder = changed(|folder| fs::write(folder.join("chart.toml"), text).unwrap());
+            let path = path.replace(r"\\", r"\");
+            assert_eq!(
+                told(folder.path()),
+                (
+                    format!(
+                        "CHART/chart.toml: {key} names \"{path}\", which is outside the chart's folder"
+                    ),
+                    "name files of this folder only, with no \"..\" and no leading \"/\""
+                        .to_owned()
+                )
+            );
+        }
+    }
+    for path in ["", ".", "./", "coast.shp/"] {
+        let text = format!("[layers]\ncoast = [\"{path}\"]");
+        let folder = changed(|folder| fs::write(folder.join("chart.toml"), text).unwrap());
+        let shown = path.trim_start_matches("./");
+        assert_eq!(
+            told(folder.path()).0,
+            format!("CHART/chart.toml: layers.coast names \"{shown}\", which is not in the folder")
+        );
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_link_does_not_lead_out_of_the_folder() {
+    use std::os::unix::fs::symlink;
+    let beside = tempfile::tempdir().unwrap();
+    write_coast(beside.path(), &[island(-22.0, -38.0)]);
+    let whole = beside.path().canonicalize().unwrap();
+    let links = [
+        ("more.shp", "coast.shp", "more.shp", "coast.shp"),
+        ("coast.dbf", "coast.prj", "coast.dbf", "coast.prj"),
+        ("more", "", "more/coast.shp", "coast.shp"),
+    ];
+    for (link, to, file, leads) in links {
+        let folder = changed(|folder| {
+            symlink(beside.path().join(to), folder.join(link)).unwrap();
+        });
+        assert_eq!(
+            told(folder.path()),
+            (
+                format!(
+                    "CHART/{file}: is a link to {}, which is outside the chart's folder",
+                    whole.join(leads).display()
+                ),
+                "put the file itself into the folder".to_owned()
+            )
+        );
+    }
+    // Within the folder a link is as good as the file, and a chart may itself be one.
+    let folder = changed(|folder| {
+        fs::rename(folder.join("coast.shp"), folder.join("kept")).unwrap();
+        symlink("kept", folder.join("coast.shp")).unwrap();
+    });
+    assert_eq!(open(folder.path()).unwrap().coast().line_count(), 2);
+    let elsewhere = tempfile::tempdir().unwrap();
+    symlink(folder.path(), elsewhere.path().join("chart")).unwrap();
+    assert_eq!(open(&elsewhere.path().join("chart")).unwrap().coast().line_count(), 2);
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_device_or_a_pipe_is_no_layer() {
+    use std::os::unix::fs::symlink;
+    let folder = changed(|folder| symlink("/dev/zero", folder.join("chart.toml")).unwrap());
+    assert_eq!(told(folder.path()).0, "CHART/chart.toml: cannot be read: it is no plain file");
+    let folder = changed(|folder| {
+        fs::remove_file(folder.join("coast.prj")).unwrap();
+        let made = std::process::Command::new("mkfifo").arg(folder.join("coast.prj")).status();
+        assert!(made.unwrap().success());
+    });
+    assert_eq!(told(folder.path()).0, "CHART/coast.prj: cannot be read: it is no plain file");
+}
+
+#[test]
+fn a_file_of_a_few_lines_that_has_no_end_is_refused() {
+    for name in ["chart.toml", "coast.prj"] {
+        let folder =
+            changed(|folder| fs::write(folder.join(name), "# \n".repeat(400_000)).unwrap());
+        assert_eq!(
+            told(folder.path()).0,
+            format!("CHART/{name}: cannot be read: it is larger than 1 MiB")
+        );
+    }
+}
+
+#[test]
+fn a_grid_larger_than_its_file_is_refused_before_anything_is_set_aside() {
+    // The count of rows is the second entry of the directory, which this writer puts last.
+    let mut bytes = tiff(3, 3, true);
+    let at = u32::from_le_bytes(bytes[4..8].try_into().unwrap()) as usize + 2;
+    let entry = |tag: u16| {
+        (0..20).map(|i| at + 12 * i).find(|at| bytes[*at..at + 2] == tag.to_le_bytes()).unwrap()
+    };
+    let (columns, rows) = (entry(256), entry(257));
+    bytes[columns + 8..columns + 12].copy_from_slice(&20_000_u32.to_le_bytes());
+    bytes[rows + 8..rows + 12].copy_from_slice(&20_000_u32.to_le_bytes());
+    let held = bytes.len();
+    let folder = changed(|folder| fs::write(folder.join("dem.tif"), &bytes).unwrap());
+    assert_eq!(
+        told(folder.path()),
+        (
+            format!(
+                "CHART/dem.tif: announces 20000 by 20000 heights, which {held} bytes cannot hold"
+            ),
+            "the file is truncated or damaged: copy it again whole".to_owned()
+        )
+    );
+}

@@ -113,6 +113,11 @@ pub enum ChartError {
     #[diagnostic(help("name files of this folder only, with no \"..\" and no leading \"/\""))]
     Outside { file: String, key: String, path: String },
 
+    /// A file that a link takes out of the chart's folder.
+    #[error("{file}: is a link to {to}, which is outside the chart's folder")]
+    #[diagnostic(help("put the file itself into the folder"))]
+    Linked { file: String, to: String },
+
     /// A layer whose geometry does not fit its role.
     #[error("{file}: is named under {key}, but holds {holds}")]
     #[diagnostic(help(

@@ -197,7 +197,7 @@ impl<'a> Reading<'a> {
             self.files.iter().find(|file| file.eq_ignore_ascii_case(&wanted))
         };
         let text = |file: &String| {
-            self.source.read(file).map(|bytes| String::from_utf8_lossy(&bytes).into_owned())
+            self.source.read_short(file).map(|bytes| String::from_utf8_lossy(&bytes).into_owned())
         };
         let projection = match beside("prj") {
             Some(file) => Projection::from_prj(&self.source.name_of(file), &text(file)?)?,

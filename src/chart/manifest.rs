@@ -3,7 +3,7 @@
 use std::path::{Component, Path};
 use std::sync::Arc;
 
-use miette::{NamedSource, SourceSpan};
+use miette::NamedSource;
 use serde::Deserialize;
 
 use super::accuracy::Accuracy;
@@ -11,10 +11,14 @@ use super::cover::Terrain;
 use super::error::ChartError;
 use super::ground::Profile;
 use super::shapes::sanitised;
+use crate::text::{covered, place_to_show, shortened};
 use crate::units::{GroundRange, Height};
 
 /// How alike a key must be to a known one to be offered (Jaro-Winkler, 1 is the same).
 const LIKE_ENOUGH: f64 = 0.7;
+
+/// The most of a word from the file that a message repeats.
+const SHOWN: usize = 60;
 
 /// The whole file.
 #[derive(Debug, Clone, Default, Deserialize)]
@@ -196,13 +200,16 @@ fn refused(file: &str, text: &str, error: &toml::de::Error) -> ChartError {
     let told = error.message();
     let mut quoted = told.split('`').skip(1).step_by(2);
     let (message, help) = match quoted.next().filter(|_| told.starts_with("unknown field")) {
-        Some(key) => (format!("{file}: unknown key \"{}\"", sanitised(key)), offer(key, quoted)),
-        None => (format!("{file}: {}", sanitised(told)), None),
+        Some(key) => {
+            let key = shortened(key, SHOWN);
+            (format!("{file}: unknown key \"{key}\""), offer(&key, quoted))
+        }
+        None => (format!("{file}: {}", shortened(told, 200)), None),
     };
     ChartError::Manifest {
         message,
-        text: Arc::new(NamedSource::new(file, text.to_owned())),
-        place: error.span().map(SourceSpan::from),
+        text: Arc::new(NamedSource::new(file, covered(text))),
+        place: error.span().and_then(|at| place_to_show(text, at)).map(Into::into),
         help,
     }
 }

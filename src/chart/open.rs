@@ -126,7 +126,7 @@ impl Parts {
         let files = source.list()?;
         let manifest_file = source.name_of(MANIFEST);
         let manifest = if files.iter().any(|file| file == MANIFEST) {
-            let bytes = source.read(MANIFEST)?;
+            let bytes = source.read_short(MANIFEST)?;
             let text =
                 String::from_utf8(bytes.into_owned()).map_err(|error| ChartError::Unreadable {
                     file: manifest_file.clone(),

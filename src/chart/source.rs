@@ -61,7 +61,14 @@ impl Source<'_> {
         let unreadable = |why: String| ChartError::Unreadable { file: self.name_of(file), why };
         match self {
             Self::Folder(path) => {
-                fs::read(path.join(file)).map(Cow::Owned).map_err(|e| unreadable(e.to_string()))
+                let full = path.join(file);
+                let about = fs::metadata(&full).map_err(|e| unreadable(e.to_string()))?;
+                // A device has no end, a pipe may never answer.
+                if !about.is_file() {
+                    return Err(unreadable("it is no plain file".to_owned()));
+                }
+                self.check_link(path, file)?;
+                fs::read(full).map(Cow::Owned).map_err(|e| unreadable(e.to_string()))
             }
             Self::Files { files, .. } => files
                 .iter()
@@ -69,6 +76,37 @@ impl Source<'_> {
                 .map(|(_, bytes)| Cow::Borrowed(*bytes))
                 .ok_or_else(|| unreadable("it is not there".to_owned())),
         }
+    }
+}
+
+/// The most of a file of a few lines that is read, in bytes.
+const MOST_TEXT: usize = 1 << 20;
+
+impl Source<'_> {
+    /// The bytes of a file of a few lines: `chart.toml`, `.prj`, `.cpg`.
+    pub(super) fn read_short(&self, file: &str) -> Result<Cow<'_, [u8]>, ChartError> {
+        let bytes = self.read(file)?;
+        if bytes.len() > MOST_TEXT {
+            let why = "it is larger than 1 MiB".to_owned();
+            return Err(ChartError::Unreadable { file: self.name_of(file), why });
+        }
+        Ok(bytes)
+    }
+
+    /// Refuses a file that a link takes out of the chart's folder.
+    fn check_link(&self, folder: &Path, file: &str) -> Result<(), ChartError> {
+        let whole = |path: &Path| {
+            path.canonicalize().map_err(|error| ChartError::Unreadable {
+                file: self.name_of(file),
+                why: error.to_string(),
+            })
+        };
+        let (folder, leads_to) = (whole(folder)?, whole(&folder.join(file))?);
+        if leads_to.starts_with(folder) {
+            return Ok(());
+        }
+        let to = sanitised(&leads_to.display().to_string());
+        Err(ChartError::Linked { file: self.name_of(file), to })
     }
 }
 

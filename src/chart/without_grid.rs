@@ -10,6 +10,9 @@ use crate::units::{Angle, GroundRange, METRES_PER_NAUTICAL_MILE};
 /// Longer pieces of shore than this are asked for in parts, in metres.
 const PIECE_M: f64 = 500.0;
 
+/// The most parts asked for, whatever the length of the shore: beyond, they are longer.
+const MOST_PIECES: f64 = 2_000_000.0;
+
 /// Shorter stretches than this in all are not worth a word, in metres.
 const LEAST_M: f64 = METRES_PER_NAUTICAL_MILE;
 
@@ -21,13 +24,17 @@ pub(super) fn without_grid(coast: &Coast, grids: &[Grid]) -> Option<WithoutGrid>
     if reach.is_empty() {
         return None;
     }
+    let edges = coast.lines().flat_map(|(_, line)| line.points.windows(2));
+    let shore_m: f64 =
+        edges.map(|pair| if let [a, b] = pair { length_m(*a, *b) } else { 0.0 }).sum();
+    let piece_m = PIECE_M.max(shore_m / MOST_PIECES);
     let (mut all, mut bare, mut extent) = (0.0, 0.0, None::<GeoBox>);
     for (_, line) in coast.lines() {
         let edges = line.points.windows(2).enumerate();
         for (_, pair) in edges.filter(|(edge, _)| !line.is_cut(*edge)) {
             let [a, b] = pair else { continue };
             let metres = length_m(*a, *b);
-            let pieces = (metres / PIECE_M).ceil().clamp(1.0, 10_000.0);
+            let pieces = (metres / piece_m).ceil().clamp(1.0, 10_000.0);
             all += metres;
             for piece in 0..pieces as usize {
                 let share = (piece as f64 + 0.5) / pieces;

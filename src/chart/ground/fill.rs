@@ -30,33 +30,37 @@ fn fill<T: Copy + Into<f64>>(
     from_mean: impl Fn(f64) -> T,
 ) -> Vec<usize> {
     let mut known: Vec<bool> = heights.iter().map(|h| !missing(*h)).collect();
-    let mut holes: Vec<usize> =
-        (0..heights.len()).filter(|i| known.get(*i) == Some(&false)).collect();
-    let voids = holes.clone();
-    while !holes.is_empty() {
-        let mut filled: Vec<(usize, T)> = Vec::new();
-        holes.retain(|&i| match rim_mean(heights, &known, columns, rows, i) {
-            Some(mean) => {
-                filled.push((i, from_mean(mean)));
-                false
-            }
-            None => true,
-        });
-        if filled.is_empty() {
-            // Nothing is known at all.
-            for i in holes.drain(..) {
-                if let Some(height) = heights.get_mut(i) {
-                    *height = from_mean(0.0);
-                }
+    let voids: Vec<usize> = (0..heights.len()).filter(|i| known.get(*i) == Some(&false)).collect();
+    if voids.len() == heights.len() {
+        // Nothing is known at all.
+        heights.fill(from_mean(0.0));
+        return voids;
+    }
+    // Each ring is what the one before lies beside, so that every cell is looked at but a few times
+    // however wide the hole.
+    let mut ring = voids.clone();
+    while !ring.is_empty() {
+        let mean = |i: &usize| Some((*i, rim_mean(heights, &known, columns, rows, *i)?));
+        let filled: Vec<(usize, f64)> = ring.iter().filter_map(mean).collect();
+        for (i, mean) in &filled {
+            if let (Some(cell), Some(known)) = (heights.get_mut(*i), known.get_mut(*i)) {
+                (*cell, *known) = (from_mean(*mean), true);
             }
         }
-        for (i, height) in filled {
-            if let (Some(cell), Some(known)) = (heights.get_mut(i), known.get_mut(i)) {
-                (*cell, *known) = (height, true);
-            }
-        }
+        ring = filled.iter().flat_map(|(i, _)| beside(*i, columns, rows)).collect();
+        ring.retain(|i| known.get(*i) == Some(&false));
+        ring.sort_unstable();
+        ring.dedup();
     }
     voids
+}
+
+/// A cell and the eight about it, by number.
+fn beside(cell: usize, columns: usize, rows: usize) -> impl Iterator<Item = usize> {
+    let (row, column) = (cell / columns, cell % columns);
+    (row.saturating_sub(1)..=(row + 1).min(rows - 1)).flat_map(move |r| {
+        (column.saturating_sub(1)..=(column + 1).min(columns - 1)).map(move |c| r * columns + c)
+    })
 }
 
 /// The weighted mean of the known neighbours of a cell; `None` where it has none.
@@ -67,18 +71,12 @@ fn rim_mean<T: Copy + Into<f64>>(
     rows: usize,
     cell: usize,
 ) -> Option<f64> {
-    let (row, column) = (cell / columns, cell % columns);
     let (mut sum, mut weights) = (0.0, 0.0);
-    for r in row.saturating_sub(1)..=(row + 1).min(rows - 1) {
-        for c in column.saturating_sub(1)..=(column + 1).min(columns - 1) {
-            let i = r * columns + c;
-            if known.get(i) != Some(&true) {
-                continue;
-            }
-            let weight = if r == row || c == column { 2.0 } else { 1.0 };
-            sum += weight * (*heights.get(i)?).into();
-            weights += weight;
-        }
+    for i in beside(cell, columns, rows).filter(|i| known.get(*i) == Some(&true)) {
+        let straight = i / columns == cell / columns || i % columns == cell % columns;
+        let weight = if straight { 2.0 } else { 1.0 };
+        sum += weight * (*heights.get(i)?).into();
+        weights += weight;
     }
     (weights > 0.0).then(|| sum / weights)
 }

@@ -34,6 +34,10 @@ const HIGHEST_M: f64 = 9_000.0;
 /// The most heights one file may hold.
 const MOST_CELLS: u64 = 400_000_000;
 
+/// The most bytes that one byte of a file can stand for: DEFLATE makes 1,032 at most (RFC 1951, 258
+/// from two bits), LZW some 1,400 (computed: 3,837 codes of up to 12 bits for runs of up to 3,838).
+const MOST_UNPACKED: u64 = 1_500;
+
 /// Reads an elevation grid in geographic WGS84 from a GeoTIFF.
 pub(in crate::chart) fn read_geotiff(file: &str, bytes: &[u8]) -> Result<Grid, ChartError> {
     let refuse = |why: String, help: &str| ChartError::GeoTiff {
@@ -68,6 +72,16 @@ pub(in crate::chart) fn read_geotiff(file: &str, bytes: &[u8]) -> Result<Grid, C
         return Err(refuse(
             format!("{columns} by {rows} heights are more than this program holds"),
             "clip the grid to the region of the landfall",
+        ));
+    }
+    // Told before anything is set aside for heights that are not there.
+    if cells > (bytes.len() as u64).saturating_mul(MOST_UNPACKED) {
+        return Err(refuse(
+            format!(
+                "announces {columns} by {rows} heights, which {} bytes cannot hold",
+                bytes.len()
+            ),
+            "the file is truncated or damaged: copy it again whole",
         ));
     }
     let tags = GeoTags::read(&mut decoder);
@@ -223,6 +237,7 @@ impl GeoTags {
             && (-90.1..=90.1).contains(&south)
             && (-90.1..=90.1).contains(&north)
             && (-540.0..=540.0).contains(&west)
+            && step_lon <= 360.0
             && east - west <= 360.0 + step_lon;
         if !sound {
             return Err((

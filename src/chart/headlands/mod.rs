@@ -48,7 +48,7 @@ use self::islets::{Island, island};
 use self::names::{Namer, lenders};
 use self::peaks::peak_features;
 use self::shore::{Outline, Shore};
-use self::space::{Frame, position};
+use self::space::{Frame, apart, position, space};
 use super::{Accuracy, Coast, Ground, LandSide, Mark, MarkKind, ShoreLine};
 use crate::geodesy::{Position, course};
 use crate::units::{GroundRange, Height, METRES_PER_NAUTICAL_MILE};
@@ -59,6 +59,11 @@ const MILE: f64 = METRES_PER_NAUTICAL_MILE;
 const MANY_POINTS: usize = 200_000;
 /// Beyond this many, none.
 const TOO_MANY_POINTS: usize = 3_000_000;
+/// The same by the length of the shore, in metres. A sea-coast of the whole Earth has some 1.6 million
+/// kilometres at the finest common scale (second-hand): what is longer is no coast, and to go along it
+/// would have no end.
+const LONG_M: f64 = 6e8;
+const TOO_LONG_M: f64 = 4e9;
 /// Discs for a coast of many points are no smaller than this, in metres.
 const COARSE_M: f64 = 3.0 * MILE;
 /// Its lines are thinned to this part of the smallest disc.
@@ -116,12 +121,19 @@ pub(super) fn cautions(coast: &Coast) -> Vec<String> {
         .map(|(_, line)| line.points.len())
         .sum();
     let mut told = Vec::new();
-    if points > TOO_MANY_POINTS {
+    let shore_m = shore_m(coast);
+    if shore_m > TOO_LONG_M {
+        told.push(format!(
+            "the coast has {:.0} NM of shore, more than the Earth: no headlands and no islets are \
+             sought; the layer is damaged, or no coast",
+            shore_m / MILE
+        ));
+    } else if points > TOO_MANY_POINTS {
         told.push(format!(
             "the coast has {points} points: no headlands are sought, only islets and peaks; cut \
              the chart to the region of the landfall"
         ));
-    } else if points > MANY_POINTS {
+    } else if points > MANY_POINTS || shore_m > LONG_M {
         told.push(format!(
             "the coast has {points} points: only headlands of {:.0} NM and more are sought; cut \
              the chart to the region of the landfall",
@@ -151,7 +163,23 @@ fn clip_m(line: &ShoreLine<'_>) -> f64 {
         .sum()
 }
 
+/// The length of all lines that tell where their land is, in metres, as the crow flies from vertex to
+/// vertex.
+fn shore_m(coast: &Coast) -> f64 {
+    let lines = coast.lines().map(|(_, line)| line);
+    let lines = lines.filter(|line| line.land_side != LandSide::Unknown);
+    let length = |line: ShoreLine<'_>| -> f64 {
+        let places = || line.points.iter().map(|point| space(point.lon, point.lat));
+        places().zip(places().skip(1)).map(|(a, b)| apart(a, b)).sum()
+    };
+    lines.map(length).sum()
+}
+
 fn shore_features(coast: &Coast, ground: &Ground, sigma: f64) -> Vec<Feature> {
+    let shore_m = shore_m(coast);
+    if shore_m > TOO_LONG_M {
+        return Vec::new();
+    }
     let mut lines = outlines(coast);
     let points: usize = lines.iter().map(|line| line.points.len()).sum();
     let islands: Vec<Island> =
@@ -159,7 +187,7 @@ fn shore_features(coast: &Coast, ground: &Ground, sigma: f64) -> Vec<Feature> {
     let mut scales = scales(sigma);
     if points > TOO_MANY_POINTS {
         scales.clear();
-    } else if points > MANY_POINTS {
+    } else if points > MANY_POINTS || shore_m > LONG_M {
         scales.retain(|scale| *scale >= COARSE_M);
         lines = lines.par_iter().map(|line| line.thinned(COARSE_M * THIN_SHARE)).collect();
     }
