@@ -1,3 +1,4 @@
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::fs::{self, OpenOptions};
 use std::io::{self, Read, Write};
@@ -11,6 +12,9 @@ use super::score::Score;
 
 /// The most of a progress file that is read, bytes: some tens of thousands of exercises.
 const MOST_BYTES: u64 = 4 * 1024 * 1024;
+
+/// The most lines without sense that are told of one by one.
+const MOST_UNREAD: usize = 10;
 
 /// Rows of the plot of scores.
 const ROWS: usize = 10;
@@ -94,7 +98,8 @@ impl Progress {
         Ok(Self::parse(&String::from_utf8_lossy(&bytes)))
     }
 
-    fn parse(text: &str) -> Self {
+    /// Reads the text of a file.
+    pub fn parse(text: &str) -> Self {
         let mut progress = Self::default();
         let lines = text.lines().enumerate();
         for (at, line) in lines.filter(|(_, line)| !line.trim().is_empty()) {
@@ -128,12 +133,11 @@ impl Progress {
             return "No exercise has been scored yet.\n".to_owned();
         }
         let mut text = "lesson     done  last  best\n".to_owned();
-        let mut lessons: Vec<Option<usize>> = self.entries.iter().map(|e| e.lesson).collect();
-        lessons.sort_unstable();
-        lessons.dedup();
-        for lesson in lessons {
-            let of: Vec<f64> =
-                self.entries.iter().filter(|e| e.lesson == lesson).map(|e| e.score).collect();
+        let mut lessons: BTreeMap<Option<usize>, Vec<f64>> = BTreeMap::new();
+        for entry in &self.entries {
+            lessons.entry(entry.lesson).or_default().push(entry.score);
+        }
+        for (lesson, of) in lessons {
             let name = lesson.map_or_else(|| "landfalls".to_owned(), |lesson| lesson.to_string());
             let best = of.iter().copied().fold(0.0, f64::max);
             let last = of.last().copied().unwrap_or(0.0);
@@ -141,8 +145,11 @@ impl Progress {
         }
         text.push('\n');
         text.push_str(&self.plot(columns));
-        for line in &self.unread {
+        for line in self.unread.iter().take(MOST_UNREAD) {
             let _ = writeln!(text, "line {line} of the file says nothing that can be read");
+        }
+        if let Some(more) = self.unread.len().checked_sub(MOST_UNREAD).filter(|more| *more > 0) {
+            let _ = writeln!(text, "nor do {more} lines more");
         }
         text
     }

@@ -2,6 +2,7 @@
 
 use std::fmt;
 use std::fs;
+use std::io::Read;
 use std::ops::{Range, RangeInclusive};
 use std::path::Path;
 
@@ -11,6 +12,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::lobes::Lobes;
 use super::set::{Polarisation, Set, SetKind};
+use crate::text::{plain as clean, shortened};
 
 /// A set that cannot be had.
 #[derive(Debug, Clone, PartialEq, Error)]
@@ -95,27 +97,36 @@ const LOBE_KEYS: [&str; 4] = ["squint_deg", "width_deg", "ratio_sigma_db", "back
 /// More than this of a file is no set.
 const MOST_BYTES: u64 = 1 << 20;
 
+/// The most faults told at once: a file with more is no set.
+const MOST_FAULTS: usize = 40;
+
+/// The most of a word from a file that a message repeats.
+const SHOWN: usize = 60;
+
 pub(super) fn read(path: &str, base: &Path) -> Result<Set, SetError> {
     let missing = |reason: String| SetError::Missing { name: clean(path), reason };
     let full = base.join(path);
-    let size = fs::metadata(&full).map_err(|fault| missing(fault.to_string()))?.len();
+    let about = fs::metadata(&full).map_err(|fault| missing(fault.to_string()))?;
+    let size = about.len();
     if size > MOST_BYTES {
         return Err(missing(format!("{size} bytes are too many for a set")));
     }
-    let text = fs::read_to_string(&full).map_err(|fault| missing(fault.to_string()))?;
+    // A device has no size and no end, a pipe may never answer.
+    if !about.is_file() {
+        return Err(missing("it is no plain file".to_owned()));
+    }
+    let mut text = String::new();
+    fs::File::open(&full)
+        .and_then(|file| file.take(MOST_BYTES).read_to_string(&mut text))
+        .map_err(|fault| missing(fault.to_string()))?;
     parse(&text, &clean(path))
-}
-
-/// Text of a file or a person, safe to show.
-fn clean(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { '\u{FFFD}' } else { c }).collect()
 }
 
 pub(super) fn parse(text: &str, origin: &str) -> Result<Set, SetError> {
     let parsed = DeTable::parse(text).map_err(|fault| SetError::Syntax {
         origin: origin.to_owned(),
         line: line_at(text, fault.span().map_or(0, |span| span.start)),
-        reason: fault.message().to_owned(),
+        reason: shortened(fault.message(), 200),
     })?;
     let mut reader = Reader { text, origin, faults: Vec::new() };
     let set = reader.set(parsed.get_ref());
@@ -137,8 +148,12 @@ type Table<'a> = DeTable<'a>;
 
 impl Reader<'_> {
     fn fault(&mut self, span: Option<Range<usize>>, key: &str, what: String) {
+        if self.faults.len() >= MOST_FAULTS {
+            return;
+        }
         let line = span.map(|span| line_at(self.text, span.start));
-        self.faults.push(SetFault { origin: self.origin.to_owned(), line, key: clean(key), what });
+        let (origin, key) = (self.origin.to_owned(), shortened(key, SHOWN));
+        self.faults.push(SetFault { origin, line, key, what });
     }
 
     fn set(&mut self, table: &Table) -> Set {
@@ -187,11 +202,10 @@ impl Reader<'_> {
     }
 
     fn unknown(&mut self, table: &Table, known: &[&str]) {
-        for (key, _) in table {
-            let name = key.get_ref().as_ref();
-            if known.contains(&name) {
-                continue;
-            }
+        let names = table.iter().map(|(key, _)| (key, key.get_ref().as_ref()));
+        let strange = names.filter(|(_, name): &(_, &str)| !known.contains(name));
+        for (key, name) in strange.take(MOST_FAULTS) {
+            let name = &shortened(name, SHOWN);
             let near = known
                 .iter()
                 .map(|known| (strsim::jaro_winkler(name, known), known))
@@ -217,7 +231,7 @@ impl Reader<'_> {
             return Some(*choice);
         }
         let names: Vec<String> = of.iter().map(|(name, _)| format!("\"{name}\"")).collect();
-        let found = clean(self.text.get(value.span()).unwrap_or_default());
+        let found = shortened(self.text.get(value.span()).unwrap_or_default(), SHOWN);
         self.fault(Some(value.span()), key, format!("{found} is not {}", names.join(" or ")));
         None
     }

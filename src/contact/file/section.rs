@@ -16,6 +16,10 @@ const LEAST_SIGMA: f64 = 1e-4;
 /// The most of a word from a file that a message repeats.
 const SHOWN: usize = 60;
 
+/// The most faults told of one file: one with more is of another kind, and telling each would take
+/// longer than anybody reads.
+const MOST_FAULTS: usize = 40;
+
 /// The faults found so far, and the text that they point into.
 pub(crate) struct Faults {
     pub source: Arc<Source>,
@@ -36,11 +40,20 @@ impl Faults {
         at: Option<Place>,
         label: &'static str,
     ) {
-        self.add(Fault::new(&self.source, path, wrong, mend).at(at, label));
+        if !self.are_enough() {
+            self.add(Fault::new(&self.source, path, wrong, mend).at(at, label));
+        }
     }
 
+    /// Beyond the first of so many, no more are kept.
     pub fn add(&self, fault: Fault) {
-        self.found.borrow_mut().push(fault);
+        if !self.are_enough() {
+            self.found.borrow_mut().push(fault);
+        }
+    }
+
+    fn are_enough(&self) -> bool {
+        self.found.borrow().len() >= MOST_FAULTS
     }
 
     /// All of them, in the order of the file, as one error; none are no error.
@@ -70,7 +83,8 @@ pub(crate) struct Section<'t> {
 impl<'t> Section<'t> {
     /// Notes every key that is none of `known`.
     pub fn only(&self, known: &[&str]) {
-        for (key, _) in self.entries.iter().filter(|(key, _)| !known.contains(&key.name.as_str())) {
+        let strange = |(key, _): &&(Key, Node)| !known.contains(&key.name.as_str());
+        for (key, _) in self.entries.iter().filter(strange).take(MOST_FAULTS) {
             let wrong = Wrong::UnknownKey { who: self.who.clone(), key: shown(&key.name, SHOWN) };
             let mend = did_you_mean(&key.name, known);
             self.faults.note(&self.path_of(&key.name), wrong, mend, key.at.clone(), "this one");

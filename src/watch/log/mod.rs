@@ -123,7 +123,7 @@ impl Log {
         let mut bytes = Vec::new();
         (&file).take(MOST_BYTES).read_to_end(&mut bytes).map_err(failed("read"))?;
         let replay = replay(&bytes, path)?;
-        let next = replay.records.iter().map(|r| r.number).max().unwrap_or(0) + 1;
+        let next = replay.records.iter().map(|r| r.number).max().unwrap_or(0).saturating_add(1);
         let mut log = Self { path: path.to_owned(), file, whole: 0, torn: false, next };
         log.settle(&bytes, replay.whole_bytes).map_err(failed("written"))?;
         Ok((log, replay))
@@ -177,7 +177,7 @@ impl Log {
             doing: "written",
             source,
         })?;
-        self.next += 1;
+        self.next = number.saturating_add(1);
         Ok(number)
     }
 

@@ -1,6 +1,10 @@
 use std::path::Path;
 
 use super::{FIRST_LINE, LogError, Record};
+use crate::text::acts;
+
+/// The most notices of single lines: more of them say no more.
+const MOST_NOTICES: usize = 100;
 
 /// What a log holds.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -11,6 +15,8 @@ pub struct Replay {
     pub notices: Vec<String>,
     /// Bytes from the start that are kept; what follows them is a torn last line.
     pub whole_bytes: usize,
+    /// How many lines have something wrong that is in no notice.
+    unsaid: usize,
 }
 
 /// Reads a log's bytes. `path` is for messages.
@@ -43,6 +49,9 @@ pub fn replay(bytes: &[u8], path: &Path) -> Result<Replay, LogError> {
         at += line.len() + usize::from(ended.is_some());
         found.line(line, line_number, ended.is_some(), at);
     }
+    if found.unsaid > 0 {
+        found.notices.push(format!("so it is with {} lines more", found.unsaid));
+    }
     Ok(found)
 }
 
@@ -51,7 +60,7 @@ fn check_first_line(bytes: &[u8], path: &Path) -> Result<(), LogError> {
     let line = bytes.split(|b| *b == b'\n').next().unwrap_or_default();
     if line.starts_with(b"foreland watch log, version ") {
         let line: String =
-            String::from_utf8_lossy(line).chars().filter(|c| !c.is_control()).take(60).collect();
+            String::from_utf8_lossy(line).chars().filter(|c| !acts(*c)).take(60).collect();
         return Err(LogError::Later { path: path.to_owned(), line });
     }
     let any = bytes.split(|b| *b == b'\n').any(|line| Record::from_line(line).is_ok());
@@ -63,9 +72,9 @@ impl Replay {
     fn line(&mut self, line: &[u8], line_number: usize, ended: bool, end: usize) {
         match Record::from_line(line) {
             Ok(record) => {
-                let due = self.records.last().map_or(1, |last| last.number + 1);
+                let due = self.records.last().map_or(1, |last| last.number.saturating_add(1));
                 if record.number > due && !self.notices_end_with_damage(line_number) {
-                    self.notices.push(gap(due, record.number));
+                    self.notice(gap(due, record.number));
                 }
                 self.records.push(record);
                 self.whole_bytes = end;
@@ -78,9 +87,18 @@ impl Replay {
             // Line 1 is told of already.
             Err(_) if line_number == 1 => self.whole_bytes = end,
             Err(why) => {
-                self.notices.push(format!("line {line_number} is damaged ({why}): skipped"));
+                self.notice(format!("line {line_number} is damaged ({why}): skipped"));
                 self.whole_bytes = end;
             }
+        }
+    }
+
+    /// Says what is wrong with one line, up to so many.
+    fn notice(&mut self, notice: String) {
+        if self.notices.len() < MOST_NOTICES {
+            self.notices.push(notice);
+        } else {
+            self.unsaid += 1;
         }
     }
 
@@ -92,7 +110,7 @@ impl Replay {
 }
 
 fn gap(due: u64, found: u64) -> String {
-    if due + 1 == found {
+    if found - due == 1 {
         format!("record {due} is missing")
     } else {
         format!("records {due} to {} are missing", found - 1)
