@@ -9,6 +9,9 @@ use crate::units::Angle;
 /// One degree in radians, as `.prj` files write it; those of other writers differ in the last digits.
 const DEGREE_UNIT: f64 = 0.017_453_292_5;
 
+/// No definition nests deeper: a compound system in the newer notation has some ten levels.
+const MOST_NESTED: usize = 32;
+
 /// How the coordinates of a layer become longitude and latitude on WGS84.
 pub(in crate::chart) enum Projection {
     /// They are that already; with how this is known.
@@ -46,6 +49,10 @@ impl Projection {
             name: name.clone(),
             why: sanitised(&why),
         };
+        // The library goes one step down the stack for each bracket.
+        if nesting(text) > MOST_NESTED {
+            return Err(refuse("its definition cannot be read".to_owned()));
+        }
         let definition = proj4wkt::wkt_to_projstring(text.trim().trim_start_matches('\u{feff}'))
             .map_err(|_| refuse("its definition cannot be read".to_owned()))?;
         if !(definition.contains("+towgs84=") || definition.contains("+datum=WGS84")) {
@@ -112,6 +119,20 @@ impl Projection {
 fn name_of(text: &str) -> String {
     let name = text.split('"').nth(1).unwrap_or("no name");
     sanitised(name).chars().take(80).collect()
+}
+
+/// How many brackets stand open at most.
+fn nesting(text: &str) -> usize {
+    let (mut open, mut most) = (0_usize, 0);
+    for byte in text.bytes() {
+        match byte {
+            b'[' | b'(' => open += 1,
+            b']' | b')' => open = open.saturating_sub(1),
+            _ => {}
+        }
+        most = most.max(open);
+    }
+    most
 }
 
 /// Whether the unit of a geographic definition is the degree. Without a unit it is.
