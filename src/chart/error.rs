@@ -196,4 +196,14 @@ pub enum ChartError {
     #[error("{folder}: the chart holds more than {most} points")]
     #[diagnostic(help("clip the layers to the region of the landfall"))]
     TooLarge { folder: String, most: usize },
+
+    /// The index of a chart cannot be written.
+    #[error("{file}: the index cannot be written: {why}")]
+    #[diagnostic(help("make room, or name another place: --beside puts it beside the folder"))]
+    IndexUnwritable { file: String, why: String },
+
+    /// The files of a chart were changed while its index was made.
+    #[error("{folder}: the chart was changed while its index was made: {what}")]
+    #[diagnostic(help("prepare it again when its files are at rest"))]
+    ChangedMeanwhile { folder: String, what: String },
 }

@@ -47,6 +47,25 @@ impl GeoBox {
         Self::new(south, centre.longitude() - half, north, centre.longitude() + half)
     }
 
+    /// Grown on all sides by a distance at least; over a pole it is the whole turn.
+    #[must_use]
+    pub fn grown(&self, by: GroundRange) -> Self {
+        let corner = |latitude, longitude| Self::around(Position::wrapped(latitude, longitude), by);
+        let (south, north) = (corner(self.south, self.west), corner(self.north, self.west));
+        let widest = south.east - south.west;
+        let half = 0.5 * widest.max(north.east - north.west);
+        Self::new(south.south, self.west - half, north.north, self.east + half)
+    }
+
+    /// Whether two boxes have a place in common.
+    pub fn touches(&self, other: &Self) -> bool {
+        self.south <= other.north
+            && other.south <= self.north
+            && [-360.0, 0.0, 360.0]
+                .into_iter()
+                .any(|turn| self.west <= other.east + turn && other.west + turn <= self.east)
+    }
+
     /// Whether a position lies inside or on the edge.
     pub fn contains(&self, at: Position) -> bool {
         let past_west = (at.longitude() - self.west).rem_euclid(360.0);
@@ -104,6 +123,30 @@ mod tests {
         );
         assert!((near.east - near.west - 360.0).abs() < 1e-12);
         assert!((near.south - -90.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_grown_box_holds_what_lies_within_the_distance() {
+        use crate::geodesy::destination;
+        use crate::units::Bearing;
+        let by = GroundRange::from_nautical_miles(90.0).unwrap();
+        for (area, whole) in [
+            (GeoBox::new(-3.0, 178.0, 2.0, 183.0), false),
+            (GeoBox::new(60.0, 10.0, 71.0, 14.0), false),
+            (GeoBox::new(80.0, 10.0, 89.0, 14.0), true),
+        ] {
+            let grown = area.grown(by);
+            assert!(grown.touches(&area));
+            assert_eq!((grown.east - grown.west - 360.0).abs() < 1e-9, whole);
+            let corners = [(area.south, area.west), (area.north, area.east)];
+            for (lat, lon) in corners {
+                for degrees in (0..360).step_by(15) {
+                    let bearing = Bearing::wrapped_degrees(f64::from(degrees));
+                    let place = destination(Position::wrapped(lat, lon), bearing, by);
+                    assert!(grown.contains(place), "{area:?} {place}");
+                }
+            }
+        }
     }
 
     #[test]

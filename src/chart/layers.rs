@@ -4,12 +4,13 @@ use std::collections::BTreeSet;
 
 use super::accuracy::Accuracy;
 use super::coast::{CoastBuilder, LonLat, ReadOddities};
+use super::counts::{count, in_words};
 use super::cover::{ClassTally, CoverBuilder};
 use super::error::ChartError;
-use super::geobox::GeoBox;
 use super::ground::{ContourBuilder, height_of};
 use super::manifest::{Attributes, Layers};
 use super::marks::{Mark, MarkKind};
+use super::opening::{Doing, Progress};
 use super::shapes::{Geometry, Projection, ShapeKind, Table, kind_of, read_shapes};
 use super::source::Source;
 use super::survey::LayerSurvey;
@@ -85,6 +86,11 @@ pub(super) struct Reading<'a> {
     pub(super) cover: &'a mut CoverBuilder,
     pub(super) surveys: &'a mut Vec<LayerSurvey>,
     pub(super) cautions: &'a mut Vec<String>,
+    /// Layers of coast that were read before and are passed over.
+    pub(super) passed_over: Option<&'a [String]>,
+    /// The layers that were taken as coast.
+    pub(super) taken_as_coast: Vec<String>,
+    pub(super) progress: &'a dyn Fn(Progress<'_>),
 }
 
 /// A layer's files, opened.
@@ -119,6 +125,9 @@ impl<'a> Reading<'a> {
                         help: nearest_or_all(path, &held, "the folder holds"),
                     }
                 })?;
+                if self.is_passed_over(path) {
+                    continue;
+                }
                 let layer = self.open(path)?;
                 check_role(self.source, &layer, role, key)?;
                 if let Some(table) = &layer.table {
@@ -130,6 +139,11 @@ impl<'a> Reading<'a> {
         self.check_attributes(&columns)
     }
 
+    /// Whether a layer was read before, and is passed over.
+    fn is_passed_over(&self, path: &str) -> bool {
+        self.passed_over.is_some_and(|paths| paths.iter().any(|passed| passed == path))
+    }
+
     /// Every shapefile of the folder, its role found from geometry and attributes.
     ///
     /// Lines with a height are contours, unless nothing else is coast and one such layer is all
@@ -138,13 +152,13 @@ impl<'a> Reading<'a> {
         let mut columns = BTreeSet::new();
         let paths: Vec<String> = self.files.iter().filter(|file| is_shape(file)).cloned().collect();
         let mut layers = Vec::new();
-        for path in &paths {
+        for path in paths.iter().filter(|path| !self.is_passed_over(path)) {
             let layer = self.open(path)?;
             let role = self.role_of(&layer);
             layers.push((layer, role));
         }
         let count = |wanted| layers.iter().filter(|(_, role)| *role == wanted).count();
-        if count(Role::Coast) == 0 && count(Role::Relief) == 1 {
+        if self.passed_over.is_none() && count(Role::Coast) == 0 && count(Role::Relief) == 1 {
             for (layer, role) in layers.iter_mut().filter(|(_, role)| *role == Role::Relief) {
                 *role = Role::Coast;
                 self.cautions.push(format!(
@@ -174,6 +188,9 @@ impl<'a> Reading<'a> {
 
     /// Whether some layer has the attributes that `chart.toml` names.
     fn check_attributes(&self, columns: &BTreeSet<String>) -> Result<(), ChartError> {
+        if self.passed_over.is_some() {
+            return Ok(());
+        }
         let Attributes { height, name, kind, cover } = self.attributes;
         for attribute in [height, name, kind, cover].into_iter().flatten() {
             if !columns.iter().any(|column| column.eq_ignore_ascii_case(attribute)) {
@@ -265,61 +282,64 @@ impl<'a> Reading<'a> {
         let cover = &mut *self.cover;
         let mut tally = ClassTally::default();
         let sigma = self.accuracy.point_sigma;
-        survey.shapes = read_shapes(&file, &layer.shp, &layer.projection, |record, geometry| {
-            count(&mut survey, &geometry);
-            let height = columns
-                .height
-                .zip(layer.table.as_ref())
-                .and_then(|(column, table)| table.number(record - 1, column))
-                .map(|height| if feet { height * METRES_PER_FOOT } else { height });
-            let height = match height {
-                Some(metres) if !LIKELY_HEIGHT_M.contains(&metres) => {
-                    unlikely += 1;
-                    None
-                }
-                height => height,
-            };
-            let text = |column: Option<usize>| {
-                let (column, table) = column.zip(layer.table.as_ref())?;
-                table.text(record - 1, column)
-            };
-            match (role, geometry) {
-                (_, Geometry::Empty) => {}
-                (Role::Coast, Geometry::Rings(rings)) => odd.add(coast.polygon(&rings)),
-                (Role::Coast, Geometry::Lines(lines)) => {
-                    for line in lines {
-                        coast.polyline(line.into_iter());
+        if role == Role::Coast {
+            self.taken_as_coast.push(layer.path.clone());
+        }
+        let progress = self.progress;
+        let read = |share| progress(Progress { doing: Doing::Reading(&file), share });
+        survey.shapes =
+            read_shapes(&file, &layer.shp, &layer.projection, &read, |record, geometry| {
+                count(&mut survey, &geometry);
+                let height = columns
+                    .height
+                    .zip(layer.table.as_ref())
+                    .and_then(|(column, table)| table.number(record - 1, column))
+                    .map(|height| if feet { height * METRES_PER_FOOT } else { height });
+                let height = match height {
+                    Some(metres) if !LIKELY_HEIGHT_M.contains(&metres) => {
+                        unlikely += 1;
+                        None
                     }
-                }
-                (Role::Relief, Geometry::Lines(lines) | Geometry::Rings(lines)) => match height {
-                    Some(metres) => lines.iter().for_each(|line| contours.line(line, metres)),
-                    None => without_height += 1,
-                },
-                (Role::Marks, Geometry::Points(points)) => {
-                    let (name, kind) = (text(columns.name), text(columns.kind));
-                    for point in points {
-                        marks.push(charted(point, name.clone(), kind.as_deref(), height, sigma));
+                    height => height,
+                };
+                let text = |column: Option<usize>| {
+                    let (column, table) = column.zip(layer.table.as_ref())?;
+                    table.text(record - 1, column)
+                };
+                match (role, geometry) {
+                    (_, Geometry::Empty) => {}
+                    (Role::Coast, Geometry::Rings(rings)) => odd.add(coast.polygon(&rings)),
+                    (Role::Coast, Geometry::Lines(lines)) => {
+                        for line in lines {
+                            coast.polyline(line.into_iter());
+                        }
                     }
-                }
-                (Role::Cover, Geometry::Rings(rings)) => {
-                    if let Some(class) = tally.class(text(columns.cover).as_deref()) {
-                        cover.polygon(&rings, class);
+                    (Role::Relief, Geometry::Lines(lines) | Geometry::Rings(lines)) => match height
+                    {
+                        Some(metres) => lines.iter().for_each(|line| contours.line(line, metres)),
+                        None => without_height += 1,
+                    },
+                    (Role::Marks, Geometry::Points(points)) => {
+                        let (name, kind) = (text(columns.name), text(columns.kind));
+                        for point in points {
+                            marks.push(charted(
+                                point,
+                                name.clone(),
+                                kind.as_deref(),
+                                height,
+                                sigma,
+                            ));
+                        }
                     }
+                    (Role::Cover, Geometry::Rings(rings)) => {
+                        if let Some(class) = tally.class(text(columns.cover).as_deref()) {
+                            cover.polygon(&rings, class);
+                        }
+                    }
+                    (_, geometry) => return Err(wrong_kind(&file, record, &geometry)),
                 }
-                (_, geometry) => {
-                    return Err(ChartError::ShapeKind {
-                        file: file.clone(),
-                        record,
-                        kind: match geometry {
-                            Geometry::Points(_) => "point".to_owned(),
-                            Geometry::Lines(_) => "polyline".to_owned(),
-                            _ => "polygon".to_owned(),
-                        },
-                    });
-                }
-            }
-            Ok(())
-        })?;
+                Ok(())
+            })?;
         coast.end_layer();
         survey.odd = in_words(odd, without_height, survey.empty);
         if unlikely > 0 {
@@ -330,6 +350,16 @@ impl<'a> Reading<'a> {
         self.surveys.push(survey);
         Ok(())
     }
+}
+
+/// A shape of another kind than its layer holds.
+fn wrong_kind(file: &str, record: usize, geometry: &Geometry) -> ChartError {
+    let kind = match geometry {
+        Geometry::Points(_) => "point",
+        Geometry::Lines(_) => "polyline",
+        _ => "polygon",
+    };
+    ChartError::ShapeKind { file: file.to_owned(), record, kind: kind.to_owned() }
 }
 
 /// The columns used, by number.
@@ -387,47 +417,6 @@ fn charted(
         salience: CHARTED_SALIENCE,
     };
     ChartedMark { mark, has_height: metres.is_some() }
-}
-
-/// Counts one shape into a survey.
-fn count(survey: &mut LayerSurvey, geometry: &Geometry) {
-    let mut add = |points: &[LonLat]| {
-        survey.parts += 1;
-        survey.vertices += points.len();
-        // Longitudes may jump over the date line inside one part: a box of each point joins right.
-        let first = points.first().copied();
-        let bounds = points.iter().fold(None::<(LonLat, LonLat)>, |bounds, p| {
-            let (low, high) = bounds.unwrap_or((*p, *p));
-            Some((
-                LonLat { lon: low.lon.min(p.lon), lat: low.lat.min(p.lat) },
-                LonLat { lon: high.lon.max(p.lon), lat: high.lat.max(p.lat) },
-            ))
-        });
-        if let (Some(_), Some((low, high))) = (first, bounds) {
-            let bounds = GeoBox::new(low.lat, low.lon, high.lat, high.lon);
-            survey.extent = Some(survey.extent.map_or(bounds, |all| all.joined(&bounds)));
-        }
-    };
-    match geometry {
-        Geometry::Empty => survey.empty += 1,
-        Geometry::Points(points) => points.chunks(1).for_each(&mut add),
-        Geometry::Lines(parts) | Geometry::Rings(parts) => {
-            for part in parts {
-                add(part);
-            }
-        }
-    }
-}
-
-fn in_words(odd: ReadOddities, without_height: usize, empty: usize) -> Vec<String> {
-    let told = [
-        (empty, "empty shapes"),
-        (odd.slivers, "rings of fewer than three places, left out"),
-        (odd.reversed, "rings that run against the format's way round, taken the other way"),
-        (odd.stray_holes, "holes outside any ring, taken as land"),
-        (without_height, "contours without a height, left out"),
-    ];
-    told.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect()
 }
 
 fn check_role(

@@ -4,10 +4,13 @@
 //! index of short runs, a [`Ground`] that gives the height of any place and how it is known, its [`Terrain`], and
 //! [`Marks`] by number, name and place. What is wrong in a file is told with its name, its record
 //! and what would be right ([`ChartError`]); what is only odd is kept in the [`Survey`], and what
-//! an operator must know among the chart's cautions. This module knows no radar.
+//! an operator must know among the chart's cautions. A large chart is opened about a place, and from
+//! an index where one was prepared ([`Opening`]). This module knows no radar.
 
 mod accuracy;
+mod bytes;
 mod coast;
+mod counts;
 mod cover;
 mod disagreement;
 mod error;
@@ -18,6 +21,8 @@ mod layers;
 mod manifest;
 mod marks;
 mod open;
+mod opening;
+mod prepared;
 mod sample;
 mod shapes;
 mod source;
@@ -32,4 +37,6 @@ pub use geobox::GeoBox;
 pub use ground::{Ground, GroundHeight, HeightSource, HighPlace, Highest, Profile};
 pub use marks::{Mark, MarkId, MarkKind, Marks};
 pub use open::Chart;
+pub use opening::{Doing, Opening, Progress};
+pub use prepared::Prepared;
 pub use survey::{Disagreement, GridSurvey, LayerSurvey, Survey, WithoutGrid};

@@ -6,11 +6,16 @@ use super::coast::{Coast, CoastBuilder};
 use super::cover::{CoverBuilder, Terrain};
 use super::disagreement::disagreement;
 use super::error::ChartError;
-use super::ground::{ContourBuilder, Grid, Ground, Profile, height_of, read_geotiff, read_hgt};
-use super::headlands::{self, found_marks};
+use super::geobox::GeoBox;
+use super::ground::{
+    ContourBuilder, Grid, Ground, Profile, height_of, read_geotiff, read_hgt, tile_box,
+};
+use super::headlands::{self, Scope, found_marks};
 use super::layers::{ChartedMark, Reading, is_shape};
 use super::manifest::{Grids, Manifest, fits};
 use super::marks::{Mark, Marks};
+use super::opening::{Doing, Opening, Progress};
+use super::prepared::{Fault, Part};
 use super::source::Source;
 use super::survey::{GridSurvey, LayerSurvey, Survey};
 use super::without_grid::without_grid;
@@ -41,14 +46,23 @@ pub struct Chart {
     survey: Survey,
 }
 
+/// A chart as it was read raw, with what its index is made of beside it.
+pub(super) struct Read {
+    pub(super) chart: Chart,
+    /// How many of its first marks the chart itself has.
+    pub(super) charted: usize,
+    /// The layers that its coast was read from, folder by folder.
+    pub(super) coast_layers: Vec<Vec<String>>,
+}
+
 impl Chart {
-    /// Opens chart folders as one chart.
+    /// Opens chart folders as one chart, whole and from their own files: [`Opening`] does it for a
+    /// part of the world, and from an index.
     ///
     /// # Errors
     /// Whatever is wrong in a folder, with the file, the record and what would be right.
     pub fn open(folders: &[PathBuf]) -> Result<Self, ChartError> {
-        let sources: Vec<Source<'_>> = folders.iter().cloned().map(Source::Folder).collect();
-        Self::from_sources(&sources)
+        Opening::new(folders).open()
     }
 
     /// Opens a chart whose files are in memory, by path from its folder, with `/` between.
@@ -60,11 +74,41 @@ impl Chart {
     }
 
     fn from_sources(sources: &[Source<'_>]) -> Result<Self, ChartError> {
+        Self::read(sources, &Scope::Usual, &|_| {}).map(|read| read.chart)
+    }
+
+    /// Reads all files of the folders.
+    pub(super) fn read(
+        sources: &[Source<'_>],
+        scope: &Scope,
+        progress: &dyn Fn(Progress<'_>),
+    ) -> Result<Read, ChartError> {
         let mut parts = Parts::default();
         for source in sources {
-            parts.read(source)?;
+            parts.read(source, None, progress)?;
         }
-        parts.finish(sources)
+        parts.finish(sources, scope, progress)
+    }
+
+    /// Reads what an index does not hold, and takes the rest out of a part of it: the tiles of
+    /// heights outside its box, where it has one, are left out.
+    pub(super) fn with_part(
+        sources: &[Source<'_>],
+        coast_layers: &[Vec<String>],
+        window: Option<GeoBox>,
+        part: impl FnOnce() -> Result<Part, Fault>,
+        progress: &dyn Fn(Progress<'_>),
+    ) -> Result<Result<Self, Fault>, ChartError> {
+        let mut parts = Parts { window, ..Parts::default() };
+        for (source, layers) in sources.iter().zip(coast_layers) {
+            parts.read(source, Some(layers), progress)?;
+        }
+        Ok(part().map(|part| parts.complete(part)))
+    }
+
+    /// Adds what an operator must know of how it was opened.
+    pub(super) fn caution(&mut self, caution: String) {
+        self.cautions.push(caution);
     }
 
     /// What the chart calls itself: by its `chart.toml`, else by its folder.
@@ -118,11 +162,19 @@ struct Parts {
     layers: Vec<LayerSurvey>,
     cautions: Vec<String>,
     odd: Vec<String>,
+    coast_layers: Vec<Vec<String>>,
+    /// Tiles of heights outside it are left out.
+    window: Option<GeoBox>,
 }
 
 impl Parts {
-    /// Reads one folder.
-    fn read(&mut self, source: &Source<'_>) -> Result<(), ChartError> {
+    /// Reads one folder. `passed_over` are the layers that were read before, and are the coast.
+    fn read(
+        &mut self,
+        source: &Source<'_>,
+        passed_over: Option<&[String]>,
+        progress: &dyn Fn(Progress<'_>),
+    ) -> Result<(), ChartError> {
         let files = source.list()?;
         let manifest_file = source.name_of(MANIFEST);
         let manifest = if files.iter().any(|file| file == MANIFEST) {
@@ -154,11 +206,15 @@ impl Parts {
             cover: &mut self.cover,
             surveys: &mut self.layers,
             cautions: &mut self.cautions,
+            passed_over,
+            taken_as_coast: Vec::new(),
+            progress,
         };
         match &manifest.layers {
             Some(layers) => reading.named(layers)?,
             None => reading.found()?,
         }
+        self.coast_layers.push(reading.taken_as_coast);
         if let Some(layers) = &manifest.layers {
             let named = |file: &&String| {
                 [&layers.coast, &layers.relief, &layers.marks, &layers.cover]
@@ -205,6 +261,13 @@ impl Parts {
         }
         paths.sort();
         paths.dedup();
+        if let Some(window) = self.window {
+            let is_far = |path: &String| {
+                let tile = has_ending(path, &["hgt"]).then(|| tile_box(path)).flatten();
+                tile.is_some_and(|tile| !tile.touches(&window))
+            };
+            paths.retain(|path| !is_far(path));
+        }
         for path in paths {
             let bytes = source.read(path)?;
             let file = source.name_of(path);
@@ -225,8 +288,14 @@ impl Parts {
     }
 
     /// Joins what was read into a chart.
-    fn finish(self, sources: &[Source<'_>]) -> Result<Chart, ChartError> {
-        let Self { mut cautions, grids, .. } = self;
+    fn finish(
+        self,
+        sources: &[Source<'_>],
+        scope: &Scope,
+        progress: &dyn Fn(Progress<'_>),
+    ) -> Result<Read, ChartError> {
+        let Self { mut cautions, grids, coast_layers, .. } = self;
+        progress(Progress { doing: Doing::Indexing, share: 0.0 });
         let height = |at: Position| grids.iter().find_map(|grid| grid.height(at));
         let coast = Arc::new(self.coast.finish(&height));
         if coast.line_count() == 0 && self.marks.is_empty() {
@@ -244,7 +313,7 @@ impl Parts {
             self.marks.iter().filter(|m| m.has_height).map(|m| m.mark.clone()).collect();
         let profile = self.profile.unwrap_or_default();
         let cover = self.cover.finish(self.terrain);
-        let ground = Ground::new(Arc::clone(&coast), grids, contours, &stated, profile, cover);
+        let mut ground = Ground::new(Arc::clone(&coast), grids, contours, &stated, profile, cover);
         let mut accuracy = self.accuracy.unwrap_or_default();
         let disagreement = disagreement(&coast, &ground);
         let apart = disagreement.map(|measured| measured.beyond_the_step(ground.cell_m()));
@@ -277,9 +346,11 @@ impl Parts {
             cautions
                 .push("some open shorelines do not tell on which side their land lies".to_owned());
         }
-        cautions.extend(headlands::cautions(&coast));
+        cautions.extend(headlands::cautions(&coast, scope));
+        progress(Progress { doing: Doing::SeekingMarks, share: 0.0 });
         let charted = with_heights(self.marks, &ground);
-        let found = found_marks(&coast, &ground, &accuracy, &charted);
+        let found = found_marks(&coast, &mut ground, &accuracy, &charted, scope);
+        let count = found.len();
         let marks = Marks::new(merged(charted, found));
         let survey = Survey {
             layers: self.layers,
@@ -288,7 +359,30 @@ impl Parts {
             without_grid,
             odd: self.odd,
         };
-        Ok(Chart { name: self.names.join(" + "), coast, ground, marks, accuracy, cautions, survey })
+        let charted = marks.len().saturating_sub(count);
+        let name = self.names.join(" + ");
+        let chart = Chart { name, coast, ground, marks, accuracy, cautions, survey };
+        Ok(Read { chart, charted, coast_layers })
+    }
+
+    /// A chart of what was read of it now, and of what an index holds of the rest.
+    fn complete(self, part: Part) -> Chart {
+        let coast = Arc::new(part.coast);
+        let stated: Vec<Mark> =
+            self.marks.iter().filter(|m| m.has_height).map(|m| m.mark.clone()).collect();
+        let profile = self.profile.unwrap_or_default();
+        let (contours, cover) = (self.contours.finish(), self.cover.finish(self.terrain));
+        let ground = Ground::new(Arc::clone(&coast), self.grids, contours, &stated, profile, cover)
+            .with_cells(part.cells);
+        Chart {
+            name: part.name,
+            coast,
+            ground,
+            marks: Marks::new(part.marks),
+            accuracy: part.accuracy,
+            cautions: part.cautions,
+            survey: part.survey,
+        }
     }
 }
 

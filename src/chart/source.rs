@@ -27,6 +27,14 @@ impl Source<'_> {
         }
     }
 
+    /// The folder on disk, where it is one.
+    pub(super) fn folder(&self) -> Option<&Path> {
+        match self {
+            Self::Folder(path) => Some(path),
+            Self::Files { .. } => None,
+        }
+    }
+
     /// What to call one of its files.
     pub(super) fn name_of(&self, file: &str) -> String {
         match self {

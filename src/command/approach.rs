@@ -3,16 +3,19 @@ use std::path::PathBuf;
 use clap::Args;
 use jiff::Timestamp;
 
+use super::area;
 use super::common::{Common, Format, resolve_set};
 use super::failure::{Done, Failure};
 use super::figures::{height, number, position, within};
 use super::report::card::CardFile;
 use super::report::{Planned, approach_json, approach_text};
 use super::weather::WeatherArgs;
+use crate::chart::GeoBox;
 use crate::fix::prepare;
-use crate::geodesy::Position;
+use crate::geodesy::{Position, along_track, course};
 use crate::paint::Conditions;
 use crate::paint::approach::{MOST_RUN_NM, Plan, approach};
+use crate::radar::Set;
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
 
 /// The speeds that a run may have, in knots.
@@ -134,6 +137,26 @@ impl PlanArgs {
         })
     }
 
+    /// What part of the world the run may lead through, with what its radar reaches.
+    pub fn area(&self, plan: &Plan, asked: Option<GroundRange>, set: &Set) -> Option<GeoBox> {
+        /// A place of the track at least so often, in metres.
+        const STEP_M: f64 = 50.0 * METRES_PER_NAUTICAL_MILE;
+        let scale = area::scale_of(set);
+        let landfall = self.landfall.map(|place| course(plan.from, place).distance.metres());
+        let run = asked.map(GroundRange::metres).or(landfall).unwrap_or(1.5 * scale);
+        // Tracks displaced along are run longer at both ends, and those across lie to the sides.
+        let spread = 8.0 * plan.sigma.metres() + run * (3.0 * plan.track_sigma.radians()).tan();
+        let longer = run * (3.0 * plan.speed_sigma.knots() / plan.speed.knots());
+        let reach = scale + spread + longer;
+        let steps = (run / STEP_M).ceil() as usize;
+        let along = (0..=steps).map(|step| {
+            let run_m = (step as f64 * STEP_M).min(run);
+            (along_track(plan.from, plan.track, run_m), reach)
+        });
+        let places: Vec<_> = along.chain(self.landfall.map(|place| (place, reach))).collect();
+        area::about(&places)
+    }
+
     /// The run asked for, if any.
     ///
     /// # Errors
@@ -162,7 +185,7 @@ pub fn run(args: &ApproachArgs) -> Result<Done, Failure> {
     let cards = args.card.iter().map(|file| CardFile::of(file)).collect::<Result<Vec<_>, _>>()?;
     let (set, plan, asked) = (resolve_set(args.plan.set())?, args.plan.plan()?, args.plan.asked()?);
     let conditions = args.plan.conditions()?;
-    let chart = args.common.open_chart()?;
+    let chart = args.common.open_chart_about(args.plan.area(&plan, asked, &set))?;
     let found =
         approach(&chart, &plan, &set, &conditions, asked, args.plan.landfall).map_err(|error| {
             Failure::input(format!("--landfall: {error}"))

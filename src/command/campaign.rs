@@ -72,7 +72,7 @@ pub struct CampaignArgs {
 pub fn run(args: &CampaignArgs) -> Result<Done, Failure> {
     let (set, plan, asked) = (resolve_set(args.plan.set())?, args.plan.plan()?, args.plan.asked()?);
     let conditions = args.plan.conditions()?;
-    let chart = Arc::new(args.common.open_chart()?);
+    let chart = Arc::new(args.common.open_chart_about(args.plan.area(&plan, asked, &set))?);
     let landfall =
         args.plan.landfall().map(|place| plan.landfall(place)).transpose().map_err(unfit)?;
     let length = plan.run(&chart, &set, asked, landfall.as_ref()).length;

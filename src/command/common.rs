@@ -5,8 +5,9 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 
 use super::failure::Failure;
-use super::waiting::while_telling;
-use crate::chart::Chart;
+use super::index_place::index_places;
+use super::progress::Line;
+use crate::chart::{Chart, GeoBox, Opening, Progress};
 use crate::radar::Set;
 use crate::text::{plain_json, plain_lines};
 
@@ -49,12 +50,41 @@ impl Common {
     /// # Errors
     /// No folder given, or one that holds no chart.
     pub fn open_chart(&self) -> Result<Chart, Failure> {
+        self.open_chart_about(None)
+    }
+
+    /// The same for questions about an area: of a large chart no more is worked out than they need.
+    ///
+    /// # Errors
+    /// As [`Common::open_chart`].
+    pub fn open_chart_about(&self, area: Option<GeoBox>) -> Result<Chart, Failure> {
+        self.open_with(|opening| match area {
+            Some(area) => opening.around(area),
+            None => opening,
+        })
+    }
+
+    /// Opens the chart as it is asked for, telling on a terminal how far it has come.
+    pub(super) fn open_with(
+        &self,
+        asked: impl FnOnce(Opening<'_>) -> Opening<'_>,
+    ) -> Result<Chart, Failure> {
+        self.some_chart()?;
+        let line = Line::new(self.format == Format::Text);
+        let (indexes, tell) =
+            (index_places(&self.chart), |progress: Progress<'_>| line.tell(progress));
+        let opening = Opening::new(&self.chart).indexed(&indexes).telling(&tell);
+        Ok(asked(opening).open()?)
+    }
+
+    /// That a chart was given at all.
+    pub(super) fn some_chart(&self) -> Result<(), Failure> {
         if self.chart.is_empty() {
             return Err(Failure::input("no chart given").with_help(
                 "name a chart folder: --chart DIR (a folder with a coastline shapefile)",
             ));
         }
-        Ok(while_telling("reading the chart", || Chart::open(&self.chart))?)
+        Ok(())
     }
 
     /// Hands the finished answer on: to the file asked for, or to standard output.

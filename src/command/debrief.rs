@@ -50,7 +50,7 @@ pub fn run(args: &DebriefArgs) -> Result<Done, Failure> {
     let mut notices = found.notices;
     let chart = match args.common.chart.as_slice() {
         [] => sample(&found.records)?,
-        folders => Some(Chart::open(folders)?),
+        _ => Some(args.common.open_chart()?),
     };
     if chart.is_some() && args.common.chart.is_empty() {
         notices.push(

@@ -2,6 +2,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::area;
 use super::common::{Common, Format, resolve_set};
 use super::failure::{Done, Failure};
 use super::figures::{height, number, position, range, within};
@@ -63,12 +64,12 @@ pub struct ExpectArgs {
 /// A chart or a set that cannot be read.
 pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
     let set = resolve_set(&args.set)?;
-    let chart = args.common.open_chart()?;
-    let vantage = Vantage { position: args.at, height: args.height_ft, heading: args.heading_deg };
-    let conditions = args.weather.conditions()?;
     let reach = args
         .max_range_nm
         .unwrap_or_else(|| GroundRange::clamped_metres(set.greatest_scale().metres()));
+    let chart = args.common.open_chart_about(area::about(&[(args.at, reach.metres())]))?;
+    let vantage = Vantage { position: args.at, height: args.height_ft, heading: args.heading_deg };
+    let conditions = args.weather.conditions()?;
     let asked = Asked {
         chart: &chart,
         vantage: &vantage,

@@ -3,6 +3,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use jiff::Timestamp;
 
+use super::area;
 use super::common::{Common, Format, read_text};
 use super::failure::{Done, Failure};
 use super::figures::position;
@@ -55,7 +56,8 @@ pub fn run(args: &FixArgs) -> Result<Done, Failure> {
                 .with_help("ask for a time that track and speed under [reckoning] lead to")
         })?;
     }
-    let chart = args.common.open_chart()?;
+    let times: Vec<Timestamp> = args.time.into_iter().collect();
+    let chart = args.common.open_chart_about(area::of_sightings(&sightings, &times))?;
     sightings.check_marks(&chart)?;
     let options = Options { assurance: args.assurance, time: args.time, risk: args.risk };
     let found = solved(&chart, &sightings, &options);

@@ -6,6 +6,7 @@
 //! contacts at odds with each other.
 
 mod approach;
+mod area;
 mod campaign;
 mod chart;
 mod common;
@@ -16,14 +17,15 @@ mod expect;
 mod failure;
 mod figures;
 mod fix;
+mod index_place;
 mod landfall;
 mod look;
 mod manual;
 mod picture;
+mod progress;
 mod reckon;
 pub mod report;
 mod set;
-mod waiting;
 mod shown;
 mod watch;
 mod weather;
@@ -32,6 +34,7 @@ use clap::{Parser, Subcommand};
 
 pub use common::{CAUTION, Common, Format, read_text};
 pub use failure::{Done, Failure};
+pub use index_place::index_places;
 
 /// Radar landfall: which coast should paint, which headland an echo is, and where that puts you.
 #[derive(Debug, Parser)]

@@ -2,14 +2,24 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::area;
 use super::common::{Common, Format, read_text};
 use super::failure::{Done, Failure};
 use super::figures::within;
 use super::report::{reckon_json, reckon_text};
+use crate::chart::GeoBox;
+use crate::geodesy::Position;
 use crate::reckon::{Legs, reckon};
+use crate::units::METRES_PER_NAUTICAL_MILE;
 
 /// How often a position may be asked for, in minutes.
 const EVERY_MIN: std::ops::RangeInclusive<f64> = 0.1..=1440.0;
+
+/// How often the way is looked at for what part of a chart it leads through, in minutes.
+const AREA_EVERY_MIN: f64 = 15.0;
+
+/// The nearest mark is named from as far off as this, in nautical miles.
+const NEAR_NM: f64 = 300.0;
 
 /// The most positions told.
 const MOST_POSITIONS: f64 = 20_000.0;
@@ -36,7 +46,10 @@ pub struct ReckonArgs {
 /// Bad input: the legs, a chart, or more positions than are told.
 pub fn run(args: &ReckonArgs) -> Result<Done, Failure> {
     let (text, name) = read_text(&args.legs)?;
-    let chart = if args.common.chart.is_empty() { None } else { Some(args.common.open_chart()?) };
+    let chart = match args.common.chart.as_slice() {
+        [] => None,
+        _ => Some(args.common.open_chart_about(area_of(&text, &name))?),
+    };
     let legs = Legs::parse_on(&text, &name, chart.as_ref())?;
     let minutes: f64 = legs.legs.iter().map(|leg| leg.seconds / 60.0).sum();
     if let Some(every) = args.every_min.filter(|every| minutes / every > MOST_POSITIONS) {
@@ -52,6 +65,15 @@ pub fn run(args: &ReckonArgs) -> Result<Done, Failure> {
     };
     args.common.deliver(&answer)?;
     Ok(Done::OK)
+}
+
+/// Where legs lead, if that can be told without a chart.
+fn area_of(text: &str, name: &str) -> Option<GeoBox> {
+    let legs = Legs::parse(text, name).ok()?;
+    let found = reckon(&legs, Some(60.0 * AREA_EVERY_MIN));
+    let places: Vec<(Position, f64)> =
+        found.passed.iter().map(|it| (it.position, NEAR_NM * METRES_PER_NAUTICAL_MILE)).collect();
+    area::about(&places)
 }
 
 fn minutes(text: &str) -> Result<f64, String> {

@@ -6,11 +6,12 @@ use std::sync::Arc;
 use clap::Args;
 use jiff::Timestamp;
 
+use super::area;
 use super::common::{Common, read_text};
 use super::failure::{Done, Failure};
 use super::figures::position;
 use super::look::Look;
-use crate::chart::Chart;
+use crate::chart::{Chart, GeoBox};
 use crate::contact::{Radar, Sightings};
 use crate::geodesy::Position;
 use crate::radar::Set;
@@ -243,10 +244,28 @@ fn open_chart(args: &WatchArgs) -> Result<Chart, Failure> {
     if !asked {
         return Ok(Chart::sample()?);
     }
-    args.common.open_chart().map_err(|failure| match &args.at {
+    let area = area_of(args);
+    let opened = args.common.open_with(|opening| {
+        let opening = opening.all_of_an_index();
+        match area {
+            Some(area) => opening.around(area),
+            None => opening,
+        }
+    });
+    opened.map_err(|failure| match &args.at {
         Some(_) if args.common.chart.is_empty() => failure.with_help(SAMPLE_HELP),
         _ => failure,
     })
+}
+
+/// Where a sitting starts, as far as that can be told before the chart is open.
+fn area_of(args: &WatchArgs) -> Option<GeoBox> {
+    let file = args.sightings.as_deref().filter(|path| *path != Path::new("-"));
+    if let Some(sightings) = file.and_then(|path| Sightings::read(path).ok()) {
+        return area::of_sightings(&sightings, &[]);
+    }
+    let set = Set::resolve(&args.set, Path::new("")).ok()?;
+    area::about(&[(args.at?, area::scale_of(&set))])
 }
 
 fn bad_log(error: &LogError) -> Failure {

@@ -3,6 +3,7 @@ use std::ops::Range;
 use rstar::RTree;
 
 use super::run::{Cut, Edge, IndexedRun};
+use super::tiles::Tiles;
 use super::{Coast, LandSide, LineEntry, LonLat, RUN_SEGMENTS, ShoreLine, clip, join, ring, side};
 use crate::chart::geobox::{GeoBox, turns_to_usual};
 use crate::geodesy::Position;
@@ -157,6 +158,7 @@ impl CoastBuilder {
         if cut || self.undecided.is_empty() {
             coast.runs = RTree::bulk_load(runs(&coast));
         }
+        coast.tiles = Tiles::new(coast.extent);
         coast
     }
 
@@ -227,7 +229,7 @@ pub(super) fn extent<'a>(lines: impl Iterator<Item = ShoreLine<'a>>) -> Option<G
     all
 }
 
-fn box_of(points: &[LonLat]) -> Option<GeoBox> {
+pub(super) fn box_of(points: &[LonLat]) -> Option<GeoBox> {
     let first = points.first()?;
     let (mut low, mut high) = (*first, *first);
     for point in points {
@@ -278,7 +280,7 @@ fn runs(coast: &Coast) -> Vec<IndexedRun> {
     runs
 }
 
-fn indexed(points: &[LonLat], line: u32, first: usize, edge: Edge) -> IndexedRun {
+pub(super) fn indexed(points: &[LonLat], line: u32, first: usize, edge: Edge) -> IndexedRun {
     let mut low = [f64::INFINITY; 2];
     let mut high = [f64::NEG_INFINITY; 2];
     for point in points {

@@ -43,9 +43,9 @@ const PIECE_DEG: f64 = 0.05;
 /// The box of a layer, and at which of its sides it was cut.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Clipped {
-    area: GeoBox,
+    pub(super) area: GeoBox,
     /// South, west, north, east.
-    sides: [bool; 4],
+    pub(super) sides: [bool; 4],
 }
 
 impl Clipped {

@@ -17,9 +17,13 @@ mod ring;
 mod run;
 mod sector;
 mod side;
+mod stored;
+mod tiles;
+mod window;
 
 pub(super) use build::{CoastBuilder, ReadOddities};
 pub use run::{Run, ShoreLine, Stretch};
+pub(super) use stored::{CoastFacts, Enclosing, KeptRun, StoredRuns, read_box, write_box};
 
 use std::ops::Range;
 
@@ -27,6 +31,8 @@ use rstar::{AABB, RTree};
 
 use self::clip::Clipped;
 use self::run::{Cut, Edge, IndexedRun};
+use self::tiles::Tiles;
+use self::window::Window;
 use super::geobox::GeoBox;
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
@@ -100,6 +106,11 @@ pub struct Coast {
     /// Where each layer lies, and at which sides it was cut out of a larger chart.
     layers: Vec<Clipped>,
     has_open: bool,
+    /// Lines and points of the whole coast, where this was taken out of a prepared chart.
+    whole: Option<(usize, usize)>,
+    /// The part of the whole that this is; none where it is all of it.
+    window: Option<Window>,
+    tiles: Tiles,
 }
 
 impl std::fmt::Debug for Coast {
@@ -118,14 +129,20 @@ impl Coast {
         self.extent
     }
 
-    /// How many lines there are: rings and open lines.
+    /// How many lines the whole coast has: rings and open lines.
     pub fn line_count(&self) -> usize {
-        self.lines.len()
+        self.whole.map_or(self.lines.len(), |(lines, _)| lines)
     }
 
-    /// How many points all lines have together.
+    /// How many points all lines of the whole coast have together.
     pub fn point_count(&self) -> usize {
-        self.points.len()
+        self.whole.map_or(self.points.len(), |(_, points)| points)
+    }
+
+    /// The box of the part of a large prepared coast that was taken in: what lies outside it is
+    /// there but not known. `None` where all of the coast was.
+    pub fn taken_in(&self) -> Option<GeoBox> {
+        self.window.as_ref().map(|window| window.area)
     }
 
     /// Whether some line is open, so that what is land is not given by rings alone.
@@ -147,7 +164,8 @@ impl Coast {
         })
     }
 
-    /// All lines, by number.
+    /// All lines, by number; of a part of a large coast those that reach into it, with cuts where
+    /// they go on outside.
     pub fn lines(&self) -> impl Iterator<Item = (u32, ShoreLine<'_>)> {
         (0..self.lines.len() as u32).map(|line| (line, self.line(line)))
     }

@@ -132,8 +132,13 @@ pub(super) fn contains(ring: &[LonLat], at: LonLat) -> bool {
 
 /// Whether a segment crosses the meridian of a place to the north of it.
 pub(super) fn crosses_north(a: LonLat, b: LonLat, at: LonLat) -> bool {
-    (a.lon <= at.lon) != (b.lon <= at.lon)
-        && a.lat + (b.lat - a.lat) * (at.lon - a.lon) / (b.lon - a.lon) > at.lat
+    crossing_latitude(a, b, at.lon).is_some_and(|lat| lat > at.lat)
+}
+
+/// Where a segment crosses a meridian, if it does.
+pub(super) fn crossing_latitude(a: LonLat, b: LonLat, lon: f64) -> Option<f64> {
+    ((a.lon <= lon) != (b.lon <= lon))
+        .then(|| a.lat + (b.lat - a.lat) * (lon - a.lon) / (b.lon - a.lon))
 }
 
 #[cfg(test)]

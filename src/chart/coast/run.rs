@@ -3,6 +3,7 @@ use std::ops::Range;
 use rstar::{AABB, RTreeObject};
 
 use super::{LandSide, LonLat};
+use crate::chart::geobox::GeoBox;
 use crate::geodesy::PlanePoint;
 
 /// A run as the index keeps it.
@@ -131,6 +132,11 @@ impl ShoreLine<'_> {
             Some(cut) if cut.clip => Edge::Clip,
             Some(_) => Edge::Seam,
         }
+    }
+
+    /// The box that holds it; `None` of an empty one.
+    pub fn extent(&self) -> Option<GeoBox> {
+        super::build::box_of(self.points)
     }
 
     /// Whether it has any cut segment.

@@ -1,5 +1,6 @@
 use super::grid::{Frame, Grid, Heights};
 use crate::chart::error::ChartError;
+use crate::chart::geobox::GeoBox;
 
 /// What a missing height reads in an SRTM tile.
 const VOID: i16 = -32_768;
@@ -30,6 +31,15 @@ pub(in crate::chart) fn read_hgt(file: &str, bytes: &[u8]) -> Result<Grid, Chart
     let heights =
         bytes.chunks_exact(2).map(|pair| i16::from_be_bytes([pair[0], pair[1]])).collect();
     Grid::new(file, frame, Heights::Whole(heights), &|height| height <= f64::from(VOID))
+}
+
+/// The box that a tile tells heights in, by its name; a little more, for the places between tiles.
+pub(in crate::chart) fn tile_box(file: &str) -> Option<GeoBox> {
+    /// More than half a step of the coarsest tile.
+    const BESIDE_DEG: f64 = 0.001;
+    let (south, west) = corner(file)?;
+    let (north, east) = (south + 1.0 + BESIDE_DEG, west + 1.0 + BESIDE_DEG);
+    Some(GeoBox::new(south - BESIDE_DEG, west - BESIDE_DEG, north, east))
 }
 
 /// Latitude and longitude of the south-west corner from a name like `N22W160.hgt`.

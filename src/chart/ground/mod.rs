@@ -20,7 +20,7 @@ use std::sync::Arc;
 pub(super) use contours::{ContourBuilder, Contours};
 pub(super) use geotiff::read_geotiff;
 pub(super) use grid::Grid;
-pub(super) use hgt::read_hgt;
+pub(super) use hgt::{read_hgt, tile_box};
 pub use highest::{HighPlace, Highest};
 
 use self::inland::{Inland, Top, at_least_m};
@@ -144,6 +144,15 @@ pub struct Ground {
     /// No ground that no grid tells is higher, metres.
     most_ungridded_m: f64,
     inland: Inland,
+    /// Of all grids of the chart, where some were left out.
+    cells_m: Option<Cells>,
+}
+
+/// The sizes of the cells of a chart's finest grid, in metres.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Cells {
+    pub(super) step: f64,
+    pub(super) shorter: f64,
 }
 
 impl Ground {
@@ -168,10 +177,27 @@ impl Ground {
         let mask = LandMask::new(&coast);
         let (most_ungridded_m, inland) =
             (0.0, Inland::new(&coast, (profile.reach_m(), MARK_REACH_M)));
-        let mut ground =
-            Self { coast, mask, grids, contours, tops, profile, cover, most_ungridded_m, inland };
+        let mut ground = Self {
+            coast,
+            mask,
+            grids,
+            contours,
+            tops,
+            profile,
+            cover,
+            most_ungridded_m,
+            inland,
+            cells_m: None,
+        };
         ground.most_ungridded_m = ground.most_ungridded_m();
         ground
+    }
+
+    /// Drops what was worked out and kept of places asked for: the next answers are the same, and
+    /// take longer.
+    pub(super) fn forget(&mut self) {
+        self.mask = LandMask::new(&self.coast);
+        self.inland = Inland::new(&self.coast, (self.profile.reach_m(), MARK_REACH_M));
     }
 
     /// The height of a place, and how it is known.
@@ -257,9 +283,19 @@ impl Ground {
         !self.cover.is_empty()
     }
 
+    /// The cells of the finest grid.
+    pub(super) fn cells(&self) -> Option<Cells> {
+        Some(Cells { step: self.cell_m()?, shorter: self.shorter_cell_m()? })
+    }
+
+    /// The same ground, of a chart whose other grids were left out as too far away.
+    pub(super) fn with_cells(self, cells_m: Option<Cells>) -> Self {
+        Self { cells_m, ..self }
+    }
+
     /// Whether there is an elevation grid.
     pub fn has_grid(&self) -> bool {
-        !self.grids.is_empty()
+        !self.grids.is_empty() || self.cells_m.is_some()
     }
 
     /// Whether there are contours.
@@ -269,7 +305,7 @@ impl Ground {
 
     /// The step of the finest grid, in metres along a meridian.
     pub fn cell_m(&self) -> Option<f64> {
-        self.grids.first().map(step_m)
+        self.cells_m.map(|cells| cells.step).or_else(|| self.grids.first().map(step_m))
     }
 
     /// The step of the coarsest grid that reaches into an area, in metres along a meridian: wherever in
@@ -298,7 +334,8 @@ impl Ground {
             crate::units::Angle::from_degrees(degrees).radians()
                 * crate::geodesy::MEAN_EARTH_RADIUS_M
         };
-        self.grids.first().map(degrees).map(arc)
+        let told = self.cells_m.map(|cells| cells.shorter);
+        told.or_else(|| self.grids.first().map(degrees).map(arc))
     }
 
     /// Metres in the finest grid that covers a place, whether charted as land or not.

@@ -2,7 +2,8 @@ use rayon::prelude::*;
 
 use super::persistence::lows;
 use super::shore::{Outline, Sample, Shore, samples};
-use super::space::{Frame, Space, apart, bearing};
+use super::space::{Frame, Space, apart, bearing, position};
+use crate::chart::geobox::GeoBox;
 use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, True};
 
 /// Radii of the discs, in nautical miles.
@@ -66,7 +67,9 @@ pub(super) fn scales(point_sigma: f64) -> Vec<f64> {
 
 /// The headlands of a coast at these scales (metres, from the coarsest), the most salient of a
 /// line first, lines in their order.
-pub(super) fn headlands(shore: &Shore, scales: &[f64]) -> Vec<Head> {
+///
+/// With an area, the shore is looked at there alone; what lies near its edge may be told wrong.
+pub(super) fn headlands(shore: &Shore, scales: &[f64], area: Option<&GeoBox>) -> Vec<Head> {
     let sizes: Vec<(f64, f64)> = shore.lines.par_iter().map(Outline::size).collect();
     let mut heads: Vec<Head> = Vec::new();
     for &scale in scales {
@@ -78,7 +81,7 @@ pub(super) fn headlands(shore: &Shore, scales: &[f64]) -> Vec<Head> {
             .filter(|(_, (line, (length, reach)))| {
                 !line.ring || (*length >= 2.0 * scale && *reach >= scale)
             })
-            .flat_map_iter(|(number, (line, _))| lows_of(shore, number, line, scale))
+            .flat_map_iter(|(number, (line, _))| lows_of(shore, number, line, scale, area))
             .collect();
         // The coarser scale moves its tips first, the most salient with first choice.
         for head in &mut heads {
@@ -124,8 +127,19 @@ fn refine(head: &mut Head, lows: &mut Vec<Low>, scale: f64) {
     }
 }
 
-fn lows_of(shore: &Shore, number: usize, line: &Outline, scale: f64) -> Vec<Low> {
-    let samples = samples(line, scale / SAMPLES_PER_RADIUS);
+fn lows_of(
+    shore: &Shore,
+    number: usize,
+    line: &Outline,
+    scale: f64,
+    area: Option<&GeoBox>,
+) -> Vec<Low> {
+    let mut samples = samples(line, scale / SAMPLES_PER_RADIUS);
+    if let Some(area) = area {
+        for sample in &mut samples {
+            *sample = sample.take().filter(|sample| area.contains(position(sample.at)));
+        }
+    }
     let values: Vec<Option<f64>> = samples
         .par_iter()
         .map(|sample| shore.share(sample.as_ref()?.at, scale).map(|share| share.land))
@@ -230,7 +244,7 @@ mod tests {
     }
 
     fn found(outline: Outline) -> Vec<Head> {
-        headlands(&Shore::new(vec![outline]), &scales(0.0))
+        headlands(&Shore::new(vec![outline]), &scales(0.0), None)
     }
 
     #[test]
@@ -299,8 +313,10 @@ mod tests {
         split(&mut halves.0, false);
         halves.1.push(whole);
         let tips = |lines: Vec<Outline>| {
-            let mut tips: Vec<Space> =
-                headlands(&Shore::new(lines), &scales(0.0)).iter().map(|head| head.tip).collect();
+            let mut tips: Vec<Space> = headlands(&Shore::new(lines), &scales(0.0), None)
+                .iter()
+                .map(|head| head.tip)
+                .collect();
             tips.sort_by(|a, b| a[1].total_cmp(&b[1]).then(a[2].total_cmp(&b[2])));
             tips
         };
@@ -376,8 +392,9 @@ mod tests {
     /// The part of the strong heads at one scale (persistence over 0.2) that another coast has too,
     /// within half a radius.
     fn found_again(first: &[[f64; 2]], second: &[[f64; 2]], scale: f64) -> (usize, usize) {
-        let heads =
-            |points: &[[f64; 2]]| headlands(&Shore::new(vec![ring(points, 30.0, 50.0)]), &[scale]);
+        let heads = |points: &[[f64; 2]]| {
+            headlands(&Shore::new(vec![ring(points, 30.0, 50.0)]), &[scale], None)
+        };
         let strong = salience(scale, 0.2);
         let second = heads(second);
         let first: Vec<Head> =
@@ -435,7 +452,7 @@ mod tests {
             }
         }
         let start = std::time::Instant::now();
-        let found = headlands(&Shore::new(lines), &scales(0.0)).len();
+        let found = headlands(&Shore::new(lines), &scales(0.0), None).len();
         let took = start.elapsed();
         println!("{points} vertices, {found} headlands, {took:?}");
         assert!(took.as_secs_f64() < 2.0 && found > 100);

@@ -26,9 +26,10 @@
 //! where it stands; the rest are called by the nearest named mark, or by position.
 //!
 //! Time goes with the number of vertices: 104,136 at four radii took 1.2 s on two busy cores in a
-//! build for tests. Of a coast of more than 200,000 only
-//! the discs of 3 and 6 NM are tried, on a line thinned to their measure; of more than three
-//! million, none: a chart of the world is to be cut to the region first.
+//! build for tests. Of a coast of more than 200,000 points marks are sought about the place they are
+//! asked for ([`Scope::Within`]), where one is told; else only the discs of 3 and 6 NM are tried, on a
+//! line thinned to their measure, and of more than three million points none. A chart that is
+//! prepared has all of them ([`Scope::Everywhere`]).
 
 mod disc;
 mod heads;
@@ -36,6 +37,7 @@ mod islets;
 mod names;
 mod peaks;
 mod persistence;
+mod scope;
 mod shore;
 mod space;
 
@@ -47,23 +49,16 @@ use self::heads::{Head, headlands, inland, scales};
 use self::islets::{Island, island};
 use self::names::{Namer, lenders};
 use self::peaks::peak_features;
+use self::scope::{Effort, Length, in_batches};
+pub(super) use self::scope::{MANY_POINTS, Scope};
 use self::shore::{Outline, Shore};
-use self::space::{Frame, apart, position, space};
-use super::{Accuracy, Coast, Ground, LandSide, Mark, MarkKind, ShoreLine};
+use self::space::{Frame, Space, apart, position, space};
+use super::{Accuracy, Coast, GeoBox, Ground, LandSide, Mark, MarkKind, ShoreLine};
 use crate::geodesy::{Position, course};
 use crate::units::{GroundRange, Height, METRES_PER_NAUTICAL_MILE};
 
 const MILE: f64 = METRES_PER_NAUTICAL_MILE;
 
-/// Beyond this many points only the coarse discs are tried.
-const MANY_POINTS: usize = 200_000;
-/// Beyond this many, none.
-const TOO_MANY_POINTS: usize = 3_000_000;
-/// The same by the length of the shore, in metres. A sea-coast of the whole Earth has some 1.6 million
-/// kilometres at the finest common scale (second-hand): what is longer is no coast, and to go along it
-/// would have no end.
-const LONG_M: f64 = 6e8;
-const TOO_LONG_M: f64 = 4e9;
 /// Discs for a coast of many points are no smaller than this, in metres.
 const COARSE_M: f64 = 3.0 * MILE;
 /// Its lines are thinned to this part of the smallest disc.
@@ -98,47 +93,64 @@ struct Feature {
 /// Headlands along the lines first, then islets, then peaks; the same on any number of threads.
 pub(super) fn found_marks(
     coast: &Coast,
-    ground: &Ground,
+    ground: &mut Ground,
     accuracy: &Accuracy,
     charted: &[Mark],
+    scope: &Scope,
 ) -> Vec<Mark> {
     let sigma = accuracy.point_sigma.metres();
-    let mut features = shore_features(coast, ground, sigma);
+    let effort = scope.effort(length(coast));
+    let mut features = shore_features(coast, ground, sigma, &effort);
     let islets: Vec<(Position, f64)> = features
         .iter()
         .filter(|feature| feature.kind == MarkKind::Islet)
         .map(|feature| (feature.position, feature.extent))
         .collect();
     features.extend(peak_features(ground, &islets));
-    named(features, charted)
+    let mut marks = named(features, charted);
+    if let Effort::Within(area) = effort {
+        marks.retain(|mark| area.contains(mark.position));
+    }
+    marks
+}
+
+/// The points of all lines that tell where their land lies, and how far they lead as the crow flies from
+/// vertex to vertex.
+fn length(coast: &Coast) -> Length {
+    let lines: Vec<ShoreLine<'_>> =
+        coast.lines().map(|(_, line)| line).filter(|l| l.land_side != LandSide::Unknown).collect();
+    // In their order, whatever the number of threads: a sum of parts added in another order is another.
+    let lengths: Vec<f64> = lines
+        .par_iter()
+        .map(|line| {
+            let places = || line.points.iter().map(|point| space(point.lon, point.lat));
+            places().zip(places().skip(1)).map(|(a, b)| apart(a, b)).sum()
+        })
+        .collect();
+    Length { points: lines.iter().map(|line| line.points.len()).sum(), metres: lengths.iter().sum() }
 }
 
 /// What the operator must know of how marks were sought on this coast, and where it was cut.
-pub(super) fn cautions(coast: &Coast) -> Vec<String> {
-    let points: usize = coast
-        .lines()
-        .filter(|(_, line)| line.land_side != LandSide::Unknown)
-        .map(|(_, line)| line.points.len())
-        .sum();
+pub(super) fn cautions(coast: &Coast, scope: &Scope) -> Vec<String> {
+    let length = length(coast);
+    let points = length.points;
     let mut told = Vec::new();
-    let shore_m = shore_m(coast);
-    if shore_m > TOO_LONG_M {
-        told.push(format!(
+    match scope.effort(length) {
+        Effort::NoCoast => told.push(format!(
             "the coast has {:.0} NM of shore, more than the Earth: no headlands and no islets are \
              sought; the layer is damaged, or no coast",
-            shore_m / MILE
-        ));
-    } else if points > TOO_MANY_POINTS {
-        told.push(format!(
-            "the coast has {points} points: no headlands are sought, only islets and peaks; cut \
-             the chart to the region of the landfall"
-        ));
-    } else if points > MANY_POINTS || shore_m > LONG_M {
-        told.push(format!(
-            "the coast has {points} points: only headlands of {:.0} NM and more are sought; cut \
-             the chart to the region of the landfall",
+            length.metres / MILE
+        )),
+        Effort::None => told.push(format!(
+            "the coast has {points} points: no marks are sought from its shape; \
+             `foreland chart prepare` finds them all once"
+        )),
+        Effort::Coarse => told.push(format!(
+            "the coast has {points} points: only headlands of {:.0} NM and more are sought; \
+             `foreland chart prepare` finds them all once",
             COARSE_M / MILE
-        ));
+        )),
+        Effort::All | Effort::InBatches | Effort::Within(_) => {}
     }
     let cut_m: f64 = coast.lines().map(|(_, line)| clip_m(&line)).sum();
     if coast.has_clips() {
@@ -163,59 +175,61 @@ fn clip_m(line: &ShoreLine<'_>) -> f64 {
         .sum()
 }
 
-/// The length of all lines that tell where their land is, in metres, as the crow flies from vertex to
-/// vertex.
-fn shore_m(coast: &Coast) -> f64 {
-    let lines = coast.lines().map(|(_, line)| line);
-    let lines = lines.filter(|line| line.land_side != LandSide::Unknown);
-    let length = |line: ShoreLine<'_>| -> f64 {
-        let places = || line.points.iter().map(|point| space(point.lon, point.lat));
-        places().zip(places().skip(1)).map(|(a, b)| apart(a, b)).sum()
-    };
-    lines.map(length).sum()
-}
-
-fn shore_features(coast: &Coast, ground: &Ground, sigma: f64) -> Vec<Feature> {
-    let shore_m = shore_m(coast);
-    if shore_m > TOO_LONG_M {
+fn shore_features(coast: &Coast, ground: &mut Ground, sigma: f64, effort: &Effort) -> Vec<Feature> {
+    if matches!(effort, Effort::None | Effort::NoCoast) {
         return Vec::new();
     }
-    let mut lines = outlines(coast);
-    let points: usize = lines.iter().map(|line| line.points.len()).sum();
+    let area = effort.sampled();
+    let mut lines = outlines(coast, effort.lines().as_ref());
     let islands: Vec<Island> =
         lines.par_iter().enumerate().filter_map(|(number, line)| island(number, line)).collect();
     let mut scales = scales(sigma);
-    if points > TOO_MANY_POINTS {
-        scales.clear();
-    } else if points > MANY_POINTS || shore_m > LONG_M {
+    if *effort == Effort::Coarse {
         scales.retain(|scale| *scale >= COARSE_M);
         lines = lines.par_iter().map(|line| line.thinned(COARSE_M * THIN_SHARE)).collect();
     }
     let smallest = scales.last().copied().unwrap_or(SMALLEST_SCALE_M);
-    let heads = headlands(&Shore::new(lines), &scales);
+    let heads = headlands(&Shore::new(lines), &scales, area.as_ref());
     let islets: HashSet<usize> =
         islands.iter().filter(|i| i.diameter < 2.0 * smallest).map(|i| i.line).collect();
-    let mut features: Vec<Feature> = heads
-        .par_iter()
-        .filter(|head| !islets.contains(&head.line))
-        .map(|head| head_feature(head, ground, sigma))
-        .collect();
     let headed: HashSet<usize> = heads.iter().map(|head| head.line).collect();
-    let more: Vec<Feature> = islands
-        .par_iter()
-        .map(|island| {
+    let inside = |at: &Space| area.is_none_or(|area| area.contains(position(*at)));
+    let heads: Vec<Head> = heads
+        .into_iter()
+        .filter(|head| !islets.contains(&head.line) && inside(&head.tip))
+        .collect();
+    let islands: Vec<Island> =
+        islands.into_iter().filter(|island| inside(&island.middle)).collect();
+    let in_parts = *effort == Effort::InBatches;
+    let mut features = in_batches(
+        &heads,
+        |head| head.tip,
+        in_parts,
+        ground,
+        |head, ground| head_feature(head, ground, sigma),
+    );
+    features.extend(in_batches(
+        &islands,
+        |i| i.middle,
+        in_parts,
+        ground,
+        |island, ground| {
             let many = !islets.contains(&island.line) && headed.contains(&island.line);
             island_feature(island, ground, sigma, many)
-        })
-        .collect();
-    features.extend(more);
+        },
+    ));
     features
 }
 
 /// Every line that tells where its land is, turned to have it on the left.
-fn outlines(coast: &Coast) -> Vec<Outline> {
-    let lines: Vec<ShoreLine<'_>> =
-        coast.lines().map(|(_, line)| line).filter(|l| l.land_side != LandSide::Unknown).collect();
+/// With an area, only those that reach into it.
+fn outlines(coast: &Coast, area: Option<&GeoBox>) -> Vec<Outline> {
+    let lines: Vec<ShoreLine<'_>> = coast
+        .lines()
+        .map(|(_, line)| line)
+        .filter(|line| line.land_side != LandSide::Unknown)
+        .filter(|line| area.is_none_or(|area| line.extent().is_some_and(|own| own.touches(area))))
+        .collect();
     lines
         .par_iter()
         .map(|line| {

@@ -14,6 +14,9 @@ const RECORD_HEADER_BYTES: usize = 8;
 /// Where the list of parts starts in a record: after type, box and two counts.
 const PART_LIST: usize = 44;
 
+/// How often it is told how far the reading is, in bytes.
+const TELL_EVERY: usize = 1 << 20;
+
 /// The kinds of shapes this program reads.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(in crate::chart) enum ShapeKind {
@@ -43,18 +46,25 @@ pub(in crate::chart) enum Geometry {
 /// Reads a `.shp` record by record, each checked against the file's size before anything is
 /// allocated for it, and hands each shape on with its number, from 1. Returns how many there were.
 ///
-/// The index (`.shx`) is never needed: records follow one another.
+/// The index (`.shx`) is never needed: records follow one another. `tell` hears now and then what
+/// share of the file has been read.
 pub(in crate::chart) fn read_shapes(
     file: &str,
     bytes: &[u8],
     projection: &Projection,
+    tell: &dyn Fn(f64),
     mut each: impl FnMut(usize, Geometry) -> Result<(), ChartError>,
 ) -> Result<usize, ChartError> {
     let end = file_end(file, bytes)?;
     let mut at = HEADER_BYTES;
     let mut record = 0;
+    let mut told = 0;
     while at < end {
         record += 1;
+        if at >= told + TELL_EVERY {
+            told = at;
+            tell(at as f64 / end as f64);
+        }
         let content = content_of(file, bytes, at, end, record)?;
         let shape = parse(file, record, content)?;
         let geometry = geometry(file, record, shape, projection)?;

@@ -8,6 +8,7 @@ use crate::chart::Chart;
 
 mod check;
 mod marks;
+mod prepare;
 
 /// What a chart folder holds.
 #[derive(Debug, Clone, Args)]
@@ -22,6 +23,8 @@ enum ChartCommand {
     Check(CheckArgs),
     /// The marks of a chart: those it names and those found from its shape
     Marks(MarksArgs),
+    /// Works a large chart out once and keeps it as an index, from which it then opens at once
+    Prepare(PrepareArgs),
 }
 
 /// What `chart check` takes.
@@ -69,7 +72,20 @@ struct MarksArgs {
     output: Option<PathBuf>,
 }
 
-/// Looks through a chart, or lists its marks.
+/// What `chart prepare` takes.
+#[derive(Debug, Clone, Args)]
+struct PrepareArgs {
+    /// The chart folder to prepare
+    #[arg(value_name = "DIR")]
+    folder: Option<PathBuf>,
+    #[command(flatten)]
+    common: Common,
+    /// Put the index beside the folder, to go with it; else it goes into the user's cache folder
+    #[arg(long)]
+    beside: bool,
+}
+
+/// Looks through a chart, lists its marks, or prepares it.
 ///
 /// # Errors
 /// Bad input: whatever is wrong in the folder, with file, record and what would be right.
@@ -84,6 +100,11 @@ pub fn run(args: &ChartArgs) -> Result<Done, Failure> {
                 Format::Json => check::json(&chart),
             };
             common.deliver(&answer)?;
+        }
+        ChartCommand::Prepare(args) => {
+            let mut common = args.common.clone();
+            common.chart.extend(args.folder.clone());
+            prepare::run(&common, args.beside)?;
         }
         ChartCommand::Marks(args) => {
             let common = Common {

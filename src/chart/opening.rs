@@ -1,0 +1,191 @@
+//! How a chart is opened: all of it or about a place, from its own files or from an index of them.
+
+use std::path::{Path, PathBuf};
+
+use super::error::ChartError;
+use super::geobox::GeoBox;
+use super::headlands::{MANY_POINTS, Scope};
+use super::open::{Chart, Read};
+use super::prepared::{self, Fault, Identity, Index, Prepared};
+use super::shapes::sanitised;
+use super::source::Source;
+
+/// What is being done while a chart is opened.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Doing<'a> {
+    /// Reading a file of shapes.
+    Reading(&'a str),
+    /// Putting the coast into an index.
+    Indexing,
+    /// Seeking marks from the shape of the coast.
+    SeekingMarks,
+    /// Writing an index of the chart.
+    Writing,
+}
+
+/// How far the opening of a chart has come.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Progress<'a> {
+    /// What is being done.
+    pub doing: Doing<'a>,
+    /// What share of that is done; 0 where it cannot be told.
+    pub share: f64,
+}
+
+/// A chart about to be opened.
+///
+/// A chart of up to 200,000 points is always opened whole. Of a larger one the marks that its shape
+/// gives are sought about the place asked for alone ([`Opening::around`]); with an index
+/// ([`Opening::indexed`]) the coast, too, is taken in there alone, and nothing has to be sought.
+/// Either way the answers about that place are the same.
+#[derive(Clone, Copy)]
+pub struct Opening<'a> {
+    folders: &'a [PathBuf],
+    around: Option<GeoBox>,
+    whole_up_to: usize,
+    all_of_an_index: bool,
+    indexes: &'a [PathBuf],
+    progress: &'a dyn Fn(Progress<'_>),
+}
+
+impl std::fmt::Debug for Opening<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Opening")
+            .field("folders", &self.folders)
+            .field("around", &self.around)
+            .finish_non_exhaustive()
+    }
+}
+
+impl<'a> Opening<'a> {
+    /// Of chart folders, together one chart.
+    pub fn new(folders: &'a [PathBuf]) -> Self {
+        Self {
+            folders,
+            around: None,
+            whole_up_to: MANY_POINTS,
+            all_of_an_index: false,
+            indexes: &[],
+            progress: &|_| {},
+        }
+    }
+
+    /// For questions about places in this area, and what lies within a radar's reach of them must be
+    /// in it, too.
+    #[must_use]
+    pub fn around(mut self, area: GeoBox) -> Self {
+        self.around = Some(area);
+        self
+    }
+
+    /// A chart of up to so many points is opened whole, whatever the area.
+    #[must_use]
+    pub fn whole_up_to(mut self, points: usize) -> Self {
+        self.whole_up_to = points;
+        self
+    }
+
+    /// With an index everything is taken in, whatever the area: for a sitting that may lead anywhere.
+    /// Without one a caution says that marks were sought there alone.
+    #[must_use]
+    pub fn all_of_an_index(mut self) -> Self {
+        self.all_of_an_index = true;
+        self
+    }
+
+    /// Where an index may be; the first that fits the chart is used. One that is there and does not
+    /// fit is said in a caution of the chart.
+    #[must_use]
+    pub fn indexed(mut self, indexes: &'a [PathBuf]) -> Self {
+        self.indexes = indexes;
+        self
+    }
+
+    /// Who hears how far it has come.
+    #[must_use]
+    pub fn telling(mut self, progress: &'a dyn Fn(Progress<'_>)) -> Self {
+        self.progress = progress;
+        self
+    }
+
+    fn sources(&self) -> Vec<Source<'static>> {
+        self.folders.iter().cloned().map(Source::Folder).collect()
+    }
+
+    /// Opens it.
+    ///
+    /// # Errors
+    /// Whatever is wrong in a folder, with the file, the record and what would be right. An index is
+    /// never the reason: without one that fits the chart is read from its own files.
+    pub fn open(&self) -> Result<Chart, ChartError> {
+        let sources = self.sources();
+        let mut cautions = Vec::new();
+        if self.indexes.iter().any(|path| path.exists()) {
+            let now = Identity::of(&sources)?;
+            for path in self.indexes {
+                match self.out_of_index(path, &now, &sources)? {
+                    Ok(chart) => return Ok(chart),
+                    Err(fault) => cautions.extend(fault.caution(path)),
+                }
+            }
+        }
+        let scope = match self.around {
+            Some(area) => Scope::Within(area, self.whole_up_to),
+            None => Scope::Usual,
+        };
+        let mut chart = Chart::read(&sources, &scope, self.progress)?.chart;
+        let points = chart.coast().point_count();
+        if self.all_of_an_index && self.around.is_some() && points > self.whole_up_to {
+            cautions.push(format!(
+                "the coast has {points} points: marks were sought about the place it was opened for \
+                 alone; `foreland chart prepare` finds them all once"
+            ));
+        }
+        for caution in cautions {
+            chart.caution(caution);
+        }
+        Ok(chart)
+    }
+
+    fn out_of_index(
+        &self,
+        path: &Path,
+        now: &Identity,
+        sources: &[Source<'_>],
+    ) -> Result<Result<Chart, Fault>, ChartError> {
+        let index = match Index::open(path, now) {
+            Ok(index) => index,
+            Err(fault) => return Ok(Err(fault)),
+        };
+        let layers = index.coast_layers().to_vec();
+        if layers.len() != sources.len() {
+            return Ok(Err(Fault::Stale("it is of other folders".to_owned())));
+        }
+        let around = self.around.filter(|_| !self.all_of_an_index);
+        let window = index.window(around.as_ref(), self.whole_up_to);
+        let part = || index.part(around.as_ref(), self.whole_up_to);
+        Chart::with_part(sources, &layers, window, part, self.progress)
+    }
+
+    /// Works the chart out whole, and writes its index in place of what is there. The area counts
+    /// for nothing: all marks of all coasts are sought, which may take minutes.
+    ///
+    /// # Errors
+    /// Whatever is wrong in a folder; an index that cannot be written.
+    pub fn prepare(&self, path: &Path) -> Result<Prepared, ChartError> {
+        let sources = self.sources();
+        let identity = Identity::of(&sources)?;
+        let read = Chart::read(&sources, &Scope::Everywhere, self.progress)?;
+        if let Some(what) = identity.differs_from(&Identity::of(&sources)?) {
+            let folders: Vec<String> = sources.iter().map(Source::name).collect();
+            return Err(ChartError::ChangedMeanwhile { folder: folders.join(", "), what });
+        }
+        (self.progress)(Progress { doing: Doing::Writing, share: 0.0 });
+        let Read { chart, charted, coast_layers } = read;
+        let source = prepared::Source { identity, chart: &chart, charted, coast_layers };
+        prepared::write(path, source).map_err(|error| ChartError::IndexUnwritable {
+            file: sanitised(&path.display().to_string()),
+            why: error.to_string(),
+        })
+    }
+}

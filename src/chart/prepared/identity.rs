@@ -1,0 +1,115 @@
+//! Which files an index was made from, and whether they are still the same.
+
+use std::fs;
+use std::path::Path;
+use std::time::UNIX_EPOCH;
+
+use crate::chart::bytes::{Damage, Decoder, Encoder};
+use crate::chart::error::ChartError;
+use crate::chart::source::Source;
+
+/// Endings of the files that a chart is made of. The index of shapes (`.shx`) is never read.
+const ENDINGS: [&str; 7] = ["shp", "dbf", "prj", "cpg", "hgt", "tif", "tiff"];
+
+/// The file whose content counts, and not only its size and time.
+const MANIFEST: &str = "chart.toml";
+
+/// A file as it was.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Tie {
+    /// By path from its folder.
+    path: String,
+    bytes: u64,
+    /// When it was last changed: seconds, and nanoseconds of the next, since 1970.
+    changed: (i64, u32),
+    /// Checksum of a short file whose content counts; 0 of others.
+    crc: u32,
+}
+
+/// All files of a chart's folders as they were, folder by folder.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(in crate::chart) struct Identity {
+    folders: Vec<Vec<Tie>>,
+}
+
+impl Identity {
+    /// As they are now.
+    pub(in crate::chart) fn of(folders: &[Source<'_>]) -> Result<Self, ChartError> {
+        let folders = folders.iter().map(ties).collect::<Result<_, _>>()?;
+        Ok(Self { folders })
+    }
+
+    /// What differs now, in words; `None` where nothing does.
+    pub(in crate::chart) fn differs_from(&self, now: &Self) -> Option<String> {
+        if self.folders.len() != now.folders.len() {
+            return Some("it is of other folders".to_owned());
+        }
+        self.folders.iter().zip(&now.folders).find_map(|(then, now)| {
+            let find = |all: &[Tie], path: &str| all.iter().find(|tie| tie.path == path).cloned();
+            let gone = then.iter().find(|tie| find(now, &tie.path).is_none());
+            let new = now.iter().find(|tie| find(then, &tie.path).is_none());
+            let changed =
+                now.iter().find(|tie| find(then, &tie.path).is_some_and(|then| then != **tie));
+            let told = |tie: Option<&Tie>, how: &str| tie.map(|tie| format!("{} {how}", tie.path));
+            told(changed, "has changed since")
+                .or_else(|| told(new, "is new"))
+                .or_else(|| told(gone, "is gone"))
+        })
+    }
+
+    pub(super) fn write(&self, out: &mut Encoder) {
+        out.list(&self.folders, |out, ties| {
+            out.list(ties, |out, tie| {
+                out.text(&tie.path);
+                out.u64(tie.bytes);
+                out.u64(tie.changed.0.cast_unsigned());
+                out.u32(tie.changed.1);
+                out.u32(tie.crc);
+            });
+        });
+    }
+
+    pub(super) fn read(input: &mut Decoder<'_>) -> Result<Self, Damage> {
+        let tie = |input: &mut Decoder<'_>| {
+            Ok(Tie {
+                path: input.text()?,
+                bytes: input.u64()?,
+                changed: (input.u64()?.cast_signed(), input.u32()?),
+                crc: input.u32()?,
+            })
+        };
+        Ok(Self { folders: input.list(8, |input| input.list(32, tie))? })
+    }
+}
+
+fn ties(folder: &Source<'_>) -> Result<Vec<Tie>, ChartError> {
+    let Some(base) = folder.folder() else { return Ok(Vec::new()) };
+    let counts = |path: &String| {
+        path == MANIFEST
+            || path.rsplit_once('.').is_some_and(|(_, ending)| {
+                ENDINGS.iter().any(|known| known.eq_ignore_ascii_case(ending))
+            })
+    };
+    let files = folder.list()?.into_iter().filter(counts);
+    files.map(|path| tie(base, path)).collect()
+}
+
+fn tie(base: &Path, path: String) -> Result<Tie, ChartError> {
+    let file = base.join(&path);
+    let unreadable = |error: std::io::Error| ChartError::Unreadable {
+        file: crate::chart::shapes::sanitised(&file.display().to_string()),
+        why: error.to_string(),
+    };
+    let about = fs::metadata(&file).map_err(unreadable)?;
+    let modified = about.modified().map_err(unreadable)?;
+    let changed = match modified.duration_since(UNIX_EPOCH) {
+        Ok(after) => (after.as_secs().cast_signed(), after.subsec_nanos()),
+        Err(before) => {
+            let before = before.duration();
+            (-before.as_secs().cast_signed(), before.subsec_nanos())
+        }
+    };
+    let crc =
+        if path == MANIFEST { crc32fast::hash(&fs::read(&file).map_err(unreadable)?) } else { 0 };
+    Ok(Tie { path, bytes: about.len(), changed, crc })
+}

@@ -1,0 +1,185 @@
+//! What a chart says of itself, as bytes: marks, errors, cautions and survey.
+
+use crate::chart::accuracy::Accuracy;
+use crate::chart::bytes::{Damage, Decoder, Encoder};
+use crate::chart::coast::{read_box, write_box};
+use crate::chart::cover::Terrain;
+use crate::chart::marks::{Mark, MarkKind};
+use crate::chart::survey::{Disagreement, GridSurvey, LayerSurvey, Survey, WithoutGrid};
+use crate::geodesy::Position;
+use crate::units::{GroundRange, Height};
+
+const KINDS: [MarkKind; 8] = [
+    MarkKind::Headland,
+    MarkKind::Islet,
+    MarkKind::Peak,
+    MarkKind::Light,
+    MarkKind::Town,
+    MarkKind::Tower,
+    MarkKind::Buoy,
+    MarkKind::Other,
+];
+
+fn range(input: &mut Decoder<'_>) -> Result<GroundRange, Damage> {
+    GroundRange::from_metres(input.f64()?).map_err(|_| Damage::new("a distance in it is none"))
+}
+
+fn height(input: &mut Decoder<'_>) -> Result<Height, Damage> {
+    Height::from_metres(input.f64()?).map_err(|_| Damage::new("a height in it is none"))
+}
+
+pub(super) fn write_mark(out: &mut Encoder, (number, mark): &(u64, &Mark)) {
+    out.u64(*number);
+    out.text(&mark.name);
+    out.flag(mark.named);
+    out.u8(KINDS.iter().position(|kind| *kind == mark.kind).unwrap_or(KINDS.len()) as u8);
+    out.f64(mark.position.latitude());
+    out.f64(mark.position.longitude());
+    out.f64(mark.height.metres());
+    out.f64(mark.extent.metres());
+    out.f64(mark.sigma.metres());
+    out.f64(mark.salience);
+}
+
+pub(super) fn read_mark(input: &mut Decoder<'_>) -> Result<(u64, Mark), Damage> {
+    let (number, name, named) = (input.u64()?, input.text()?, input.flag()?);
+    let kind = KINDS.get(usize::from(input.u8()?)).copied();
+    let kind = kind.ok_or_else(|| Damage::new("a kind of mark in it is none"))?;
+    let place = Position::new(input.f64()?, input.f64()?);
+    let position = place.map_err(|_| Damage::new("a place in it is none"))?;
+    let (height, extent, sigma) = (height(input)?, range(input)?, range(input)?);
+    let salience = input.finite()?;
+    Ok((number, Mark { name, named, kind, position, height, extent, sigma, salience }))
+}
+
+pub(super) fn write_accuracy(out: &mut Encoder, accuracy: &Accuracy) {
+    out.f64(accuracy.point_sigma.metres());
+    out.f64(accuracy.shift_sigma.metres());
+}
+
+pub(super) fn read_accuracy(input: &mut Decoder<'_>) -> Result<Accuracy, Damage> {
+    Ok(Accuracy { point_sigma: range(input)?, shift_sigma: range(input)? })
+}
+
+pub(super) fn write_texts(out: &mut Encoder, texts: &[String]) {
+    out.list(texts, |out, text| out.text(text));
+}
+
+pub(super) fn read_texts(input: &mut Decoder<'_>) -> Result<Vec<String>, Damage> {
+    input.list(8, Decoder::text)
+}
+
+pub(super) fn write_survey(out: &mut Encoder, survey: &Survey) {
+    out.list(&survey.layers, write_layer);
+    out.list(&survey.grids, write_grid);
+    out.option(survey.disagreement.as_ref(), |out, apart| {
+        out.f64(apart.median.metres());
+        out.f64(apart.ninetieth.metres());
+        out.count(apart.places);
+        out.f64(apart.ground_outside);
+    });
+    out.option(survey.without_grid.as_ref(), |out, bare| {
+        out.f64(bare.length.metres());
+        out.f64(bare.share);
+        write_box(out, &bare.extent);
+    });
+    write_texts(out, &survey.odd);
+}
+
+pub(super) fn read_survey(input: &mut Decoder<'_>) -> Result<Survey, Damage> {
+    Ok(Survey {
+        layers: input.list(40, read_layer)?,
+        grids: input.list(40, read_grid)?,
+        disagreement: input.option(|input| {
+            Ok(Disagreement {
+                median: range(input)?,
+                ninetieth: range(input)?,
+                places: input.count()?,
+                ground_outside: input.finite()?,
+            })
+        })?,
+        without_grid: input.option(|input| {
+            Ok(WithoutGrid {
+                length: range(input)?,
+                share: input.finite()?,
+                extent: read_box(input)?,
+            })
+        })?,
+        odd: read_texts(input)?,
+    })
+}
+
+fn write_layer(out: &mut Encoder, layer: &LayerSurvey) {
+    for text in [layer.file.as_str(), layer.role, layer.kind] {
+        out.text(text);
+    }
+    for count in [layer.shapes, layer.empty, layer.parts, layer.vertices] {
+        out.count(count);
+    }
+    out.option(layer.extent.as_ref(), write_box);
+    write_texts(out, &layer.attributes);
+    out.list(&layer.classes, |out, (class, count)| {
+        out.text(class);
+        out.count(*count);
+    });
+    out.option(layer.encoding.as_ref(), |out, text| out.text(text));
+    out.text(&layer.projection);
+    write_texts(out, &layer.odd);
+}
+
+fn read_layer(input: &mut Decoder<'_>) -> Result<LayerSurvey, Damage> {
+    Ok(LayerSurvey {
+        file: input.text()?,
+        role: known(&input.text()?, &["coast", "relief", "marks", "cover"])?,
+        kind: known(&input.text()?, &["points", "polylines", "polygons", "null shapes"])?,
+        shapes: input.count()?,
+        empty: input.count()?,
+        parts: input.count()?,
+        vertices: input.count()?,
+        extent: input.option(read_box)?,
+        attributes: read_texts(input)?,
+        classes: input.list(16, |input| Ok((class(&input.text()?)?, input.count()?)))?,
+        encoding: input.option(Decoder::text)?,
+        projection: input.text()?,
+        odd: read_texts(input)?,
+    })
+}
+
+/// The one of these words that was written.
+fn known(text: &str, words: &[&'static str]) -> Result<&'static str, Damage> {
+    let found = words.iter().find(|word| **word == text).copied();
+    found.ok_or_else(|| Damage::new("a word in it is not known"))
+}
+
+fn class(text: &str) -> Result<&'static str, Damage> {
+    match Terrain::from_word(text) {
+        Some(terrain) => Ok(terrain.as_str()),
+        None => known(text, &["no class"]),
+    }
+}
+
+fn write_grid(out: &mut Encoder, grid: &GridSurvey) {
+    out.text(&grid.file);
+    for count in [grid.columns, grid.rows, grid.voids] {
+        out.count(count);
+    }
+    out.f64(grid.step_deg);
+    write_box(out, &grid.extent);
+    out.f64(grid.lowest.metres());
+    out.f64(grid.highest.metres());
+}
+
+fn read_grid(input: &mut Decoder<'_>) -> Result<GridSurvey, Damage> {
+    let file = input.text()?;
+    let (columns, rows, voids) = (input.count()?, input.count()?, input.count()?);
+    Ok(GridSurvey {
+        file,
+        columns,
+        rows,
+        voids,
+        step_deg: input.finite()?,
+        extent: read_box(input)?,
+        lowest: height(input)?,
+        highest: height(input)?,
+    })
+}
