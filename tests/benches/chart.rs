@@ -91,8 +91,10 @@ fn raw_about_a_place(bencher: Bencher, vertices: usize) {
 #[divan::bench(args = [10_000, 100_000, 1_000_000], sample_count = 20)]
 fn prepared_about_a_place(bencher: Bencher, vertices: usize) {
     let made = of_size(vertices, true);
-    let opening = Opening::new(&made.chart).indexed(&made.index);
-    bencher.bench(|| opening.around(about()).whole_up_to(0).open());
+    bencher.bench(|| {
+        let opening = Opening::new(&made.chart).indexed(&made.index);
+        opening.around(about()).whole_up_to(0).open()
+    });
 }
 
 #[divan::bench(args = [10_000, 100_000, 1_000_000])]
