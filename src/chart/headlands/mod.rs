@@ -127,7 +127,10 @@ fn length(coast: &Coast) -> Length {
             places().zip(places().skip(1)).map(|(a, b)| apart(a, b)).sum()
         })
         .collect();
-    Length { points: lines.iter().map(|line| line.points.len()).sum(), metres: lengths.iter().sum() }
+    Length {
+        points: lines.iter().map(|line| line.points.len()).sum(),
+        metres: lengths.iter().sum(),
+    }
 }
 
 /// What the operator must know of how marks were sought on this coast, and where it was cut.
