@@ -5,6 +5,7 @@
 //! while they tell one name from another. None of them is ever shown as it is. Each reader cleans
 //! what it keeps, and each way out cleans once more all that it lets through.
 
+use std::fmt::Write as _;
 use std::ops::Range;
 
 /// Whether a character acts on a terminal, turns the direction of writing, breaks a line, or is not
@@ -100,7 +101,8 @@ pub fn plain_json(json: &str) -> String {
             continue;
         }
         for unit in c.encode_utf16(&mut [0; 2]) {
-            safe.push_str(&format!("\\u{unit:04x}"));
+            // Writing to a text in memory cannot fail.
+            let _ = write!(safe, "\\u{unit:04x}");
         }
     }
     safe

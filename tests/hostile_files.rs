@@ -90,7 +90,7 @@ impl Run {
             Ok(Ended::Taken) => tally.taken += 1,
             Ok(Ended::Refused(_)) => tally.refused += 1,
             Err(_) => {
-                self.broken.push(format!("{}, {name}: {}", target.name, kept(target, name, bytes)))
+                self.broken.push(format!("{}, {name}: {}", target.name, kept(target, name, bytes)));
             }
         }
         if took > MOST_TIME {

@@ -5,6 +5,7 @@
 #[allow(dead_code, reason = "the targets of the readers are used elsewhere")]
 mod hostile;
 
+use std::fmt::Write as _;
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -29,7 +30,7 @@ const ACTS: &str = "\u{1b}[2J\u{9b}31m\u{7}\u{8}\t\r\u{202a}\u{202e}\u{2066}\u{2
 fn escaped() -> String {
     let mut text = String::new();
     for unit in ACTS.chars().flat_map(|c| if c > '\u{ffff}' { vec![] } else { vec![c] }) {
-        text.push_str(&format!("\\u{:04x}", u32::from(unit)));
+        write!(text, "\\u{:04x}", u32::from(unit)).unwrap();
     }
     text
 }
@@ -152,9 +153,9 @@ fn log() -> String {
     let mut text = FIRST_LINE.to_owned();
     for (number, record) in records.iter().enumerate() {
         let rest = format!("{} 2031-03-09T03:4{}:00Z {record}", number + 1, number % 10);
-        text.push_str(&format!("{:08x} {rest}\n", crc32fast::hash(rest.as_bytes())));
+        writeln!(text, "{:08x} {rest}", crc32fast::hash(rest.as_bytes())).unwrap();
     }
-    text.push_str(&format!("{}\n{}", ACTS.replace('\r', ""), ACTS));
+    write!(text, "{}\n{}", ACTS.replace('\r', ""), ACTS).unwrap();
     text
 }
 
@@ -341,7 +342,7 @@ fn the_watch_without_a_screen_says_nothing_that_acts() {
 #[test]
 fn the_display_draws_nothing_that_acts() {
     let scene = scene();
-    let chart = Arc::new(Chart::open(&[scene.chart.clone()]).unwrap());
+    let chart = Arc::new(Chart::open(std::slice::from_ref(&scene.chart)).unwrap());
     let sightings = Sightings::parse(SIGHTINGS, ACTS, scene.root.path()).unwrap();
     for (size, drawing) in
         [((160, 50), Drawing::default()), ((80, 24), Drawing::Ascii), ((20, 5), Drawing::default())]
@@ -357,7 +358,7 @@ fn the_display_draws_nothing_that_acts() {
         let mut terminal = Terminal::new(TestBackend::new(size.0, size.1)).unwrap();
         terminal.draw(|frame| view(&state, frame)).unwrap();
         let drawn: String =
-            terminal.backend().buffer().content.iter().map(|c| c.symbol()).collect();
+            terminal.backend().buffer().content.iter().map(ratatui::buffer::Cell::symbol).collect();
         assert!(acting(drawn.as_bytes()).is_empty(), "{}", drawn.escape_debug());
         assert!(drawing != Drawing::Ascii || drawn.is_ascii());
     }

@@ -26,6 +26,9 @@ use foreland::watch::{Watch, resume};
 /// What files are called in messages, and so what every refusal of one has in it.
 const NAME: &str = "hostile";
 
+/// A form that an account is written in.
+type Form = fn(&Told<'_>) -> String;
+
 /// One reader.
 pub struct Target {
     /// As the fuzz target and the folder of its corpus are called.
@@ -101,9 +104,16 @@ impl Target {
 pub fn is_plain(text: &str) -> bool {
     text.chars().all(|c| match u32::from(c) {
         0x0a => true,
-        0..0x20 | 0x7f..=0x9f => false,
-        0x61c | 0x200b..=0x200f | 0x2028..=0x202e | 0x2060..=0x2069 | 0xfeff => false,
-        _ => true,
+        code => !matches!(
+            code,
+            0..0x20
+                | 0x7f..=0x9f
+                | 0x61c
+                | 0x200b..=0x200f
+                | 0x2028..=0x202e
+                | 0x2060..=0x2069
+                | 0xfeff
+        ),
     })
 }
 
@@ -135,15 +145,20 @@ pub fn poly(kind: i32, parts: &[Vec<[f64; 2]>]) -> Vec<u8> {
     let mut content = Vec::new();
     content.extend(kind.to_le_bytes());
     content.extend([0; 32]);
-    content.extend((parts.len() as i32).to_le_bytes());
-    content.extend((parts.iter().map(Vec::len).sum::<usize>() as i32).to_le_bytes());
+    content.extend(int(parts.len()).to_le_bytes());
+    content.extend(int(parts.iter().map(Vec::len).sum()).to_le_bytes());
     let mut start = 0_i32;
     for part in parts {
         content.extend(start.to_le_bytes());
-        start += part.len() as i32;
+        start += int(part.len());
     }
     content.extend(parts.iter().flatten().flatten().flat_map(|value| value.to_le_bytes()));
     content
+}
+
+/// A count as a `.shp` has it. No file of these tests is so large that it would not fit.
+fn int(count: usize) -> i32 {
+    i32::try_from(count).unwrap_or(i32::MAX)
 }
 
 /// A record's content: a point.
@@ -158,11 +173,11 @@ pub fn shp_of(kind: i32, records: &[Vec<u8>]) -> Vec<u8> {
     bytes[28..32].copy_from_slice(&1000_i32.to_le_bytes());
     bytes[32..36].copy_from_slice(&kind.to_le_bytes());
     for (number, content) in records.iter().enumerate() {
-        bytes.extend((number as i32 + 1).to_be_bytes());
-        bytes.extend((content.len() as i32 / 2).to_be_bytes());
+        bytes.extend(int(number + 1).to_be_bytes());
+        bytes.extend(int(content.len() / 2).to_be_bytes());
         bytes.extend(content);
     }
-    let words = (bytes.len() / 2) as i32;
+    let words = int(bytes.len() / 2);
     bytes[24..28].copy_from_slice(&words.to_be_bytes());
     bytes
 }
@@ -393,7 +408,7 @@ fn played(found: &Replay) {
     }
     let account = debrief(&found.records, found.notices.clone(), None);
     let told = Told { debrief: &account, log: NAME, chart: None, caution: "An aid only." };
-    let forms: [(fn(&Told<'_>) -> String, bool); 5] =
+    let forms: [(Form, bool); 5] =
         [(csv, false), (geojson, false), (gpx, true), (html, true), (markdown, true)];
     for (form, is_markup) in forms {
         let written = form(&told);

@@ -38,8 +38,11 @@ fn texts(target: &str) -> Vec<Case> {
         case("dotted key", format!("{} = 1", "a.".repeat(50_000).trim_end_matches('.'))),
         case("dotted table", format!("[{}]", "a.".repeat(50_000).trim_end_matches('.'))),
         case("many tables", "[[contact]]\n".repeat(100_000)),
-        case("many keys", (0..60_000).map(|i| format!("k{i} = 1\n")).collect::<String>()),
-        case("many keys on a line", format!("a = {{{}}}", keys_on_a_line(60_000))),
+        case("many keys", keys(60_000, " = 1\n")),
+        case(
+            "many keys on a line",
+            format!("a = {{{}}}", keys(60_000, " = 1, ").trim_end_matches(", ")),
+        ),
         case("the same key again", "a = 1\n".repeat(10_000)),
         case("one long number", format!("a = {}", "9".repeat(1_000_000))),
         case("one long text", format!("name = \"{}\"", "x".repeat(4_000_000))),
@@ -74,8 +77,10 @@ fn texts(target: &str) -> Vec<Case> {
     all
 }
 
-fn keys_on_a_line(count: usize) -> String {
-    (0..count).map(|i| format!("k{i} = 1, ")).collect::<String>().trim_end_matches(", ").to_owned()
+/// So many keys, each with its value after it.
+fn keys(count: usize, value: &str) -> String {
+    let keys: Vec<String> = (0..count).map(|number| format!("k{number}{value}")).collect();
+    keys.concat()
 }
 
 fn lines() -> Vec<Case> {
@@ -306,8 +311,9 @@ fn projections() -> Vec<Case> {
                 "longitude_of_center",
                 "rectified_grid_angle",
             ];
-            let parameters: String =
+            let parameters: Vec<String> =
                 names.iter().map(|name| format!("PARAMETER[\"{name}\",{value}],")).collect();
+            let parameters = parameters.concat();
             let text = format!(
                 "PROJCS[\"p\",{WGS},PROJECTION[\"{projection}\"],{parameters}UNIT[\"metre\",1]]"
             );
@@ -446,12 +452,12 @@ fn tiffs() -> Vec<Case> {
 fn tiles() -> Vec<Case> {
     const TILE: usize = 2 * 1201 * 1201;
     let named = |name: &str, data: &[u8]| [name.as_bytes(), b"\n", data].concat();
-    let mut one = vec![0x80, 0x00].repeat(TILE / 2);
+    let mut one = [0x80, 0x00].repeat(TILE / 2);
     one[0] = 0;
     vec![
         case("a tile all void but for a corner", named("S38W021", &one)),
-        case("a tile all void", named("S38W021", &vec![0x80, 0x00].repeat(TILE / 2))),
-        case("a tile of the highest heights", named("S38W021", &vec![0x7f, 0xff].repeat(TILE / 2))),
+        case("a tile all void", named("S38W021", &[0x80, 0x00].repeat(TILE / 2))),
+        case("a tile of the highest heights", named("S38W021", &[0x7f, 0xff].repeat(TILE / 2))),
         case("short by one", named("S38W021", &vec![0; TILE - 1])),
         case("nowhere", named("S99W999", &[0; 4])),
         case("at the pole", named("N90E180", &[1, 2])),

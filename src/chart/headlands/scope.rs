@@ -60,16 +60,18 @@ pub(super) enum Effort {
 
 impl Scope {
     pub(super) fn effort(&self, shore: Length) -> Effort {
-        let is_usual = shore.points <= MANY_POINTS && shore.metres <= LONG_M;
+        if shore.metres > TOO_LONG_M {
+            return Effort::NoCoast;
+        }
+        let most = match self {
+            Self::Within(_, most) => *most,
+            Self::Usual | Self::Everywhere => MANY_POINTS,
+        };
+        let is_small = shore.points <= most && shore.metres <= LONG_M;
         match self {
-            _ if shore.metres > TOO_LONG_M => Effort::NoCoast,
-            Self::Everywhere if is_usual => Effort::All,
+            _ if is_small => Effort::All,
             Self::Everywhere => Effort::InBatches,
-            Self::Within(_, whole) if shore.points <= *whole && shore.metres <= LONG_M => {
-                Effort::All
-            }
             Self::Within(area, _) => Effort::Within(*area),
-            Self::Usual if is_usual => Effort::All,
             Self::Usual if shore.points <= TOO_MANY_POINTS => Effort::Coarse,
             Self::Usual => Effort::None,
         }
