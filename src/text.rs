@@ -81,9 +81,13 @@ pub fn place_to_show(text: &str, place: Range<usize>) -> Option<Range<usize>> {
         let line = bytes.get(start..end)?.split(|byte| *byte == b'\n').next()?;
         end = start + line.len();
     }
-    let back = bytes.get(..start)?.rsplit(|byte| *byte == b'\n').take(2);
-    let on = bytes.get(end..)?.split(|byte| *byte == b'\n').take(2);
-    let short = end - start <= LINE_MOST && back.chain(on).all(|part| part.len() <= LINE_MOST);
+    // The lines that it lies on, whole, and the one on either side.
+    let before = bytes.get(..start)?.rsplit(|byte| *byte == b'\n').take(2).map(<[u8]>::len);
+    let after = bytes.get(end..)?.split(|byte| *byte == b'\n').take(2).map(<[u8]>::len);
+    let (before, after): (Vec<usize>, Vec<usize>) = (before.collect(), after.collect());
+    let own = before.first()? + (end - start) + after.first()?;
+    let beside = before.iter().chain(&after).copied().max()?;
+    let short = own.max(beside) <= LINE_MOST;
     short.then_some(start..end)
 }
 
@@ -143,6 +147,8 @@ mod tests {
             place_to_show(&text, at..at + 1).is_some()
         };
         assert!(!shown("xx") && !shown("a\n") && shown("b\n") && !shown("c\n"));
+        let halves = format!("{}!{}", "x".repeat(200), "y".repeat(200));
+        assert_eq!(place_to_show(&halves, 200..201), None, "each side short, the line long");
         assert_eq!(place_to_show("", 0..0), Some(0..0));
         assert_eq!(place_to_show("a", 9..12), Some(1..1));
     }
