@@ -346,12 +346,13 @@ impl Parts {
             cautions
                 .push("some open shorelines do not tell on which side their land lies".to_owned());
         }
-        cautions.extend(headlands::cautions(&coast, scope));
+        cautions.extend(headlands::cut_caution(&coast));
         progress(Progress { doing: Doing::SeekingMarks, share: 0.0 });
         let charted = with_heights(self.marks, &ground);
         let found = found_marks(&coast, &mut ground, &accuracy, &charted, scope);
-        let count = found.len();
-        let marks = Marks::new(merged(charted, found));
+        cautions.extend(found.cautions);
+        let count = found.marks.len();
+        let marks = Marks::new(merged(charted, found.marks));
         let survey = Survey {
             layers: self.layers,
             grids: survey_grids,

@@ -1,5 +1,6 @@
 use rayon::prelude::*;
 
+use super::crowd::is_crowded;
 use super::persistence::lows;
 use super::shore::{Outline, Sample, Shore, samples};
 use super::space::{Frame, Space, apart, bearing, position};
@@ -66,11 +67,20 @@ pub(super) fn scales(point_sigma: f64) -> Vec<f64> {
 }
 
 /// The headlands of a coast at these scales (metres, from the coarsest), the most salient of a
-/// line first, lines in their order.
+/// line first, lines in their order. `None` where the shore lies on itself as no coast does.
 ///
 /// With an area, the shore is looked at there alone; what lies near its edge may be told wrong.
-pub(super) fn headlands(shore: &Shore, scales: &[f64], area: Option<&GeoBox>) -> Vec<Head> {
+pub(super) fn headlands(
+    shore: &Shore,
+    scales: &[f64],
+    area: Option<&GeoBox>,
+) -> Option<Vec<Head>> {
     let sizes: Vec<(f64, f64)> = shore.lines.par_iter().map(Outline::size).collect();
+    let length_m: f64 = sizes.iter().map(|(length, _)| length).sum();
+    let crowded = |scale: &f64| is_crowded(shore, SAMPLES_PER_RADIUS * length_m / scale, *scale);
+    if scales.iter().any(crowded) {
+        return None;
+    }
     let mut heads: Vec<Head> = Vec::new();
     for &scale in scales {
         let mut lows: Vec<Low> = shore
@@ -100,7 +110,7 @@ pub(super) fn headlands(shore: &Shore, scales: &[f64], area: Option<&GeoBox>) ->
         heads.sort_by(|a, b| b.salience.total_cmp(&a.salience).then(a.line.cmp(&b.line)));
     }
     heads.sort_by_key(|head| head.line); // stable: salience stays in order within a line
-    heads
+    Some(heads)
 }
 
 fn salience(scale: f64, persistence: f64) -> f64 {
@@ -244,7 +254,7 @@ mod tests {
     }
 
     fn found(outline: Outline) -> Vec<Head> {
-        headlands(&Shore::new(vec![outline]), &scales(0.0), None)
+        headlands(&Shore::new(vec![outline]), &scales(0.0), None).unwrap()
     }
 
     #[test]
@@ -314,6 +324,7 @@ mod tests {
         halves.1.push(whole);
         let tips = |lines: Vec<Outline>| {
             let mut tips: Vec<Space> = headlands(&Shore::new(lines), &scales(0.0), None)
+                .unwrap()
                 .iter()
                 .map(|head| head.tip)
                 .collect();
@@ -393,7 +404,7 @@ mod tests {
     /// within half a radius.
     fn found_again(first: &[[f64; 2]], second: &[[f64; 2]], scale: f64) -> (usize, usize) {
         let heads = |points: &[[f64; 2]]| {
-            headlands(&Shore::new(vec![ring(points, 30.0, 50.0)]), &[scale], None)
+            headlands(&Shore::new(vec![ring(points, 30.0, 50.0)]), &[scale], None).unwrap()
         };
         let strong = salience(scale, 0.2);
         let second = heads(second);
@@ -452,7 +463,7 @@ mod tests {
             }
         }
         let start = std::time::Instant::now();
-        let found = headlands(&Shore::new(lines), &scales(0.0), None).len();
+        let found = headlands(&Shore::new(lines), &scales(0.0), None).unwrap().len();
         let took = start.elapsed();
         println!("{points} vertices, {found} headlands, {took:?}");
         assert!(took.as_secs_f64() < 2.0 && found > 100);

@@ -31,6 +31,7 @@
 //! line thinned to their measure, and of more than three million points none. A chart that is
 //! prepared has all of them ([`Scope::Everywhere`]).
 
+mod crowd;
 mod disc;
 mod heads;
 mod islets;
@@ -88,19 +89,34 @@ struct Feature {
     only_named: bool,
 }
 
+/// What the shape of a chart gives.
+pub(super) struct Found {
+    /// Headlands along the lines first, then islets, then peaks; the same on any number of threads.
+    pub(super) marks: Vec<Mark>,
+    /// What the operator must know of how they were sought.
+    pub(super) cautions: Vec<String>,
+}
+
 /// The headlands, islets and peaks of a chart, with the names that its marks lend them.
-///
-/// Headlands along the lines first, then islets, then peaks; the same on any number of threads.
 pub(super) fn found_marks(
     coast: &Coast,
     ground: &mut Ground,
     accuracy: &Accuracy,
     charted: &[Mark],
     scope: &Scope,
-) -> Vec<Mark> {
+) -> Found {
     let sigma = accuracy.point_sigma.metres();
-    let effort = scope.effort(length(coast));
-    let mut features = shore_features(coast, ground, sigma, &effort);
+    let length = length(coast);
+    let effort = scope.effort(length);
+    let mut cautions: Vec<String> = effort_caution(&effort, length).into_iter().collect();
+    let mut features = shore_features(coast, ground, sigma, &effort).unwrap_or_else(|| {
+        cautions.push(
+            "so much shore lies on itself that neither headlands nor islets are sought; the layer \
+             holds the same land many times, or no coast"
+                .to_owned(),
+        );
+        Vec::new()
+    });
     let islets: Vec<(Position, f64)> = features
         .iter()
         .filter(|feature| feature.kind == MarkKind::Islet)
@@ -111,7 +127,7 @@ pub(super) fn found_marks(
     if let Effort::Within(area) = effort {
         marks.retain(|mark| area.contains(mark.position));
     }
-    marks
+    Found { marks, cautions }
 }
 
 /// The points of all lines that tell where their land lies, and how far they lead as the crow flies from
@@ -133,37 +149,38 @@ fn length(coast: &Coast) -> Length {
     }
 }
 
-/// What the operator must know of how marks were sought on this coast, and where it was cut.
-pub(super) fn cautions(coast: &Coast, scope: &Scope) -> Vec<String> {
-    let length = length(coast);
+/// What the operator must know of how much of this coast was looked through.
+fn effort_caution(effort: &Effort, length: Length) -> Option<String> {
     let points = length.points;
-    let mut told = Vec::new();
-    match scope.effort(length) {
-        Effort::NoCoast => told.push(format!(
+    match effort {
+        Effort::NoCoast => Some(format!(
             "the coast has {:.0} NM of shore, more than the Earth: no headlands and no islets are \
              sought; the layer is damaged, or no coast",
             length.metres / MILE
         )),
-        Effort::None => told.push(format!(
+        Effort::None => Some(format!(
             "the coast has {points} points: no marks are sought from its shape; \
              `foreland chart prepare` finds them all once"
         )),
-        Effort::Coarse => told.push(format!(
+        Effort::Coarse => Some(format!(
             "the coast has {points} points: only headlands of {:.0} NM and more are sought; \
              `foreland chart prepare` finds them all once",
             COARSE_M / MILE
         )),
-        Effort::All | Effort::InBatches | Effort::Within(_) => {}
+        Effort::All | Effort::InBatches | Effort::Within(_) => None,
     }
+}
+
+/// What the operator must know of where this coast was cut.
+pub(super) fn cut_caution(coast: &Coast) -> Option<String> {
     let cut_m: f64 = coast.lines().map(|(_, line)| clip_m(&line)).sum();
-    if coast.has_clips() {
-        told.push(format!(
+    coast.has_clips().then(|| {
+        format!(
             "the chart was cut out of a larger one through land, along {:.0} NM: that edge is no \
              shore, and what lies beyond it is not known",
             cut_m / MILE
-        ));
-    }
-    told
+        )
+    })
 }
 
 /// How much of a line is edge where the chart was cut, in metres.
@@ -178,9 +195,15 @@ fn clip_m(line: &ShoreLine<'_>) -> f64 {
         .sum()
 }
 
-fn shore_features(coast: &Coast, ground: &mut Ground, sigma: f64, effort: &Effort) -> Vec<Feature> {
+/// Headlands and islets; `None` where the shore lies on itself as no coast does.
+fn shore_features(
+    coast: &Coast,
+    ground: &mut Ground,
+    sigma: f64,
+    effort: &Effort,
+) -> Option<Vec<Feature>> {
     if matches!(effort, Effort::None | Effort::NoCoast) {
-        return Vec::new();
+        return Some(Vec::new());
     }
     let area = effort.sampled();
     let mut lines = outlines(coast, effort.lines().as_ref());
@@ -192,7 +215,7 @@ fn shore_features(coast: &Coast, ground: &mut Ground, sigma: f64, effort: &Effor
         lines = lines.par_iter().map(|line| line.thinned(COARSE_M * THIN_SHARE)).collect();
     }
     let smallest = scales.last().copied().unwrap_or(SMALLEST_SCALE_M);
-    let heads = headlands(&Shore::new(lines), &scales, area.as_ref());
+    let heads = headlands(&Shore::new(lines), &scales, area.as_ref())?;
     let islets: HashSet<usize> =
         islands.iter().filter(|i| i.diameter < 2.0 * smallest).map(|i| i.line).collect();
     let headed: HashSet<usize> = heads.iter().map(|head| head.line).collect();
@@ -221,7 +244,7 @@ fn shore_features(coast: &Coast, ground: &mut Ground, sigma: f64, effort: &Effor
             island_feature(island, ground, sigma, many)
         },
     ));
-    features
+    Some(features)
 }
 
 /// Every line that tells where its land is, turned to have it on the left.

@@ -136,11 +136,7 @@ impl Shore {
     pub(super) fn share(&self, centre: Space, radius: f64) -> Option<Share> {
         let frame = Frame::at(centre);
         let mut disc = Disc::new(radius);
-        let around = AABB::from_corners(
-            centre.map(|value| value - radius),
-            centre.map(|value| value + radius),
-        );
-        for run in self.runs.locate_in_envelope_intersecting(around) {
+        for run in self.runs_about(centre, radius) {
             let Some(line) = self.lines.get(run.line) else { continue };
             let points = line.points.get(run.first..).unwrap_or_default();
             let cuts = line.cuts.get(run.first..).unwrap_or_default();
@@ -152,6 +148,16 @@ impl Shore {
             }
         }
         disc.share()
+    }
+
+    /// How many edges that goes over.
+    pub(super) fn edges_about(&self, centre: Space, radius: f64) -> usize {
+        RUN_EDGES * self.runs_about(centre, radius).count()
+    }
+
+    fn runs_about(&self, centre: Space, radius: f64) -> impl Iterator<Item = &Run> {
+        let (low, high) = (centre.map(|value| value - radius), centre.map(|value| value + radius));
+        self.runs.locate_in_envelope_intersecting(AABB::from_corners(low, high))
     }
 }
 

@@ -330,10 +330,11 @@ fn part_of(word: &str) -> Option<Part> {
 /// A bearing as spoken: three figures, tenths only where there are any.
 pub fn spoken_bearing(degrees: f64) -> String {
     // On the rose whatever it was: neither -00° nor 360° of a rounded one; the 360 that is typed stays.
-    let tenths = (degrees * 10.0).round() / 10.0;
-    let stays = (0.0..360.0).contains(&tenths) || (360.0..=360.0).contains(&degrees);
-    let tenths = if stays { tenths } else { tenths.rem_euclid(360.0) };
-    let tenths = if tenths == 0.0 { 0.0 } else { tenths };
+    let is_typed_360 = (360.0..=360.0).contains(&degrees);
+    let on_rose = if is_typed_360 { degrees } else { degrees.rem_euclid(360.0) };
+    let tenths = (on_rose * 10.0).round() / 10.0;
+    let is_rounded_360 = tenths >= 360.0 && !is_typed_360;
+    let tenths = if is_rounded_360 || tenths == 0.0 { 0.0 } else { tenths };
     if (tenths - tenths.round()).abs() < 0.05 {
         format!("{tenths:03.0}°")
     } else {
