@@ -109,10 +109,16 @@ pub fn part(part: Part) -> &'static str {
     }
 }
 
+/// The error of a place as if it were the same on all sides, in nautical miles. A log may hold a
+/// covariance that is none; such an entry is told before it is left out.
+fn round_sigma_nm(covariance_nm2: &[[f64; 2]; 2]) -> f64 {
+    let [[ee, _], [_, nn]] = *covariance_nm2;
+    f64::midpoint(ee, nn).max(0.0).sqrt()
+}
+
 /// `fix accepted: 38°14.86'S 021°24.52'W at 03:42:30Z, sigma 0.2 NM; the reckoning starts there`.
 fn accepted(entry: &AcceptEntry) -> String {
-    let [[ee, _], [_, nn]] = entry.place.covariance_nm2;
-    let sigma = f64::midpoint(ee, nn).max(0.0).sqrt();
+    let sigma = round_sigma_nm(&entry.place.covariance_nm2);
     let position = Position::wrapped(entry.place.lat_deg, entry.place.lon_deg);
     let what = if entry.verdict == "fixed" { "fix" } else { "most probable position" };
     format!(
@@ -379,8 +385,7 @@ impl Watch {
                 format!("{}, for contacts from now on", bank_words(*bank_deg))
             }
             What::Reckoning { time, lat_deg, lon_deg, covariance_nm2 } => {
-                let [[ee, _], [_, nn]] = *covariance_nm2;
-                let sigma = f64::midpoint(ee, nn).sqrt();
+                let sigma = round_sigma_nm(covariance_nm2);
                 let position = Position::wrapped(*lat_deg, *lon_deg);
                 format!("reckoning {position} at {}Z, sigma {sigma:.1} NM", clock(*time))
             }

@@ -35,8 +35,7 @@ mod tests {
         let island = |number: usize| {
             let (west, south) = (-21.0 + apart_deg * number as f64, -38.0);
             let ring = [(0.0, 0.0), (0.2, 0.0), (0.2, 0.2), (0.0, 0.2), (0.0, 0.0)];
-            let points: Vec<(f64, f64)> =
-                ring.iter().map(|(x, y)| (west + x, south + y)).collect();
+            let points: Vec<(f64, f64)> = ring.iter().map(|(x, y)| (west + x, south + y)).collect();
             Outline::new(&points, |_| false, true, true)
         };
         Shore::new((0..count).map(island).collect())

@@ -70,11 +70,7 @@ pub(super) fn scales(point_sigma: f64) -> Vec<f64> {
 /// line first, lines in their order. `None` where the shore lies on itself as no coast does.
 ///
 /// With an area, the shore is looked at there alone; what lies near its edge may be told wrong.
-pub(super) fn headlands(
-    shore: &Shore,
-    scales: &[f64],
-    area: Option<&GeoBox>,
-) -> Option<Vec<Head>> {
+pub(super) fn headlands(shore: &Shore, scales: &[f64], area: Option<&GeoBox>) -> Option<Vec<Head>> {
     let sizes: Vec<(f64, f64)> = shore.lines.par_iter().map(Outline::size).collect();
     let length_m: f64 = sizes.iter().map(|(length, _)| length).sum();
     let crowded = |scale: &f64| is_crowded(shore, SAMPLES_PER_RADIUS * length_m / scale, *scale);
