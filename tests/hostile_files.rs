@@ -22,6 +22,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::{Duration, Instant};
 
+use foreland::chart::Opening;
 use hostile::{Ended, TARGETS, Target};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -217,4 +218,20 @@ fn every_reader_has_its_fuzz_target_and_its_corpus() {
         all += corpus.iter().map(|(_, bytes)| bytes.len()).sum::<usize>();
     }
     assert!(all < 200_000, "the corpora hold {all} bytes");
+}
+
+/// `FORELAND_WRITE_CORPUS=1` writes it: an index of another form or version is none to start from.
+#[test]
+fn the_index_in_the_corpus_is_its_charts_own() {
+    let folder = tempfile::tempdir().unwrap();
+    let charts = [hostile::island_chart(folder.path())];
+    let index = folder.path().join("index");
+    Opening::new(&charts).prepare(&index).unwrap();
+    let made = fs::read(&index).unwrap();
+    let kept = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fuzz/corpus/prepared/island");
+    if std::env::var_os("FORELAND_WRITE_CORPUS").is_some() {
+        fs::write(&kept, &made).unwrap();
+    }
+    assert!(made == fs::read(&kept).unwrap(), "FORELAND_WRITE_CORPUS=1 makes it anew");
+    assert!(matches!(Target::of("prepared").check(&made), Ended::Taken));
 }

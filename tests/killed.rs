@@ -100,3 +100,42 @@ fn every_entry_called_kept_outlives_a_kill() {
     }
     println!("{kept} entries and more called kept, none lost");
 }
+
+/// However far an index has come, what is there in its place is the one of before, whole.
+#[test]
+fn a_kill_while_an_index_is_written_leaves_the_one_of_before() {
+    let kills = std::env::var("FORELAND_KILLS").ok().and_then(|n| n.parse().ok()).unwrap_or(KILLS);
+    println!("seed {SEED}, {kills} kills");
+    let mut random = ChaCha8Rng::seed_from_u64(SEED);
+    let folder = tempfile::tempdir().unwrap();
+    let chart = folder.path().join("chart");
+    std::fs::create_dir(&chart).unwrap();
+    for ending in ["shp", "prj"] {
+        let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("charts-sample/coast");
+        let file = chart.join("coast").with_extension(ending);
+        std::fs::copy(sample.with_extension(ending), file).unwrap();
+    }
+    let prepare = || {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_foreland"));
+        command.args(["chart", "prepare", "--beside", "--chart"]).arg(&chart);
+        command.stdout(Stdio::null()).stderr(Stdio::null());
+        command
+    };
+    let begun = std::time::Instant::now();
+    assert!(prepare().status().unwrap().success());
+    let longest = begun.elapsed();
+    let charts = [chart.clone()];
+    let indexes = foreland::command::index_places(&charts);
+    let index = indexes.iter().find(|path| path.exists()).unwrap().clone();
+    let sound = std::fs::read(&index).unwrap();
+    let mut killed = 0;
+    for _ in 0..kills {
+        let mut child = prepare().spawn().unwrap();
+        thread::sleep(longest.mul_f64(random.random_range(0.0..1.2)));
+        child.kill().unwrap();
+        killed += usize::from(!child.wait().unwrap().success());
+        assert!(std::fs::read(&index).unwrap() == sound, "the index is not what it was");
+    }
+    println!("{killed} killed before the end");
+    assert!(killed * 3 > kills, "{killed} of {kills} killed before the end");
+}

@@ -3,13 +3,13 @@
 //!
 //! A target ends in one of two ways: what was read is sound, and is then used a little; or it is refused
 //! in words that are there, name the file, and can be shown. Anything else is a fault of the program.
-//!
-//! To come, when there is one: the reader of a prepared chart index.
 
-use std::path::Path;
+use std::fs;
+use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
+use std::time::{Duration, UNIX_EPOCH};
 
-use foreland::chart::Chart;
+use foreland::chart::{Chart, GeoBox, Opening};
 use foreland::command::Failure;
 use foreland::contact::Sightings;
 use foreland::debrief::debrief;
@@ -57,7 +57,7 @@ const fn typed(name: &'static str, read: fn(&[u8]) -> Ended) -> Target {
 }
 
 /// All of them.
-pub const TARGETS: [Target; 17] = [
+pub const TARGETS: [Target; 18] = [
     file("shp", shp),
     file("shx", shx),
     file("dbf", dbf),
@@ -66,6 +66,7 @@ pub const TARGETS: [Target; 17] = [
     file("hgt", hgt),
     file("geotiff", geotiff),
     file("chart_toml", chart_toml),
+    file("prepared", prepared),
     file("set", set),
     file("sightings", sightings),
     file("legs", legs),
@@ -232,6 +233,12 @@ fn chart(files: &[(&str, &[u8])]) -> Ended {
         Ok(chart) => chart,
         Err(error) => return refused(error),
     };
+    used(&chart);
+    Ended::Taken
+}
+
+/// Asks a chart a little.
+fn used(chart: &Chart) {
     assert!(is_plain(chart.name()));
     for caution in chart.cautions() {
         assert!(is_plain(caution), "{caution:?}");
@@ -251,7 +258,37 @@ fn chart(files: &[(&str, &[u8])]) -> Ended {
         assert!(chart.ground().at(place).height.metres().is_finite());
         let _ = chart.ground().is_land(place);
     }
-    Ended::Taken
+}
+
+/// A folder with the island in it, always changed at the same time, so that an index kept in the corpus is of it.
+pub fn island_chart(within: &Path) -> PathBuf {
+    const CHANGED: Duration = Duration::from_secs(1_900_000_000);
+    let chart = within.join("island");
+    fs::create_dir(&chart).unwrap();
+    let coast = chart.join("coast.shp");
+    fs::write(&coast, island_shp()).unwrap();
+    let file = fs::File::options().append(true).open(&coast).unwrap();
+    file.set_modified(UNIX_EPOCH + CHANGED).unwrap();
+    chart
+}
+
+/// The index of an island, of which a part and the whole are asked for. An index is never needed: what is
+/// wrong with it is a caution.
+fn prepared(bytes: &[u8]) -> Ended {
+    let folder = tempfile::tempdir().unwrap();
+    let (charts, indexes) = ([island_chart(folder.path())], [folder.path().join("hostile.index")]);
+    fs::write(&indexes[0], bytes).unwrap();
+    let opening = Opening::new(&charts).indexed(&indexes);
+    let near = GeoBox::new(-38.1, -21.1, -37.9, -20.9);
+    let mut ended = Ended::Taken;
+    for opening in [opening, opening.around(near).whole_up_to(0)] {
+        let chart = opening.open().unwrap();
+        used(&chart);
+        if let Some(told) = chart.cautions().iter().find(|told| told.contains("hostile.index")) {
+            ended = Ended::Refused(told.clone());
+        }
+    }
+    ended
 }
 
 fn shp(bytes: &[u8]) -> Ended {

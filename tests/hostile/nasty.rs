@@ -17,6 +17,7 @@ pub fn nasty(target: &str) -> Vec<Case> {
         "prj" => projections(),
         "geotiff" => tiffs(),
         "hgt" => tiles(),
+        "prepared" => indexes(),
         "log" | "log_records" => logs(),
         "chart_toml" | "set" | "sightings" | "legs" | "declare" => texts(target),
         "entry" | "position" | "progress" | "cpg" => lines(),
@@ -221,6 +222,28 @@ fn overlapping() -> Vec<u8> {
     content[44..48].copy_from_slice(&5_i32.to_le_bytes());
     content[48..52].copy_from_slice(&2_i32.to_le_bytes());
     shp_of(5, &[content])
+}
+
+/// Heads that are sound and announce what is not there.
+fn indexes() -> Vec<Case> {
+    let head = |length: u64, at: u64, contents: u32| {
+        let mut bytes = b"foreland index\r\n".to_vec();
+        bytes.extend(1_u32.to_le_bytes());
+        bytes.extend(length.to_le_bytes());
+        bytes.extend(at.to_le_bytes());
+        bytes.extend(contents.to_le_bytes());
+        bytes.extend(0_u32.to_le_bytes());
+        bytes.extend(crc32fast::hash(&bytes).to_le_bytes());
+        bytes
+    };
+    vec![
+        case("nothing", ""),
+        case("contents of 4 GB", head(48, 48, u32::MAX)),
+        case("contents beyond the end", head(48, u64::MAX, 16)),
+        case("contents of nothing", head(48, 48, 0)),
+        case("contents that are the head", head(48, 0, 48)),
+        case("a length that is not its own", head(u64::MAX, 48, 0)),
+    ]
 }
 
 fn tables() -> Vec<Case> {

@@ -1,6 +1,7 @@
 use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use super::format::{Contents, HEAD_BYTES, Head};
 use super::identity::Identity;
@@ -52,15 +53,39 @@ pub(in crate::chart) fn write(path: &Path, source: Source<'_>) -> io::Result<Pre
         // Nothing more can be done about a file that cannot be taken away.
         let _ = fs::remove_file(&half);
     }
+    take_away_left(path);
     done
+}
+
+/// What a program that was killed on the way left half written, once it is a day older than the index:
+/// nothing takes so long to write.
+fn take_away_left(path: &Path) {
+    const OLD: Duration = Duration::from_hours(24);
+    let changed = |path: &Path| fs::metadata(path).and_then(|about| about.modified());
+    let Ok(now) = changed(path) else { return };
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let begins = half_name(path);
+    for entry in fs::read_dir(folder.unwrap_or(Path::new("."))).into_iter().flatten().flatten() {
+        let is_half = entry.file_name().to_string_lossy().starts_with(&begins);
+        let age = changed(&entry.path()).ok().and_then(|then| now.duration_since(then).ok());
+        if is_half && age.is_some_and(|age| age > OLD) {
+            // One that cannot be taken away stays.
+            let _ = fs::remove_file(entry.path());
+        }
+    }
+}
+
+/// How the name of a half-written index begins: hidden, then that of the index.
+fn half_name(path: &Path) -> String {
+    format!(".{}.half-", path.file_name().unwrap_or_default().to_string_lossy())
 }
 
 /// A new file beside the one to be written, of a name that nobody else uses.
 fn half_written(path: &Path) -> io::Result<(PathBuf, File)> {
-    let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let begins = half_name(path);
     let mut last = io::Error::from(io::ErrorKind::AlreadyExists);
     for number in 0..1_000 {
-        let half = path.with_file_name(format!(".{name}.{}-{number}", std::process::id()));
+        let half = path.with_file_name(format!("{begins}{}-{number}", std::process::id()));
         match File::create_new(&half) {
             Ok(file) => return Ok((half, file)),
             Err(error) if error.kind() == io::ErrorKind::AlreadyExists => last = error,
