@@ -1,7 +1,8 @@
 //! How far the shoreline and the land edge of the grids lie apart.
 
 use super::coast::{Coast, LonLat};
-use super::ground::Ground;
+use super::geobox::GeoBox;
+use super::ground::{Grid, Ground};
 use super::survey::Disagreement;
 use crate::geodesy::MEAN_EARTH_RADIUS_M;
 use crate::units::{Angle, GroundRange};
@@ -20,15 +21,30 @@ const DIRECTIONS: usize = 24;
 
 /// Measures from places spread over the shore to the nearest change from sea to land in the grid.
 /// `None` where no grid covers the shore, or only with steps so wide that it says nothing.
-pub(super) fn disagreement(coast: &Coast, ground: &Ground) -> Option<Disagreement> {
+///
+/// - `near`: the shore and the grids of this area alone; all where it is not told.
+pub(super) fn disagreement(
+    coast: &Coast,
+    ground: &Ground,
+    near: Option<&GeoBox>,
+) -> Option<Disagreement> {
     let cell = ground.cell_m()?;
     let step = (0.2 * cell).clamp(15.0, 500.0);
-    let segments = coast.point_count().saturating_sub(coast.line_count()).max(1);
-    let every = segments.div_ceil(MOST_PLACES);
+    let far = |at: &LonLat| near.is_some_and(|near| !near.contains(at.position()));
+    let segments = if near.is_some() {
+        let points = coast.lines().flat_map(|(_, line)| line.points);
+        points.filter(|point| !far(point)).count()
+    } else {
+        coast.point_count().saturating_sub(coast.line_count())
+    };
+    let every = segments.max(1).div_ceil(MOST_PLACES);
     let mut counted = 0;
     let mut offsets: Vec<f64> = Vec::new();
     for (_, line) in coast.lines() {
         for (i, pair) in line.points.windows(2).enumerate() {
+            if pair.first().is_none_or(far) {
+                continue;
+            }
             counted += 1;
             if counted % every != 0 || line.is_cut(i) {
                 continue;
@@ -52,7 +68,7 @@ pub(super) fn disagreement(coast: &Coast, ground: &Ground) -> Option<Disagreemen
         median: quantile(0.5),
         ninetieth: quantile(0.9),
         places: offsets.len(),
-        ground_outside: ground_outside(coast, ground),
+        ground_outside: ground_outside(coast, ground, near),
     })
 }
 
@@ -63,7 +79,7 @@ pub(super) fn disagreement(coast: &Coast, ground: &Ground) -> Option<Disagreemen
 /// that stands nearest to it: heights in between would carry every shore half a step out to sea,
 /// since grids give the sea as flat.
 fn offset(ground: &Ground, a: LonLat, b: LonLat, step: f64) -> Option<f64> {
-    let height = |at: LonLat| ground.grids().iter().find_map(|grid| grid.nearest(at.position()));
+    let height = |at: LonLat| ground.nearest_height(at.position());
     let middle = LonLat { lon: 0.5 * (a.lon + b.lon), lat: 0.5 * (a.lat + b.lat) };
     let here = height(middle)? > 0.0;
     let degree = Angle::from_radians(1.0 / MEAN_EARTH_RADIUS_M).degrees();
@@ -85,23 +101,39 @@ fn offset(ground: &Ground, a: LonLat, b: LonLat, step: f64) -> Option<f64> {
 }
 
 /// The share of the grids' ground above the sea that the coast has as sea.
-fn ground_outside(coast: &Coast, ground: &Ground) -> f64 {
+fn ground_outside(coast: &Coast, ground: &Ground, near: Option<&GeoBox>) -> f64 {
     let Some(area) = coast.extent() else { return 0.0 };
+    let inside = |at| area.contains(at) && near.is_none_or(|near| near.contains(at));
     let (mut outside, mut above) = (0_usize, 0_usize);
     for grid in ground.grids() {
-        // Some ten thousand cells of each grid are enough to tell a share.
-        let every =
-            ((grid.frame.rows * grid.frame.columns) as f64 / 10_000.0).sqrt().ceil() as usize;
-        for row in (0..grid.frame.rows).step_by(every.max(1)) {
-            for column in (0..grid.frame.columns).step_by(every.max(1)) {
-                let at = grid.place(row, column);
-                if !area.contains(at) || grid.cell(row, column).is_none_or(|height| height <= 0.0) {
-                    continue;
-                }
+        if near.is_some_and(|near| !grid.extent().touches(near)) {
+            continue;
+        }
+        for (row, column) in above_the_sea(grid) {
+            let at = grid.place(row, column);
+            if inside(at) {
                 above += 1;
                 outside += usize::from(ground.is_land(at) == Some(false));
             }
         }
     }
     if above == 0 { 0.0 } else { outside as f64 / above as f64 }
+}
+
+/// Cells above the sea out of some ten thousand of a grid: enough to tell a share.
+fn above_the_sea(grid: &Grid) -> Vec<(usize, usize)> {
+    let (rows, columns) = (grid.frame.rows, grid.frame.columns);
+    let every = (((rows * columns) as f64 / 10_000.0).sqrt().ceil() as usize).max(1);
+    let cells = || {
+        (0..rows)
+            .step_by(every)
+            .flat_map(move |row| (0..columns).step_by(every).map(move |column| (row, column)))
+    };
+    let above = grid.with(|tile| {
+        let is_above = |(row, column): &(usize, usize)| {
+            tile.get(grid.number(*row, *column)).is_some_and(|height| height > 0.0)
+        };
+        cells().filter(is_above).collect()
+    });
+    above.unwrap_or_default()
 }

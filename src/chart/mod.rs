@@ -15,6 +15,7 @@ mod cover;
 mod disagreement;
 mod error;
 mod geobox;
+mod grid_survey;
 mod ground;
 mod headlands;
 mod layers;
@@ -34,9 +35,11 @@ pub use coast::{Coast, LandSide, LonLat, Run, ShoreLine, Stretch};
 pub use cover::Terrain;
 pub use error::ChartError;
 pub use geobox::GeoBox;
-pub use ground::{Ground, GroundHeight, HeightSource, HighPlace, Highest, Profile};
+pub use ground::{
+    Ground, GroundHeight, HEIGHTS_LIMIT, HeightSource, Held, HighPlace, Highest, Profile,
+};
 pub use marks::{Mark, MarkId, MarkKind, Marks};
 pub use open::Chart;
 pub use opening::{Doing, Opening, Progress};
 pub use prepared::Prepared;
-pub use survey::{Disagreement, GridSurvey, LayerSurvey, Survey, WithoutGrid};
+pub use survey::{Disagreement, GridHeights, GridSurvey, LayerSurvey, Survey, WithoutGrid};

@@ -7,14 +7,16 @@ use super::cover::{CoverBuilder, Terrain};
 use super::disagreement::disagreement;
 use super::error::ChartError;
 use super::geobox::GeoBox;
+use super::grid_survey::{survey_heights, survey_of, told_newly};
 use super::ground::{
-    ContourBuilder, Grid, Ground, Profile, height_of, read_geotiff, read_hgt, tile_box,
+    Cache, ContourBuilder, Grid, Ground, HEIGHTS_LIMIT, Profile, TileFile, filled, read_geotiff,
+    read_hgt, tile_box,
 };
 use super::headlands::{self, Scope, found_marks};
 use super::layers::{ChartedMark, Reading, is_shape};
 use super::manifest::{Grids, Manifest, fits};
 use super::marks::{Mark, Marks};
-use super::opening::{Doing, Opening, Progress};
+use super::opening::{Doing, How, Opening, Progress};
 use super::prepared::{Fault, Part};
 use super::source::Source;
 use super::survey::{GridSurvey, LayerSurvey, Survey};
@@ -74,20 +76,18 @@ impl Chart {
     }
 
     fn from_sources(sources: &[Source<'_>]) -> Result<Self, ChartError> {
-        Self::read(sources, &Scope::Usual, &|_| {}).map(|read| read.chart)
+        let (scope, limit) = (Scope::Usual, HEIGHTS_LIMIT);
+        Self::read(sources, &How { scope, near: None, limit, progress: &|_| {} })
+            .map(|read| read.chart)
     }
 
     /// Reads all files of the folders.
-    pub(super) fn read(
-        sources: &[Source<'_>],
-        scope: &Scope,
-        progress: &dyn Fn(Progress<'_>),
-    ) -> Result<Read, ChartError> {
-        let mut parts = Parts::default();
+    pub(super) fn read(sources: &[Source<'_>], how: &How<'_>) -> Result<Read, ChartError> {
+        let mut parts = Parts { limit: how.limit, ..Parts::default() };
         for source in sources {
-            parts.read(source, None, progress)?;
+            parts.read(source, None, how.progress)?;
         }
-        parts.finish(sources, scope, progress)
+        parts.finish(sources, how)
     }
 
     /// Reads what an index does not hold, and takes the rest out of a part of it: the tiles of
@@ -97,9 +97,9 @@ impl Chart {
         coast_layers: &[Vec<String>],
         window: Option<GeoBox>,
         part: impl FnOnce() -> Result<Part, Fault>,
-        progress: &dyn Fn(Progress<'_>),
+        (limit, progress): (u64, &dyn Fn(Progress<'_>)),
     ) -> Result<Result<Self, Fault>, ChartError> {
-        let mut parts = Parts { window, ..Parts::default() };
+        let mut parts = Parts { window, limit, ..Parts::default() };
         for (source, layers) in sources.iter().zip(coast_layers) {
             parts.read(source, Some(layers), progress)?;
         }
@@ -141,6 +141,15 @@ impl Chart {
         &self.cautions
     }
 
+    /// What an operator must know besides of heights that were read only when they were asked for: of files
+    /// that have been damaged, changed or taken away since, and of missing heights. To be asked when an
+    /// answer is worked out.
+    pub fn late_cautions(&self) -> Vec<String> {
+        let mut told = self.ground.told_late();
+        told.retain(|caution| !self.cautions.contains(caution));
+        told
+    }
+
     /// What each file holds and what is odd in it.
     pub fn survey(&self) -> &Survey {
         &self.survey
@@ -165,6 +174,12 @@ struct Parts {
     coast_layers: Vec<Vec<String>>,
     /// Tiles of heights outside it are left out.
     window: Option<GeoBox>,
+    /// No more bytes of heights are held.
+    limit: u64,
+    /// What all heights so far would take.
+    height_bytes: u64,
+    /// Of more heights than are held.
+    cache: Option<Arc<Cache>>,
 }
 
 impl Parts {
@@ -268,33 +283,49 @@ impl Parts {
             };
             paths.retain(|path| !is_far(path));
         }
-        for path in paths {
+        let is_hgt = |path: &str| has_ending(path, &["hgt"]);
+        let files: Vec<Option<Result<TileFile, ChartError>>> =
+            paths.iter().map(|path| source.tile_file(path, is_hgt(path))).collect();
+        self.count_heights(&files);
+        for (path, tile_file) in paths.into_iter().zip(files) {
+            if let (Some(cache), Some(tile_file)) = (&self.cache, tile_file.as_ref()) {
+                self.grids.push(Grid::fetched(tile_file.clone()?, cache));
+                continue;
+            }
             let bytes = source.read(path)?;
             let file = source.name_of(path);
-            let grid = if has_ending(path, &["hgt"]) {
-                read_hgt(&file, &bytes)?
-            } else {
-                read_geotiff(&file, &bytes)?
-            };
-            if grid.voids > 0 {
-                self.cautions.push(format!(
-                    "{file}: {} heights are missing and have been filled from around them",
-                    grid.voids
-                ));
+            let grid =
+                if is_hgt(path) { read_hgt(&file, &bytes)? } else { read_geotiff(&file, &bytes)? };
+            if let Some(voids) = grid.known_facts().map(|facts| facts.voids).filter(|n| *n > 0) {
+                self.cautions.push(filled(&file, voids));
             }
-            self.grids.push(grid);
+            self.grids.push(match tile_file {
+                Some(Ok(tile_file)) => grid.of_file(tile_file),
+                _ => grid,
+            });
         }
         Ok(())
     }
 
+    /// Adds up what the heights of files take. From where that is more than is held, they are read when
+    /// they are asked for, and those that were read before are let go.
+    fn count_heights(&mut self, files: &[Option<Result<TileFile, ChartError>>]) {
+        let known = files.iter().flatten().flatten();
+        self.height_bytes += known.map(TileFile::bytes).sum::<u64>();
+        if self.cache.is_none() && self.height_bytes > self.limit {
+            let cache = Arc::new(Cache::new(self.limit));
+            let grids = std::mem::take(&mut self.grids).into_iter();
+            self.grids = grids.map(|grid| grid.let_go(&cache)).collect();
+            self.cache = Some(cache);
+        }
+    }
+
     /// Joins what was read into a chart.
-    fn finish(
-        self,
-        sources: &[Source<'_>],
-        scope: &Scope,
-        progress: &dyn Fn(Progress<'_>),
-    ) -> Result<Read, ChartError> {
+    fn finish(self, sources: &[Source<'_>], how: &How<'_>) -> Result<Read, ChartError> {
         let Self { mut cautions, grids, coast_layers, .. } = self;
+        let progress = how.progress;
+        let near = how.near.filter(|_| self.cache.is_some());
+        let scope = &near.map_or(how.scope, |area| Scope::Within(area, 0));
         progress(Progress { doing: Doing::Indexing, share: 0.0 });
         let height = |at: Position| grids.iter().find_map(|grid| grid.height(at));
         let coast = Arc::new(self.coast.finish(&height));
@@ -307,7 +338,7 @@ impl Parts {
         let without_grid = without_grid(&coast, &grids);
         cautions.extend(without_grid.map(|bare| bare.caution()));
         let contours = self.contours.finish();
-        let survey_grids = grids.iter().map(survey_of).collect();
+        let mut survey_grids: Vec<GridSurvey> = grids.iter().map(survey_of).collect();
         let no_heights = grids.is_empty() && contours.is_empty();
         let stated: Vec<Mark> =
             self.marks.iter().filter(|m| m.has_height).map(|m| m.mark.clone()).collect();
@@ -315,7 +346,7 @@ impl Parts {
         let cover = self.cover.finish(self.terrain);
         let mut ground = Ground::new(Arc::clone(&coast), grids, contours, &stated, profile, cover);
         let mut accuracy = self.accuracy.unwrap_or_default();
-        let disagreement = disagreement(&coast, &ground);
+        let disagreement = disagreement(&coast, &ground, near.as_ref());
         let apart = disagreement.map(|measured| measured.beyond_the_step(ground.cell_m()));
         if let Some(apart) = apart.filter(|apart| *apart > accuracy.shift_sigma) {
             cautions.push(format!(
@@ -348,11 +379,13 @@ impl Parts {
         }
         cautions.extend(headlands::cut_caution(&coast));
         progress(Progress { doing: Doing::SeekingMarks, share: 0.0 });
-        let charted = with_heights(self.marks, &ground);
+        let charted = with_heights(self.marks, &ground, near.as_ref());
         let found = found_marks(&coast, &mut ground, &accuracy, &charted, scope);
         cautions.extend(found.cautions);
         let count = found.marks.len();
         let marks = Marks::new(merged(charted, found.marks));
+        survey_heights(&mut survey_grids, &ground, near.is_none());
+        cautions.extend(told_newly(&cautions, &ground));
         let survey = Survey {
             layers: self.layers,
             grids: survey_grids,
@@ -387,14 +420,15 @@ impl Parts {
     }
 }
 
-/// Gives marks without a height that of the ground they stand on.
+/// Gives marks without a height that of the ground they stand on; those outside an area, where there is
+/// one, stay without.
 ///
 /// A headland is charted at its tip, on the shoreline itself or a hair outside it: such a mark takes
 /// the highest ground near by.
-fn with_heights(marks: Vec<ChartedMark>, ground: &Ground) -> Vec<Mark> {
+fn with_heights(marks: Vec<ChartedMark>, ground: &Ground, near: Option<&GeoBox>) -> Vec<Mark> {
     let stands = |charted: ChartedMark| {
         let mut mark = charted.mark;
-        if !charted.has_height {
+        if !charted.has_height && near.is_none_or(|near| near.contains(mark.position)) {
             mark.height = ground_near(ground, mark.position);
         }
         mark
@@ -428,19 +462,6 @@ fn merged(charted: Vec<Mark>, found: Vec<Mark>) -> Vec<Mark> {
     let mut marks: Vec<Mark> = charted.into_iter().filter(|mark| !gave_name(mark)).collect();
     marks.extend(found);
     marks
-}
-
-fn survey_of(grid: &Grid) -> GridSurvey {
-    GridSurvey {
-        file: grid.file.clone(),
-        columns: grid.frame.columns,
-        rows: grid.frame.rows,
-        step_deg: grid.step_deg(),
-        extent: grid.extent(),
-        lowest: height_of(grid.lowest),
-        highest: height_of(grid.highest),
-        voids: grid.voids,
-    }
 }
 
 /// What a folder without a layer holds, in words.

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use super::error::ChartError;
 use super::geobox::GeoBox;
+use super::ground::HEIGHTS_LIMIT;
 use super::headlands::{MANY_POINTS, Scope};
 use super::open::{Chart, Read};
 use super::prepared::{self, Fault, Identity, Index, Prepared};
@@ -32,6 +33,17 @@ pub struct Progress<'a> {
     pub share: f64,
 }
 
+/// How a chart is read.
+pub(super) struct How<'a> {
+    pub(super) scope: Scope,
+    /// Where heights are read as they are asked for, what has to go through them goes through those of
+    /// this area alone.
+    pub(super) near: Option<GeoBox>,
+    /// No more bytes of heights are held.
+    pub(super) limit: u64,
+    pub(super) progress: &'a dyn Fn(Progress<'_>),
+}
+
 /// A chart about to be opened.
 ///
 /// A chart of up to 200,000 points is always opened whole. Of a larger one the marks that its shape
@@ -42,6 +54,8 @@ pub struct Progress<'a> {
 pub struct Opening<'a> {
     folders: &'a [PathBuf],
     around: Option<GeoBox>,
+    marks_within: Option<GeoBox>,
+    heights_limit: u64,
     whole_up_to: usize,
     all_of_an_index: bool,
     indexes: &'a [PathBuf],
@@ -63,6 +77,8 @@ impl<'a> Opening<'a> {
         Self {
             folders,
             around: None,
+            marks_within: None,
+            heights_limit: HEIGHTS_LIMIT,
             whole_up_to: MANY_POINTS,
             all_of_an_index: false,
             indexes: &[],
@@ -75,6 +91,22 @@ impl<'a> Opening<'a> {
     #[must_use]
     pub fn around(mut self, area: GeoBox) -> Self {
         self.around = Some(area);
+        self
+    }
+
+    /// Where the grids hold more heights than are kept in memory, marks are sought in this smaller area
+    /// alone, since all its heights have to be read for them. A caution says so.
+    #[must_use]
+    pub fn marks_within(mut self, area: GeoBox) -> Self {
+        self.marks_within = Some(area);
+        self
+    }
+
+    /// No more than so many bytes of heights are held in memory; [`HEIGHTS_LIMIT`] where nothing is said.
+    /// No answer depends on it.
+    #[must_use]
+    pub fn heights_limit(mut self, bytes: u64) -> Self {
+        self.heights_limit = bytes;
         self
     }
 
@@ -133,18 +165,41 @@ impl<'a> Opening<'a> {
             Some(area) => Scope::Within(area, self.whole_up_to),
             None => Scope::Usual,
         };
-        let mut chart = Chart::read(&sources, &scope, self.progress)?.chart;
+        let near = self.marks_within.or(self.around);
+        let mut chart = Chart::read(&sources, &self.how(scope, near))?.chart;
         let points = chart.coast().point_count();
+        let fetched = chart.ground().is_fetched();
         if self.all_of_an_index && self.around.is_some() && points > self.whole_up_to {
             cautions.push(format!(
                 "the coast has {points} points: marks were sought about the place it was opened for \
                  alone; `foreland chart prepare` finds them all once"
             ));
         }
+        if fetched && (self.marks_within.is_some() || self.all_of_an_index && near.is_some()) {
+            cautions.push(self.few_marks());
+        }
         for caution in cautions {
             chart.caution(caution);
         }
         Ok(chart)
+    }
+
+    fn how(&self, scope: Scope, near: Option<GeoBox>) -> How<'a> {
+        How { scope, near, limit: self.heights_limit, progress: self.progress }
+    }
+
+    /// What an operator must know where heights are read as they are asked for.
+    fn few_marks(&self) -> String {
+        let where_sought = match self.marks_within {
+            Some(_) => {
+                "within the range asked for alone: nothing is foretold of those beyond,                  which may show after the next pulse at a false range"
+            }
+            None => "about the place it was opened for alone",
+        };
+        format!(
+            "the grids hold more heights than the {} MB kept in memory: marks were sought              {where_sought}; `foreland chart prepare` finds them all once",
+            self.heights_limit >> 20
+        )
     }
 
     fn out_of_index(
@@ -164,7 +219,7 @@ impl<'a> Opening<'a> {
         let around = self.around.filter(|_| !self.all_of_an_index);
         let window = index.window(around.as_ref(), self.whole_up_to);
         let part = || index.part(around.as_ref(), self.whole_up_to);
-        Chart::with_part(sources, &layers, window, part, self.progress)
+        Chart::with_part(sources, &layers, window, part, (self.heights_limit, self.progress))
     }
 
     /// Works the chart out whole, and writes its index in place of what is there. The area counts
@@ -175,7 +230,11 @@ impl<'a> Opening<'a> {
     pub fn prepare(&self, path: &Path) -> Result<Prepared, ChartError> {
         let sources = self.sources();
         let identity = Identity::of(&sources)?;
-        let read = Chart::read(&sources, &Scope::Everywhere, self.progress)?;
+        let read = Chart::read(&sources, &self.how(Scope::Everywhere, None))?;
+        // Nothing is kept of a chart that could not be read whole.
+        if let Some(fault) = read.chart.ground().faults().into_iter().next() {
+            return Err(fault);
+        }
         if let Some(what) = identity.differs_from(&Identity::of(&sources)?) {
             let folders: Vec<String> = sources.iter().map(Source::name).collect();
             return Err(ChartError::ChangedMeanwhile { folder: folders.join(", "), what });

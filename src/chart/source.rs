@@ -3,6 +3,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::error::ChartError;
+use super::ground::TileFile;
 use super::shapes::sanitised;
 
 /// How deep grids and layers are looked for under a chart's folder.
@@ -69,13 +70,7 @@ impl Source<'_> {
         let unreadable = |why: String| ChartError::Unreadable { file: self.name_of(file), why };
         match self {
             Self::Folder(path) => {
-                let full = path.join(file);
-                let about = fs::metadata(&full).map_err(|e| unreadable(e.to_string()))?;
-                // A device has no end, a pipe may never answer.
-                if !about.is_file() {
-                    return Err(unreadable("it is no plain file".to_owned()));
-                }
-                self.check_link(path, file)?;
+                let full = self.plain_file(path, file)?;
                 fs::read(full).map(Cow::Owned).map_err(|e| unreadable(e.to_string()))
             }
             Self::Files { files, .. } => files
@@ -91,6 +86,30 @@ impl Source<'_> {
 const MOST_TEXT: usize = 1 << 20;
 
 impl Source<'_> {
+    /// A grid on disk, of which only what says what it is has been read; `None` of files in memory.
+    pub(super) fn tile_file(
+        &self,
+        file: &str,
+        is_hgt: bool,
+    ) -> Option<Result<TileFile, ChartError>> {
+        let folder = self.folder()?;
+        let path = self.plain_file(folder, file);
+        Some(path.and_then(|path| TileFile::open(&self.name_of(file), path, is_hgt)))
+    }
+
+    /// The full path of a file of a folder that can be read to its end and lies in it.
+    fn plain_file(&self, folder: &Path, file: &str) -> Result<PathBuf, ChartError> {
+        let unreadable = |why: String| ChartError::Unreadable { file: self.name_of(file), why };
+        let full = folder.join(file);
+        let about = fs::metadata(&full).map_err(|e| unreadable(e.to_string()))?;
+        // A device has no end, a pipe may never answer.
+        if !about.is_file() {
+            return Err(unreadable("it is no plain file".to_owned()));
+        }
+        self.check_link(folder, file)?;
+        Ok(full)
+    }
+
     /// The bytes of a file of a few lines: `chart.toml`, `.prj`, `.cpg`.
     pub(super) fn read_short(&self, file: &str) -> Result<Cow<'_, [u8]>, ChartError> {
         let bytes = self.read(file)?;

@@ -61,6 +61,13 @@ pub struct GridSurvey {
     pub step_deg: f64,
     /// The box of the outermost heights.
     pub extent: GeoBox,
+    /// What is known of its heights; `None` where they have not been asked for, or cannot be read.
+    pub heights: Option<GridHeights>,
+}
+
+/// What the heights of a grid are.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GridHeights {
     /// The lowest height.
     pub lowest: Height,
     /// The highest height.

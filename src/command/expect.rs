@@ -9,9 +9,10 @@ use super::figures::{height, number, position, range, within};
 use super::picture::{self, Up};
 use super::report::{Asked, expect_json, expect_text, explain_json, explain_text};
 use super::weather::WeatherArgs;
+use crate::chart::{GeoBox, Opening};
 use crate::geodesy::{Position, course};
 use crate::paint::{Vantage, expect, explain};
-use crate::units::{Angle, Bearing, GroundRange, Height, True};
+use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, True};
 
 /// The steps between rows of coast that may be asked for, in degrees.
 const STEP_DEG: std::ops::RangeInclusive<f64> = 0.01..=10.0;
@@ -67,7 +68,7 @@ pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
     let reach = args
         .max_range_nm
         .unwrap_or_else(|| GroundRange::clamped_metres(set.greatest_scale().metres()));
-    let chart = args.common.open_chart_about(area::about(&[(args.at, reach.metres())]))?;
+    let chart = args.common.open_with(|opening| about(args, reach, opening))?;
     let vantage = Vantage { position: args.at, height: args.height_ft, heading: args.heading_deg };
     let conditions = args.weather.conditions()?;
     let asked = Asked {
@@ -96,6 +97,21 @@ pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
     };
     args.common.deliver(&answer)?;
     Ok(Done::OK)
+}
+
+/// Opens the chart as far as it is asked about. A mark asked for by name may lie anywhere near.
+fn about<'a>(args: &ExpectArgs, reach: GroundRange, opening: Opening<'a>) -> Opening<'a> {
+    /// Beyond the reach marks have their headlands and their names from this much more.
+    const BESIDE_M: f64 = 5.0 * METRES_PER_NAUTICAL_MILE;
+    let opening = match area::about(&[(args.at, reach.metres())]) {
+        Some(area) => opening.around(area),
+        None => opening,
+    };
+    if args.explain.is_some() {
+        return opening;
+    }
+    let reach = GroundRange::clamped_metres(reach.metres() + BESIDE_M);
+    opening.marks_within(GeoBox::around(args.at, reach))
 }
 
 /// The budget of the mark of this name.

@@ -72,9 +72,9 @@ pub fn run(args: &FixArgs) -> Result<Done, Failure> {
 /// The fix of sightings on a chart, with all that the operator must know of the chart.
 pub(super) fn solved(chart: &Chart, sightings: &Sightings, options: &Options) -> Fix {
     let mut found = fix(chart, sightings, options);
-    for caution in chart.cautions() {
-        if !found.cautions.contains(caution) {
-            found.cautions.push(caution.clone());
+    for caution in chart.cautions().iter().cloned().chain(chart.late_cautions()) {
+        if !found.cautions.contains(&caution) {
+            found.cautions.push(caution);
         }
     }
     found

@@ -462,6 +462,7 @@ pub(super) fn cautions(
     reach: GroundRange,
 ) -> Vec<String> {
     let mut cautions: Vec<String> = chart.cautions().to_vec();
+    cautions.extend(chart.late_cautions());
     let unambiguous = set.unambiguous_range().nautical_miles();
     cautions.extend(beyond_the_chart(chart, vantage, reach));
     if !chart.ground().has_grid() {

@@ -46,14 +46,22 @@ impl Blocks {
         let side = side.round().clamp(1.0, MOST_CELLS) as usize;
         let across = columns.div_ceil(side);
         let mut most: Vec<f32> = Vec::new();
-        for (cell, height) in heights.enumerate() {
-            let (row, column) = (cell / columns, cell % columns);
-            let block = (row / side) * across + column / side;
+        // The cell's row, its column, and the column within its block: a division for each cell is dear.
+        let (mut row, mut column, mut within) = (0, 0, 0);
+        let mut block = 0;
+        for height in heights {
             if block >= most.len() {
                 most.resize(block + 1, f32::NEG_INFINITY);
             }
             if let Some(most) = most.get_mut(block) {
                 *most = most.max(height as f32);
+            }
+            (column, within) = (column + 1, within + 1);
+            if column == columns {
+                (row, column, within) = (row + 1, 0, 0);
+                block = (row / side) * across;
+            } else if within == side {
+                (block, within) = (block + 1, 0);
             }
         }
         Self { side, columns: across, most }
@@ -92,13 +100,15 @@ impl Grid {
         let (left, right) = (self.column_of(area.west), self.column_of(area.east));
         // Over the seam of a grid's own turn.
         if self.is_round() || left > right {
-            return Reach::Part(self.highest);
+            // Where it cannot be read it tells nothing.
+            return self.facts().map_or(Reach::Apart, |facts| Reach::Part(facts.highest));
         }
         if right < -0.5 || left > last_column {
             return Reach::Apart;
         }
         let held = |place: f64, count: usize| place.clamp(0.0, (count - 1) as f64) as usize;
-        let most = self.blocks().most(
+        let Some(blocks) = self.blocks() else { return Reach::Apart };
+        let most = blocks.most(
             (held(top.floor(), f.rows), held(bottom.ceil(), f.rows)),
             (held(left.floor(), f.columns), held(right.ceil(), f.columns)),
         );
@@ -131,7 +141,7 @@ impl Ground {
         };
         let mut most = self.profile.shore.metres();
         // Finest first, as heights are asked for: the first that covers all of it is the last asked.
-        for grid in &self.grids {
+        for grid in self.grids_of(&area) {
             match grid.most_in(&area) {
                 Reach::Apart => {}
                 Reach::Part(metres) => most = most.max(metres),

@@ -1,4 +1,4 @@
-use super::grid::Heights;
+use super::tile::Heights;
 
 /// Fills the missing heights of a grid from the rim of each hole, and returns which they were.
 ///
@@ -29,6 +29,9 @@ fn fill<T: Copy + Into<f64>>(
     missing: impl Fn(T) -> bool,
     from_mean: impl Fn(f64) -> T,
 ) -> Vec<usize> {
+    if !heights.iter().any(|h| missing(*h)) {
+        return Vec::new();
+    }
     let mut known: Vec<bool> = heights.iter().map(|h| !missing(*h)).collect();
     let voids: Vec<usize> = (0..heights.len()).filter(|i| known.get(*i) == Some(&false)).collect();
     if voids.len() == heights.len() {

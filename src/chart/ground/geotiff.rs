@@ -1,9 +1,10 @@
-use std::io::Cursor;
+use std::io::{Cursor, Read, Seek};
 
-use tiff::decoder::{Decoder, DecodingResult, Limits};
+use tiff::decoder::{Decoder, DecodingResult, DecodingSampleType, Limits};
 use tiff::tags::Tag;
 
-use super::grid::{Frame, Grid, Heights};
+use super::grid::{Frame, Grid};
+use super::tile::{Heights, Tile};
 use crate::chart::error::ChartError;
 use crate::chart::shapes::sanitised;
 
@@ -38,71 +39,170 @@ const MOST_CELLS: u64 = 400_000_000;
 /// from two bits), LZW some 1,400 (computed: 3,837 codes of up to 12 bits for runs of up to 3,838).
 const MOST_UNPACKED: u64 = 1_500;
 
+fn refusal(file: &str, why: String, help: &str) -> ChartError {
+    ChartError::GeoTiff { file: file.to_owned(), why, help: help.to_owned() }
+}
+
+fn unreadable(file: &str, why: &str) -> ChartError {
+    refusal(
+        file,
+        format!("cannot be read as a TIFF: {}", sanitised(why)),
+        "export it again as a GeoTIFF of int16 or float32, uncompressed, LZW or DEFLATE",
+    )
+}
+
+fn no_heights(file: &str) -> ChartError {
+    refusal(
+        file,
+        "holds samples that are no heights".to_owned(),
+        "export it again with one band of int16, int32 or float32",
+    )
+}
+
+/// Ways of packing that are read: none, LZW, JPEG, DEFLATE by its two numbers, PackBits (TIFF 6.0 and
+/// its supplements, from memory).
+const UNPACKED: [u64; 6] = [1, 5, 7, 8, 32_946, 32_773];
+
 /// Reads an elevation grid in geographic WGS84 from a GeoTIFF.
 pub(in crate::chart) fn read_geotiff(file: &str, bytes: &[u8]) -> Result<Grid, ChartError> {
-    let refuse = |why: String, help: &str| ChartError::GeoTiff {
-        file: file.to_owned(),
-        why,
-        help: help.to_owned(),
-    };
-    let unreadable = |error: tiff::TiffError| {
-        refuse(
-            format!("cannot be read as a TIFF: {}", sanitised(&error.to_string())),
-            "export it again as a GeoTIFF of int16 or float32, uncompressed, LZW or DEFLATE",
-        )
-    };
-    let mut decoder = Decoder::new(Cursor::new(bytes)).map_err(unreadable)?;
-    let bands = decoder.colortype().map_err(unreadable)?.num_samples();
-    if bands != 1 {
-        return Err(refuse(
-            format!("holds {bands} samples a cell, as a picture does"),
-            "an elevation grid has one band: export the heights, not the shaded picture of them",
-        ));
+    let image = Image::open(file, Cursor::new(bytes), bytes.len() as u64)?;
+    let frame = image.frame;
+    Ok(Grid::held(file, frame, image.tile(file)?))
+}
+
+/// Where the heights of a file of so many bytes stand, and how many bytes one takes in memory: by its
+/// tags. Refused is what they can tell to be refused of the heights themselves.
+pub(super) fn geotiff_head(
+    file: &str,
+    input: impl Read + Seek,
+    bytes: u64,
+) -> Result<(Frame, u64), ChartError> {
+    let mut image = Image::open(file, input, bytes)?;
+    image.check_pieces(file, bytes)?;
+    Ok((image.frame, image.cell_bytes(file)?))
+}
+
+/// Reads the heights themselves, which must be those that were announced.
+pub(super) fn geotiff_tile(
+    file: &str,
+    frame: &Frame,
+    cell_bytes: u64,
+    input: impl Read + Seek,
+    bytes: u64,
+) -> Result<Tile, ChartError> {
+    let mut image = Image::open(file, input, bytes)?;
+    let found = &image.frame;
+    let size = (found.columns, found.rows);
+    if size != (frame.columns, frame.rows) || image.cell_bytes(file)? != cell_bytes {
+        let why = "it has been changed since the chart was opened".to_owned();
+        return Err(ChartError::Unreadable { file: file.to_owned(), why });
     }
-    let (columns, rows) = decoder.dimensions().map_err(unreadable)?;
-    let cells = u64::from(columns) * u64::from(rows);
-    if columns < 2 || rows < 2 {
-        return Err(ChartError::GridSize {
-            file: file.to_owned(),
-            columns: columns as usize,
-            rows: rows as usize,
-        });
+    image.tile(file)
+}
+
+/// A file whose tags have been read.
+struct Image<R: Read + Seek> {
+    decoder: Decoder<R>,
+    frame: Frame,
+    no_data: Option<f64>,
+}
+
+impl<R: Read + Seek> Image<R> {
+    /// Reads the tags and refuses what is no grid, or cannot hold what it announces.
+    fn open(file: &str, input: R, bytes: u64) -> Result<Self, ChartError> {
+        let refuse = |why: String, help: &str| refusal(file, why, help);
+        let unreadable = |error: tiff::TiffError| unreadable(file, &error.to_string());
+        let mut decoder = Decoder::new(input).map_err(unreadable)?;
+        let bands = decoder.colortype().map_err(unreadable)?.num_samples();
+        if bands != 1 {
+            return Err(refuse(
+                format!("holds {bands} samples a cell, as a picture does"),
+                "an elevation grid has one band: export the heights, not the shaded picture of them",
+            ));
+        }
+        let (columns, rows) = decoder.dimensions().map_err(unreadable)?;
+        let cells = u64::from(columns) * u64::from(rows);
+        if columns < 2 || rows < 2 {
+            return Err(ChartError::GridSize {
+                file: file.to_owned(),
+                columns: columns as usize,
+                rows: rows as usize,
+            });
+        }
+        if cells > MOST_CELLS {
+            return Err(refuse(
+                format!("{columns} by {rows} heights are more than this program holds"),
+                "clip the grid to the region of the landfall",
+            ));
+        }
+        // Told before anything is set aside for heights that are not there.
+        if cells > bytes.saturating_mul(MOST_UNPACKED) {
+            return Err(refuse(
+                format!("announces {columns} by {rows} heights, which {bytes} bytes cannot hold"),
+                "the file is truncated or damaged: copy it again whole",
+            ));
+        }
+        let tags = GeoTags::read(&mut decoder);
+        let frame =
+            tags.frame(columns as usize, rows as usize).map_err(|(why, help)| refuse(why, help))?;
+        let mut limits = Limits::default();
+        limits.decoding_buffer_size =
+            usize::try_from(cells.saturating_mul(8)).unwrap_or(usize::MAX);
+        Ok(Self { decoder: decoder.with_limits(limits), frame, no_data: tags.no_data })
     }
-    if cells > MOST_CELLS {
-        return Err(refuse(
-            format!("{columns} by {rows} heights are more than this program holds"),
-            "clip the grid to the region of the landfall",
-        ));
+
+    /// Reads all heights.
+    fn tile(mut self, file: &str) -> Result<Tile, ChartError> {
+        let image =
+            self.decoder.read_image().map_err(|error| unreadable(file, &error.to_string()))?;
+        let heights = heights(image).ok_or_else(|| no_heights(file))?;
+        let no_data = self.no_data;
+        let void = move |height: f64| {
+            !(DEEPEST_M..=HIGHEST_M).contains(&height)
+                || no_data.is_some_and(|none| (height - none).abs() <= none.abs() * 1e-6)
+        };
+        Tile::new(file, &self.frame, heights, &void)
     }
-    // Told before anything is set aside for heights that are not there.
-    if cells > (bytes.len() as u64).saturating_mul(MOST_UNPACKED) {
-        return Err(refuse(
-            format!(
-                "announces {columns} by {rows} heights, which {} bytes cannot hold",
-                bytes.len()
-            ),
-            "the file is truncated or damaged: copy it again whole",
-        ));
+
+    /// How many bytes one height takes in memory.
+    fn cell_bytes(&mut self, file: &str) -> Result<u64, ChartError> {
+        let layout = self.decoder.image_buffer_layout();
+        let layout = layout.map_err(|error| unreadable(file, &error.to_string()))?;
+        match layout.sample_type {
+            Some(DecodingSampleType::U8 | DecodingSampleType::I8 | DecodingSampleType::I16) => {
+                Ok(2)
+            }
+            Some(
+                DecodingSampleType::U16
+                | DecodingSampleType::U32
+                | DecodingSampleType::I32
+                | DecodingSampleType::F32
+                | DecodingSampleType::F64,
+            ) => Ok(4),
+            _ => Err(no_heights(file)),
+        }
     }
-    let tags = GeoTags::read(&mut decoder);
-    let frame =
-        tags.frame(columns as usize, rows as usize).map_err(|(why, help)| refuse(why, help))?;
-    let mut limits = Limits::default();
-    limits.decoding_buffer_size = usize::try_from(cells.saturating_mul(8)).unwrap_or(usize::MAX);
-    let mut decoder = decoder.with_limits(limits);
-    let image = decoder.read_image().map_err(unreadable)?;
-    let heights = heights(image).ok_or_else(|| {
-        refuse(
-            "holds samples that are no heights".to_owned(),
-            "export it again with one band of int16, int32 or float32",
-        )
-    })?;
-    let no_data = tags.no_data;
-    let void = move |height: f64| {
-        !(DEEPEST_M..=HIGHEST_M).contains(&height)
-            || no_data.is_some_and(|none| (height - none).abs() <= none.abs() * 1e-6)
-    };
-    Grid::new(file, frame, heights, &void)
+
+    /// Refuses pieces of the picture that the file ends before, and packing that is not read.
+    fn check_pieces(&mut self, file: &str, bytes: u64) -> Result<(), ChartError> {
+        let mut numbers = |tag| self.decoder.find_tag_unsigned_vec::<u64>(tag).ok().flatten();
+        let packing = numbers(Tag::Compression).and_then(|packing| packing.first().copied());
+        if let Some(other) = packing.filter(|packing| !UNPACKED.contains(packing)) {
+            return Err(unreadable(file, &format!("its compression ({other}) is not known")));
+        }
+        let places = numbers(Tag::StripOffsets).or_else(|| numbers(Tag::TileOffsets));
+        let lengths = numbers(Tag::StripByteCounts).or_else(|| numbers(Tag::TileByteCounts));
+        let (places, lengths) = (places.unwrap_or_default(), lengths.unwrap_or_default());
+        let end = places.iter().zip(&lengths).map(|(place, length)| place.saturating_add(*length));
+        match end.max() {
+            Some(end) if end > bytes => Err(refusal(
+                file,
+                format!("needs {end} bytes and holds {bytes}"),
+                "the file is truncated: copy it again whole",
+            )),
+            _ => Ok(()),
+        }
+    }
 }
 
 fn heights(image: DecodingResult) -> Option<Heights> {
@@ -139,7 +239,7 @@ struct GeoTags {
 type Refusal = (String, &'static str);
 
 impl GeoTags {
-    fn read(decoder: &mut Decoder<Cursor<&[u8]>>) -> Self {
+    fn read<R: Read + Seek>(decoder: &mut Decoder<R>) -> Self {
         let mut reals = |tag| decoder.get_tag_f64_vec(tag).unwrap_or_default();
         let scale = reals(Tag::ModelPixelScaleTag);
         let tie = reals(Tag::ModelTiepointTag);

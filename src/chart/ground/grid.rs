@@ -1,32 +1,12 @@
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
+use super::cache::{Cache, Fetched, Held};
 use super::ceiling::Blocks;
-use super::fill::fill_voids;
+use super::tile::{Facts, Tile};
+use super::tile_file::TileFile;
 use crate::chart::error::ChartError;
 use crate::chart::geobox::GeoBox;
 use crate::geodesy::Position;
-
-/// Heights in metres as they are kept: as whole numbers where the file has them.
-pub(in crate::chart) enum Heights {
-    Whole(Vec<i16>),
-    Real(Vec<f32>),
-}
-
-impl Heights {
-    fn get(&self, i: usize) -> Option<f64> {
-        match self {
-            Self::Whole(heights) => heights.get(i).map(|h| f64::from(*h)),
-            Self::Real(heights) => heights.get(i).map(|h| f64::from(*h)),
-        }
-    }
-
-    fn len(&self) -> usize {
-        match self {
-            Self::Whole(heights) => heights.len(),
-            Self::Real(heights) => heights.len(),
-        }
-    }
-}
 
 /// Where the heights of a grid stand.
 #[derive(Debug, Clone, Copy)]
@@ -43,19 +23,21 @@ pub(in crate::chart) struct Frame {
     pub(in crate::chart) rows: usize,
 }
 
+/// Where the heights are.
+enum Store {
+    /// In memory for good; and the file that they are from, where it can be read again.
+    Held(Tile, Option<Box<TileFile>>),
+    /// In a file, read when they are asked for.
+    Fetched(Fetched),
+}
+
 /// A grid of heights on lines of latitude and longitude, without voids.
 pub(in crate::chart) struct Grid {
     pub(in crate::chart) file: String,
     pub(in crate::chart) frame: Frame,
-    heights: Heights,
+    store: Store,
     /// Whether the columns go once round the Earth.
     round: bool,
-    /// How many heights were missing and have been filled.
-    pub(in crate::chart) voids: usize,
-    /// Which: a bit for each cell; empty where none was.
-    void_cells: Vec<u64>,
-    pub(in crate::chart) lowest: f64,
-    pub(in crate::chart) highest: f64,
     /// Made when first asked for: few questions need it.
     blocks: OnceLock<Blocks>,
 }
@@ -65,42 +47,96 @@ impl std::fmt::Debug for Grid {
         f.debug_struct("Grid")
             .field("file", &self.file)
             .field("frame", &self.frame)
-            .field("voids", &self.voids)
+            .field("facts", &self.known_facts())
             .finish_non_exhaustive()
     }
 }
 
 impl Grid {
-    /// Takes in heights, row by row from the north; `void` marks those that are missing.
-    pub(in crate::chart) fn new(
-        file: &str,
-        frame: Frame,
-        mut heights: Heights,
-        void: &dyn Fn(f64) -> bool,
-    ) -> Result<Self, ChartError> {
-        let (columns, rows) = (frame.columns, frame.rows);
-        if columns < 2 || rows < 2 || heights.len() != columns * rows {
-            return Err(ChartError::GridSize { file: file.to_owned(), columns, rows });
-        }
-        let missing = fill_voids(&mut heights, columns, rows, void);
-        let voids = missing.len();
-        if voids == heights.len() {
-            return Err(ChartError::GridVoid { file: file.to_owned(), columns, rows });
-        }
-        let all = (0..heights.len()).filter_map(|i| heights.get(i));
-        let (lowest, highest) = all
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), h| (low.min(h), high.max(h)));
-        let round = (frame.step_lon * columns as f64 - 360.0).abs() < 0.5 * frame.step_lon;
-        let void_cells = bits(&missing, heights.len());
-        let file = file.to_owned();
-        let blocks = OnceLock::new();
-        Ok(Self { file, frame, heights, round, voids, void_cells, lowest, highest, blocks })
+    fn new(file: &str, frame: Frame, store: Store) -> Self {
+        let round = (frame.step_lon * frame.columns as f64 - 360.0).abs() < 0.5 * frame.step_lon;
+        Self { file: file.to_owned(), frame, store, round, blocks: OnceLock::new() }
     }
 
-    /// Whether the height of a cell was missing, and has been filled from around it.
-    pub(in crate::chart) fn is_void(&self, row: usize, column: usize) -> bool {
-        let cell = row * self.frame.columns + column;
-        self.void_cells.get(cell / 64).is_some_and(|bits| bits >> (cell % 64) & 1 == 1)
+    /// Of heights that stay in memory.
+    pub(in crate::chart) fn held(file: &str, frame: Frame, tile: Tile) -> Self {
+        Self::new(file, frame, Store::Held(tile, None))
+    }
+
+    /// Of a file whose heights are read when they are asked for.
+    pub(in crate::chart) fn fetched(file: TileFile, cache: &Arc<Cache>) -> Self {
+        let (name, frame) = (file.name().to_owned(), file.frame());
+        Self::new(&name, frame, Store::Fetched(Fetched::new(file, cache, None)))
+    }
+
+    /// The same grid, whose heights can be let go and read again from this file.
+    pub(in crate::chart) fn of_file(mut self, file: TileFile) -> Self {
+        if let Store::Held(_, from) = &mut self.store {
+            *from = Some(Box::new(file));
+        }
+        self
+    }
+
+    /// The same grid, its heights let go where there is a file to read them from again.
+    pub(in crate::chart) fn let_go(mut self, cache: &Arc<Cache>) -> Self {
+        self.store = match self.store {
+            Store::Held(tile, Some(file)) => {
+                Store::Fetched(Fetched::new(*file, cache, Some(tile.facts())))
+            }
+            other => other,
+        };
+        self
+    }
+
+    /// What is asked of its heights; `None` where they cannot be read. What asks must ask no other grid
+    /// and start no parallel work: the heights cannot be let go meanwhile.
+    pub(in crate::chart) fn with<R>(&self, ask: impl Fn(&Tile) -> R) -> Option<R> {
+        match &self.store {
+            Store::Held(tile, _) => Some(ask(tile)),
+            Store::Fetched(fetched) => fetched.with(&ask),
+        }
+    }
+
+    /// Its heights, where they stay in memory.
+    pub(in crate::chart) fn held_tile(&self) -> Option<&Tile> {
+        match &self.store {
+            Store::Held(tile, _) => Some(tile),
+            Store::Fetched(_) => None,
+        }
+    }
+
+    /// What is known of its heights, without reading them for it.
+    pub(in crate::chart) fn known_facts(&self) -> Option<Facts> {
+        match &self.store {
+            Store::Held(tile, _) => Some(tile.facts()),
+            Store::Fetched(fetched) => fetched.facts(),
+        }
+    }
+
+    /// The same, read where they have to be; `None` where they cannot be.
+    pub(in crate::chart) fn facts(&self) -> Option<Facts> {
+        self.known_facts().or_else(|| self.with(Tile::facts))
+    }
+
+    /// Why its heights cannot be read, as far as that is known.
+    pub(in crate::chart) fn fault(&self) -> Option<&ChartError> {
+        match &self.store {
+            Store::Held(..) => None,
+            Store::Fetched(fetched) => fetched.fault(),
+        }
+    }
+
+    /// What is held of it and of all grids that share its room; `None` where its heights stay in memory.
+    pub(super) fn shared(&self) -> Option<Held> {
+        match &self.store {
+            Store::Held(..) => None,
+            Store::Fetched(fetched) => Some(fetched.cache().held()),
+        }
+    }
+
+    /// The number of a cell.
+    pub(in crate::chart) fn number(&self, row: usize, column: usize) -> usize {
+        row * self.frame.columns + column
     }
 
     /// Degrees from row to row.
@@ -119,11 +155,6 @@ impl Grid {
         )
     }
 
-    /// The height of one cell.
-    pub(in crate::chart) fn cell(&self, row: usize, column: usize) -> Option<f64> {
-        self.heights.get(row * self.frame.columns + column)
-    }
-
     /// Where a cell's height stands.
     pub(in crate::chart) fn place(&self, row: usize, column: usize) -> Position {
         let f = &self.frame;
@@ -138,13 +169,20 @@ impl Grid {
         if !(0.0..f.rows as f64).contains(&row) || column >= f.columns as f64 {
             return None;
         }
-        self.cell(row as usize, column as usize)
+        let cell = self.number(row as usize, column as usize);
+        self.with(|tile| tile.get(cell)).flatten()
     }
 
-    /// The greatest heights by blocks.
-    pub(super) fn blocks(&self) -> &Blocks {
-        let cells = (0..self.heights.len()).filter_map(|i| self.heights.get(i));
-        self.blocks.get_or_init(|| Blocks::new(&self.frame, cells))
+    /// The greatest heights by blocks; `None` where the heights cannot be read.
+    pub(super) fn blocks(&self) -> Option<&Blocks> {
+        if self.fault().is_some() {
+            return None;
+        }
+        if let Some(blocks) = self.blocks.get() {
+            return Some(blocks);
+        }
+        let blocks = self.with(|tile| Blocks::new(&self.frame, tile.all()))?;
+        Some(self.blocks.get_or_init(|| blocks))
     }
 
     /// Whether the columns go once round the Earth.
@@ -187,24 +225,13 @@ impl Grid {
             let (c0, right) = whole_and_rest(column.clamp(0.0, (f.columns - 1) as f64), f.columns);
             (c0, c0 + 1, right)
         };
-        let upper = self.cell(r0, c0)? * (1.0 - right) + self.cell(r0, c1)? * right;
-        let lower = self.cell(r0 + 1, c0)? * (1.0 - right) + self.cell(r0 + 1, c1)? * right;
-        Some(upper * (1.0 - down) + lower * down)
+        let (north, south) = (self.number(r0, 0), self.number(r0 + 1, 0));
+        self.with(|tile| {
+            let upper = tile.get(north + c0)? * (1.0 - right) + tile.get(north + c1)? * right;
+            let lower = tile.get(south + c0)? * (1.0 - right) + tile.get(south + c1)? * right;
+            Some(upper * (1.0 - down) + lower * down)
+        })?
     }
-}
-
-/// A bit for each of `count` cells, set for those listed; none at all where nothing is.
-fn bits(cells: &[usize], count: usize) -> Vec<u64> {
-    if cells.is_empty() {
-        return Vec::new();
-    }
-    let mut bits = vec![0_u64; count.div_ceil(64)];
-    for cell in cells {
-        if let Some(word) = bits.get_mut(cell / 64) {
-            *word |= 1 << (cell % 64);
-        }
-    }
-    bits
 }
 
 /// The cell a coordinate falls in, the last full one at the far edge, and how far into it.
@@ -215,13 +242,14 @@ fn whole_and_rest(coordinate: f64, count: usize) -> (usize, f64) {
 
 #[cfg(test)]
 mod tests {
+    use super::super::tile::Heights;
     use super::*;
 
     fn grid() -> Grid {
         let frame =
             Frame { north: 1.0, west: 179.0, step_lat: 1.0, step_lon: 1.0, columns: 3, rows: 2 };
         let heights = Heights::Whole(vec![0, 100, 200, 10, 110, 210]);
-        Grid::new("g", frame, heights, &|_| false).unwrap()
+        Grid::held("g", frame, Tile::new("g", &frame, heights, &|_| false).unwrap())
     }
 
     #[test]

@@ -1,4 +1,7 @@
-use super::grid::{Frame, Grid, Heights};
+use std::io::Read;
+
+use super::grid::{Frame, Grid};
+use super::tile::{Heights, Tile};
 use crate::chart::error::ChartError;
 use crate::chart::geobox::GeoBox;
 
@@ -9,28 +12,48 @@ const VOID: i16 = -32_768;
 /// which covers one degree with its outermost heights on the edges. The file's name tells its
 /// south-west corner (SRTM documentation, US Geological Survey; from memory).
 pub(in crate::chart) fn read_hgt(file: &str, bytes: &[u8]) -> Result<Grid, ChartError> {
-    let side = match bytes.len() {
+    let frame = hgt_frame(file, bytes.len() as u64)?;
+    let tile = hgt_tile(file, &frame, &mut &*bytes)?;
+    Ok(Grid::held(file, frame, tile))
+}
+
+/// Where the heights of a tile stand, by its name and size.
+pub(super) fn hgt_frame(file: &str, bytes: u64) -> Result<Frame, ChartError> {
+    let side = match bytes {
         2_884_802 => 1201,
         25_934_402 => 3601,
-        _ => {
-            return Err(ChartError::HgtSize { file: file.to_owned(), bytes: bytes.len() as u64 });
-        }
+        _ => return Err(ChartError::HgtSize { file: file.to_owned(), bytes }),
     };
     let (south, west) =
         corner(file).ok_or_else(|| ChartError::HgtName { file: file.to_owned() })?;
     let step = 1.0 / f64::from(side - 1);
     let side = side as usize;
-    let frame = Frame {
+    Ok(Frame {
         north: south + 1.0,
         west,
         step_lat: step,
         step_lon: step,
         columns: side,
         rows: side,
-    };
-    let heights =
-        bytes.chunks_exact(2).map(|pair| i16::from_be_bytes([pair[0], pair[1]])).collect();
-    Grid::new(file, frame, Heights::Whole(heights), &|height| height <= f64::from(VOID))
+    })
+}
+
+/// Reads the heights themselves, row by row.
+pub(super) fn hgt_tile(
+    file: &str,
+    frame: &Frame,
+    input: &mut dyn Read,
+) -> Result<Tile, ChartError> {
+    let mut heights: Vec<i16> = Vec::with_capacity(frame.rows * frame.columns);
+    let mut row = vec![0; 2 * frame.columns];
+    for _ in 0..frame.rows {
+        input.read_exact(&mut row).map_err(|error| ChartError::Unreadable {
+            file: file.to_owned(),
+            why: error.to_string(),
+        })?;
+        heights.extend(row.chunks_exact(2).map(|pair| i16::from_be_bytes([pair[0], pair[1]])));
+    }
+    Tile::new(file, frame, Heights::Whole(heights), &|height| height <= f64::from(VOID))
 }
 
 /// The box that a tile tells heights in, by its name; a little more, for the places between tiles.
@@ -88,7 +111,7 @@ mod tests {
         assert!((at(-4.0, -160.0) - 100.0).abs() < 1e-9);
         assert!((at(-5.0, -159.0) - 300.0).abs() < 1e-6);
         assert!(at(-4.5, -159.5).abs() < 1e-9, "the void is filled, not read as depth");
-        assert_eq!(grid.voids, 1);
+        assert_eq!(grid.facts().unwrap().voids, 1);
     }
 
     #[test]

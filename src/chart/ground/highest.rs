@@ -2,6 +2,7 @@
 
 use rayon::prelude::*;
 
+use super::tile::Tile;
 use super::{Grid, Ground, HeightSource, height_of};
 use crate::chart::geobox::GeoBox;
 use crate::geodesy::Position;
@@ -84,25 +85,24 @@ impl Ground {
     ) -> Highest {
         let mut found = Highest::default();
         let mut most = 0.0;
-        for row in block.rows.0..block.rows.1 {
-            for column in block.columns.0..block.columns.1 {
-                let height = grid.cell(row, column).unwrap_or(0.0);
-                let void = grid.is_void(row, column);
-                if height <= most && !void {
-                    continue;
-                }
-                let position = grid.place(row, column);
-                if void && self.is_land(position) == Some(false) || !inside(position) {
-                    continue;
-                }
-                if void {
-                    found.voids += 1;
-                }
-                if height > most {
-                    most = height;
-                    let source = HeightSource::Grid;
-                    found.top = Some(HighPlace { position, height: height_of(height), source });
-                }
+        // Taken out first: what is asked of a cell may ask for other heights.
+        for Cell { row, column, height, void } in
+            grid.with(|tile| block.cells(grid, tile)).unwrap_or_default()
+        {
+            if height <= most && !void {
+                continue;
+            }
+            let position = grid.place(row, column);
+            if void && self.is_land(position) == Some(false) || !inside(position) {
+                continue;
+            }
+            if void {
+                found.voids += 1;
+            }
+            if height > most {
+                most = height;
+                let source = HeightSource::Grid;
+                found.top = Some(HighPlace { position, height: height_of(height), source });
             }
         }
         found
@@ -122,6 +122,31 @@ fn higher(one: Option<HighPlace>, other: Option<HighPlace>) -> Option<HighPlace>
 struct Block {
     rows: (usize, usize),
     columns: (usize, usize),
+}
+
+/// A height of a grid.
+struct Cell {
+    row: usize,
+    column: usize,
+    height: f64,
+    /// It was missing.
+    void: bool,
+}
+
+impl Block {
+    /// Its heights above the sea, and those that were missing, row by row.
+    fn cells(&self, grid: &Grid, tile: &Tile) -> Vec<Cell> {
+        let cell = |row: usize, column: usize| {
+            let number = grid.number(row, column);
+            let (height, void) = (tile.get(number).unwrap_or(0.0), tile.is_void(number));
+            (height > 0.0 || void).then_some(Cell { row, column, height, void })
+        };
+        (self.rows.0..self.rows.1)
+            .flat_map(|row| {
+                (self.columns.0..self.columns.1).filter_map(move |column| cell(row, column))
+            })
+            .collect()
+    }
 }
 
 /// The blocks of a grid that reach into an area, north-west first.

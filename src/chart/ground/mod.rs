@@ -5,6 +5,8 @@
 //! it tells: ground of a grid outside the charted land is sea, and inside it no ground is lower than
 //! the assumed height at the shore.
 
+mod by_degree;
+mod cache;
 mod ceiling;
 mod contours;
 mod fill;
@@ -14,19 +16,27 @@ mod hgt;
 mod highest;
 mod inland;
 mod mask;
+mod tile;
+mod tile_file;
 
 use std::sync::Arc;
 
+pub(super) use cache::Cache;
+pub use cache::{HEIGHTS_LIMIT, Held};
 pub(super) use contours::{ContourBuilder, Contours};
 pub(super) use geotiff::read_geotiff;
 pub(super) use grid::Grid;
 pub(super) use hgt::{read_hgt, tile_box};
 pub use highest::{HighPlace, Highest};
+pub(super) use tile::{Facts, Tile};
+pub(super) use tile_file::TileFile;
 
+use self::by_degree::ByDegree;
 use self::inland::{Inland, Top, at_least_m};
 use self::mask::LandMask;
 use super::coast::Coast;
 use super::cover::{Cover, Terrain};
+use super::error::ChartError;
 use super::geobox::GeoBox;
 use super::marks::{Mark, MarkKind, Marks};
 use crate::geodesy::{Position, destination, distance};
@@ -88,6 +98,11 @@ fn step_m(grid: &Grid) -> f64 {
         * crate::geodesy::MEAN_EARTH_RADIUS_M
 }
 
+/// What an operator must know of a grid with missing heights.
+pub(super) fn filled(file: &str, voids: usize) -> String {
+    format!("{file}: {voids} heights are missing and have been filled from around them")
+}
+
 /// A computed height; what no ground can be becomes sea level.
 pub(super) fn height_of(metres: f64) -> Height {
     Height::from_metres(metres).unwrap_or(Height::SEA_LEVEL)
@@ -136,6 +151,8 @@ pub struct Ground {
     mask: LandMask,
     /// Finest first.
     grids: Vec<Grid>,
+    /// Of many grids, which tell heights of a place.
+    by_degree: Option<ByDegree>,
     contours: Contours,
     /// Marks whose height is that of the ground they stand on.
     tops: Marks,
@@ -180,6 +197,7 @@ impl Ground {
         let mut ground = Self {
             coast,
             mask,
+            by_degree: ByDegree::of(&grids),
             grids,
             contours,
             tops,
@@ -311,14 +329,7 @@ impl Ground {
     /// The step of the coarsest grid that reaches into an area, in metres along a meridian: wherever in
     /// it a height stands, its neighbours are no farther. `None` where no grid does.
     pub fn widest_cell_m(&self, area: &GeoBox) -> Option<f64> {
-        let reaches = |grid: &&Grid| {
-            let extent = grid.extent();
-            let side =
-                |turn: f64| extent.west <= area.east + turn && area.west + turn <= extent.east;
-            extent.south <= area.north
-                && area.south <= extent.north
-                && [-360.0, 0.0, 360.0].into_iter().any(side)
-        };
+        let reaches = |grid: &&Grid| grid.extent().touches(area);
         self.grids.iter().filter(reaches).map(step_m).max_by(f64::total_cmp)
     }
 
@@ -340,7 +351,70 @@ impl Ground {
 
     /// Metres in the finest grid that covers a place, whether charted as land or not.
     pub fn grid_height(&self, at: Position) -> Option<f64> {
-        self.grids.iter().find_map(|grid| grid.height(at))
+        self.grids_at(at).find_map(|grid| grid.height(at))
+    }
+
+    /// Metres of the height that stands nearest to a place, in the finest grid that covers it.
+    pub(super) fn nearest_height(&self, at: Position) -> Option<f64> {
+        self.grids_at(at).find_map(|grid| grid.nearest(at))
+    }
+
+    /// The grids that may tell heights of a place, finest first.
+    fn grids_at(&self, at: Position) -> impl Iterator<Item = &Grid> {
+        let listed = self.by_degree.as_ref().map(|by_degree| by_degree.at(at));
+        self.listed(listed)
+    }
+
+    /// The grids that may tell heights of an area, finest first.
+    fn grids_of(&self, area: &GeoBox) -> impl Iterator<Item = &Grid> {
+        let listed = self.by_degree.as_ref().and_then(|by_degree| by_degree.of_box(area));
+        self.listed(listed)
+    }
+
+    /// The grids of a list by number; all where there is none.
+    fn listed(&self, numbers: Option<&[u32]>) -> impl Iterator<Item = &Grid> {
+        let all = if numbers.is_none() { self.grids.as_slice() } else { &[] };
+        let listed = numbers.unwrap_or_default().iter();
+        all.iter().chain(listed.filter_map(|number| self.grids.get(*number as usize)))
+    }
+
+    /// Whether heights are read when they are asked for, and let go again.
+    pub fn is_fetched(&self) -> bool {
+        self.held().is_some()
+    }
+
+    /// How much of the heights is held; `None` where all of them stay in memory.
+    pub fn held(&self) -> Option<Held> {
+        self.grids.iter().find_map(Grid::shared)
+    }
+
+    /// The grids whose heights could not be read when they were asked for, and why. They tell nothing,
+    /// as if they were not there.
+    pub fn faults(&self) -> Vec<ChartError> {
+        self.grids.iter().filter_map(|grid| grid.fault().cloned()).collect()
+    }
+
+    /// Reads every grid whose heights have not been read yet, one after the other, so that what is wrong
+    /// in any of them is known.
+    pub fn read_all(&self) {
+        for grid in &self.grids {
+            grid.facts();
+        }
+    }
+
+    /// What an operator must know of heights that are read when they are asked for, as far as they have
+    /// been: those that were missing, and those that could not be read.
+    pub(super) fn told_late(&self) -> Vec<String> {
+        let fetched = self.grids.iter().filter(|grid| grid.held_tile().is_none());
+        let told = fetched.flat_map(|grid| {
+            let voids = grid.known_facts().map_or(0, |facts| facts.voids);
+            let voids = (voids > 0).then(|| filled(&grid.file, voids));
+            let fault = grid.fault().map(|fault| {
+                format!("{fault}: it tells no heights, and ground there is taken from the rest of the chart")
+            });
+            voids.into_iter().chain(fault)
+        });
+        told.collect()
     }
 
     /// The ground assumed where nothing tells.

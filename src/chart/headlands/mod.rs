@@ -72,6 +72,10 @@ const SMALLEST_SCALE_M: f64 = 0.75 * MILE;
 /// shore are not told apart from it on a screen unless they are named too.
 const ONE_MARK_M: f64 = 2.0 * MILE;
 
+/// Peaks are sought as far beside an area whose tiles alone are read, in metres: farther than one lends
+/// or takes a name, and than two peaks are one.
+const BESIDE_M: f64 = 2.0 * MILE;
+
 /// Something found, before it has a name.
 #[derive(Debug, Clone)]
 struct Feature {
@@ -122,9 +126,13 @@ pub(super) fn found_marks(
         .filter(|feature| feature.kind == MarkKind::Islet)
         .map(|feature| (feature.position, feature.extent))
         .collect();
-    features.extend(peak_features(ground, &islets));
+    // Where heights are read as they are asked for, no more tiles than may hold a mark of the area, or
+    // lend one that a mark beside it would else take.
+    let beside = GroundRange::clamped_metres(BESIDE_M);
+    let near = effort.asked().filter(|_| ground.is_fetched()).map(|area| area.grown(beside));
+    features.extend(peak_features(ground, &islets, near.as_ref()));
     let mut marks = named(features, charted);
-    if let Effort::Within(area) = effort {
+    if let Some(area) = effort.asked() {
         marks.retain(|mark| area.contains(mark.position));
     }
     Found { marks, cautions }
@@ -227,12 +235,14 @@ fn shore_features(
     let islands: Vec<Island> =
         islands.into_iter().filter(|island| inside(&island.middle)).collect();
     let in_parts = *effort == Effort::InBatches;
+    // What lies outside the area is dropped in the end, and its height is not asked for.
+    let is_far = |at: &Space| effort.asked().is_some_and(|area| !area.contains(position(*at)));
     let mut features = in_batches(
         &heads,
         |head| head.tip,
         in_parts,
         ground,
-        |head, ground| head_feature(head, ground, sigma),
+        |head, ground| head_feature(head, ground, sigma, is_far(&head.tip)),
     );
     features.extend(in_batches(
         &islands,
@@ -241,7 +251,7 @@ fn shore_features(
         ground,
         |island, ground| {
             let many = !islets.contains(&island.line) && headed.contains(&island.line);
-            island_feature(island, ground, sigma, many)
+            island_feature(island, ground, sigma, (many, is_far(&island.middle)))
         },
     ));
     Some(features)
@@ -270,11 +280,12 @@ fn outlines(coast: &Coast, area: Option<&GeoBox>) -> Vec<Outline> {
         .collect()
 }
 
-fn head_feature(head: &Head, ground: &Ground, sigma: f64) -> Feature {
+fn head_feature(head: &Head, ground: &Ground, sigma: f64, is_far: bool) -> Feature {
     // The tip itself is at the water: what stands behind it is what shows.
     let steps = [0.0, 0.1, 0.2, 0.3, 0.4, 0.5].map(|step| step * MILE);
     let height = steps
         .iter()
+        .filter(|_| !is_far)
         .flat_map(|&back| [-0.3, 0.0, 0.3].map(|aside| inland(head, back, aside * back)))
         .map(|at| ground.at(position(at)).height.metres())
         .fold(0.0, f64::max);
@@ -297,10 +308,16 @@ fn told_salience(salience: f64) -> f64 {
     (salience.max(0.0) / 100.0).sqrt().min(1.0)
 }
 
-fn island_feature(island: &Island, ground: &Ground, sigma: f64, only_named: bool) -> Feature {
+fn island_feature(
+    island: &Island,
+    ground: &Ground,
+    sigma: f64,
+    (only_named, is_far): (bool, bool),
+) -> Feature {
     let frame = Frame::at(island.middle);
     let height = [0.0, 0.3, 0.6, 0.85]
         .iter()
+        .filter(|_| !is_far)
         .flat_map(|share| {
             let (r, h) = (share * island.radius, share * island.radius * 0.5f64.sqrt());
             let all =

@@ -1,7 +1,8 @@
 use rayon::prelude::*;
 
 use super::{Feature, MILE, told_salience};
-use crate::chart::ground::{Grid, Ground};
+use crate::chart::geobox::GeoBox;
+use crate::chart::ground::{Grid, Ground, Tile};
 use crate::chart::marks::MarkKind;
 use crate::geodesy::{Position, distance};
 
@@ -30,9 +31,16 @@ const MOST_PEAKS: usize = 200;
 
 /// The peaks of a chart's grids that stand on its land, clear of the islands given (middle and
 /// radius): an islet is a mark already.
-pub(super) fn peak_features(ground: &Ground, islets: &[(Position, f64)]) -> Vec<Feature> {
+///
+/// - `near`: of the grids that reach into this area alone; of all where it is not told.
+pub(super) fn peak_features(
+    ground: &Ground,
+    islets: &[(Position, f64)],
+    near: Option<&GeoBox>,
+) -> Vec<Feature> {
+    let is_near = |grid: &&Grid| near.is_none_or(|near| grid.extent().touches(near));
     let mut all: Vec<(f64, f64, Position)> =
-        ground.grids().par_iter().flat_map_iter(grid_peaks).collect();
+        ground.grids().par_iter().filter(is_near).flat_map_iter(grid_peaks).collect();
     all.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut kept: Vec<(f64, f64, Position)> = Vec::new();
     for peak in all {
@@ -69,17 +77,20 @@ fn grid_peaks(grid: &Grid) -> Vec<(f64, f64, Position)> {
     let block = ((columns * rows) as f64 / GRID_BLOCKS as f64).sqrt().ceil().max(1.0) as usize;
     let (wide, high) = (columns.div_ceil(block), rows.div_ceil(block));
     // The highest cell of each block stands for it.
-    let tops: Vec<(f64, usize, usize)> = (0..wide * high)
-        .into_par_iter()
-        .map(|b| {
-            let (r0, c0) = (b / wide * block, b % wide * block);
-            let cells = (r0..(r0 + block).min(rows))
-                .flat_map(|r| (c0..(c0 + block).min(columns)).map(move |c| (r, c)));
-            cells
-                .map(|(r, c)| (grid.cell(r, c).unwrap_or(0.0), r, c))
-                .fold((f64::MIN, 0, 0), |best, cell| if cell.0 > best.0 { cell } else { best })
-        })
-        .collect();
+    let top = |tile: &Tile, b: usize| {
+        let (r0, c0) = (b / wide * block, b % wide * block);
+        let cells = (r0..(r0 + block).min(rows))
+            .flat_map(|r| (c0..(c0 + block).min(columns)).map(move |c| (r, c)));
+        cells
+            .map(|(r, c)| (tile.get(grid.number(r, c)).unwrap_or(0.0), r, c))
+            .fold((f64::MIN, 0, 0), |best, cell| if cell.0 > best.0 { cell } else { best })
+    };
+    // A tile that is read for it is gone through at once, in one piece: the next ones beside it.
+    let tops: Option<Vec<(f64, usize, usize)>> = match grid.held_tile() {
+        Some(tile) => Some((0..wide * high).into_par_iter().map(|b| top(tile, b)).collect()),
+        None => grid.with(|tile| (0..wide * high).map(|b| top(tile, b)).collect()),
+    };
+    let tops = tops.unwrap_or_default();
     let heights: Vec<f64> = tops.iter().map(|top| top.0).collect();
     peaks(&heights, wide)
         .into_iter()

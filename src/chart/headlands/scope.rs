@@ -79,6 +79,11 @@ impl Scope {
 }
 
 impl Effort {
+    /// Where marks are asked for; none for all over.
+    pub(super) fn asked(&self) -> Option<&GeoBox> {
+        if let Self::Within(area) = self { Some(area) } else { None }
+    }
+
     /// Where the shore is sampled; none for all over.
     pub(super) fn sampled(&self) -> Option<GeoBox> {
         self.grown(SAMPLED_NM)

@@ -5,7 +5,9 @@ use crate::chart::bytes::{Damage, Decoder, Encoder};
 use crate::chart::coast::{read_box, write_box};
 use crate::chart::cover::Terrain;
 use crate::chart::marks::{Mark, MarkKind};
-use crate::chart::survey::{Disagreement, GridSurvey, LayerSurvey, Survey, WithoutGrid};
+use crate::chart::survey::{
+    Disagreement, GridHeights, GridSurvey, LayerSurvey, Survey, WithoutGrid,
+};
 use crate::geodesy::Position;
 use crate::units::{GroundRange, Height};
 
@@ -160,26 +162,31 @@ fn class(text: &str) -> Result<&'static str, Damage> {
 
 fn write_grid(out: &mut Encoder, grid: &GridSurvey) {
     out.text(&grid.file);
-    for count in [grid.columns, grid.rows, grid.voids] {
+    for count in [grid.columns, grid.rows] {
         out.count(count);
     }
     out.f64(grid.step_deg);
     write_box(out, &grid.extent);
-    out.f64(grid.lowest.metres());
-    out.f64(grid.highest.metres());
+    out.option(grid.heights.as_ref(), |out, heights| {
+        out.f64(heights.lowest.metres());
+        out.f64(heights.highest.metres());
+        out.count(heights.voids);
+    });
 }
 
 fn read_grid(input: &mut Decoder<'_>) -> Result<GridSurvey, Damage> {
-    let file = input.text()?;
-    let (columns, rows, voids) = (input.count()?, input.count()?, input.count()?);
     Ok(GridSurvey {
-        file,
-        columns,
-        rows,
-        voids,
+        file: input.text()?,
+        columns: input.count()?,
+        rows: input.count()?,
         step_deg: input.finite()?,
         extent: read_box(input)?,
-        lowest: height(input)?,
-        highest: height(input)?,
+        heights: input.option(|input| {
+            Ok(GridHeights {
+                lowest: height(input)?,
+                highest: height(input)?,
+                voids: input.count()?,
+            })
+        })?,
     })
 }

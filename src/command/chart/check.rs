@@ -12,6 +12,11 @@ fn corners(area: &GeoBox) -> String {
     format!("{} to {}", corner(area.south, area.west), corner(area.north, area.east))
 }
 
+/// All that an operator must know, of heights read late too.
+fn cautions(chart: &Chart) -> Vec<String> {
+    chart.cautions().iter().cloned().chain(chart.late_cautions()).collect()
+}
+
 /// The whole survey, for people.
 pub(super) fn text(chart: &Chart) -> String {
     let survey = chart.survey();
@@ -46,7 +51,8 @@ pub(super) fn text(chart: &Chart) -> String {
         accuracy.point_sigma.nautical_miles(),
         accuracy.shift_sigma.nautical_miles()
     );
-    for (title, lines) in [("odd", survey.odd.as_slice()), ("caution", chart.cautions())] {
+    let cautions = cautions(chart);
+    for (title, lines) in [("odd", &survey.odd), ("caution", &cautions)] {
         for line in lines {
             let _ = writeln!(text, "{title}: {line}");
         }
@@ -87,17 +93,23 @@ fn layer_text(text: &mut String, layer: &LayerSurvey) {
 fn grid_text(text: &mut String, grid: &GridSurvey) {
     let _ = writeln!(
         text,
-        "\n{}: elevation grid\n  {} columns, {} rows, {:.1} seconds of arc apart\n  {}\n  \
-         {:.0} to {:.0} ft, {} voids",
+        "\n{}: elevation grid\n  {} columns, {} rows, {:.1} seconds of arc apart\n  {}",
         grid.file,
         grid.columns,
         grid.rows,
         grid.step_deg * 3600.0,
-        corners(&grid.extent),
-        grid.lowest.feet(),
-        grid.highest.feet(),
-        grid.voids
+        corners(&grid.extent)
     );
+    let _ = match &grid.heights {
+        Some(heights) => writeln!(
+            text,
+            "  {:.0} to {:.0} ft, {} voids",
+            heights.lowest.feet(),
+            heights.highest.feet(),
+            heights.voids
+        ),
+        None => writeln!(text, "  heights not known: see the cautions"),
+    };
 }
 
 fn box_json(area: &GeoBox) -> Value {
@@ -128,8 +140,9 @@ pub(super) fn json(chart: &Chart) -> String {
         .map(|grid| {
             json!({"file": grid.file, "columns": grid.columns, "rows": grid.rows,
                    "step_deg": grid.step_deg, "box": box_json(&grid.extent),
-                   "lowest_ft": grid.lowest.feet(), "highest_ft": grid.highest.feet(),
-                   "voids": grid.voids})
+                   "lowest_ft": grid.heights.map(|heights| heights.lowest.feet()),
+                   "highest_ft": grid.heights.map(|heights| heights.highest.feet()),
+                   "voids": grid.heights.map(|heights| heights.voids)})
         })
         .collect();
     let disagreement = survey.disagreement.map(|apart| {
@@ -152,7 +165,7 @@ pub(super) fn json(chart: &Chart) -> String {
         "accuracy": {"point_sigma_nm": accuracy.point_sigma.nautical_miles(),
                      "shift_sigma_nm": accuracy.shift_sigma.nautical_miles()},
         "odd": survey.odd,
-        "cautions": chart.cautions(),
+        "cautions": cautions(chart),
     });
     format!("{answer:#}\n")
 }

@@ -95,11 +95,16 @@ pub fn run(args: &ChartArgs) -> Result<Done, Failure> {
             let mut common = args.common.clone();
             common.chart.extend(args.folder.clone());
             let chart = common.open_chart()?;
+            chart.ground().read_all();
             let answer = match common.format {
                 Format::Text => check::text(&chart),
                 Format::Json => check::json(&chart),
             };
             common.deliver(&answer)?;
+            // A file of heights that cannot be read is bad input, however many others there are.
+            if !chart.ground().faults().is_empty() {
+                return Ok(Done::with_status(2));
+            }
         }
         ChartCommand::Prepare(args) => {
             let mut common = args.common.clone();

@@ -231,6 +231,7 @@ fn cautions(sitting: &Sitting, fixes: &[FixAccount], chart: Option<&Chart>) -> V
     }
     if let Some(chart) = chart {
         told.extend(chart.cautions().iter().cloned());
+        told.extend(chart.late_cautions());
     }
     told.extend(sitting.watch.sightings().map_or_else(Vec::new, |sightings| sightings.cautions));
     told

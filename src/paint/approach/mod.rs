@@ -85,17 +85,20 @@ pub fn approach(
     let (events, never) = marks::marks(&glance, plan, run.length.metres());
     let coast = shores::shores(&glance, plan, run.length.metres());
     let reach = GroundRange::clamped_metres(set.greatest_scale().metres());
+    let traps = traps::traps(&glance, &coast);
+    let corridor = corridor(chart, plan, landfall.map_or(run.length, |it| it.run).metres());
+    // Last: heights that cannot be read are known only when they have been asked for.
     let mut cautions = cautions(chart, &glance.vantage(plan.from), set, conditions, reach);
     cautions.extend(of_landfall(landfall.as_ref(), plan));
     Ok(Approach {
         run,
         horizon: conditions.earth.horizon_of(plan.height),
-        traps: traps::traps(&glance, &coast),
+        traps,
         alike: traps::alike(&glance, plan, &events),
         events,
         never,
         coast,
-        corridor: corridor(chart, plan, landfall.map_or(run.length, |it| it.run).metres()),
+        corridor,
         landfall,
         cautions,
     })
