@@ -59,7 +59,7 @@ fn no_heights(file: &str) -> ChartError {
     )
 }
 
-/// Ways of packing that are read: none, LZW, JPEG, DEFLATE by its two numbers, PackBits (TIFF 6.0 and
+/// Ways of packing that are read: none, LZW, JPEG, DEFLATE by its two numbers, packed bytes (TIFF 6.0 and
 /// its supplements, from memory).
 const UNPACKED: [u64; 6] = [1, 5, 7, 8, 32_946, 32_773];
 

@@ -28,7 +28,7 @@ enum Store {
     /// In memory for good; and the file that they are from, where it can be read again.
     Held(Tile, Option<Box<TileFile>>),
     /// In a file, read when they are asked for.
-    Fetched(Fetched),
+    Fetched(Box<Fetched>),
 }
 
 /// A grid of heights on lines of latitude and longitude, without voids.
@@ -66,7 +66,7 @@ impl Grid {
     /// Of a file whose heights are read when they are asked for.
     pub(in crate::chart) fn fetched(file: TileFile, cache: &Arc<Cache>) -> Self {
         let (name, frame) = (file.name().to_owned(), file.frame());
-        Self::new(&name, frame, Store::Fetched(Fetched::new(file, cache, None)))
+        Self::new(&name, frame, Store::Fetched(Box::new(Fetched::new(file, cache, None))))
     }
 
     /// The same grid, whose heights can be let go and read again from this file.
@@ -81,7 +81,7 @@ impl Grid {
     pub(in crate::chart) fn let_go(mut self, cache: &Arc<Cache>) -> Self {
         self.store = match self.store {
             Store::Held(tile, Some(file)) => {
-                Store::Fetched(Fetched::new(*file, cache, Some(tile.facts())))
+                Store::Fetched(Box::new(Fetched::new(*file, cache, Some(tile.facts()))))
             }
             other => other,
         };
