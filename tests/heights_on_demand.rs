@@ -228,7 +228,7 @@ fn no_more_is_ever_held_than_the_limit() {
         for at in [at, place(44.3, 0.4)] {
             assert_eq!(ground.grid_height(at), Some(0.0));
             let held = ground.held().unwrap();
-            assert!(held.bytes <= limit && held.bytes % TILE_BYTES == 0, "{held:?}");
+            assert!(held.bytes <= limit && held.bytes.is_multiple_of(TILE_BYTES), "{held:?}");
         }
     }
     assert_eq!(ground.held().unwrap().reads, 30);
