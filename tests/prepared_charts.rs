@@ -3,6 +3,8 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
+mod rough_coast;
+
 use std::fs;
 use std::io::Cursor;
 use std::path::{Path, PathBuf};
@@ -18,6 +20,7 @@ use foreland::radar::Set;
 use foreland::units::{GroundRange, Height};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use rough_coast::coast;
 use shapefile::{Point, Polygon, PolygonRing, ShapeWriter};
 
 /// Printed, so that a failure can be run again.
@@ -76,37 +79,6 @@ impl Prepared {
 /// The caution that the index was not used, if there is one.
 fn untrusted(chart: &Chart) -> Option<&String> {
     chart.cautions().iter().find(|caution| caution.contains("index"))
-}
-
-/// Rings of so many places, about the middles given, as rough as real coasts.
-fn coast(rng: &mut ChaCha8Rng, middles: &[(f64, f64, f64)], places: usize) -> Vec<u8> {
-    let mut shp = Cursor::new(Vec::new());
-    let mut writer = ShapeWriter::new(&mut shp);
-    for &(lat, lon, size) in middles {
-        let waves: Vec<(f64, f64)> = (2..9)
-            .map(|n| (0.35 / f64::from(n), std::f64::consts::TAU * rng.random::<f64>()))
-            .collect();
-        let mut ring: Vec<Point> = (0..places)
-            .map(|i| {
-                // Clockwise, as the format asks of land.
-                let along = -std::f64::consts::TAU * i as f64 / places as f64;
-                let wave: f64 = (2..9)
-                    .zip(&waves)
-                    .map(|(n, (a, b))| a * (f64::from(n) * along + b).sin())
-                    .sum();
-                let reach = size * (1.0 + 0.5 * wave + 0.02 * rng.random::<f64>());
-                let (sin, cos) = along.sin_cos();
-                let lon = lon + reach * cos;
-                let lon = if lon >= 180.0 { lon - 360.0 } else { lon };
-                Point::new(lon, (lat + 0.6 * reach * sin).clamp(-89.9, 89.9))
-            })
-            .collect();
-        ring.push(ring[0]);
-        writer.write_shape(&Polygon::new(PolygonRing::Outer(ring))).unwrap();
-    }
-    writer.finalize().unwrap();
-    drop(writer);
-    shp.into_inner()
 }
 
 /// A run, to be compared from chart to chart: the numbers of lines are each chart's own.

@@ -66,6 +66,17 @@ impl GeoBox {
                 .any(|turn| self.west <= other.east + turn && other.west + turn <= self.east)
     }
 
+    /// Whether another box lies wholly inside, in whatever turn.
+    pub fn holds(&self, other: &Self) -> bool {
+        let (width, inner) = (self.east - self.west, other.east - other.west);
+        let past_west = (other.west - self.west).rem_euclid(360.0);
+        // A western edge that is the same may come out a hair under a whole turn.
+        let past_west = if past_west > 360.0 - 1e-9 { 0.0 } else { past_west };
+        self.south <= other.south
+            && other.north <= self.north
+            && (width >= 360.0 || past_west + inner <= width + 1e-9)
+    }
+
     /// Whether a position lies inside or on the edge.
     pub fn contains(&self, at: Position) -> bool {
         let past_west = (at.longitude() - self.west).rem_euclid(360.0);
@@ -147,6 +158,20 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn a_box_holds_another_in_any_turn() {
+        let over = GeoBox::new(-20.0, 170.0, -10.0, 190.0);
+        assert!(over.holds(&over));
+        assert!(over.holds(&GeoBox::new(-19.0, -179.0, -11.0, -171.0)));
+        assert!(over.holds(&GeoBox::new(-19.0, 171.0, -11.0, 172.0)));
+        assert!(!over.holds(&GeoBox::new(-19.0, -179.0, -11.0, -169.0)));
+        assert!(!over.holds(&GeoBox::new(-19.0, 169.0, -11.0, 171.0)));
+        assert!(!over.holds(&GeoBox::new(-21.0, 171.0, -11.0, 172.0)));
+        let cap = GeoBox::new(60.0, -180.0, 90.0, 180.0);
+        assert!(cap.holds(&GeoBox::new(70.0, 170.0, 80.0, 200.0)) && cap.holds(&cap));
+        assert!(!over.holds(&GeoBox::new(-19.0, -180.0, -11.0, 180.0)));
     }
 
     #[test]

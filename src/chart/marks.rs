@@ -165,6 +165,12 @@ impl Marks {
         self.names.get(&plain(name)).copied()
     }
 
+    /// The number that a mark of another part of the same chart has here.
+    pub fn same_as(&self, mark: &Mark) -> Option<MarkId> {
+        let here = self.within(mark.position, GroundRange::clamped_metres(1.0));
+        here.into_iter().find(|id| self.get(*id).is_some_and(|other| other == mark))
+    }
+
     /// Up to three names most like this one, the likest first: for "did you mean".
     pub fn near_names(&self, name: &str) -> Vec<String> {
         let asked = plain(name);

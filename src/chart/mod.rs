@@ -40,6 +40,6 @@ pub use ground::{
 };
 pub use marks::{Mark, MarkId, MarkKind, Marks};
 pub use open::Chart;
-pub use opening::{Doing, Opening, Progress};
+pub use opening::{Doing, Folders, Opening, Progress};
 pub use prepared::Prepared;
 pub use survey::{Disagreement, GridHeights, GridSurvey, LayerSurvey, Survey, WithoutGrid};

@@ -46,6 +46,7 @@ pub struct Chart {
     accuracy: Accuracy,
     cautions: Vec<String>,
     survey: Survey,
+    opened_about: Option<GeoBox>,
 }
 
 /// A chart as it was read raw, with what its index is made of beside it.
@@ -148,6 +149,17 @@ impl Chart {
         let mut told = self.ground.told_late();
         told.retain(|caution| !self.cautions.contains(caution));
         told
+    }
+
+    /// The area that a large chart was opened about ([`Opening::around`]): outside it marks are missing, and
+    /// coast where it came out of an index. `None` where the chart is at hand everywhere.
+    pub fn opened_about(&self) -> Option<GeoBox> {
+        self.opened_about
+    }
+
+    /// Notes that it was opened about an area alone.
+    pub(super) fn set_opened_about(&mut self, area: GeoBox) {
+        self.opened_about = Some(area);
     }
 
     /// What each file holds and what is odd in it.
@@ -395,7 +407,8 @@ impl Parts {
         };
         let charted = marks.len().saturating_sub(count);
         let name = self.names.join(" + ");
-        let chart = Chart { name, coast, ground, marks, accuracy, cautions, survey };
+        let opened_about = headlands::sought_about(&coast, scope);
+        let chart = Chart { name, coast, ground, marks, accuracy, cautions, survey, opened_about };
         Ok(Read { chart, charted, coast_layers })
     }
 
@@ -416,6 +429,7 @@ impl Parts {
             accuracy: part.accuracy,
             cautions: part.cautions,
             survey: part.survey,
+            opened_about: None,
         }
     }
 }

@@ -44,6 +44,46 @@ pub(super) struct How<'a> {
     pub(super) progress: &'a dyn Fn(Progress<'_>),
 }
 
+impl Progress<'_> {
+    /// In words: `reading coast.shp: 43 %`, without the file's folder.
+    pub fn words(&self) -> String {
+        let what = match self.doing {
+            Doing::Reading(file) => {
+                let name = file.rsplit(['/', '\\']).next().unwrap_or(file);
+                format!("reading {}", sanitised(name))
+            }
+            Doing::Indexing => "ordering the coast".to_owned(),
+            Doing::SeekingMarks => "seeking marks".to_owned(),
+            Doing::Writing => "writing the index".to_owned(),
+        };
+        if self.share > 0.0 { format!("{what}: {:.0} %", 100.0 * self.share) } else { what }
+    }
+}
+
+/// Chart folders and where an index of them may be: what it takes to open another part of their chart.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Folders {
+    /// Together one chart.
+    pub folders: Vec<PathBuf>,
+    /// The first that fits the chart is used.
+    pub indexes: Vec<PathBuf>,
+}
+
+impl Folders {
+    /// The chart about an area; all of a chart that is not large.
+    ///
+    /// # Errors
+    /// As [`Opening::open`].
+    pub fn open_about(
+        &self,
+        area: GeoBox,
+        progress: &dyn Fn(Progress<'_>),
+    ) -> Result<Chart, ChartError> {
+        let opening = Opening::new(&self.folders).indexed(&self.indexes).telling(progress);
+        opening.around(area).open()
+    }
+}
+
 /// A chart about to be opened.
 ///
 /// A chart of up to 200,000 points is always opened whole. Of a larger one the marks that its shape
@@ -57,7 +97,6 @@ pub struct Opening<'a> {
     marks_within: Option<GeoBox>,
     heights_limit: u64,
     whole_up_to: usize,
-    all_of_an_index: bool,
     indexes: &'a [PathBuf],
     progress: &'a dyn Fn(Progress<'_>),
 }
@@ -80,7 +119,6 @@ impl<'a> Opening<'a> {
             marks_within: None,
             heights_limit: HEIGHTS_LIMIT,
             whole_up_to: MANY_POINTS,
-            all_of_an_index: false,
             indexes: &[],
             progress: &|_| {},
         }
@@ -114,14 +152,6 @@ impl<'a> Opening<'a> {
     #[must_use]
     pub fn whole_up_to(mut self, points: usize) -> Self {
         self.whole_up_to = points;
-        self
-    }
-
-    /// With an index everything is taken in, whatever the area: for a sitting that may lead anywhere.
-    /// Without one a caution says that marks were sought there alone.
-    #[must_use]
-    pub fn all_of_an_index(mut self) -> Self {
-        self.all_of_an_index = true;
         self
     }
 
@@ -167,16 +197,13 @@ impl<'a> Opening<'a> {
         };
         let near = self.marks_within.or(self.around);
         let mut chart = Chart::read(&sources, &self.how(scope, near))?.chart;
-        let points = chart.coast().point_count();
-        let fetched = chart.ground().is_fetched();
-        if self.all_of_an_index && self.around.is_some() && points > self.whole_up_to {
-            cautions.push(format!(
-                "the coast has {points} points: marks were sought about the place it was opened for \
-                 alone; `foreland chart prepare` finds them all once"
-            ));
-        }
-        if fetched && (self.marks_within.is_some() || self.all_of_an_index && near.is_some()) {
-            cautions.push(self.few_marks());
+        if chart.ground().is_fetched() {
+            if self.marks_within.is_some() {
+                cautions.push(self.few_marks());
+            } else if let Some(area) = self.around {
+                // Its heights were looked through there alone, and so for marks.
+                chart.set_opened_about(area);
+            }
         }
         for caution in cautions {
             chart.caution(caution);
@@ -190,14 +217,10 @@ impl<'a> Opening<'a> {
 
     /// What an operator must know where heights are read as they are asked for.
     fn few_marks(&self) -> String {
-        let where_sought = match self.marks_within {
-            Some(_) => {
-                "within the range asked for alone: nothing is foretold of those beyond,                  which may show after the next pulse at a false range"
-            }
-            None => "about the place it was opened for alone",
-        };
         format!(
-            "the grids hold more heights than the {} MB kept in memory: marks were sought              {where_sought}; `foreland chart prepare` finds them all once",
+            "the grids hold more heights than the {} MB kept in memory: marks were sought within the \
+             range asked for alone: nothing is foretold of those beyond, which may show after the next \
+             pulse at a false range; `foreland chart prepare` finds them all once",
             self.heights_limit >> 20
         )
     }
@@ -216,10 +239,15 @@ impl<'a> Opening<'a> {
         if layers.len() != sources.len() {
             return Ok(Err(Fault::Stale("it is of other folders".to_owned())));
         }
-        let around = self.around.filter(|_| !self.all_of_an_index);
+        let around = self.around;
         let window = index.window(around.as_ref(), self.whole_up_to);
         let part = || index.part(around.as_ref(), self.whole_up_to);
-        Chart::with_part(sources, &layers, window, part, (self.heights_limit, self.progress))
+        let how = (self.heights_limit, self.progress);
+        let mut chart = Chart::with_part(sources, &layers, window, part, how)?;
+        if let (Ok(chart), Some(area), Some(_)) = (&mut chart, around, window) {
+            chart.set_opened_about(area);
+        }
+        Ok(chart)
     }
 
     /// Works the chart out whole, and writes its index in place of what is there. The area counts
@@ -246,5 +274,17 @@ impl<'a> Opening<'a> {
             file: sanitised(&path.display().to_string()),
             why: error.to_string(),
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_file_is_named_without_its_folder() {
+        let doing = Doing::Reading("/charts/world/coast.shp");
+        assert_eq!(Progress { doing, share: 0.426 }.words(), "reading coast.shp: 43 %");
+        assert_eq!(Progress { doing, share: 0.0 }.words(), "reading coast.shp");
     }
 }

@@ -3,7 +3,6 @@ use std::path::PathBuf;
 use clap::Args;
 use jiff::Timestamp;
 
-use super::area;
 use super::common::{Common, Format, resolve_set};
 use super::failure::{Done, Failure};
 use super::figures::{height, number, position, within};
@@ -17,6 +16,7 @@ use crate::paint::Conditions;
 use crate::paint::approach::{MOST_RUN_NM, Plan, approach};
 use crate::radar::Set;
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
+use crate::watch::area;
 
 /// The speeds that a run may have, in knots.
 const SPEED_KN: std::ops::RangeInclusive<f64> = 1.0..=Speed::MOST_KNOTS;

@@ -7,7 +7,7 @@ use clap::{Args, ValueEnum};
 use super::failure::Failure;
 use super::index_place::index_places;
 use super::progress::Line;
-use crate::chart::{Chart, GeoBox, Opening, Progress};
+use crate::chart::{Chart, Folders, GeoBox, Opening, Progress};
 use crate::radar::Set;
 use crate::text::{plain_json, plain_lines};
 
@@ -71,10 +71,14 @@ impl Common {
     ) -> Result<Chart, Failure> {
         self.some_chart()?;
         let line = Line::new(self.format == Format::Text);
-        let (indexes, tell) =
-            (index_places(&self.chart), |progress: Progress<'_>| line.tell(progress));
-        let opening = Opening::new(&self.chart).indexed(&indexes).telling(&tell);
+        let (folders, tell) = (self.folders(), |progress: Progress<'_>| line.tell(progress));
+        let opening = Opening::new(&folders.folders).indexed(&folders.indexes).telling(&tell);
         Ok(asked(opening).open()?)
+    }
+
+    /// The chart's folders, and where their index may be.
+    pub(super) fn folders(&self) -> Folders {
+        Folders { folders: self.chart.clone(), indexes: index_places(&self.chart) }
     }
 
     /// That a chart was given at all.

@@ -8,8 +8,9 @@ use super::common::{CAUTION, Common, Format};
 use super::failure::{Done, Failure};
 use super::report::{debrief_json, debrief_text};
 use crate::chart::Chart;
-use crate::debrief::debrief;
 use crate::debrief::export::{Told, csv, geojson, gpx, html, markdown};
+use crate::debrief::{asks_about, debrief};
+use crate::watch::area::about;
 use crate::watch::log::{MOST_BYTES, Record, Replay, What, replay};
 
 /// After the sortie: what was entered, what the reckoning was worth, where we really were.
@@ -50,7 +51,7 @@ pub fn run(args: &DebriefArgs) -> Result<Done, Failure> {
     let mut notices = found.notices;
     let chart = match args.common.chart.as_slice() {
         [] => sample(&found.records)?,
-        _ => Some(args.common.open_chart()?),
+        _ => Some(args.common.open_chart_about(about(&asks_about(&found.records)))?),
     };
     if chart.is_some() && args.common.chart.is_empty() {
         notices.push(

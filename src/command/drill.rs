@@ -10,10 +10,21 @@ use super::common::{CAUTION, Common, Format, read_text, resolve_set};
 use super::failure::{Done, Failure};
 use super::look::Look;
 use super::report::{drill_json, drill_text, score_json, score_text};
-use crate::chart::Chart;
-use crate::drill::{Answer, Entry, Exercise, LESSONS, Lesson, Progress, landfall, score};
-use crate::screen::{self, Outcome, Practice, State, Theme};
+use crate::chart::{Chart, GeoBox};
+use crate::drill::{
+    Answer, Entry, Exercise, LESSONS, Lesson, MadeError, Progress, landfall, places_over, reach,
+    score,
+};
+use crate::radar::Set;
+use crate::screen::{self, Outcome, Practice, State};
 use crate::text::{plain_json, plain_lines};
+use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
+
+/// Places of a large chart that are tried.
+const MOST_PLACES: usize = 200;
+
+/// A coast must lie so near to one, metres.
+const NEAR_M: f64 = 60.0 * METRES_PER_NAUTICAL_MILE;
 
 /// Columns of the plot of scores.
 const COLUMNS: usize = 76;
@@ -74,7 +85,7 @@ pub fn run(args: &DrillArgs) -> Result<Done, Failure> {
     }
     let (chart, exercise) = exercise(args)?;
     if !args.headless {
-        return play(chart, exercise, args.look.theme());
+        return play(args, chart, exercise);
     }
     if let Some(file) = &args.emit {
         emit(&chart, &exercise, file)?;
@@ -91,13 +102,15 @@ pub fn run(args: &DrillArgs) -> Result<Done, Failure> {
 }
 
 /// Opens the display on an exercise.
-fn play(chart: Chart, exercise: Exercise, theme: Theme) -> Result<Done, Failure> {
+fn play(args: &DrillArgs, chart: Chart, exercise: Exercise) -> Result<Done, Failure> {
     if !io::stdout().is_terminal() {
         return Err(Failure::input("a drill needs a terminal, and standard output is none").with_help(
             "--headless does without one: foreland drill --headless --lesson 1 --emit picture.json",
         ));
     }
-    let state = State::practising(Arc::new(chart), exercise, progress_file(), theme);
+    let theme = args.look.theme();
+    let mut state = State::practising(Arc::new(chart), exercise, progress_file(), theme);
+    state.parts.folders = Some(args.common.folders()).filter(|it| !it.folders.is_empty());
     let left = screen::run_drill(state)
         .map_err(|error| Failure::input(format!("the display cannot go on: {error}")))?;
     println!("{}", plain_lines(&left.practice.as_ref().map_or_else(String::new, parting)));
@@ -127,15 +140,20 @@ fn exercise(args: &DrillArgs) -> Result<(Chart, Exercise), Failure> {
         let chart = if args.common.chart.is_empty() {
             Chart::sample()?
         } else {
-            args.common.open_chart()?
+            // Of a large chart nothing yet: a place on it is drawn first.
+            args.common.open_chart_about(Some(GeoBox::new(0.0, 0.0, 0.0, 0.0)))?
         };
         let set = resolve_set(&args.set)?;
-        let made = landfall(&chart, &set, &args.set, args.seed).map_err(|error| {
+        let told = |chart: &Chart, error: MadeError| {
             Failure::input(format!("{}: {error}", chart.name())).with_help(
                 "take a chart of a coast with open sea off it, or the sample: leave --chart out",
             )
-        })?;
-        return Ok((chart, made));
+        };
+        if chart.opened_about().is_some() {
+            return somewhere(args, &chart, &set)?.map_err(|error| told(&chart, error));
+        }
+        let made = landfall(&chart, &set, &args.set, args.seed);
+        return made.map_err(|error| told(&chart, error)).map(|made| (chart, made));
     };
     let Some(lesson) = Lesson::of_number(number) else {
         let told = format!("--lesson {number}: there are lessons 1 to {}", LESSONS.len());
@@ -147,6 +165,32 @@ fn exercise(args: &DrillArgs) -> Result<(Chart, Exercise), Failure> {
     }
     let made = lesson.exercise(args.seed).map_err(|error| Failure::Fault(error.to_string()))?;
     Ok((Chart::sample()?, made))
+}
+
+/// A landfall somewhere on a large chart: places are drawn over its box, evenly over the Earth, until a coast
+/// lies about one on which a landfall can be made.
+fn somewhere(
+    args: &DrillArgs,
+    chart: &Chart,
+    set: &Set,
+) -> Result<Result<(Chart, Exercise), MadeError>, Failure> {
+    let Some(extent) = chart.coast().extent() else { return Ok(Err(MadeError::NoMarks)) };
+    let whole = chart.coast().taken_in().is_none();
+    let mut why = MadeError::NoMarks;
+    for at in places_over(&extent, args.seed).take(MOST_PLACES) {
+        let area = GeoBox::around(at, reach(set));
+        // Where all of the coast is at hand, only the marks of a coast there have to be sought.
+        let near = GeoBox::around(at, GroundRange::clamped_metres(NEAR_M));
+        if whole && chart.coast().runs_in(&near).next().is_none() {
+            continue;
+        }
+        let part = args.common.open_chart_about(Some(area))?;
+        match landfall(&part, set, &args.set, args.seed) {
+            Ok(made) => return Ok(Ok((part, made))),
+            Err(error) => why = error,
+        }
+    }
+    Ok(Err(why))
 }
 
 fn emit(chart: &Chart, exercise: &Exercise, file: &Path) -> Result<(), Failure> {

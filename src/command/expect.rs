@@ -2,7 +2,6 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::area;
 use super::common::{Common, Format, resolve_set};
 use super::failure::{Done, Failure};
 use super::figures::{height, number, position, range, within};
@@ -13,6 +12,7 @@ use crate::chart::{GeoBox, Opening};
 use crate::geodesy::{Position, course};
 use crate::paint::{Vantage, expect, explain};
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, True};
+use crate::watch::area;
 
 /// The steps between rows of coast that may be asked for, in degrees.
 const STEP_DEG: std::ops::RangeInclusive<f64> = 0.01..=10.0;

@@ -3,7 +3,6 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use jiff::Timestamp;
 
-use super::area;
 use super::common::{Common, Format, read_text};
 use super::failure::{Done, Failure};
 use super::figures::position;
@@ -12,6 +11,7 @@ use crate::chart::Chart;
 use crate::contact::Sightings;
 use crate::fix::{Fix, Options, Verdict, fix};
 use crate::geodesy::Position;
+use crate::watch::area;
 
 /// The assurances that may be asked for: it is never switched off, and never certain.
 const ASSURANCE: std::ops::RangeInclusive<f64> = 0.9..=0.9999;

@@ -6,7 +6,6 @@
 //! contacts at odds with each other.
 
 mod approach;
-mod area;
 mod campaign;
 mod chart;
 mod common;

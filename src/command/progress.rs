@@ -4,8 +4,7 @@ use std::cell::RefCell;
 use std::io::{IsTerminal, Write, stderr};
 use std::time::{Duration, Instant};
 
-use crate::chart::{Doing, Progress};
-use crate::text::plain;
+use crate::chart::Progress;
 
 /// Nothing is shown of what is done sooner.
 const QUIET: Duration = Duration::from_millis(200);
@@ -38,7 +37,7 @@ impl Line {
         if !state.is_shown || state.begun.elapsed() < QUIET {
             return;
         }
-        let text = words(progress);
+        let text = progress.words();
         let fresh = state.drawn.is_none_or(|drawn| drawn.elapsed() >= EVERY);
         let whole = progress.share <= 0.0;
         if text != state.last && (fresh || whole) {
@@ -56,30 +55,5 @@ impl Drop for Line {
         if self.state.borrow().drawn.is_some() {
             let _ = write!(stderr().lock(), "\r\x1b[K");
         }
-    }
-}
-
-fn words(progress: Progress<'_>) -> String {
-    let what = match progress.doing {
-        Doing::Reading(file) => {
-            let name = file.rsplit(['/', '\\']).next().unwrap_or(file);
-            format!("reading {}", plain(name))
-        }
-        Doing::Indexing => "ordering the coast".to_owned(),
-        Doing::SeekingMarks => "seeking marks".to_owned(),
-        Doing::Writing => "writing the index".to_owned(),
-    };
-    if progress.share > 0.0 { format!("{what}: {:.0} %", 100.0 * progress.share) } else { what }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_file_is_named_without_its_folder() {
-        let doing = Doing::Reading("/charts/world/coast.shp");
-        assert_eq!(words(Progress { doing, share: 0.426 }), "reading coast.shp: 43 %");
-        assert_eq!(words(Progress { doing, share: 0.0 }), "reading coast.shp");
     }
 }

@@ -2,7 +2,6 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::area;
 use super::common::{Common, Format, read_text};
 use super::failure::{Done, Failure};
 use super::figures::within;
@@ -11,6 +10,7 @@ use crate::chart::GeoBox;
 use crate::geodesy::Position;
 use crate::reckon::{Legs, reckon};
 use crate::units::METRES_PER_NAUTICAL_MILE;
+use crate::watch::area;
 
 /// How often a position may be asked for, in minutes.
 const EVERY_MIN: std::ops::RangeInclusive<f64> = 0.1..=1440.0;

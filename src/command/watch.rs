@@ -1,25 +1,25 @@
 use std::env;
-use std::io::{self, IsTerminal};
+use std::fs;
+use std::io::{self, IsTerminal, Read};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use clap::Args;
 use jiff::Timestamp;
 
-use super::area;
 use super::common::{Common, read_text};
 use super::failure::{Done, Failure};
 use super::figures::position;
 use super::look::Look;
-use crate::chart::{Chart, GeoBox};
+use crate::chart::{Chart, Folders, GeoBox};
 use crate::contact::{Radar, Sightings};
 use crate::geodesy::Position;
 use crate::radar::Set;
 use crate::screen::{self, Keeping, State, Theme, Tour};
 use crate::text::plain_lines;
 use crate::units::Height;
-use crate::watch::log::{Log, LogError, Replay, What};
-use crate::watch::{Keeper, Watch, resume, start_record};
+use crate::watch::log::{Log, LogError, MOST_BYTES, Replay, What, replay};
+use crate::watch::{Keeper, Watch, area, resume, start_record};
 
 mod plain;
 mod tour;
@@ -75,6 +75,8 @@ impl WatchArgs {
 /// A sitting ready to begin.
 struct Sitting {
     chart: Arc<Chart>,
+    /// What another part of a large chart is opened from.
+    folders: Folders,
     watch: Watch,
     keeper: Keeper,
     notices: Vec<String>,
@@ -91,7 +93,8 @@ pub fn run(args: &WatchArgs) -> Result<Done, Failure> {
         return Err(Failure::input("the display needs a terminal, and standard output is none")
             .with_help("--plain does without one"));
     }
-    let sitting = begin(args)?;
+    let folders = args.common.folders();
+    let sitting = Sitting { folders, ..begin(args)? };
     if args.plain {
         plain::run(sitting, &args.common)
     } else {
@@ -112,6 +115,7 @@ pub fn run_sample() -> Result<Done, Failure> {
     let theme = Look::default().theme();
     let sitting = Sitting {
         chart: Arc::new(chart),
+        folders: Folders::default(),
         watch: start.watch,
         keeper,
         notices: Vec::new(),
@@ -121,9 +125,10 @@ pub fn run_sample() -> Result<Done, Failure> {
 }
 
 fn show(sitting: Sitting, charts: &[PathBuf], theme: Theme) -> Result<Done, Failure> {
-    let Sitting { chart, watch, keeper, notices, tour } = sitting;
+    let Sitting { chart, folders, watch, keeper, notices, tour } = sitting;
     let keeping = keeper.tally().into();
     let mut state = State::new(chart, watch, keeping, theme);
+    state.parts.folders = Some(folders).filter(|folders| !folders.folders.is_empty());
     state.notices = notices;
     tour::note(&tour, now());
     state.tour = tour;
@@ -161,7 +166,7 @@ fn begin(args: &WatchArgs) -> Result<Sitting, Failure> {
         let opening = start.opening(&chart);
         let keeper = Keeper::later(default_log(now), opening);
         let Start { watch, notices, tour, .. } = start;
-        return Ok(Sitting { chart: Arc::new(chart), watch, keeper, notices, tour });
+        return Ok(sitting(chart, watch, keeper, notices, tour));
     };
     let (log, replay) = Log::open(path).map_err(|error| bad_log(&error))?;
     if replay.records.is_empty() {
@@ -171,7 +176,7 @@ fn begin(args: &WatchArgs) -> Result<Sitting, Failure> {
             .map_err(|error| bad_log(&error))?;
         let Start { watch, notices, tour, .. } = start;
         let notices = replay.notices.into_iter().chain(notices).collect();
-        return Ok(Sitting { chart: Arc::new(chart), watch, keeper, notices, tour });
+        return Ok(sitting(chart, watch, keeper, notices, tour));
     }
     if args.tour {
         return Err(Failure::input(format!(
@@ -181,6 +186,17 @@ fn begin(args: &WatchArgs) -> Result<Sitting, Failure> {
         .with_help("name a file that is not there yet, or leave --log out"));
     }
     take_up(args, chart, log, replay, now)
+}
+
+fn sitting(
+    chart: Chart,
+    watch: Watch,
+    keeper: Keeper,
+    notices: Vec<String>,
+    tour: Tour,
+) -> Sitting {
+    let (chart, folders) = (Arc::new(chart), Folders::default());
+    Sitting { chart, folders, watch, keeper, notices, tour }
 }
 
 /// Goes on with the sitting that a log holds.
@@ -211,7 +227,7 @@ fn take_up(
     plan_landfall(args, &mut watch, &mut opened)?;
     let keeper = Keeper::in_log(log, &replay.records, watch.own_time(now), opened)
         .map_err(|error| bad_log(&error))?;
-    Ok(Sitting { chart: Arc::new(chart), watch, keeper, notices, tour: Tour::default() })
+    Ok(sitting(chart, watch, keeper, notices, Tour::default()))
 }
 
 /// Plans the landfall asked for, and records it.
@@ -245,27 +261,46 @@ fn open_chart(args: &WatchArgs) -> Result<Chart, Failure> {
         return Ok(Chart::sample()?);
     }
     let area = area_of(args);
-    let opened = args.common.open_with(|opening| {
-        let opening = opening.all_of_an_index();
-        match area {
-            Some(area) => opening.around(area),
-            None => opening,
-        }
-    });
+    let opened = args.common.open_chart_about(area);
     opened.map_err(|failure| match &args.at {
         Some(_) if args.common.chart.is_empty() => failure.with_help(SAMPLE_HELP),
         _ => failure,
     })
 }
 
-/// Where a sitting starts, as far as that can be told before the chart is open.
+/// Where a sitting starts, as far as that can be told before the chart is open. One that does not know
+/// where it is has nothing of a large chart until it does; sightings from standard input, all of it.
 fn area_of(args: &WatchArgs) -> Option<GeoBox> {
-    let file = args.sightings.as_deref().filter(|path| *path != Path::new("-"));
-    if let Some(sightings) = file.and_then(|path| Sightings::read(path).ok()) {
-        return area::of_sightings(&sightings, &[]);
+    if args.sightings.as_deref() == Some(Path::new("-")) {
+        return None;
     }
-    let set = Set::resolve(&args.set, Path::new("")).ok()?;
-    area::about(&[(args.at?, area::scale_of(&set))])
+    let planned = || {
+        let mut watch = sitting_before(args)?;
+        // What is wrong with it is told once the chart is open.
+        let _ = args.landfall().map(|landfall| watch.apply(&landfall));
+        area::roomy(&watch.asks_about(None, watch.own_time(now())))
+    };
+    Some(planned().unwrap_or(GeoBox::new(0.0, 0.0, 0.0, 0.0)))
+}
+
+/// The sitting as it will begin: that of its log, else of its sightings, else blank.
+fn sitting_before(args: &WatchArgs) -> Option<Watch> {
+    let blank = Start::blank(args, now()).ok().map(|start| start.watch);
+    if let Some(watch) = args.log.as_deref().and_then(|path| left_in(path, blank.as_ref()?)) {
+        return Some(watch);
+    }
+    match &args.sightings {
+        Some(path) => Sightings::read(path).ok().map(|read| Watch::from_sightings(&read)),
+        None => blank,
+    }
+}
+
+/// The sitting that a log holds, as it was left; none of one that is not begun or cannot be read.
+fn left_in(path: &Path, blank: &Watch) -> Option<Watch> {
+    let mut bytes = Vec::new();
+    fs::File::open(path).ok()?.take(MOST_BYTES).read_to_end(&mut bytes).ok()?;
+    let records = replay(&bytes, path).ok()?.records;
+    if records.is_empty() { None } else { resume(&records, blank).watch }
 }
 
 fn bad_log(error: &LogError) -> Failure {

@@ -15,7 +15,9 @@ mod painted;
 mod sitting;
 pub mod smooth;
 
-pub use account::{ContactAccount, Debrief, DrError, DriftAccount, FixAccount, Verdict, debrief};
+pub use account::{
+    ContactAccount, Debrief, DrError, DriftAccount, FixAccount, Verdict, asks_about, debrief,
+};
 pub use history::{Entry, Fate, History, history};
 pub use painted::{First, Painted, Report, WORTH};
 pub use sitting::Naming;

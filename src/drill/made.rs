@@ -5,7 +5,7 @@ use thiserror::Error;
 
 use super::exercise::{Declaration, Exercise};
 use super::order::{Carry, Order};
-use crate::chart::{Chart, Mark, MarkId, MarkKind};
+use crate::chart::{Chart, GeoBox, Mark, MarkId, MarkKind};
 use crate::geodesy::{Position, course, destination};
 use crate::paint::{Afloat, Conditions, Vantage, expect};
 use crate::radar::{Rain, Set};
@@ -68,7 +68,7 @@ pub fn landfall(
 ) -> Result<Exercise, MadeError> {
     let mut random = ChaCha8Rng::seed_from_u64(seed);
     random.set_stream(u64::MAX);
-    let marks = worth_making(chart);
+    let marks = worth_making(chart, set);
     if marks.is_empty() {
         return Err(MadeError::NoMarks);
     }
@@ -82,12 +82,43 @@ pub fn landfall(
     Err(MadeError::NoPlace)
 }
 
-/// Headlands and islands, those with a name where there are any.
-fn worth_making(chart: &Chart) -> Vec<(MarkId, &Mark)> {
+/// Places of a box, evenly over the Earth, from the seed.
+pub fn places_over(extent: &GeoBox, seed: u64) -> impl Iterator<Item = Position> + use<> {
+    let mut random = ChaCha8Rng::seed_from_u64(seed);
+    random.set_stream(u64::MAX - 1);
+    let (extent, sine) = (*extent, |degrees: f64| Angle::from_degrees(degrees).radians().sin());
+    let (low, high) = (sine(extent.south), sine(extent.north));
+    std::iter::repeat_with(move || {
+        let (north, east) = (random.random::<f64>(), random.random::<f64>());
+        let latitude = Angle::from_radians((low + north * (high - low)).asin()).degrees();
+        Position::wrapped(latitude, extent.west + east * (extent.east - extent.west))
+    })
+}
+
+/// So far about the landfall, beside what the set is good for, a chart that was opened about a place must be
+/// at hand, nautical miles: where it is made from, the run, and what is looked at beside it.
+const ROOM_NM: f64 = OFF_NM[1] + 160.0;
+
+/// How far about a place a large chart is opened for a landfall made near it.
+pub fn reach(set: &Set) -> GroundRange {
+    miles(set.greatest_scale().nautical_miles() + ROOM_NM + MADE_WITHIN_NM)
+}
+
+/// It is then made on a mark about so near the place, nautical miles.
+const MADE_WITHIN_NM: f64 = 100.0;
+
+/// Headlands and islands, those with a name where there are any; none near the edge of what is at hand.
+fn worth_making<'a>(chart: &'a Chart, set: &Set) -> Vec<(MarkId, &'a Mark)> {
+    let room = miles(set.greatest_scale().nautical_miles() + ROOM_NM);
+    let has_room = |mark: &Mark| {
+        let opened = chart.opened_about();
+        opened.is_none_or(|opened| opened.holds(&GeoBox::around(mark.position, room)))
+    };
     let all: Vec<(MarkId, &Mark)> = chart
         .marks()
         .iter()
         .filter(|(_, mark)| matches!(mark.kind, MarkKind::Headland | MarkKind::Islet))
+        .filter(|(_, mark)| has_room(mark))
         .collect();
     let named: Vec<_> = all.iter().copied().filter(|(_, mark)| mark.named).collect();
     if named.is_empty() { all } else { named }

@@ -21,6 +21,6 @@ pub mod words;
 pub use declared::{Answer, Declared};
 pub use exercise::{Declaration, Exercise, Scan};
 pub use lessons::{LESSONS, Lesson, Text};
-pub use made::{MadeError, landfall};
+pub use made::{MadeError, landfall, places_over, reach};
 pub use progress::{Entry, Progress, ProgressError};
 pub use score::{HINT, Part, Score, WrongName, score};

@@ -24,11 +24,14 @@ use signal_hook::iterator::Signals;
 use signal_hook::low_level::emulate_default_handler;
 use thiserror::Error;
 
+use super::opener::{OPENER, start_opener};
+use super::parts::Part;
 use super::state::{Command, Message, State};
 use super::tour::remember;
 use super::update::update;
 use super::view::view;
 use super::work::{Question, worker};
+use crate::chart::{Chart, GeoBox};
 use crate::drill::{Entry, Progress};
 use crate::watch::Keeper;
 use crate::watch::along::{LOOKOUT, Run, start_lookout};
@@ -83,8 +86,10 @@ fn run_with(mut state: State, books: Books) -> Result<State, ScreenError> {
     listen(&messages)?;
     let workers = Workers::start(&state, books, &messages)?;
     state.size = terminal.size()?;
-    workers.order(state.first_question())?;
-    workers.order(update(&mut state, Message::Time(now())))?;
+    let first = state.first_question();
+    workers.order(&state, first)?;
+    let commands = update(&mut state, Message::Time(now()));
+    workers.order(&state, commands)?;
     display(&mut terminal, &mut state, &inbox, &workers)?;
     Ok(state)
 }
@@ -102,7 +107,8 @@ fn display(
             Err(RecvTimeoutError::Timeout) => None,
             Err(RecvTimeoutError::Disconnected) => break,
         };
-        workers.order(update(state, Message::Time(now())))?;
+        let commands = update(state, Message::Time(now()));
+        workers.order(state, commands)?;
         // All that waits is taken in, then the screen is drawn once.
         let mut anew = false;
         for message in first.into_iter().chain(inbox.try_iter()) {
@@ -123,7 +129,8 @@ fn display(
                 message => message,
             };
             anew |= matches!(message, Message::Resized(_));
-            workers.order(update(state, message))?;
+            let commands = update(state, message);
+            workers.order(state, commands)?;
         }
         if anew {
             // A screen made small and large again has lost what stood on it, though its size is the same.
@@ -144,52 +151,56 @@ fn now() -> Timestamp {
 
 /// The threads that compute and that keep.
 struct Workers {
-    questions: Sender<Question>,
-    runs: Sender<Box<Run>>,
+    questions: Sender<(Arc<Chart>, Question)>,
+    runs: Sender<(Arc<Chart>, Box<Run>)>,
+    /// None where there is no other part of the chart to take in.
+    parts: Option<Sender<(Part, GeoBox)>>,
     changes: Sender<Command>,
 }
 
 impl Workers {
     fn start(state: &State, books: Books, messages: &Sender<Message>) -> io::Result<Self> {
         let (questions, asked) = channel();
-        let (chart, answers) = (Arc::clone(&state.chart), messages.clone());
+        let answers = messages.clone();
         let exercise = state.practice.as_ref().map(|practice| Arc::clone(&practice.exercise));
         thread::Builder::new()
             .name(WORKER.to_owned())
-            .spawn(move || worker(&chart, exercise.as_deref(), &asked, &answers))?;
+            .spawn(move || worker(exercise.as_deref(), &asked, &answers))?;
         let answers = messages.clone();
         let tell = move |run, due| answers.send(Message::Ahead(run, due)).is_ok();
-        let runs = start_lookout(Arc::clone(&state.chart), tell)?;
+        let runs = start_lookout(tell)?;
+        let parts = match &state.parts.folders {
+            Some(folders) => Some(start_opener(folders.clone(), messages.clone())?),
+            None => None,
+        };
         let (changes, wanted) = channel();
         let kept = messages.clone();
         thread::Builder::new().name("keeper".to_owned()).spawn(move || match books {
             Books::Log(keeper) => keep_log(keeper, &wanted, &kept),
             Books::Scores(path) => keep_scores(&path, &wanted, &kept),
         })?;
-        Ok(Self { questions, runs, changes })
+        Ok(Self { questions, runs, parts, changes })
     }
 
-    fn order(&self, commands: impl IntoIterator<Item = Command>) -> io::Result<()> {
+    /// Has what is wanted done, on the chart in use.
+    fn order(&self, state: &State, commands: impl IntoIterator<Item = Command>) -> io::Result<()> {
+        let chart = || Arc::clone(&state.chart);
+        let ask = |question| {
+            let sent = self.questions.send((chart(), question));
+            sent.map_err(|_| io::Error::other("the worker is gone"))
+        };
         for command in commands {
             match command {
-                Command::Solve { asked, sightings } => self
-                    .questions
-                    .send(Question::Solve { asked, sightings })
-                    .map_err(|_| io::Error::other("the worker is gone"))?,
-                Command::Draw(ask) => self
-                    .questions
-                    .send(Question::Draw(ask))
-                    .map_err(|_| io::Error::other("the worker is gone"))?,
-                Command::Expect(ask) => self
-                    .questions
-                    .send(Question::Expect(ask))
-                    .map_err(|_| io::Error::other("the worker is gone"))?,
+                Command::Solve { asked, sightings } => ask(Question::Solve { asked, sightings })?,
+                Command::Draw(picture) => ask(Question::Draw(picture))?,
+                Command::Expect(from) => ask(Question::Expect(from))?,
+                Command::Score(answer) => ask(Question::Score(answer))?,
                 // Without a lookout nothing is listed ahead; all else goes on.
-                Command::Look(run) => drop(self.runs.send(run)),
-                Command::Score(answer) => self
-                    .questions
-                    .send(Question::Score(answer))
-                    .map_err(|_| io::Error::other("the worker is gone"))?,
+                Command::Look(run) => drop(self.runs.send((chart(), run))),
+                Command::TakeIn(part, area) => {
+                    let parts = self.parts.as_ref().map(|parts| parts.send((part, area)));
+                    parts.transpose().map_err(|_| io::Error::other("the opener is gone"))?;
+                }
                 keep @ (Command::Keep { .. }
                 | Command::Record { .. }
                 | Command::Begin { .. }
@@ -303,7 +314,7 @@ impl Screen {
         let before = panic::take_hook();
         panic::set_hook(Box::new(move |told| {
             // The worker's panics are answers; its words would only break the picture.
-            if !matches!(thread::current().name(), None | Some(WORKER | LOOKOUT)) {
+            if !matches!(thread::current().name(), None | Some(WORKER | LOOKOUT | OPENER)) {
                 restore();
                 before(told);
             }

@@ -14,11 +14,12 @@ use super::drill::Practice;
 use super::focus::Focus;
 use super::layout::Layout;
 use super::palette::Palette;
+use super::parts::{Part, Parts};
 use super::scope::{Ask, Drawn, Scope};
 use super::theme::Theme;
 use super::tour::{Told, Tour};
 use super::work::{Answer, Carried, Outlook};
-use crate::chart::Chart;
+use crate::chart::{Chart, GeoBox};
 use crate::contact::Sightings;
 use crate::drill::{self, Score};
 use crate::geodesy::{Covariance, Position, distance};
@@ -40,6 +41,8 @@ const NEW_LOOK: SignedDuration = SignedDuration::from_secs(10);
 pub struct State {
     /// The chart in use.
     pub chart: Arc<Chart>,
+    /// Which other parts of a large chart are at hand or being taken in.
+    pub parts: Parts,
     /// The sitting: only what is kept is in it.
     pub watch: Watch,
     /// The screen.
@@ -225,6 +228,12 @@ pub enum Message {
     Drawn(Box<Ask>, Drawn),
     /// What should come to paint on a run.
     Ahead(Box<Run>, Coming),
+    /// How far the taking in of a part of the chart has come.
+    Taking(String),
+    /// A part of the chart is at hand.
+    TakenIn(Part, Arc<Chart>),
+    /// Why it cannot be taken in.
+    NotTakenIn(Part, String),
     /// The shell wants its terminal back; the display sees to it, between two frames.
     Stop,
     /// The terminal is ours again; likewise.
@@ -294,6 +303,8 @@ pub enum Command {
     KeepScore(Box<drill::Entry>),
     /// Work out what should come to paint on a run.
     Look(Box<Run>),
+    /// Take in the part of a large chart about this area.
+    TakeIn(Part, GeoBox),
 }
 
 impl State {
@@ -302,6 +313,7 @@ impl State {
         let focus = Focus::of_chart(&chart);
         Self {
             chart,
+            parts: Parts::default(),
             watch,
             size: Size::new(80, 24),
             wall: Timestamp::UNIX_EPOCH,
@@ -366,11 +378,16 @@ impl State {
         if Run::is_another(run.as_ref(), self.run.as_ref()) {
             self.due = None;
         }
+        if self.is_lacking() {
+            self.run = None;
+            return None;
+        }
         self.run.clone_from(&run);
         run.map(|run| Command::Look(Box::new(run)))
     }
 
-    /// The sightings as they stand, as a numbered question; none in a drill, which works nothing out.
+    /// The sightings as they stand, as a numbered question; none in a drill, which works nothing out, and
+    /// none while the part of a large chart about them is not at hand.
     pub(super) fn question(&mut self) -> Option<Command> {
         self.asked += 1;
         let sightings = self.watch.sightings().filter(|_| self.practice.is_none());
@@ -378,6 +395,11 @@ impl State {
             self.answer = None;
             return None;
         };
+        if !self.covers(&sightings) {
+            // What lay ahead of an earlier place is no news of this one.
+            (self.answer, self.ground) = (None, None);
+            return None;
+        }
         Some(Command::Solve { asked: self.asked, sightings: Box::new(sightings) })
     }
 
@@ -428,7 +450,7 @@ impl State {
     /// Asks what should show by now, where we have gone on far enough since it was asked last.
     pub(super) fn look_out(&mut self) -> Option<Command> {
         // From the first second on: ground may lie ahead of a fix just made.
-        let carried = self.carried().filter(|_| self.practice.is_none())?;
+        let carried = self.carried().filter(|_| self.practice.is_none() && !self.is_lacking())?;
         let gone_on = |last: &Outlook| {
             let run = distance(last.from.position, carried.position).nautical_miles();
             let wait = carried.time.duration_since(last.from.time).abs();

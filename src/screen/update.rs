@@ -84,6 +84,15 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
             }
             Vec::new()
         }
+        Message::Taking(progress) => {
+            state.parts.tell(progress);
+            Vec::new()
+        }
+        Message::TakenIn(part, chart) => state.on_taken_in(part, chart),
+        Message::NotTakenIn(part, why) => {
+            state.on_not_taken_in(part, why);
+            Vec::new()
+        }
         Message::Failed { asked } => {
             if asked == state.asked {
                 state.answer = None;
@@ -111,6 +120,7 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
     }
     tour::follow(state);
     settle(state);
+    commands.extend(state.take_in());
     commands.extend(state.look_out());
     commands.extend(picture(state));
     commands.extend(state.look());
@@ -159,6 +169,9 @@ fn change(state: &State, entry: &Entry) -> Result<What, EntryError> {
 /// Asks for the picture that should be shown, where it is another than was asked for.
 fn picture(state: &mut State) -> Option<Command> {
     let ask = scope::wanted(state).filter(|ask| state.scope.asked.as_ref() != Some(ask))?;
+    if state.is_lacking() {
+        return None;
+    }
     state.scope.asked = Some(ask.clone());
     Some(Command::Draw(Box::new(ask)))
 }
@@ -173,7 +186,7 @@ pub(super) fn settle(state: &mut State) {
     state.focus.fit(&state.watch, answer.as_deref(), (by_now, &also), (columns, rows));
     let port = state.focus.port(&state.watch, (columns, rows));
     if state.shore.as_ref().is_none_or(|(drawn, _)| !drawn.same_as(&port)) {
-        let raster = chart_panel::shore(&state.chart, &port);
+        let raster = chart_panel::shore(state.drawn_chart(&port), &port);
         state.shore = Some((port, Arc::new(raster)));
     }
 }

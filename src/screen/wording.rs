@@ -96,6 +96,14 @@ pub fn no_contact_lines(chart: &Chart, watch: &Watch, answer: &Answer) -> [Strin
     [reckoned_line(answer), second]
 }
 
+/// Said while a fix waits for a part of the chart, and where that cannot be had.
+pub fn waits_for_chart(why_not: Option<&str>) -> [String; 2] {
+    let first = "the coast about here is being taken in: the fix waits for it".to_owned();
+    why_not.map_or([first, String::new()], |why| {
+        ["the coast about here CANNOT be taken in: no fix is made".to_owned(), why.to_owned()]
+    })
+}
+
 /// Where we are by now, in words that say it is carried: the fullest first, each of the others for less
 /// room. `EP now 38°20.10'S 021°20.30'W  95 % in 0.90 × 0.60 NM on 144°; 7 min from fix`.
 pub fn carried_lines(carried: &Carried) -> [String; 3] {

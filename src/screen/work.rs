@@ -200,49 +200,48 @@ fn draw(chart: &Chart, exercise: Option<&Exercise>, ask: &Ask) -> Drawn {
     picture.map(Arc::new)
 }
 
-/// Answers questions until nobody asks; only the latest of each kind that wait is worked out, the
-/// fix first.
+/// Answers questions until nobody asks, each on the chart that it came with; only the latest of each kind
+/// that wait is worked out, the fix first.
 pub(super) fn worker(
-    chart: &Chart,
     exercise: Option<&Exercise>,
-    questions: &Receiver<Question>,
+    questions: &Receiver<(Arc<Chart>, Question)>,
     answers: &Sender<Message>,
 ) {
     while let Ok(first) = questions.recv() {
         let (mut fix, mut picture, mut outlook, mut declared) = (None, None, None, None);
-        for question in std::iter::once(first).chain(questions.try_iter()) {
+        for (chart, question) in std::iter::once(first).chain(questions.try_iter()) {
             match question {
-                Question::Solve { asked, sightings } => fix = Some((asked, sightings)),
-                Question::Draw(ask) => picture = Some(ask),
-                Question::Expect(ask) => outlook = Some(ask),
-                Question::Score(answer) => declared = Some(answer),
+                Question::Solve { asked, sightings } => fix = Some((chart, asked, sightings)),
+                Question::Draw(ask) => picture = Some((chart, ask)),
+                Question::Expect(ask) => outlook = Some((chart, ask)),
+                Question::Score(answer) => declared = Some((chart, answer)),
             }
         }
-        let fixed = fix.map(|(asked, sightings)| {
-            match catch_unwind(AssertUnwindSafe(|| solve(chart, &sightings))) {
+        let fixed = fix.map(|(chart, asked, sightings)| {
+            match catch_unwind(AssertUnwindSafe(|| solve(&chart, &sightings))) {
                 Ok(answer) => Message::Answered { asked, answer: Box::new(answer) },
                 Err(_) => Message::Failed { asked },
             }
         });
         let sent = fixed.is_none_or(|message| answers.send(message).is_ok());
-        let scored = declared.zip(exercise).map(|(answer, exercise)| {
-            let score = || drill::score(chart, exercise, &answer);
+        let scored = declared.zip(exercise).map(|((chart, answer), exercise)| {
+            let score = || drill::score(&chart, exercise, &answer);
             let scored = catch_unwind(AssertUnwindSafe(score));
             scored.map_or(Message::NotScored, |score| Message::Scored(Box::new(score)))
         });
         let sent = sent && scored.is_none_or(|message| answers.send(message).is_ok());
         // A picture that cannot be drawn leaves the one before, marked as being drawn.
-        let drawn = picture.and_then(|ask| {
-            let drawn = catch_unwind(AssertUnwindSafe(|| draw(chart, exercise, &ask))).ok()?;
+        let drawn = picture.and_then(|(chart, ask)| {
+            let drawn = catch_unwind(AssertUnwindSafe(|| draw(&chart, exercise, &ask))).ok()?;
             Some(Message::Drawn(ask, drawn))
         });
         let sent = sent && drawn.is_none_or(|message| answers.send(message).is_ok());
-        let looked = outlook.and_then(|ask| {
-            let look = || expected(chart, &ask.vantage, &ask.set);
+        let looked = outlook.and_then(|(chart, ask)| {
+            let look = || expected(&chart, &ask.vantage, &ask.set);
             let shows = catch_unwind(AssertUnwindSafe(look)).ok()?;
             let ahead = || {
                 let place = (ask.from.position, ask.from.covariance);
-                Some(ground_ahead(chart, place, ask.over?, ask.least_height))
+                Some(ground_ahead(&chart, place, ask.over?, ask.least_height))
             };
             let ground = catch_unwind(AssertUnwindSafe(ahead)).unwrap_or_default();
             Some(Message::Shows(ask, Box::new(shows), ground))

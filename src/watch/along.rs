@@ -299,22 +299,23 @@ pub enum Coming {
     Failed,
 }
 
-/// Starts a thread that works out what should come to paint on the latest run sent to it, and tells it, until
+/// Starts a thread that works out what should come to paint on the latest run sent to it, on the chart sent with it, and tells it, until
 /// nobody listens: it takes longer than a fix may wait, and stays on one thread of its own, so that a fix finds
 /// the others free.
 ///
 /// # Errors
 /// No thread can be had.
 pub fn start_lookout(
-    chart: Arc<Chart>,
     tell: impl Fn(Box<Run>, Coming) -> bool + Send + 'static,
-) -> io::Result<Sender<Box<Run>>> {
-    let (runs, asked) = channel::<Box<Run>>();
+) -> io::Result<Sender<(Arc<Chart>, Box<Run>)>> {
+    let (runs, asked) = channel::<(Arc<Chart>, Box<Run>)>();
     let alone = rayon::ThreadPoolBuilder::new().num_threads(1).build().map_err(io::Error::other)?;
     thread::Builder::new().name(LOOKOUT.to_owned()).spawn(move || {
         while let Ok(first) = asked.recv() {
-            let run = asked.try_iter().last().unwrap_or(first);
+            let (chart, run) = asked.try_iter().last().unwrap_or(first);
             let due = catch_unwind(AssertUnwindSafe(|| alone.install(|| due_on(&chart, &run))));
+            // It may be the last to hold that part of a large chart.
+            drop(chart);
             let due = due.map_or(Coming::Failed, |marks| Coming::Told(Arc::new(marks)));
             if !tell(run, due) {
                 return;

@@ -6,6 +6,7 @@
 
 pub mod alarm;
 pub mod along;
+pub mod area;
 pub mod entry;
 mod held;
 mod keeper;

@@ -110,7 +110,8 @@ impl Show {
                 Command::Record { .. }
                 | Command::Begin { .. }
                 | Command::Remember { .. }
-                | Command::Look(_) => {}
+                | Command::Look(_)
+                | Command::TakeIn(..) => {}
             }
         }
     }

@@ -157,6 +157,12 @@ fn length(coast: &Coast) -> Length {
     }
 }
 
+/// The area about which alone marks are sought; none where they are not bound to one.
+pub(super) fn sought_about(coast: &Coast, scope: &Scope) -> Option<GeoBox> {
+    let Scope::Within(area, _) = scope else { return None };
+    matches!(scope.effort(length(coast)), Effort::Within(_)).then_some(*area)
+}
+
 /// What the operator must know of how much of this coast was looked through.
 fn effort_caution(effort: &Effort, length: Length) -> Option<String> {
     let points = length.points;

@@ -1,6 +1,7 @@
 //! The watch without a screen: entries in, one a line; each change out, one a line.
 
 mod alarms;
+mod part;
 mod told;
 
 use std::fs::File;
@@ -58,11 +59,14 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
     let mut out = Out::new(common)?;
     let mut said_last = Last::default();
     greet(&mut sitting, &mut said_last, &mut out)?;
-    let mut alarms = Alarms::new(&sitting.chart, &mut out)?;
+    let mut alarms = Alarms::new(&mut out)?;
     let typed = typed()?;
     let mut lost = None;
     loop {
-        alarms.look(&mut sitting, said_last.answer.as_ref(), now(), &mut out)?;
+        let Last { answer: latest, part, .. } = &mut said_last;
+        if part::take_in(&mut sitting, latest.as_ref(), part, &mut out)? {
+            alarms.look(&mut sitting, said_last.answer.as_ref(), now(), &mut out)?;
+        }
         let line = match typed.recv_timeout(TICK) {
             Ok(line) => line?,
             Err(RecvTimeoutError::Timeout) => continue,
@@ -74,6 +78,7 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
             "!" => alarms.acknowledge(&mut sitting, now(), &mut out)?,
             "?" | "help" => HELP.iter().try_for_each(|line| out.say("help", line))?,
             "tour" => out.say("refused", NO_TOUR)?,
+            "now" if said_last.part.lacks() => out.say("now", part::LACKING)?,
             "now" => by_now(&sitting, said_last.answer.as_ref(), &mut out)?,
             entry => match take(&mut sitting, said_last.fix(), entry, now()) {
                 Taken::Kept { said, count } => {
@@ -199,6 +204,7 @@ struct Last {
     echoes: Vec<Echo>,
     moving: Vec<String>,
     told: Vec<told::Said>,
+    part: part::Part,
 }
 
 /// Labels of the contacts that move.
@@ -256,6 +262,10 @@ fn answer(sitting: &mut Sitting, last: &mut Last, out: &mut Out) -> Result<(), F
     let Some(sightings) = sitting.watch.sightings() else {
         return out.say("no reckoning", "type where you think you are: dr 38 12.9 S, 21 30.5 W");
     };
+    if !part::take_in(sitting, None, &mut last.part, out)? {
+        last.answer = None;
+        return out.say("no fix", part::LACKING);
+    }
     let answer = solve(&sitting.chart, &sightings);
     let (word, lines) = if sitting.watch.has_measured() {
         (answer.fix.verdict.as_str(), verdict_lines(&answer))

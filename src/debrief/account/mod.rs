@@ -13,8 +13,10 @@ use super::painted::{Painted, painted};
 use super::sitting::{Sitting, Taken, played};
 use super::smooth::{Kind, TrackPoint};
 use crate::chart::Chart;
+use crate::fix::Estimate;
 use crate::geodesy::Position;
 use crate::watch::Echo;
+use crate::watch::area::{Asked, scale_of, spread};
 use crate::watch::log::Record;
 
 pub use contacts::ContactAccount;
@@ -125,6 +127,18 @@ pub fn debrief(records: &[Record], notices: Vec<String>, chart: Option<&Chart>) 
         cautions: cautions(&sitting, &fixes, chart),
         fixes,
     }
+}
+
+/// Where the records ask about the chart that they were kept on: all along the track, as far as the radar
+/// reached, and about the landfall planned last.
+pub fn asks_about(records: &[Record]) -> Vec<Asked> {
+    let Some(sitting) = played(&history(records).standing) else { return Vec::new() };
+    let reach = sitting.aboard.iter().map(|aboard| scale_of(&aboard.set));
+    let reach = reach.fold(scale_of(&sitting.watch.radar().set), f64::max);
+    let known = |place: &Estimate| (place.position, reach + spread(&place.covariance));
+    let track = track(&sitting, step(&sitting));
+    let landfall = sitting.watch.landfall().map(|place| (place, reach));
+    track.iter().map(|point| known(&point.place)).chain(landfall).collect()
 }
 
 fn empty(notices: Vec<String>, entries: Vec<Entry>) -> Debrief {

@@ -28,8 +28,17 @@ impl Picture<'_> {
         text.write(buffer, self.area, below, &arrow, theme.heading());
         let room =
             usize::from(self.area.width.saturating_sub(5 + labels::width(&told) as u16)).min(44);
-        let name: String = self.state.chart.name().chars().take(room).collect();
-        text.write(buffer, self.area, At { column: 1, row: 0 }, &name, theme.quiet());
+        let said = self.state.parts.said();
+        let (said, style) = match said {
+            _ if self.state.is_coast_at_hand(&self.port) => {
+                (said.unwrap_or_else(|| self.state.chart.name().to_owned()), theme.quiet())
+            }
+            // An empty sea that may be none is never shown without a word.
+            Some(said) => (said, theme.doubt()),
+            None => ("THE COAST IS NOT ALL TAKEN IN HERE".to_owned(), theme.doubt()),
+        };
+        let said: String = said.chars().take(room).collect();
+        text.write(buffer, self.area, At { column: 1, row: 0 }, &said, style);
         let step = ring_step(self.port.span_nm());
         let cells = (self.port.dots(miles(step)) / DOTS_ACROSS as f64).round().max(2.0) as usize;
         if cells < usize::from(self.area.width) {

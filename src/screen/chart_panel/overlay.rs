@@ -40,7 +40,7 @@ pub fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     let shore = state.shore.as_ref().filter(|(drawn, _)| drawn.same_as(&port));
     let mut raster = match shore {
         Some((_, raster)) => raster.as_ref().clone(),
-        None => super::shore(&state.chart, &port),
+        None => super::shore(state.drawn_chart(&port), &port),
     };
     let picture = Picture { state, port, area };
     picture.lines(&mut raster);
@@ -323,7 +323,7 @@ impl Picture<'_> {
     /// Marks in view: those that contacts were identified with first, then by how much they stand
     /// out. A name that finds no room is left out, its symbol stays.
     fn marks(&self, labels: &mut Labels<'_>, buffer: &mut Buffer) {
-        let marks = self.state.chart.marks();
+        let marks = self.state.drawn_chart(&self.port).marks();
         let centre = self.state.focus.centre;
         let mut shown: Vec<(u8, f64, MarkId, &Mark)> = marks
             .within(centre, self.port.reach())

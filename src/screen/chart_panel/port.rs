@@ -41,6 +41,11 @@ impl Port {
         Self { up, ..self }
     }
 
+    /// The place in the middle.
+    pub fn centre(&self) -> Position {
+        self.plane.centre()
+    }
+
     /// What lies at the top.
     pub fn up(&self) -> Bearing<True> {
         self.up

@@ -184,6 +184,10 @@ fn told(state: &State) -> Told {
             "then contacts, like 17.3 042; ? is help",
         );
     }
+    if state.parts.owes_a_fix() {
+        let [first, second] = wording::waits_for_chart(state.parts.why_not());
+        return plain("CHART", &first, &second);
+    }
     let Some(answer) = state.answer() else {
         return plain("WORKING", "the fix is being worked out", "");
     };

@@ -46,7 +46,7 @@ impl Asked {
 /// The alarms of a sitting.
 pub(super) struct Alarms {
     /// None where no thread can be had: nothing is then told as late.
-    runs: Option<Sender<Box<Run>>>,
+    runs: Option<Sender<(Arc<Chart>, Box<Run>)>>,
     listed: Receiver<(Box<Run>, Coming)>,
     run: Option<Run>,
     due: Arc<Vec<Due>>,
@@ -59,10 +59,10 @@ pub(super) struct Alarms {
 
 impl Alarms {
     /// With a thread of its own for what takes longer than a line may wait.
-    pub fn new(chart: &Arc<Chart>, out: &mut Out) -> Result<Self, Failure> {
+    pub fn new(out: &mut Out) -> Result<Self, Failure> {
         let (told, listed) = channel();
         let tell = move |run, due| told.send((run, due)).is_ok();
-        let runs = start_lookout(Arc::clone(chart), tell);
+        let runs = start_lookout(tell);
         if let Err(error) = &runs {
             out.say("caution", &format!("nothing will be told as late to paint: {error}"))?;
         }
@@ -145,7 +145,7 @@ impl Alarms {
             }
             self.run.clone_from(&run);
             if let Some((runs, run)) = self.runs.as_ref().zip(run) {
-                drop(runs.send(Box::new(run)));
+                drop(runs.send((Arc::clone(&sitting.chart), Box::new(run))));
             }
         }
         for (run, due) in self.listed.try_iter().collect::<Vec<_>>() {
