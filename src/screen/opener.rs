@@ -53,7 +53,10 @@ fn open(folders: &Folders, part: Part, area: GeoBox, answers: &Sender<Message>) 
         }
     };
     match catch_unwind(AssertUnwindSafe(|| folders.open_about(area, &tell))) {
-        Ok(Ok(chart)) => Message::TakenIn(part, Arc::new(chart)),
+        Ok(Ok(chart)) => {
+            chart.coast().make_levels();
+            Message::TakenIn(part, Arc::new(chart))
+        }
         Ok(Err(error)) => Message::NotTakenIn(part, error.to_string()),
         Err(_) => Message::NotTakenIn(part, "the program failed on it".to_owned()),
     }

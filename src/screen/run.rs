@@ -161,6 +161,11 @@ struct Workers {
 impl Workers {
     fn start(state: &State, books: Books, messages: &Sender<Message>) -> io::Result<Self> {
         let (questions, asked) = channel();
+        let chart = Arc::clone(&state.chart);
+        // What a picture of much of a great coast is drawn of, before it is asked for.
+        thread::Builder::new()
+            .name(WORKER.to_owned())
+            .spawn(move || chart.coast().make_levels())?;
         let answers = messages.clone();
         let exercise = state.practice.as_ref().map(|practice| Arc::clone(&practice.exercise));
         thread::Builder::new()

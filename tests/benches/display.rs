@@ -57,6 +57,10 @@ fn bytes_sent() {
 }
 
 fn great(size: (u16, u16)) -> Show {
+    great_of(VERTICES, size)
+}
+
+fn great_of(vertices: usize, size: (u16, u16)) -> Show {
     let radar = Radar {
         set: Set::builtin("patrol").unwrap(),
         set_name: "patrol".to_owned(),
@@ -64,8 +68,8 @@ fn great(size: (u16, u16)) -> Show {
         bearing_sigma_deg: None,
     };
     let watch = Watch::blank(radar, Height::from_feet(2000.0).unwrap());
-    let show = Show::new(great_coast::chart(VERTICES), watch, size, Colours::Sixteen);
-    assert_eq!(in_view(&show.state), VERTICES, "the whole shore is in view");
+    let show = Show::new(great_coast::chart(vertices), watch, size, Colours::Sixteen);
+    assert_eq!(in_view(&show.state), vertices, "the whole shore is in view");
     show
 }
 
@@ -89,6 +93,17 @@ fn redraw_of_100_000_vertices(bencher: Bencher, size: (u16, u16)) {
 #[divan::bench(args = [SMALL, LARGE])]
 fn pan_over_100_000_vertices(bencher: Bencher, size: (u16, u16)) {
     let (mut show, mut terminal) = (great(size), terminal(size));
+    let mut keys = [KeyCode::Left, KeyCode::Right].into_iter().cycle();
+    bencher.bench_local(|| {
+        show.press(keys.next().unwrap());
+        terminal.draw(|frame| view(&show.state, frame)).unwrap().count
+    });
+}
+
+/// The same over ever more of it.
+#[divan::bench(args = [100_000, 1_000_000, 10_000_000], sample_count = 20)]
+fn pan_over_vertices(bencher: Bencher, vertices: usize) {
+    let (mut show, mut terminal) = (great_of(vertices, SMALL), terminal(SMALL));
     let mut keys = [KeyCode::Left, KeyCode::Right].into_iter().cycle();
     bencher.bench_local(|| {
         show.press(keys.next().unwrap());

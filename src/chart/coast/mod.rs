@@ -13,6 +13,7 @@ mod build;
 mod clip;
 mod join;
 mod land;
+mod levels;
 mod ring;
 mod run;
 mod sector;
@@ -30,6 +31,7 @@ use std::ops::Range;
 use rstar::{AABB, RTree};
 
 use self::clip::Clipped;
+use self::levels::Levels;
 use self::run::{Cut, Edge, IndexedRun};
 use self::tiles::Tiles;
 use self::window::Window;
@@ -111,6 +113,7 @@ pub struct Coast {
     /// The part of the whole that this is; none where it is all of it.
     window: Option<Window>,
     tiles: Tiles,
+    levels: Levels,
 }
 
 impl std::fmt::Debug for Coast {

@@ -15,7 +15,8 @@ const CLEAR_DOTS: f64 = 1.5;
 /// Draws shore and land: the shore as a line, land as a light stipple.
 ///
 /// Every segment of the shore in view is drawn where it is; at small scales many fall on one dot,
-/// which thins the line without moving it. A row of stipple is cut where the shore crosses it and
+/// which thins the line without moving it, and of a great coast its thinned lines are drawn: no shore is
+/// moved by a dot, half a cell across. A row of stipple is cut where the shore crosses it and
 /// each piece is asked for at its middle, so that a slip at one crossing cannot flood the row.
 /// Where the chart cannot tell land from sea there is no stipple: it ends undrawn where the chart
 /// was cut.
@@ -23,7 +24,7 @@ const CLEAR_DOTS: f64 = 1.5;
 /// The higher the charted ground, in three steps, the denser the stipple.
 pub fn draw(chart: &Chart, port: &Port, raster: &mut Raster) {
     let coast = chart.coast();
-    let shore = segments(coast.runs_in(&port.area()), port);
+    let shore = shore(coast, port);
     for segment in &shore {
         raster.line(segment.from, segment.to, Stroke::solid(Ink::Coast));
     }
@@ -39,6 +40,21 @@ pub fn draw(chart: &Chart, port: &Port, raster: &mut Raster) {
         row.sort_by(f64::total_cmp);
         stipple(coast, chart.ground(), port, raster, y, row);
     }
+}
+
+/// The shore in view; of a great coast by its thinned lines.
+fn shore(coast: &Coast, port: &Port) -> Vec<Segment> {
+    let area = port.area();
+    let thinned = coast.is_great().then(|| coast.thinned_runs_in(&area, off_by_m(port))).flatten();
+    match thinned {
+        Some(runs) => segments(runs, port),
+        None => segments(coast.runs_in(&area), port),
+    }
+}
+
+/// How far thinned lines may lie from the shore, in metres: with what is joined besides less than a dot.
+fn off_by_m(port: &Port) -> f64 {
+    LEAST_DOTS * port.metres_per_dot() / Short::STRETCH
 }
 
 /// The step of a height: 0, 1 or 2.
@@ -255,6 +271,77 @@ mod tests {
                     }
                 }
             }
+        }
+    }
+
+    /// The greatest distance in dots from a vertex in the panel to the nearest segment.
+    fn farthest(dots: &[Dot], segments: &[Segment], port: &Port) -> f64 {
+        let (width, height) = (2.0 * port.columns() as f64, 4.0 * port.rows() as f64);
+        let shown = |dot: &&Dot| (0.0..width).contains(&dot.x) && (0.0..height).contains(&dot.y);
+        let off = |dot: &Dot, segment: &Segment| {
+            let (a, b) = (segment.from, segment.to);
+            let (x, y) = (b.x - a.x, b.y - a.y);
+            let squared = x * x + y * y;
+            let along = (dot.x - a.x) * x + (dot.y - a.y) * y;
+            let share = if squared > 0.0 { (along / squared).clamp(0.0, 1.0) } else { 0.0 };
+            (dot.x - a.x - share * x).hypot(dot.y - a.y - share * y)
+        };
+        let nearest = |dot: &Dot| {
+            segments.iter().map(|segment| off(dot, segment)).fold(f64::INFINITY, f64::min)
+        };
+        dots.iter().filter(shown).map(nearest).fold(0.0, f64::max)
+    }
+
+    /// Half a cell across is a dot; down it is two.
+    #[test]
+    fn lines_thinned_twice_lie_within_half_a_cell_of_the_shore_and_it_of_them() {
+        use rand::{RngExt, SeedableRng};
+        const SEED: u64 = 20_261_126;
+        println!("seed {SEED}");
+        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(SEED);
+        // Natural Earth (public domain) about the Aegean: see `SOURCE.md` beside it.
+        let aegean = include_bytes!("../../../tests/reference/natural-earth-coasts/aegean.shp");
+        let aegean = Chart::from_files("Aegean", &[("coast.shp", aegean)]).unwrap();
+        let sample = Chart::sample().unwrap();
+        for chart in [&aegean, &sample] {
+            let (coast, extent) = (chart.coast(), chart.coast().extent().unwrap());
+            let (mut drawn_of, mut all) = (0, 0);
+            for _ in 0..12 {
+                let centre = Position::wrapped(
+                    extent.south + rng.random::<f64>() * (extent.north - extent.south),
+                    extent.west + rng.random::<f64>() * (extent.east - extent.west),
+                );
+                let span = 8.0 * 50.0_f64.powf(rng.random::<f64>());
+                let up = Bearing::wrapped_degrees(360.0 * rng.random::<f64>());
+                let port = Port::new(centre, span, 44, 17).turned(up);
+                let area = port.area();
+                let Some(runs) = coast.thinned_runs_in(&area, off_by_m(&port)) else {
+                    continue;
+                };
+                let drawn = segments(runs, &port);
+                let dot = |point: LonLat| port.dot(point.position());
+                let lines: Vec<Vec<Dot>> = coast
+                    .runs_in(&port.area())
+                    .map(|run| run.points().map(dot).collect())
+                    .collect();
+                let whole: Vec<Segment> = lines
+                    .iter()
+                    .flat_map(|line| line.windows(2))
+                    .map(|pair| Segment { from: pair[0], to: pair[1] })
+                    .collect();
+                let vertices: Vec<Dot> = lines.concat();
+                let halves = |it: &Segment| {
+                    let half =
+                        Dot { x: 0.5 * (it.from.x + it.to.x), y: 0.5 * (it.from.y + it.to.y) };
+                    [it.from, half, it.to]
+                };
+                let places: Vec<Dot> = drawn.iter().flat_map(halves).collect();
+                let (there, back) =
+                    (farthest(&vertices, &drawn, &port), farthest(&places, &whole, &port));
+                assert!(there <= 1.0 && back <= 1.0, "{} {span}: {there} {back}", chart.name());
+                (drawn_of, all) = (drawn_of + drawn.len(), all + whole.len());
+            }
+            assert!(2 * drawn_of < all, "{drawn_of} of {all}");
         }
     }
 
