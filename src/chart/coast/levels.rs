@@ -48,7 +48,7 @@ struct Level {
 
 /// The tolerance of a level, in metres.
 fn tolerance_m(level: usize) -> f64 {
-    FINEST_M * 2.0_f64.powi(level as i32)
+    FINEST_M * (level as f64).exp2()
 }
 
 impl Coast {
