@@ -3,7 +3,7 @@ use std::panic;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
-use std::thread;
+use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
 use jiff::Timestamp;
@@ -90,8 +90,16 @@ fn run_with(mut state: State, books: Books) -> Result<State, ScreenError> {
     workers.order(&state, first)?;
     let commands = update(&mut state, Message::Time(now()));
     workers.order(&state, commands)?;
-    display(&mut terminal, &mut state, &inbox, &workers)?;
-    Ok(state)
+    let shown = display(&mut terminal, &mut state, &inbox, &workers);
+    workers.finish();
+    // What came to be kept after the last key is counted with the rest.
+    for message in inbox
+        .try_iter()
+        .filter(|message| matches!(message, Message::Kept(_) | Message::NotKept(..)))
+    {
+        update(&mut state, message);
+    }
+    shown.map(|()| state)
 }
 
 fn display(
@@ -156,7 +164,15 @@ struct Workers {
     /// None where there is no other part of the chart to take in.
     parts: Option<Sender<(Part, GeoBox)>>,
     changes: Sender<Command>,
+    keeper: JoinHandle<()>,
 }
+
+/// How often it is looked whether all is kept.
+const SOON: Duration = Duration::from_millis(5);
+
+/// Entries handed over before the display was left by force are waited for no longer than this: the disk
+/// may be gone.
+const LAST: Duration = Duration::from_secs(3);
 
 impl Workers {
     fn start(state: &State, books: Books, messages: &Sender<Message>) -> io::Result<Self> {
@@ -180,11 +196,23 @@ impl Workers {
         };
         let (changes, wanted) = channel();
         let kept = messages.clone();
-        thread::Builder::new().name("keeper".to_owned()).spawn(move || match books {
-            Books::Log(keeper) => keep_log(keeper, &wanted, &kept),
-            Books::Scores(path) => keep_scores(&path, &wanted, &kept),
-        })?;
-        Ok(Self { questions, runs, parts, changes })
+        let keeper =
+            thread::Builder::new().name("keeper".to_owned()).spawn(move || match books {
+                Books::Log(keeper) => keep_log(keeper, &wanted, &kept),
+                Books::Scores(path) => keep_scores(&path, &wanted, &kept),
+            })?;
+        Ok(Self { questions, runs, parts, changes, keeper })
+    }
+
+    /// Waits until what was handed over is kept.
+    fn finish(self) {
+        let Self { changes, keeper, .. } = self;
+        drop(changes);
+        let mut left = LAST;
+        while !keeper.is_finished() && !left.is_zero() {
+            thread::sleep(SOON);
+            left = left.saturating_sub(SOON);
+        }
     }
 
     /// Has what is wanted done, on the chart in use.
