@@ -2,12 +2,12 @@
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
 use foreland::debrief::smooth::{
-    Event, Flow, Going, KNOT, Kind, Known, Measured, Model, Run, Step, smoothed,
+    Event, Flow, Going, Kind, Known, Measured, Model, Run, Step, smoothed,
 };
 use foreland::fix::Estimate;
 use foreland::geodesy::{Covariance, LocalPlane, PlanePoint, Position, along_track};
 use foreland::reckon::Craft;
-use foreland::units::{Bearing, Speed};
+use foreland::units::{Bearing, KNOT, Speed};
 use jiff::{SignedDuration, Timestamp};
 use nalgebra::{Matrix2, Matrix4, Vector2, Vector4};
 use rand::SeedableRng;

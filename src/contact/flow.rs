@@ -260,9 +260,7 @@ pub(super) fn covariance(of: Matrix2<f64>) -> Covariance {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::METRES_PER_NAUTICAL_MILE;
-
-    const KNOT: f64 = METRES_PER_NAUTICAL_MILE / 3600.0;
+    use crate::units::{KNOT, METRES_PER_NAUTICAL_MILE};
 
     fn steady(spread: f64) -> FlowChange {
         FlowChange { spread: spread * KNOT, seconds: 1e9, wander: 0.0 }

@@ -62,9 +62,7 @@ impl GaussMarkov {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::METRES_PER_NAUTICAL_MILE;
-
-    const KNOT: f64 = METRES_PER_NAUTICAL_MILE / 3600.0;
+    use crate::units::{KNOT, METRES_PER_NAUTICAL_MILE};
 
     #[test]
     fn a_wind_of_fifteen_knots_over_twenty_minutes() {

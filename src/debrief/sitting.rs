@@ -6,12 +6,12 @@ use std::collections::HashMap;
 use jiff::Timestamp;
 
 use super::history::blank;
-use super::smooth::{Event, Flow, Going, KNOT, Model, Run};
+use super::smooth::{Event, Flow, Going, Model, Run};
 use crate::contact::{Contact, Reckoning, Sightings};
 use crate::fix::Estimate;
 use crate::geodesy::{Covariance, Position};
 use crate::radar::Set;
-use crate::units::{Angle, Bearing, Height, Speed, True};
+use crate::units::{Angle, Bearing, Height, KNOT, Speed, True};
 use crate::watch::log::{
     AcceptEntry, DriftEntry, IdentityEntry, PlaceEntry, Record, SaidEntry, What,
 };

@@ -22,9 +22,9 @@ pub fn truth(exercise: &Exercise, score: &Score) -> Vec<String> {
     let reckoned = reckoned.map_or(exercise.reckoning.position, |(position, _)| position);
     let offset = course(reckoned, score.truth);
     lines.push(format!(
-        "the reckoning was {:.1} NM out: you were {:03.0}° from it",
+        "the reckoning was {:.1} NM out: you were {}° from it",
         offset.distance.nautical_miles(),
-        offset.initial.degrees()
+        offset.initial.whole_degrees()
     ));
     lines
 }

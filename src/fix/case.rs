@@ -99,9 +99,9 @@ impl Case<'_> {
             .min_by(|a, b| a.0.distance.metres().total_cmp(&b.0.distance.metres()));
         match nearest {
             Some((line, name)) => format!(
-                "shore {:.1} NM {:03.0}° from {name}",
+                "shore {:.1} NM {}° from {name}",
                 line.distance.nautical_miles(),
-                line.initial.degrees().round().rem_euclid(360.0)
+                line.initial.whole_degrees()
             ),
             None => format!("shore at {at}"),
         }

@@ -210,10 +210,10 @@ pub(super) fn let_go(time: Timestamp, numbers: &[usize], why: &str) -> Option<St
 /// What an operator must know of a fix that was not taken.
 pub(super) fn refused(time: Timestamp, agreement: Agreement) -> String {
     format!(
-        "the fix at {} is at odds with the reckoning, {:.2} NM {:03.0}° from it, and was not taken: one \
+        "the fix at {} is at odds with the reckoning, {:.2} NM {}° from it, and was not taken: one \
          of the two is wrong",
         time.strftime("%H:%M:%SZ"),
         agreement.offset.nautical_miles(),
-        agreement.bearing.degrees().round() % 360.0
+        agreement.bearing.whole_degrees()
     )
 }

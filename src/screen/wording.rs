@@ -138,11 +138,11 @@ fn fixed_line(fix: &Fix) -> String {
 /// `95 % in 0.35 × 0.24 NM on 012°`: half axes, and the direction of the long one.
 pub fn ellipse(ellipse: &Ellipse) -> String {
     format!(
-        "{:.0} % in {} × {} NM on {}",
+        "{:.0} % in {} × {} NM on {}°",
         ellipse.probability * 100.0,
         miles(ellipse.semi_major),
         miles(ellipse.semi_minor),
-        whole_degrees(ellipse.major_axis.degrees())
+        ellipse.major_axis.whole_degrees()
     )
 }
 
@@ -155,8 +155,8 @@ pub fn offset(comparison: &Comparison, what: &str) -> Option<String> {
         Some(Grade::AtOdds) => ", MORE than its error allows",
         None => "",
     };
-    let direction = whole_degrees(bearing.degrees());
-    Some(format!("{what} is {:.1} NM {direction} from DR{agrees}", offset.nautical_miles()))
+    let direction = bearing.whole_degrees();
+    Some(format!("{what} is {:.1} NM {direction}° from DR{agrees}", offset.nautical_miles()))
 }
 
 fn offset_line(fix: &Fix) -> String {
@@ -251,11 +251,6 @@ pub fn whole_percent(share: f64) -> String {
         p if p > 0.0 && p < 0.5 => "<1 %".to_owned(),
         p => format!("{p:.0} %"),
     }
-}
-
-/// A direction in whole degrees, three figures.
-pub fn whole_degrees(degrees: f64) -> String {
-    spoken_bearing(degrees.round().rem_euclid(360.0))
 }
 
 /// A contact as it would be typed to correct it.

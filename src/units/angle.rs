@@ -174,6 +174,11 @@ impl<F> Bearing<F> {
         self.radians
     }
 
+    /// To the whole degree in three figures: `042`. What rounds up to a full turn is `000`.
+    pub fn whole_degrees(self) -> String {
+        format!("{:03.0}", self.degrees().round().rem_euclid(360.0))
+    }
+
     /// This direction turned by `turn`, in the same frame.
     #[must_use]
     pub fn turned(self, turn: Angle) -> Self {
@@ -336,6 +341,13 @@ mod tests {
 
     fn close(left: f64, right: f64) -> bool {
         Angle::from_degrees(left - right).degrees().abs() < TOLERANCE_DEG
+    }
+
+    #[test]
+    fn whole_degrees_have_three_figures() {
+        for (degrees, told) in [(0.0, "000"), (-0.2, "000"), (7.2, "007"), (359.7, "000")] {
+            assert_eq!(Bearing::<True>::wrapped_degrees(degrees).whole_degrees(), told);
+        }
     }
 
     #[test]

@@ -26,4 +26,4 @@ pub use angle::{
 };
 pub use error::UnitError;
 pub use length::{GroundRange, Height, METRES_PER_FOOT, METRES_PER_NAUTICAL_MILE, SlantRange};
-pub use speed::Speed;
+pub use speed::{KNOT, Speed};

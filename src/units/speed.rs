@@ -1,6 +1,9 @@
 use super::error::{UnitError, within};
 use super::length::METRES_PER_NAUTICAL_MILE;
 
+/// One knot in metres per second (exact by definition).
+pub const KNOT: f64 = METRES_PER_NAUTICAL_MILE / 3600.0;
+
 /// A speed without direction. Metres per second inside, knots at the edges; never negative.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default)]
 pub struct Speed {

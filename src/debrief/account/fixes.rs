@@ -4,11 +4,11 @@ use jiff::Timestamp;
 
 use super::super::hindsight::Anew;
 use super::super::sitting::{Sitting, Taken};
-use super::super::smooth::{KNOT, TrackPoint};
+use super::super::smooth::TrackPoint;
 use super::took;
 use crate::fix::{Estimate, Grade};
 use crate::geodesy::course;
-use crate::units::{Bearing, GroundRange, Speed, True};
+use crate::units::{Bearing, GroundRange, KNOT, Speed, True};
 use crate::watch::log::IdentityEntry;
 
 /// How far the reckoning was off.

@@ -62,7 +62,7 @@ pub fn signed(metres: f64) -> String {
 
 /// Three digits and the degree sign.
 pub fn toward(bearing: Bearing<True>) -> String {
-    format!("{:03.0}°", bearing.degrees().round().rem_euclid(360.0))
+    format!("{}°", bearing.whole_degrees())
 }
 
 /// `0.35 by 0.24 NM`: half axes of the 95 % ellipse.

@@ -9,5 +9,5 @@ mod model;
 mod run;
 
 pub use filter::{Known, Measured, Step, Vector, smoothed};
-pub use model::{KNOT, Model};
+pub use model::Model;
 pub use run::{Event, Flow, Going, Kind, Run, TrackPoint};

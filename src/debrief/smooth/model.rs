@@ -3,10 +3,7 @@
 use nalgebra::{Matrix2, Matrix4};
 
 use crate::reckon::{Craft, ErrorModel, GaussMarkov};
-use crate::units::METRES_PER_NAUTICAL_MILE;
-
-/// Metres per second in a knot.
-pub const KNOT: f64 = METRES_PER_NAUTICAL_MILE / 3600.0;
+use crate::units::KNOT;
 
 /// No velocity is known better than this beforehand, one standard deviation on each axis, knots.
 const LEAST_SPREAD_KN: f64 = 0.1;
@@ -64,6 +61,7 @@ impl Model {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units::METRES_PER_NAUTICAL_MILE;
 
     #[test]
     fn two_steps_are_one() {

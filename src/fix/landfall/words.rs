@@ -147,9 +147,9 @@ pub(super) fn whereabouts(view: &View<'_>, from: Position, by: &str) -> String {
 fn place(view: &View<'_>, seen: Seen) -> String {
     let bearing = seen.line.initial;
     let relative = view.asked().sightings.own.heading.map_or_else(String::new, |heading| {
-        format!(", {} R", degrees(bearing.to_relative(heading).degrees()))
+        format!(", {}° R", bearing.to_relative(heading).whole_degrees())
     });
-    format!("{:.1} NM, {} T{relative}", seen.range.nautical_miles(), degrees(bearing.degrees()))
+    format!("{:.1} NM, {}° T{relative}", seen.range.nautical_miles(), bearing.whole_degrees())
 }
 
 /// A contact is inland ground, not the coast.
@@ -184,8 +184,8 @@ pub(super) fn should_not_paint(view: &View<'_>, label: &str, name: &str, from: P
 
 /// `range and bearing of Saddle Isle: 14.2 NM, 063° T`.
 pub(super) fn measurement(measure: &str, name: &str, seen: Seen) -> String {
-    let (range, bearing) = (seen.range.nautical_miles(), degrees(seen.line.initial.degrees()));
-    format!("{measure} of {name}: {range:.1} NM, {bearing} T")
+    let (range, bearing) = (seen.range.nautical_miles(), seen.line.initial.whole_degrees());
+    format!("{measure} of {name}: {range:.1} NM, {bearing}° T")
 }
 
 /// The first of the measurements that the fix would have next, among marks that serve.
@@ -232,10 +232,6 @@ pub(super) fn worst(fix: &Fix) -> Option<&str> {
         .iter()
         .max_by(|a, b| most(&a.standardised).total_cmp(&most(&b.standardised)))?;
     (most(&worst.standardised) > 3.0).then_some(worst.contact.as_str())
-}
-
-fn degrees(degrees: f64) -> String {
-    format!("{:03.0}°", degrees.round().rem_euclid(360.0))
 }
 
 /// A share in per cent, no more digits than it has: `99`, `99.99`.

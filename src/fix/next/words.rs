@@ -24,12 +24,8 @@ pub(super) struct LookedAt {
 impl fmt::Display for LookedAt {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let miles = self.range.nautical_miles();
-        write!(f, "{miles:.1} NM, {} T", degrees(self.bearing))
+        write!(f, "{miles:.1} NM, {}° T", self.bearing.whole_degrees())
     }
-}
-
-pub(super) fn degrees(bearing: Bearing<True>) -> String {
-    format!("{:03.0}°", bearing.degrees().round().rem_euclid(360.0))
 }
 
 /// Where what is measured stands on the screen, seen from one place: range and bearing of the part
@@ -140,7 +136,11 @@ pub(super) fn either(
     other: (usize, LookedAt),
 ) -> Option<String> {
     let at = |(number, at): (usize, LookedAt)| {
-        format!("at {}, {:.1} NM place {number}", degrees(at.bearing), at.range.nautical_miles())
+        format!(
+            "at {}°, {:.1} NM place {number}",
+            at.bearing.whole_degrees(),
+            at.range.nautical_miles()
+        )
     };
     let whole = format!("look for {name}: {}; {}", at(one), at(other));
     first_that_fits([whole])
@@ -161,9 +161,9 @@ impl fmt::Display for Window {
         let (near, far) = (miles(self.nearest_m), miles(self.farthest_m));
         write!(
             f,
-            "{:03.0}–{}, {near:.1}–{far:.1} NM",
-            self.left.degrees().round().rem_euclid(360.0),
-            degrees(self.right)
+            "{}–{}°, {near:.1}–{far:.1} NM",
+            self.left.whole_degrees(),
+            self.right.whole_degrees()
         )
     }
 }

@@ -65,20 +65,20 @@ pub(super) fn name_not_borne_out(case: &Case<'_>, finding: &Finding<'_>) -> Stri
 pub(super) fn reckoning_speaks_against(case: &Case<'_>, finding: &Finding<'_>) -> String {
     let line = course(case.problem.prior.position, finding.mode.position);
     format!(
-        "the contacts put you {:.1} NM {:03.0}° from the reckoning, more than its stated error allows: \
+        "the contacts put you {:.1} NM {}° from the reckoning, more than its stated error allows: \
          check the reckoning, the heading and every name",
         line.distance.nautical_miles(),
-        line.initial.degrees().round().rem_euclid(360.0)
+        line.initial.whole_degrees()
     )
 }
 
 pub(super) fn agree_elsewhere(case: &Case<'_>, alone: &Solution) -> String {
     let line = course(case.problem.prior.position, alone.position);
     format!(
-        "the contacts agree among themselves {:.1} NM {:03.0}° from the reckoning, which its stated error \
+        "the contacts agree among themselves {:.1} NM {}° from the reckoning, which its stated error \
          does not allow: one of the two is wrong",
         line.distance.nautical_miles(),
-        line.initial.degrees().round().rem_euclid(360.0)
+        line.initial.whole_degrees()
     )
 }
 

@@ -149,15 +149,11 @@ fn other_side(finding: &Finding<'_>) -> Option<String> {
     })?;
     let line = course(finding.mode.position, second.position);
     Some(format!(
-        "the same measurements fit a second place, {:.1} NM {} from the fix: only the reckoning \
+        "the same measurements fit a second place, {:.1} NM {}° from the fix: only the reckoning \
          rules it out",
         line.distance.nautical_miles(),
-        degrees(line.initial)
+        line.initial.whole_degrees()
     ))
-}
-
-fn degrees(bearing: Bearing<True>) -> String {
-    format!("{:03.0}°", bearing.degrees().round().rem_euclid(360.0))
 }
 
 /// How the lines cross, and whether all ranges come from one side.
@@ -216,9 +212,9 @@ fn reckoning(case: &Case<'_>, finding: &Finding<'_>) -> Option<String> {
     let off = LocalPlane::new(finding.mode.position).to_plane(case.problem.prior.position);
     let (distance, towards) = off.polar();
     Some(format!(
-        "the reckoning is {:.1} NM {} from the fix, unusual for its stated error ({}): suspect it",
+        "the reckoning is {:.1} NM {}° from the fix, unusual for its stated error ({}): suspect it",
         distance.nautical_miles(),
-        degrees(towards),
+        towards.whole_degrees(),
         one_in(chance)
     ))
 }

@@ -64,9 +64,9 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
 fn nearest_land(expected: &Expectation) -> String {
     match expected.nearest_land() {
         Some(coast) => format!(
-            "land {:.1} NM {}",
+            "land {:.1} NM {}°",
             coast.range.nautical_miles(),
-            wording::whole_degrees(coast.bearing.degrees())
+            coast.bearing.whole_degrees()
         ),
         None => "no land paints".to_owned(),
     }
@@ -115,9 +115,9 @@ fn draw_row(
         _ => theme.quiet(),
     };
     let figures = format!(
-        "{:>5.1} {} {}",
+        "{:>5.1} {}° {}",
         expected.range.nautical_miles(),
-        wording::whole_degrees(expected.bearing.degrees()),
+        expected.bearing.whole_degrees(),
         outcome(expected, wide)
     );
     let right = if wide { 26 } else { 17 };

@@ -9,7 +9,7 @@ use crate::fix::Grade;
 use crate::geodesy::{Covariance, LocalPlane, Position};
 use crate::radar::Set;
 use crate::reckon::{Craft, ErrorModel};
-use crate::units::{Bearing, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
+use crate::units::{Bearing, Height, KNOT, METRES_PER_NAUTICAL_MILE, Speed, True};
 use crate::watch::log::DriftEntry;
 
 /// Nothing is said of a wind or stream by fixes nearer in time than this, in seconds.
@@ -20,9 +20,6 @@ const MOST_SIGMA_KN: f64 = 500.0;
 
 /// That and a place somewhere on the Earth.
 const MOST_SHARED_NM_KN: f64 = 6000.0 * MOST_SIGMA_KN;
-
-/// Metres per second in a knot.
-const KNOT: f64 = METRES_PER_NAUTICAL_MILE / 3600.0;
 
 /// What a fix found beside the motion reckoned with: a wind or stream not reckoned, or an error of
 /// heading and speed that looks like one.
