@@ -2,9 +2,7 @@
 
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::radar::geometry::{EarthRadius, slant_partials, slant_range};
-use crate::units::{
-    Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True,
-};
+use crate::units::{Angle, Bearing, GroundRange, Height, SlantRange, True};
 
 /// What a contact on a mark should read, and how that changes with own position.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -79,13 +77,6 @@ pub(crate) fn convergence_between(centre: Position, at: Position) -> Angle {
     let half_north = radians(at.latitude() - centre.latitude()) / 2.0;
     let (sin, cos) = half_east.sin_cos();
     Angle::from_radians(2.0 * (sin * middle.sin()).atan2(cos * half_north.cos()))
-}
-
-/// The ground covered by a turn at a range, in nautical miles: `range · sin(turn)`.
-///
-/// Half of a 2° beam at 20 NM covers 0.349 NM (computed).
-pub fn width_nm(range: GroundRange, turn: Angle) -> f64 {
-    range.metres() * turn.radians().sin() / METRES_PER_NAUTICAL_MILE
 }
 
 #[cfg(test)]
@@ -188,17 +179,6 @@ mod tests {
             let truly = destination(mark, back, miles(range));
             let told_cost = distance(plotted, truly).nautical_miles();
             assert!((told_cost - cost).abs() < 0.002 * range + TOLERANCE_NM, "{told_cost} {cost}");
-        }
-    }
-
-    #[test]
-    fn half_a_beam_on_the_ground() {
-        // Computed table of the half-beam bias in NM, to its printed digits.
-        for (beam, at_5, at_40) in [(0.8, 0.035, 0.279), (2.0, 0.087, 0.698), (3.0, 0.131, 1.047)] {
-            for (range, width) in [(5.0, at_5), (40.0, at_40)] {
-                let told = width_nm(miles(range), Angle::from_degrees(beam / 2.0));
-                assert!((told - width).abs() < 5.1e-4, "{beam}° at {range} NM: {told}");
-            }
         }
     }
 

@@ -248,12 +248,6 @@ pub fn land_edge(drawn: Bearing<True>, part: Part, half_beam: Angle) -> Bearing<
     }
 }
 
-/// The bearing at which an edge is drawn on the screen, from that of the land's own edge: the
-/// inverse of [`land_edge`].
-pub fn drawn_edge(land: Bearing<True>, part: Part, half_beam: Angle) -> Bearing<True> {
-    land_edge(land, part, -half_beam)
-}
-
 /// The nearest point of a piece of shore, from own position, in the plane's axes.
 #[derive(Clone, Copy)]
 struct Near {

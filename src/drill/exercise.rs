@@ -7,7 +7,7 @@ use crate::chart::Chart;
 use crate::contact::{Own, Radar, Reckoning, Sightings};
 use crate::geodesy::Position;
 use crate::paint::{Afloat, Conditions, Frame, Picture, PictureError, Vantage, picture_with};
-use crate::radar::{Set, SetKind};
+use crate::radar::Set;
 use crate::units::{Angle, Bearing, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True};
 
 /// Cells of range and of bearing in a picture: a bearing to half a degree.
@@ -176,11 +176,6 @@ impl Exercise {
         let mut sightings = Sightings::new(self.reckoning.clone(), self.own.clone(), radar);
         sightings.landfall = Some(self.landfall);
         sightings
-    }
-
-    /// Whether bearings are read on a picture of the whole horizon.
-    pub fn has_plan(&self) -> bool {
-        self.set.kind == SetKind::Scan
     }
 
     /// What is told, as the beginning of a sightings file: contacts and `[declare]` go below it.

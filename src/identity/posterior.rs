@@ -369,17 +369,4 @@ pub(crate) fn mixture(parts: &[Part]) -> Option<(PlanePoint, Covariance)> {
 }
 
 #[cfg(test)]
-/// Whether a set of identities gives no mark to two contacts that cannot share one.
-pub(crate) fn is_one_to_one(problem: &Problem, targets: &[Option<usize>]) -> bool {
-    targets.iter().enumerate().all(|(i, a)| {
-        a.is_none()
-            || targets
-                .iter()
-                .enumerate()
-                .skip(i + 1)
-                .all(|(k, b)| a != b || !excludes(problem, i, k))
-    })
-}
-
-#[cfg(test)]
 mod tests;

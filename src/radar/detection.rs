@@ -30,11 +30,14 @@ const STEP_DB: f64 = 0.25;
 /// The chance that an echo shows, from its signal over noise.
 ///
 /// Land fluctuates from look to look and not within one (Swerling's first case): its echo from N
-/// pulses, added after a square-law detector, crosses the threshold with the probability of
-/// [`Detector::chance_of_known`]; [`Detector::chance`] is its mean over what is not known of the
-/// ground and the losses. Both come from tables made once for a number of pulses, and kept.
+/// pulses, added after a square-law detector, crosses the threshold with a probability that is exact
+/// (N = 1: P = Pfa^(1/(1+S/N)); N > 1: J. V. Di Franco and W. L. Rubin, *Radar Detection*, from
+/// memory, held to N = 1 and to trials by number below). [`Detector::chance`] is its mean over what
+/// is not known of the ground and the losses. Both come from tables made once for a number of
+/// pulses, and kept.
 #[derive(Debug, Clone)]
 pub struct Detector {
+    /// For an echo whose mean strength is known.
     known: Arc<[f64]>,
     mean: Arc<[f64]>,
     gain_db: f64,
@@ -80,14 +83,6 @@ impl Detector {
             each.map(|db| 1.0 - look_up(&self.known, db + shift)).product::<f64>()
         };
         HERMITE.iter().map(|(x, weight)| weight * (1.0 - missed(x * SPREAD_DB))).sum()
-    }
-
-    /// For an echo whose mean strength is known: 0 to 1.
-    ///
-    /// N = 1 is exact, P = Pfa^(1/(1+S/N)); N > 1 too (J. V. Di Franco and W. L. Rubin, *Radar
-    /// Detection*, from memory, held to N = 1 and to trials by number below).
-    pub fn chance_of_known(&self, signal_to_noise_db: f64) -> f64 {
-        look_up(&self.known, signal_to_noise_db)
     }
 
     /// The signal over noise at which [`Detector::chance`] passes a level, decibels.
@@ -199,7 +194,7 @@ mod tests {
         // Exact: S/N = ln Pfa / ln Pd - 1 (computed). 0.8 at 1e-4 is IMO's condition: 16.050 dB.
         for (chance, db) in [(0.8, 16.050), (0.9, 19.366)] {
             assert!((Law::new(1, FALSE_ALARM).chance(ratio(db)) - chance).abs() < 1e-4);
-            assert!((Detector::new(1).chance_of_known(db) - chance).abs() < 1e-3);
+            assert!((look_up(&Detector::new(1).known, db) - chance).abs() < 1e-3);
         }
         for (chance, db) in [(0.5, 12.772), (0.8, 17.847), (0.9, 21.144)] {
             assert!((Law::new(1, 1e-6).chance(ratio(db)) - chance).abs() < 1e-4);

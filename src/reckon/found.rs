@@ -3,9 +3,7 @@
 use super::growth::{Craft, ErrorModel};
 use super::triangle::{Current, Velocity, Wind, speed};
 use crate::geodesy::{Covariance, LocalPlane, Position};
-use crate::units::{Angle, METRES_PER_NAUTICAL_MILE, Speed};
-
-const KNOT: f64 = METRES_PER_NAUTICAL_MILE / 3600.0;
+use crate::units::{Angle, KNOT, Speed};
 
 /// A flow as it was found, with its error.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -65,13 +63,6 @@ impl FlowFound {
         let across = sigma(self.covariance, cos, -sin).metres_per_second();
         let strong = self.velocity.metres_per_second();
         (strong > across).then(|| Angle::from_radians((across / strong).atan()))
-    }
-
-    /// One standard deviation on the worse axis.
-    pub fn worst_sigma(&self) -> Speed {
-        let [ee, en, nn] = self.covariance;
-        let spread = (0.5 * (ee - nn)).hypot(en);
-        Speed::from_knots((0.5 * (ee + nn) + spread).max(0.0).sqrt() / KNOT).unwrap_or(Speed::ZERO)
     }
 
     /// `[[ee, en], [en, nn]]` in square knots.

@@ -10,7 +10,7 @@ use super::growth::ErrorModel;
 use super::triangle::{MadeGood, Velocity, speed, track};
 use crate::contact::GaussMarkov;
 use crate::geodesy::{Covariance, LocalPlane, MEAN_EARTH_RADIUS_M, Position, along_track};
-use crate::units::{Angle, Speed};
+use crate::units::Angle;
 
 /// East and north of the position in metres; of the flow's error in metres per second; heading bias in
 /// radians; speed scale as a share.
@@ -123,22 +123,6 @@ impl Reckoner {
     /// (radians), speed (share).
     pub fn joint_covariance(&self) -> &SMatrix<f64, 6, 6> {
         &self.covariance
-    }
-
-    /// The heading's bias, true less stated, and its standard deviation.
-    pub fn heading_bias(&self) -> (Angle, Angle) {
-        let sigma = self.covariance[(BIAS, BIAS)].max(0.0).sqrt();
-        (Angle::from_radians(self.bias), Angle::from_radians(sigma))
-    }
-
-    /// The speed's scale, true over stated, and its standard deviation.
-    pub fn speed_scale(&self) -> (f64, f64) {
-        (1.0 + self.scale, self.covariance[(SCALE, SCALE)].max(0.0).sqrt())
-    }
-
-    /// Whether fixes have told of the flow.
-    pub fn has_found_flow(&self) -> bool {
-        self.found
     }
 
     /// The flow on a course: as stated, with what fixes have shown, and its error.
@@ -364,11 +348,6 @@ impl Reckoner {
         self.flow_error = self.flow_error.plus(Velocity { east: by[FLOW], north: by[FLOW + 1] });
         self.bias += by[BIAS];
         self.scale += by[SCALE];
-    }
-
-    /// The steady spread of the flow, once a course has been held.
-    pub fn flow_spread(&self) -> Option<Speed> {
-        self.spread.map(super::triangle::metres_per_second)
     }
 }
 

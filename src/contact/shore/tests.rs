@@ -222,7 +222,6 @@ fn tangents_are_drawn_half_a_beam_outside() {
         let drawn = own.to_true(read).unwrap();
         let land = land_edge(drawn, part, half);
         assert!(land.minus(bearing(truly)).degrees().abs() < 1e-9, "{land}");
-        assert!(drawn_edge(land, part, half).minus(drawn).degrees().abs() < 1e-9);
     }
 }
 

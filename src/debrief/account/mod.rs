@@ -11,7 +11,7 @@ use super::hindsight::{Anew, anew};
 use super::history::{Entry, history};
 use super::painted::{Painted, painted};
 use super::sitting::{Sitting, Taken, played};
-use super::smooth::{Kind, TrackPoint};
+use super::smooth::TrackPoint;
 use crate::chart::Chart;
 use crate::fix::Estimate;
 use crate::geodesy::Position;
@@ -255,10 +255,5 @@ impl Debrief {
     /// Marks that painted for some minutes by the prediction, and that no contact was.
     pub fn missed(&self) -> impl Iterator<Item = &Painted> {
         self.painted.iter().flatten().filter(|painted| painted.is_never_reported())
-    }
-
-    /// Whether the track rests on fixes anywhere.
-    pub fn is_smoothed(&self) -> bool {
-        self.track.iter().any(|point| point.kind == Kind::Smoothed)
     }
 }

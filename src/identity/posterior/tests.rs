@@ -118,6 +118,18 @@ fn a_mark_out_of_sight_is_hardly_picked() {
     assert!((log_odds(&posterior) + look::LEAST_SIGHT.ln()).abs() < 0.01);
 }
 
+/// Whether a set of identities gives no mark to two contacts that cannot share one.
+fn is_one_to_one(problem: &Problem, targets: &[Option<usize>]) -> bool {
+    targets.iter().enumerate().all(|(i, a)| {
+        a.is_none()
+            || targets
+                .iter()
+                .enumerate()
+                .skip(i + 1)
+                .all(|(k, b)| a != b || !excludes(problem, i, k))
+    })
+}
+
 #[test]
 fn no_mark_is_two_contacts_at_once() {
     let headlands = vec![mark(18.0, 338.0), mark(25.0, 20.0)];
