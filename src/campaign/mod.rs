@@ -39,7 +39,7 @@ mod trial;
 
 pub use coast::Coast;
 pub use landfall::SimulatorError;
-pub use row::{Answer, FixRow, LookRow, Row, Said};
+pub use row::{Answer, FixRow, LookRow, Row};
 pub use run::{CampaignError, run};
 pub use share::Share;
 pub use tally::{Band, First, MarkUse, Refused, Side, Tally, Verdicts};

@@ -35,7 +35,7 @@ pub struct LookRow {
     /// What the program answered.
     pub answer: Answer,
     /// Whether the landfall is made, by the program; none where no landfall is planned.
-    pub verdict: Option<Said>,
+    pub verdict: Option<LandfallVerdict>,
     /// Whether one of the echoes truly was the landfall's.
     pub there: Option<bool>,
     /// Marks of which an echo was measured, by their number in [`Row::marks`].
@@ -61,20 +61,6 @@ pub enum Answer {
     AtOdds,
     /// The program failed.
     Broken,
-}
-
-/// What the program said of the landfall.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Said {
-    /// A contact is it.
-    Confirmed,
-    /// A contact may be it.
-    NotUnique,
-    /// What stands for it is something else.
-    Denied,
-    /// The contacts do not tell.
-    CannotSay,
 }
 
 /// The first fix of a landfall, held against the truth.
@@ -163,19 +149,14 @@ impl LookRow {
             Some(Verdict::AtOdds) => Answer::AtOdds,
             None => Answer::Broken,
         };
-        self.verdict = fix.and_then(|fix| fix.landfall.as_ref()).map(|it| match it.verdict {
-            LandfallVerdict::Confirmed => Said::Confirmed,
-            LandfallVerdict::NotUnique => Said::NotUnique,
-            LandfallVerdict::Denied => Said::Denied,
-            LandfallVerdict::CannotSay => Said::CannotSay,
-        });
+        self.verdict = fix.and_then(|fix| fix.landfall.as_ref()).map(|it| it.verdict);
         self.there = there;
     }
 
     /// Tells that too little was measured to ask the program.
     pub(super) fn too_few(&mut self, there: Option<bool>) {
         self.answer = Answer::TooFew;
-        self.verdict = there.map(|_| Said::CannotSay);
+        self.verdict = there.map(|_| LandfallVerdict::CannotSay);
         self.there = there;
     }
 }
@@ -194,21 +175,6 @@ impl Answer {
             Self::TooFew => "too-few",
             Self::AtOdds => "at-odds",
             Self::Broken => "broken",
-        }
-    }
-}
-
-impl Said {
-    /// All of them, in the order in which they are told.
-    pub const ALL: [Self; 4] = [Self::Confirmed, Self::NotUnique, Self::Denied, Self::CannotSay];
-
-    /// The word used in every report.
-    pub fn as_str(self) -> &'static str {
-        match self {
-            Self::Confirmed => "confirmed",
-            Self::NotUnique => "not-unique",
-            Self::Denied => "denied",
-            Self::CannotSay => "cannot-say",
         }
     }
 }

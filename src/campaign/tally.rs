@@ -1,7 +1,8 @@
 use std::collections::BTreeMap;
 
-use super::row::{Answer, FixRow, LookRow, Row, Said};
+use super::row::{Answer, FixRow, LookRow, Row};
 use super::share::Share;
+use crate::fix::LandfallVerdict;
 use crate::units::METRES_PER_NAUTICAL_MILE;
 
 /// Bands of the distance to run are as wide as one of these, nautical miles.
@@ -111,7 +112,7 @@ pub struct MarkUse {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Verdicts {
     /// What.
-    pub said: Said,
+    pub said: LandfallVerdict,
     /// Where an echo measured truly was the landfall's.
     pub there: usize,
     /// Where none was.
@@ -313,13 +314,14 @@ fn marks(rows: &[&Row]) -> Vec<MarkUse> {
 }
 
 fn said(rows: &[&Row]) -> Vec<Verdicts> {
-    let last: Vec<(Said, bool)> = rows
+    let last: Vec<(LandfallVerdict, bool)> = rows
         .iter()
         .filter_map(|row| row.looks.last())
         .filter_map(|look| Some((look.verdict?, look.there?)))
         .collect();
-    let count = |said: Said, there: bool| last.iter().filter(|it| **it == (said, there)).count();
-    Said::ALL
+    let count =
+        |said: LandfallVerdict, there: bool| last.iter().filter(|it| **it == (said, there)).count();
+    LandfallVerdict::ALL
         .into_iter()
         .map(|said| Verdicts { said, there: count(said, true), not_there: count(said, false) })
         .collect()
@@ -336,7 +338,7 @@ mod tests {
             contacts: 4,
             real: 4,
             answer,
-            verdict: Some(Said::CannotSay),
+            verdict: Some(LandfallVerdict::CannotSay),
             there: Some(false),
             read: read.to_vec(),
             missed: missed.to_vec(),
@@ -402,7 +404,8 @@ mod tests {
         assert_eq!((a.read, a.missed), (Share::new(1, 2), Share::new(0, 2)));
         assert_eq!((b.read, b.missed), (Share::new(0, 2), Share::new(1, 2)));
         assert_eq!(a.gain(), Some(50.0));
-        let cannot_say = tally.said.iter().find(|it| it.said == Said::CannotSay).unwrap();
+        let cannot_say =
+            tally.said.iter().find(|it| it.said == LandfallVerdict::CannotSay).unwrap();
         assert_eq!((cannot_say.there, cannot_say.not_there), (0, 3));
         // Whatever their order.
         let turned: Vec<Row> = rows.into_iter().rev().collect();

@@ -1,14 +1,11 @@
 use super::shore::MILE;
-use crate::chart::{Chart, Mark, MarkKind};
+use crate::chart::Chart;
 use crate::geodesy::{LocalPlane, PlanePoint, Position, distance};
 use crate::units::GroundRange;
 
 /// A mark so near to the place planned stands for it, else the shore does, so near; metres.
 const MARK_WITHIN_M: f64 = MILE;
 const SHORE_WITHIN_M: f64 = 3.0 * MILE;
-
-/// A mark that the chart does not name and that stands out less than this is of no weight.
-const LEAST_SALIENCE: f64 = 0.2;
 
 /// An echo whose land is charted so near to the landfall is the landfall's, metres.
 const OF_IT_M: f64 = MILE;
@@ -31,7 +28,7 @@ impl Target {
         let mark = near
             .into_iter()
             .filter_map(|id| marks.get(id))
-            .filter(|mark| is_of_weight(mark))
+            .filter(|mark| mark.is_of_weight())
             .map(|mark| (distance(planned, mark.position).metres(), mark))
             .min_by(|a, b| a.0.total_cmp(&b.0));
         if let Some((_, mark)) = mark {
@@ -47,8 +44,4 @@ impl Target {
     pub fn is_at(&self, charted: Position) -> bool {
         distance(self.place, charted).metres() <= OF_IT_M
     }
-}
-
-fn is_of_weight(mark: &Mark) -> bool {
-    mark.kind != MarkKind::Buoy && (mark.named || mark.salience >= LEAST_SALIENCE)
 }

@@ -96,6 +96,16 @@ pub struct Mark {
     pub salience: f64,
 }
 
+impl Mark {
+    /// A mark that the chart does not name and that stands out less than this is of no weight.
+    const LEAST_SALIENCE: f64 = 0.2;
+
+    /// Whether somebody would look for it: it stays where it is charted, and has a name or stands out.
+    pub fn is_of_weight(&self) -> bool {
+        self.kind != MarkKind::Buoy && (self.named || self.salience >= Self::LEAST_SALIENCE)
+    }
+}
+
 struct Place {
     id: MarkId,
     at: [f64; 2],

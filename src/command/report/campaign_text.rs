@@ -3,8 +3,9 @@ use std::fmt::Write as _;
 use super::approach_text::{Planned, put_wrapped};
 use super::fix_table::columns;
 use super::words::{clock, rain};
-use crate::campaign::{Answer, Habits, MarkUse, Refused, Said, Share, Tally, Target};
+use crate::campaign::{Answer, Habits, MarkUse, Refused, Share, Tally, Target};
 use crate::command::CAUTION;
+use crate::fix::LandfallVerdict;
 use crate::paint::approach::LandfallPlan;
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
@@ -310,12 +311,12 @@ fn marks(text: &mut String, tally: &Tally) -> std::fmt::Result {
     writeln!(text)
 }
 
-fn said_words(said: Said) -> &'static str {
+fn said_words(said: LandfallVerdict) -> &'static str {
     match said {
-        Said::Confirmed => "confirmed",
-        Said::NotUnique => "not unique",
-        Said::Denied => "denied",
-        Said::CannotSay => "cannot say",
+        LandfallVerdict::Confirmed => "confirmed",
+        LandfallVerdict::NotUnique => "not unique",
+        LandfallVerdict::Denied => "denied",
+        LandfallVerdict::CannotSay => "cannot say",
     }
 }
 
@@ -334,8 +335,8 @@ fn landfall(text: &mut String, tried: &Tried<'_>) -> std::fmt::Result {
         vec![
             said_words(it.said).to_owned(),
             (it.there + it.not_there).to_string(),
-            wrongly(it.there, it.said == Said::Denied),
-            wrongly(it.not_there, it.said == Said::Confirmed),
+            wrongly(it.there, it.said == LandfallVerdict::Denied),
+            wrongly(it.not_there, it.said == LandfallVerdict::Confirmed),
         ]
     }));
     table(text, &rows)?;

@@ -11,6 +11,8 @@ mod readings;
 pub(super) mod target;
 mod words;
 
+use serde::{Deserialize, Serialize};
+
 use super::case::Case;
 use super::report::{Fix, Verdict};
 use super::setting::OFF_CHART;
@@ -42,7 +44,8 @@ pub struct Landfall {
 }
 
 /// What may come of a planned landfall.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum LandfallVerdict {
     /// A contact is the landfall, and nothing else fits.
     Confirmed,
@@ -55,6 +58,9 @@ pub enum LandfallVerdict {
 }
 
 impl LandfallVerdict {
+    /// All of them, in the order in which they are told.
+    pub const ALL: [Self; 4] = [Self::Confirmed, Self::NotUnique, Self::Denied, Self::CannotSay];
+
     /// The word used in every report.
     pub fn as_str(self) -> &'static str {
         match self {

@@ -1,4 +1,4 @@
-use crate::chart::{Chart, Mark, MarkId, MarkKind};
+use crate::chart::{Chart, MarkId, MarkKind};
 use crate::geodesy::{LocalPlane, PlanePoint, Position, distance};
 use crate::units::{GroundRange, Height, METRES_PER_NAUTICAL_MILE};
 
@@ -9,8 +9,6 @@ const SHORE_WITHIN_M: f64 = 3.0 * METRES_PER_NAUTICAL_MILE;
 /// Marks so near to the one that stands for the landfall are the same land to a radar that sees
 /// them from afar: the light on the head, the rock at its foot.
 const SAME_LAND_M: f64 = 0.5 * METRES_PER_NAUTICAL_MILE;
-/// A mark that the chart does not name and that stands out less than this is of no weight.
-const LEAST_SALIENCE: f64 = 0.2;
 
 /// What stands for the planned landfall.
 pub(in crate::fix) struct Target {
@@ -40,7 +38,7 @@ impl Target {
                 .filter_map(|id| marks.get(id).map(|mark| (id, mark)))
         };
         let mut target = near(planned, MARK_WITHIN_M)
-            .filter(|(_, mark)| is_of_weight(mark))
+            .filter(|(_, mark)| mark.is_of_weight())
             .map(|(id, mark)| (id, mark, distance(planned, mark.position)))
             .min_by(|a, b| a.2.metres().total_cmp(&b.2.metres()).then(a.0.cmp(&b.0)))
             .map(|(id, mark, off)| Self {
@@ -81,8 +79,4 @@ impl Target {
     pub fn is(&self, candidate: usize) -> bool {
         self.candidates.contains(&candidate)
     }
-}
-
-fn is_of_weight(mark: &Mark) -> bool {
-    mark.kind != MarkKind::Buoy && (mark.named || mark.salience >= LEAST_SALIENCE)
 }

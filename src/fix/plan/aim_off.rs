@@ -30,9 +30,6 @@ const SHORE_WITHIN_M: f64 = 10.0 * METRES_PER_NAUTICAL_MILE;
 /// Ground this much lower decides.
 const LOWER_M: f64 = 100.0 * METRES_PER_FOOT;
 
-/// A mark that the chart does not name and that stands out less than this makes no side plain.
-const LEAST_SALIENCE: f64 = 0.2;
-
 /// A mark nearer to the landfall than this is the landfall itself, metres.
 const ITSELF_M: f64 = 0.5 * METRES_PER_NAUTICAL_MILE;
 
@@ -278,14 +275,13 @@ impl<'a> Weighing<'a> {
     /// all others.
     fn plain(&self, side: Side) -> Vec<MarkId> {
         let reach_m = self.amount_m + self.largest_m;
-        let of_weight = |mark: &Mark| mark.named || mark.salience >= LEAST_SALIENCE;
         let mut found: Vec<MarkId> = self
             .asked
             .sure()
             .filter(|(event, mark)| {
                 let (along_m, across_m) = self.off_landfall(mark.position);
                 let aside_m = across_m * side.sign();
-                of_weight(mark)
+                mark.is_of_weight()
                     && mark.kind != MarkKind::Other
                     && (ITSELF_M..=reach_m).contains(&aside_m)
                     && along_m.abs() <= ABOUT_M

@@ -12,9 +12,6 @@ const MOST: usize = 3;
 /// A mark less likely than this to paint from anywhere that the reckoning allows should not.
 const HIDDEN: f64 = 0.05;
 
-/// A mark that the chart does not name and that stands out less than this is not looked for.
-const LEAST_SALIENCE: f64 = 0.2;
-
 /// How far before the landfall the open water about it is looked at, metres; half the run where
 /// that is less.
 const BEFORE_M: f64 = 10.0 * METRES_PER_NAUTICAL_MILE;
@@ -106,7 +103,7 @@ fn late(asked: &Asked<'_>, planned: Position) -> Vec<Denial> {
     let end_s = asked.plan.seconds(asked.end_m());
     let mut due: Vec<(f64, Denial)> = asked
         .sure()
-        .filter(|(event, mark)| event.kind == EventKind::FirstPaint90 && is_looked_for(mark))
+        .filter(|(event, mark)| event.kind == EventKind::FirstPaint90 && mark.is_of_weight())
         .filter_map(|(event, mark)| {
             let by_s = event.spread.latest_s.filter(|by_s| (1.0..end_s).contains(by_s))?;
             let then = asked.plan.at(by_s * asked.plan.speed.metres_per_second());
@@ -118,10 +115,6 @@ fn late(asked: &Asked<'_>, planned: Position) -> Vec<Denial> {
         .collect();
     due.sort_by(|a, b| a.0.total_cmp(&b.0));
     due.into_iter().take(MOST).map(|(_, late)| late).collect()
-}
-
-fn is_looked_for(mark: &Mark) -> bool {
-    mark.kind != MarkKind::Buoy && (mark.named || mark.salience >= LEAST_SALIENCE)
 }
 
 /// Own place so many standard deviations off the plan.
