@@ -91,6 +91,22 @@ pub fn place_to_show(text: &str, place: Range<usize>) -> Option<Range<usize>> {
     short.then_some(start..end)
 }
 
+/// Escaped for XML and HTML, within quotes too: what acts on a terminal stays.
+pub fn escaped(text: &str) -> String {
+    let mut safe = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => safe.push_str("&amp;"),
+            '<' => safe.push_str("&lt;"),
+            '>' => safe.push_str("&gt;"),
+            '"' => safe.push_str("&quot;"),
+            '\'' => safe.push_str("&#39;"),
+            c => safe.push(c),
+        }
+    }
+    safe
+}
+
 /// JSON in which what acts is written as its escape, so that it says the same and can be shown.
 ///
 /// Outside its strings JSON has no such characters but the ends of its lines.

@@ -5,7 +5,7 @@ use jiff::Timestamp;
 
 use super::common::{Common, Format, resolve_set};
 use super::failure::{Done, Failure};
-use super::figures::{height, number, position, within};
+use super::figures::{direction, height, number, position, within};
 use super::report::card::CardFile;
 use super::report::{Planned, approach_json, approach_text};
 use super::weather::WeatherArgs;
@@ -47,7 +47,7 @@ pub(super) struct PlanArgs {
     #[arg(long, value_name = "POS", allow_hyphen_values = true, value_parser = position)]
     from: Position,
     /// Track to make good, true; held as a rhumb line, and taken for the heading
-    #[arg(long, value_name = "T", allow_hyphen_values = true, value_parser = track)]
+    #[arg(long, value_name = "T", allow_hyphen_values = true, value_parser = direction)]
     track_deg: Bearing<True>,
     /// Speed to make good, knots, 1 to 2000
     #[arg(long, value_name = "V", allow_hyphen_values = true, value_parser = speed)]
@@ -208,10 +208,6 @@ pub fn run(args: &ApproachArgs) -> Result<Done, Failure> {
     }
     args.common.deliver(&answer)?;
     Ok(Done::OK)
-}
-
-fn track(text: &str) -> Result<Bearing<True>, String> {
-    Bearing::from_degrees(number(text)?).map_err(|error| error.to_string())
 }
 
 fn speed(text: &str) -> Result<Speed, String> {

@@ -4,7 +4,7 @@ use clap::Args;
 
 use super::common::{Common, Format, resolve_set};
 use super::failure::{Done, Failure};
-use super::figures::{height, number, position, range, within};
+use super::figures::{direction, height, position, range, within};
 use super::picture::{self, Up};
 use super::report::{Asked, expect_json, expect_text, explain_json, explain_text};
 use super::weather::WeatherArgs;
@@ -32,7 +32,7 @@ pub struct ExpectArgs {
     #[arg(long, value_name = "NAME")]
     set: String,
     /// Own heading, true: relative bearings are then given too
-    #[arg(long, value_name = "D", allow_hyphen_values = true, value_parser = heading)]
+    #[arg(long, value_name = "D", allow_hyphen_values = true, value_parser = direction)]
     heading_deg: Option<Bearing<True>>,
     /// Greatest range, 0 to 500; the set's largest scale where not given
     #[arg(long, value_name = "R", allow_hyphen_values = true, value_parser = range)]
@@ -143,10 +143,6 @@ fn why(asked: &Asked<'_>, name: &str, format: Format) -> Result<String, Failure>
     }
 }
 
-pub(super) fn heading(text: &str) -> Result<Bearing<True>, String> {
-    Bearing::from_degrees(number(text)?).map_err(|error| error.to_string())
-}
-
 fn bank(text: &str) -> Result<Angle, String> {
     within(text, -60.0..=60.0, "degrees").map(Angle::from_degrees)
 }
@@ -162,7 +158,6 @@ mod tests {
     #[test]
     fn what_is_out_of_bounds_is_refused_in_words() {
         assert_eq!(step("0.005"), Err("0.005 is outside 0.01 to 10 degrees".to_owned()));
-        assert!(heading("361").is_err());
         assert!(bank("61").is_err() && bank("-60").is_ok());
     }
 }

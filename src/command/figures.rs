@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 
 use crate::geodesy::Position;
-use crate::units::{GroundRange, Height};
+use crate::units::{Bearing, GroundRange, Height, True};
 
 /// The greatest range that may be asked for, in nautical miles.
 const MOST_RANGE_NM: f64 = 500.0;
@@ -18,6 +18,10 @@ pub(super) fn height(text: &str) -> Result<Height, String> {
         return Err(format!("{feet} ft is below the sea: give the antenna's height above it"));
     }
     Height::from_feet(feet).map_err(|error| error.to_string())
+}
+
+pub(super) fn direction(text: &str) -> Result<Bearing<True>, String> {
+    Bearing::from_degrees(number(text)?).map_err(|error| error.to_string())
 }
 
 pub(super) fn range(text: &str) -> Result<GroundRange, String> {
@@ -49,6 +53,7 @@ mod tests {
     fn what_is_out_of_bounds_is_refused_in_words() {
         assert_eq!(range("501"), Err("501 is outside 0 to 500 NM".to_owned()));
         assert!(range("-1").is_err() && range("nan").is_err());
+        assert!(direction("361").is_err());
         assert!(height("-5").unwrap_err().contains("below the sea"));
     }
 }

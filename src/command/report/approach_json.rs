@@ -1,17 +1,16 @@
 use jiff::Timestamp;
 use serde::Serialize;
 
-use super::approach_text::{Planned, clock_at, relative};
-use super::fix_json::rounded;
 use super::plan_json;
+use super::planned::{Planned, clock_at, relative};
+use super::rounding::{Place, in_turn, rounded};
 use crate::command::Failure;
 use crate::command::common::CAUTION;
 use crate::fix::Preparation;
-use crate::geodesy::Position;
 use crate::paint::approach::{
     Alike, Approach, Event, LandShows, LandfallPlan, Never, Spread, Stretch, Trap,
 };
-use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE};
+use crate::units::METRES_PER_NAUTICAL_MILE;
 
 /// How a coast appears along a track, for scripts: `foreland.approach/1`.
 ///
@@ -60,18 +59,6 @@ struct Answer<'a> {
     denials: Vec<plan_json::DenialTold<'a>>,
     corridor: plan_json::CorridorTold<'a>,
     cautions: Vec<&'a str>,
-}
-
-#[derive(Serialize)]
-pub(super) struct Place {
-    lat_deg: f64,
-    lon_deg: f64,
-}
-
-impl Place {
-    pub(super) fn of(at: Position) -> Self {
-        Self { lat_deg: rounded(at.latitude(), 6), lon_deg: rounded(at.longitude(), 6) }
-    }
 }
 
 #[derive(Serialize)]
@@ -339,10 +326,4 @@ impl<'p> Teller<'_, 'p> {
             latest: self.at(latest),
         }
     }
-}
-
-/// A direction to a thousandth of a degree, below 360.
-pub(super) fn in_turn<F>(bearing: Bearing<F>) -> f64 {
-    let rounded = rounded(bearing.degrees(), 3);
-    if rounded >= 360.0 { 0.0 } else { rounded }
 }

@@ -1,42 +1,22 @@
 use std::fmt::Write as _;
 
-use jiff::{SignedDuration, Timestamp};
+use jiff::Timestamp;
 
 use super::approach_traps::trap_words;
-use super::fix_table::columns;
+use super::page::{broken, put, put_wrapped};
 use super::plan_text;
-use super::words::{clock, from_nearest_mark, rain};
-use crate::chart::Chart;
+use super::planned::{Planned, clock_at, relative};
+use super::words::{clock, from_nearest_mark, hour, rain};
 use crate::command::CAUTION;
 use crate::fix::Preparation;
-use crate::paint::Conditions;
-use crate::paint::approach::{Approach, Event, EventKind, LandShows, Plan, RunEnd, Spread};
-use crate::radar::Set;
-use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, Relative, True};
-
-/// Cells across a page.
-const WIDTH: usize = 80;
+use crate::paint::approach::{Approach, Event, EventKind, LandShows, RunEnd, Spread};
+use crate::units::METRES_PER_NAUTICAL_MILE;
 
 /// The most rows of marks that do not paint, of shore, and of marks alike.
 const MOST_NEVER: usize = 12;
 const MOST_SHORE: usize = 16;
 const MOST_TRAPS: usize = 8;
 const MOST_ALIKE: usize = 10;
-
-/// What was asked of [`crate::paint::approach::approach`].
-#[derive(Debug, Clone, Copy)]
-pub struct Planned<'a> {
-    /// The chart it was asked on.
-    pub chart: &'a Chart,
-    /// The track.
-    pub plan: &'a Plan,
-    /// With which set.
-    pub set: &'a Set,
-    /// In what weather.
-    pub conditions: &'a Conditions,
-    /// When the run starts.
-    pub start: Timestamp,
-}
 
 /// How a coast appears along a track, for people: a card of eighty columns.
 pub fn approach_text(planned: &Planned<'_>, found: &Approach, prepared: &Preparation) -> String {
@@ -63,22 +43,6 @@ pub fn approach_text(planned: &Planned<'_>, found: &Approach, prepared: &Prepara
     text.push_str(CAUTION);
     text.push('\n');
     text
-}
-
-/// The time so many seconds after the start.
-pub(super) fn clock_at(start: Timestamp, seconds: f64) -> Timestamp {
-    let later = SignedDuration::from_secs(seconds.round() as i64);
-    start.checked_add(later).unwrap_or(Timestamp::MAX)
-}
-
-/// Hours, minutes, seconds and Z.
-pub(super) fn hour(time: Timestamp) -> String {
-    time.strftime("%H:%M:%SZ").to_string()
-}
-
-/// Off the bow, heading along the track.
-pub(super) fn relative(planned: &Planned<'_>, bearing: Bearing<True>) -> Bearing<Relative> {
-    bearing.to_relative(planned.plan.track)
 }
 
 fn heading(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fmt::Result {
@@ -167,8 +131,8 @@ fn events(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fm
         table.push(vec![
             when(planned, event.at_start, event.seconds),
             format!("{:.1}", event.seen.range.nautical_miles()),
-            whole(event.seen.bearing),
-            whole(relative(planned, event.seen.bearing)),
+            event.seen.bearing.whole_degrees(),
+            relative(planned, event.seen.bearing).whole_degrees(),
             span(planned, &event.spread),
             later(event, sure),
             name,
@@ -241,7 +205,7 @@ fn shore(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fmt
         table.push(vec![
             land_at,
             land_nm,
-            whole(land.echo.bearing),
+            land.echo.bearing.whole_degrees(),
             if behind > 0.0 { format!("{behind:.1}") } else { "shore".to_owned() },
             shore_at,
             shore_nm,
@@ -299,7 +263,7 @@ fn never(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fmt
         table.push(vec![
             when(planned, false, planned.plan.seconds(never.run.metres())),
             format!("{:.1}", never.closest.range.nautical_miles()),
-            whole(never.closest.bearing),
+            never.closest.bearing.whole_degrees(),
             never.closest.outcome.as_str().to_owned(),
             name,
         ]);
@@ -316,45 +280,4 @@ fn more(text: &mut String, all: usize, shown: usize) -> std::fmt::Result {
         writeln!(text, "  and {} more: --format json has them all\n", all - shown)?;
     }
     Ok(())
-}
-
-pub(super) fn put(text: &mut String, rows: &[Vec<String>]) -> std::fmt::Result {
-    for line in columns(rows) {
-        writeln!(text, "  {line}")?;
-    }
-    writeln!(text)
-}
-
-/// A direction in three digits.
-pub(super) fn whole<F>(bearing: Bearing<F>) -> String {
-    super::words::whole_degrees(bearing.degrees())
-}
-
-/// A name in two lines where it does not fit one.
-pub(super) fn broken(name: &str, width: usize) -> [String; 2] {
-    let mut lines = wrapped(name, width).into_iter();
-    let first = lines.next().unwrap_or_default();
-    [first, lines.collect::<Vec<_>>().join(" ")]
-}
-
-/// An item of a list over as many lines as it needs.
-pub(super) fn put_wrapped(text: &mut String, words: &str) {
-    for (i, line) in wrapped(words, WIDTH - 4).into_iter().enumerate() {
-        let lead = if i == 0 { "  " } else { "    " };
-        let _ = writeln!(text, "{lead}{line}");
-    }
-}
-
-pub(super) fn wrapped(words: &str, width: usize) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in words.split_whitespace() {
-        match lines.last_mut() {
-            Some(line) if line.chars().count() + 1 + word.chars().count() <= width => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines
 }

@@ -1,5 +1,5 @@
-use super::approach_text::{Planned, clock_at, hour};
-use super::words::from_nearest_mark;
+use super::planned::{Planned, clock_at};
+use super::words::{from_nearest_mark, hour};
 use crate::paint::approach::{LandShows, Trap};
 use crate::units::METRES_PER_NAUTICAL_MILE;
 

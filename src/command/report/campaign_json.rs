@@ -1,8 +1,7 @@
 use serde::Serialize;
 
-use super::approach_json::Place;
 use super::campaign_text::{SIMULATED, Tried};
-use super::fix_json::rounded;
+use super::rounding::{Place, rounded};
 use crate::campaign::{Answer, Share, Tally};
 use crate::command::Failure;
 use crate::command::common::CAUTION;

@@ -1,7 +1,7 @@
 use std::fmt::Write as _;
 
-use super::approach_text::{Planned, put_wrapped};
-use super::fix_table::columns;
+use super::page::{columns, put_wrapped};
+use super::planned::Planned;
 use super::words::{clock, rain};
 use crate::campaign::{Answer, Habits, MarkUse, Refused, Share, Tally, Target};
 use crate::command::CAUTION;

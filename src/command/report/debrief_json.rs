@@ -1,6 +1,6 @@
 use serde_json::{Value, json};
 
-use super::rounded;
+use super::rounding::{rounded, square_miles};
 use crate::debrief::export::{Told, clean};
 use crate::debrief::smooth::TrackPoint;
 use crate::debrief::{
@@ -56,15 +56,11 @@ fn position(position: Position) -> Value {
     json!({ "lat_deg": degrees(position.latitude()), "lon_deg": degrees(position.longitude()) })
 }
 
-fn covariance(place: &Estimate) -> [[f64; 2]; 2] {
-    place.covariance.square_miles().map(|row| row.map(|value| rounded(value, 9)))
-}
-
 fn estimate(place: &Estimate) -> Value {
     let ellipse = place.ellipse();
     json!({
         "position": position(place.position),
-        "covariance_nm2": covariance(place),
+        "covariance_nm2": square_miles(place.covariance),
         "ellipse": {
             "probability": ellipse.probability,
             "semi_major_nm": nm(ellipse.semi_major),
@@ -147,7 +143,7 @@ fn point(point: &TrackPoint) -> Value {
         "time": point.time.to_string(),
         "lat_deg": degrees(point.place.position.latitude()),
         "lon_deg": degrees(point.place.position.longitude()),
-        "covariance_nm2": covariance(&point.place),
+        "covariance_nm2": square_miles(point.place.covariance),
         "kind": point.kind.as_str(),
     })
 }

@@ -1,8 +1,5 @@
-use super::fix_table::columns;
+use super::page::{WIDTH, columns, shown_width};
 use crate::debrief::export::{Section, Told, sections};
-
-/// Cells across.
-const WIDTH: usize = 80;
 
 /// A last column that begins further right is too narrow to go on in: what does not fit stands under
 /// its row.
@@ -98,10 +95,6 @@ fn broken(word: &str, cells: usize) -> (String, String) {
     }
     let (head, tail) = word.split_at_checked(at).unwrap_or((word, ""));
     (head.to_owned(), tail.to_owned())
-}
-
-fn shown_width(text: &str) -> usize {
-    ratatui::text::Span::raw(text).width()
 }
 
 #[cfg(test)]

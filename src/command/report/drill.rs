@@ -4,26 +4,13 @@ use std::fmt::Write;
 
 use serde::Serialize;
 
-use super::rounded;
+use super::rounding::{Place, rounded};
 use crate::chart::Chart;
 use crate::command::CAUTION;
 use crate::command::failure::Failure;
 use crate::drill::{Exercise, Lesson, Scan, Score, words};
-use crate::geodesy::Position;
 use crate::paint::{Picture, Plan, Trace};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE};
-
-#[derive(Serialize)]
-struct Place {
-    lat_deg: f64,
-    lon_deg: f64,
-}
-
-impl From<Position> for Place {
-    fn from(position: Position) -> Self {
-        Self { lat_deg: rounded(position.latitude(), 6), lon_deg: rounded(position.longitude(), 6) }
-    }
-}
 
 /// What the trainee may know.
 #[derive(Serialize)]
@@ -160,7 +147,7 @@ pub fn drill_json(chart: &Chart, exercise: &Exercise, scans: &[Scan]) -> Result<
             track_sigma_deg: rounded(reckoning.track_sigma.degrees(), 2),
             speed_sigma_kn: rounded(reckoning.speed_sigma.knots(), 2),
         },
-        landfall: exercise.landfall.into(),
+        landfall: Place::of(exercise.landfall),
         weather: &exercise.weather,
         first: exercise.first.to_string(),
         every_s: exercise.every_s,
@@ -257,7 +244,7 @@ pub fn score_json(score: &Score) -> Result<String, Failure> {
             .collect(),
         inside_stated: score.inside_stated,
         landfall_right: score.landfall_right,
-        truth: Truth { position: score.truth.into(), time: score.time.to_string() },
+        truth: Truth { position: Place::of(score.truth), time: score.time.to_string() },
         parts: score
             .parts
             .iter()

@@ -2,7 +2,7 @@ use serde::Serialize;
 
 use super::expect_text::Asked;
 use super::explain_json::source_word;
-use super::fix_json::rounded;
+use super::rounding::{in_turn, rounded};
 use super::words::and_standing;
 use crate::command::Failure;
 use crate::paint::{Confidence, Expectation, ExpectedCoast, ExpectedMark, heights_of};
@@ -89,8 +89,8 @@ impl<'a> Mark<'a> {
             height_ft: rounded(mark.height.feet(), 1),
             range_nm: rounded(seen.range.nautical_miles(), 4),
             ground_range_nm: rounded(seen.ground_range.nautical_miles(), 4),
-            bearing_deg: in_turn(seen.bearing.degrees()),
-            relative_deg: seen.relative.map(|bearing| in_turn(bearing.degrees())),
+            bearing_deg: in_turn(seen.bearing),
+            relative_deg: seen.relative.map(in_turn),
             signal_to_noise_db: seen.signal_to_noise_db.map(|db| rounded(db, 2)),
             signal_to_clutter_db: seen.signal_to_clutter_db.map(|db| rounded(db, 2)),
             paint_probability: rounded(seen.paint_probability, 4),
@@ -105,12 +105,6 @@ impl<'a> Mark<'a> {
     }
 }
 
-/// A direction to a thousandth of a degree, below 360.
-fn in_turn(degrees: f64) -> f64 {
-    let rounded = rounded(degrees, 3);
-    if rounded >= 360.0 { 0.0 } else { rounded }
-}
-
 #[derive(Serialize)]
 struct Coast {
     bearing_deg: f64,
@@ -123,7 +117,7 @@ struct Coast {
 impl Coast {
     fn of(row: &ExpectedCoast) -> Self {
         Self {
-            bearing_deg: in_turn(row.bearing.degrees()),
+            bearing_deg: in_turn(row.bearing),
             range_nm: rounded(row.range.nautical_miles(), 4),
             depth_nm: rounded(row.depth.nautical_miles(), 4),
             signal_to_noise_db: rounded(row.signal_to_noise_db, 2),

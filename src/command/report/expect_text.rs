@@ -1,6 +1,6 @@
 use std::fmt::Write as _;
 
-use super::fix_table::columns;
+use super::page::columns;
 use super::sectors::sectors;
 use super::words::{height_source, rain};
 use crate::chart::{Chart, HeightSource, Mark};

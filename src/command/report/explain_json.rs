@@ -2,7 +2,7 @@ use serde::Serialize;
 
 use super::expect_json::{Mark as Row, Own};
 use super::expect_text::Asked;
-use super::fix_json::rounded;
+use super::rounding::rounded;
 use super::words::and_standing;
 use crate::chart::HeightSource;
 use crate::command::Failure;

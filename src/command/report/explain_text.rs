@@ -1,7 +1,7 @@
 use std::fmt::Write as _;
 
 use super::expect_text::{Asked, off_the_screen, put_cautions};
-use super::fix_table::columns;
+use super::page::columns;
 use super::words::{height_source, rain};
 use crate::chart::Mark;
 use crate::command::CAUTION;

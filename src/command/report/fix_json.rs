@@ -1,20 +1,17 @@
 use serde::Serialize;
 
+use super::rounding::{ANGLE_PLACES, LENGTH_PLACES, POSITION_PLACES, rounded, square_miles};
 use super::words::and_standing;
 use crate::fix::{
     Comparison, Estimate, Fix, Grade, Identity, Landfall, OutlineFit, Residual, Rival, Unmatched,
 };
-use crate::geodesy::{Covariance, Ellipse, Position};
+use crate::geodesy::{Ellipse, Position};
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
 /// The name of the form, in every answer.
 const SCHEMA: &str = "foreland.fix/1";
 
-/// Places after the point: of a degree of latitude 1 cm, of a mile 2 mm, of a square mile 3 m².
-const POSITION_PLACES: i32 = 7;
-const LENGTH_PLACES: i32 = 6;
-const AREA_PLACES: i32 = 9;
-const ANGLE_PLACES: i32 = 4;
+/// Places after the point.
 const SHARE_PLACES: i32 = 9;
 const ODDS_PLACES: i32 = 3;
 
@@ -363,29 +360,5 @@ impl From<Comparison> for ReckoningJson {
             agrees: comparison.agrees(),
             unusual: comparison.grade.map(|grade| grade == Grade::Unusual),
         }
-    }
-}
-
-fn square_miles(covariance: Covariance) -> [[f64; 2]; 2] {
-    covariance.square_miles().map(|row| row.map(|value| rounded(value, AREA_PLACES)))
-}
-
-/// To so many places after the point; never a negative zero.
-pub(in crate::command) fn rounded(value: f64, places: i32) -> f64 {
-    let scale = 10f64.powi(places);
-    let rounded = (value * scale).round() / scale;
-    // Beyond what has places after the point, the value is its own rounding.
-    if rounded.is_finite() { rounded + 0.0 } else { value }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn figures_are_rounded_and_never_minus_nothing() {
-        assert_eq!(rounded(0.123_456_789, 4).to_string(), "0.1235");
-        assert_eq!(rounded(-1e-12, 4).to_string(), "0");
-        assert!(rounded(f64::INFINITY, 4).is_infinite());
     }
 }

@@ -3,30 +3,6 @@ use crate::contact::{Contact, Part, Sightings};
 use crate::fix::{Fix, Residual};
 use crate::units::METRES_PER_NAUTICAL_MILE;
 
-/// Rows of words set in columns, each as wide as its widest; two spaces between.
-pub(super) fn columns(rows: &[Vec<String>]) -> Vec<String> {
-    let count = rows.iter().map(Vec::len).max().unwrap_or(0);
-    let width = |column: usize| {
-        rows.iter().filter_map(|row| row.get(column)).map(|word| shown_width(word)).max()
-    };
-    let widths: Vec<usize> = (0..count).map(|column| width(column).unwrap_or(0)).collect();
-    rows.iter()
-        .map(|row| {
-            let mut line = String::new();
-            for (word, width) in row.iter().zip(&widths) {
-                line.push_str(word);
-                line.push_str(&" ".repeat(width + 2 - shown_width(word)));
-            }
-            line.trim_end().to_owned()
-        })
-        .collect()
-}
-
-/// How many cells a word takes on the screen.
-fn shown_width(word: &str) -> usize {
-    ratatui::text::Span::raw(word).width()
-}
-
 /// What was measured, what it is taken for, and what is left of it: a row for each contact.
 pub(super) fn contact_rows(sightings: &Sightings, fix: &Fix) -> Vec<Vec<String>> {
     let head = ["contact", "range NM", "bearing", "part", "left over", "w", "mark", "sure"];
@@ -73,16 +49,4 @@ fn left_over(residual: &Residual) -> String {
 fn standardised(residual: &Residual) -> String {
     let each: Vec<String> = residual.standardised.iter().map(|w| format!("{w:+.1}")).collect();
     if each.is_empty() { "-".to_owned() } else { each.join(" ") }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn columns_are_as_wide_as_their_widest() {
-        let words = |row: &[&str]| row.iter().map(|word| (*word).to_owned()).collect();
-        let rows = [words(&["contact", "mark"]), words(&["A", "Île Noire", "99 %"])];
-        assert_eq!(columns(&rows), ["contact  mark", "A        Île Noire  99 %"]);
-    }
 }

@@ -1,7 +1,7 @@
-use super::fix_table::{columns, contact_rows};
+use super::fix_table::contact_rows;
+use super::page::columns;
 use super::words::{
-    clock, contacts_words, distance_words, from_nearest_mark, long_axis_deg, offset_words, percent,
-    whole_degrees,
+    clock, contacts_words, distance_words, from_nearest_mark, long_axis, offset_words, percent,
 };
 use crate::chart::Chart;
 use crate::command::CAUTION;
@@ -115,7 +115,7 @@ impl Report {
                     .places
                     .iter()
                     .map(|place| {
-                        let steer = whole_degrees(place.steer.degrees());
+                        let steer = place.steer.whole_degrees();
                         format!("{}; it bears {steer}° true", place.position)
                     })
                     .collect();
@@ -156,7 +156,7 @@ impl Report {
         let mut lines = vec![landfall.why.clone()];
         if let Some(position) = fix.position {
             let line = course(position, planned);
-            let towards = whole_degrees(line.initial.degrees());
+            let towards = line.initial.whole_degrees();
             let far = distance_words(line.distance);
             lines.push(format!(
                 "the place planned, {planned}: {far} on {towards}° true from the fix"
@@ -252,9 +252,12 @@ fn thousands(number: u64) -> String {
 }
 
 fn ellipse_words(ellipse: Ellipse) -> String {
-    let way = long_axis_deg(ellipse).map_or_else(
+    let way = long_axis(ellipse).map_or_else(
         || "round".to_owned(),
-        |axis| format!("long axis {}°/{}°", whole_degrees(axis), whole_degrees(axis + 180.0)),
+        |axis| {
+            let back = axis.reciprocal().whole_degrees();
+            format!("long axis {}°/{back}°", axis.whole_degrees())
+        },
     );
     format!(
         "95 % ellipse: {} by {}, {way}",

@@ -3,10 +3,9 @@
 use jiff::Timestamp;
 use serde::Serialize;
 
-use super::approach_json::{Place, in_turn};
-use super::approach_text::{Planned, clock_at, relative};
-use super::fix_json::rounded;
 use super::plan_text;
+use super::planned::{Planned, clock_at, relative};
+use super::rounding::{Place, in_turn, rounded};
 use crate::chart::{HeightSource, MarkId};
 use crate::fix::{AimOff, Choice, Denial, Look, SideSeen};
 use crate::geodesy::Ellipse;

@@ -2,8 +2,9 @@
 
 use std::fmt::Write as _;
 
-use super::approach_text::{Planned, clock_at, hour, put_wrapped, relative};
-use super::words::{from_nearest_mark, long_axis_deg, whole_degrees};
+use super::page::put_wrapped;
+use super::planned::{Planned, clock_at, relative};
+use super::words::{from_nearest_mark, hour, long_axis};
 use crate::chart::{HeightSource, MarkId};
 use crate::fix::{AimOff, AimOffAdvice, Choice, Denial, Look, Preparation, SideSeen};
 use crate::geodesy::Ellipse;
@@ -65,13 +66,13 @@ pub(super) fn choice_words(planned: &Planned<'_>, choice: &Choice) -> String {
 /// True and off the bow.
 fn both_ways(planned: &Planned<'_>, bearing: Bearing<True>) -> String {
     let rel = relative(planned, bearing);
-    format!("{}° T, {} rel", whole_degrees(bearing.degrees()), whole_degrees(rel.degrees()))
+    format!("{}° T, {} rel", bearing.whole_degrees(), rel.whole_degrees())
 }
 
 /// Half axes, and the direction of the long one.
 pub(super) fn axes(ellipse: Ellipse) -> String {
-    let way = long_axis_deg(ellipse)
-        .map_or_else(|| "round".to_owned(), |axis| format!("on {}°", whole_degrees(axis)));
+    let way = long_axis(ellipse)
+        .map_or_else(|| "round".to_owned(), |axis| format!("on {}°", axis.whole_degrees()));
     format!(
         "{:.2} by {:.2} {way}",
         ellipse.semi_major.nautical_miles(),
@@ -173,25 +174,24 @@ pub(super) fn denials(
 /// What must not be, in a sentence.
 pub(super) fn denial_words(planned: &Planned<'_>, denial: &Denial) -> String {
     let time = hour(clock_at(planned.start, denial.seconds()));
-    let whole = |bearing: Bearing<True>| whole_degrees(bearing.degrees());
     match denial {
         Denial::Late { mark, range, bearing, .. } => format!(
             "{} not seen by {time} (by then {:.1} NM off, {}° T)",
             name(planned, *mark),
             range.nautical_miles(),
-            whole(*bearing)
+            bearing.whole_degrees()
         ),
         Denial::OpenWater { from, to, within, .. } => format!(
             "land within {:.0} NM between {}° and {}° T at {time}: none is charted there",
             within.nautical_miles(),
-            whole(*from),
-            whole(*to)
+            from.whole_degrees(),
+            to.whole_degrees()
         ),
         Denial::Hidden { mark, range, bearing, .. } => format!(
             "{} seen ({:.1} NM off, {}° T at {time}): it should not paint",
             name(planned, *mark),
             range.nautical_miles(),
-            whole(*bearing)
+            bearing.whole_degrees()
         ),
     }
 }

@@ -1,8 +1,8 @@
 use jiff::Timestamp;
 use serde::Serialize;
 
-use super::fix_json::rounded;
-use super::reckon_json::{EllipseJson, FlowJson, Place, degrees, miles, square_miles, told};
+use super::reckon_json::{EllipseJson, FlowJson, Place, degrees, miles, told};
+use super::rounding::{rounded, square_miles};
 use crate::geodesy::{Covariance, Position};
 use crate::reckon::{Craft, Crossing, LineTold, RunningFixTold, Seen, Standing};
 

@@ -1,10 +1,9 @@
 use std::fmt::Write as _;
 
-use super::approach_text::{hour, put_wrapped};
-use super::fix_table::columns;
+use super::page::{columns, put_wrapped};
 use super::percent;
 use super::reckon_text::{ellipse_words, flow_words};
-use super::words::whole_degrees;
+use super::words::hour;
 use crate::reckon::{
     Craft, Crossing, FLAT_DEG, LineTold, Reckoned, RunningFixTold, Seen, Standing,
 };
@@ -134,7 +133,7 @@ fn stated(text: &mut String, fix: &RunningFixTold, place: &Crossing) {
     if let Some((offset, way)) = fix.off() {
         put_wrapped(
             text,
-            &format!("{:.2} NM {}° from DR", offset.nautical_miles(), whole_degrees(way.degrees())),
+            &format!("{:.2} NM {}° from DR", offset.nautical_miles(), way.whole_degrees()),
         );
     }
 }

@@ -1,8 +1,8 @@
 use jiff::{RoundMode, Timestamp, TimestampRound, Unit};
 use serde::Serialize;
 
-use super::fix_json::rounded;
 use super::reckon_crossed_json::{LineJson, RunningFixJson};
+use super::rounding::{ANGLE_PLACES, LENGTH_PLACES, POSITION_PLACES, rounded, square_miles};
 use super::words::from_nearest_mark;
 use crate::chart::Chart;
 use crate::command::Failure;
@@ -13,11 +13,7 @@ use crate::reckon::{
 };
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
-/// Places after the point: of a degree of latitude 1 cm, of a mile 2 mm, of a square mile 3 m².
-const POSITION_PLACES: i32 = 7;
-const LENGTH_PLACES: i32 = 6;
-const AREA_PLACES: i32 = 9;
-const ANGLE_PLACES: i32 = 4;
+/// Places after the point.
 const SPEED_PLACES: i32 = 4;
 
 /// Legs as reckoned, for scripts: `foreland.reckon/1`. Every key is always there.
@@ -74,10 +70,6 @@ pub(super) fn degrees(value: f64) -> f64 {
 
 fn knots(value: f64) -> f64 {
     rounded(value, SPEED_PLACES)
-}
-
-pub(super) fn square_miles(covariance: Covariance) -> [[f64; 2]; 2] {
-    covariance.square_miles().map(|row| row.map(|value| rounded(value, AREA_PLACES)))
 }
 
 #[derive(Serialize)]

@@ -2,11 +2,10 @@ use std::fmt::Write as _;
 
 use jiff::{SignedDuration, Timestamp};
 
-use super::approach_text::{hour, put_wrapped};
-use super::fix_table::columns;
+use super::page::{columns, put_wrapped};
 use super::reckon_crossed_text::crossed_rows;
 use super::reckon_json::circle_nm;
-use super::words::{clock, from_nearest_mark};
+use super::words::{clock, from_nearest_mark, hour};
 use crate::chart::Chart;
 use crate::command::CAUTION;
 use crate::contact::BearingKind;
@@ -211,9 +210,9 @@ fn one_fix(text: &mut String, craft: Craft, fix: &FixTold) -> std::fmt::Result {
     put_wrapped(
         text,
         &format!(
-            "{:.2} NM {:03.0}° from DR, {how}: chi-square {:.1} of 2, chance {}",
+            "{:.2} NM {}° from DR, {how}: chi-square {:.1} of 2, chance {}",
             agreement.offset.nautical_miles(),
-            agreement.bearing.degrees().round() % 360.0,
+            agreement.bearing.whole_degrees(),
             agreement.chi2,
             super::percent(agreement.chance)
         ),

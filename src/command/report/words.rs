@@ -4,7 +4,7 @@ use crate::contact::Sightings;
 use crate::fix::{Fix, Grade, Verdict};
 use crate::geodesy::{Ellipse, Position, course};
 use crate::radar::Rain;
-use crate::units::GroundRange;
+use crate::units::{Bearing, GroundRange, True};
 
 /// How far a mark may be and still serve to say where a place is, in nautical miles.
 const NAMING_REACH_NM: f64 = 300.0;
@@ -61,7 +61,7 @@ pub fn from_nearest_mark(chart: &Chart, place: Position) -> Option<String> {
             .min_by(|a, b| a.0.distance.metres().total_cmp(&b.0.distance.metres()))
     };
     let (line, mark) = nearest(true).or_else(|| nearest(false))?;
-    let towards = whole_degrees(line.initial.degrees());
+    let towards = line.initial.whole_degrees();
     Some(format!("{} {towards}° from {}", distance_words(line.distance), mark.name))
 }
 
@@ -83,7 +83,7 @@ pub fn offset_words(fix: &Fix) -> Option<String> {
         None => "",
     };
     let miles = offset.nautical_miles();
-    let towards = whole_degrees(bearing.degrees());
+    let towards = bearing.whole_degrees();
     Some(format!("{what} {miles:.1} NM {towards}° from DR{agrees}"))
 }
 
@@ -92,17 +92,11 @@ pub(super) fn and_standing(cautions: &[String]) -> Vec<&str> {
     cautions.iter().map(String::as_str).chain([CAUTION]).collect()
 }
 
-/// The direction of the long axis in degrees; none of an ellipse that is as good as round.
-pub(super) fn long_axis_deg(ellipse: Ellipse) -> Option<f64> {
+/// The direction of the long axis; none of an ellipse that is as good as round.
+pub(super) fn long_axis(ellipse: Ellipse) -> Option<Bearing<True>> {
     let (long, short) = (ellipse.semi_major.metres(), ellipse.semi_minor.metres());
     // To the last figure that is told such axes are the same.
-    (short < 0.98 * long).then(|| ellipse.major_axis.degrees())
-}
-
-/// A direction in three digits.
-pub(super) fn whole_degrees(degrees: f64) -> String {
-    // Nought added: a nought of negative sign is written with it.
-    format!("{:03.0}", degrees.round().rem_euclid(360.0) + 0.0)
+    (short < 0.98 * long).then_some(ellipse.major_axis)
 }
 
 /// A time as a log has it: date, hours, minutes, seconds and Z.
@@ -110,12 +104,16 @@ pub(super) fn clock(time: jiff::Timestamp) -> String {
     time.strftime("%Y-%m-%d %H:%M:%SZ").to_string()
 }
 
+/// Hours, minutes, seconds and Z.
+pub(super) fn hour(time: jiff::Timestamp) -> String {
+    time.strftime("%H:%M:%SZ").to_string()
+}
+
 /// The contacts measured, in words: `5 contacts from 03:41:10Z to 03:42:30Z`.
 pub(super) fn contacts_words(sightings: &Sightings) -> String {
     let contacts = sightings.contacts.iter().map(|contact| contact.time);
     let outlines = sightings.outlines.iter().map(|outline| outline.time);
     let times = || contacts.clone().chain(outlines.clone());
-    let hour = |time: jiff::Timestamp| time.strftime("%H:%M:%SZ").to_string();
     let count = |count: usize, what: &str| match count {
         0 => None,
         1 => Some(format!("1 {what}")),
@@ -156,13 +154,5 @@ mod tests {
         assert_eq!(percent(1.0), "over 99.99 %");
         assert_eq!(percent(0.0), "under 0.01 %");
         assert_eq!(percent(0.001), "0.10 %");
-    }
-
-    #[test]
-    fn directions_have_three_digits() {
-        assert_eq!(whole_degrees(359.7), "000");
-        assert_eq!(whole_degrees(7.2), "007");
-        assert_eq!(whole_degrees(-0.2), "000");
-        assert_eq!(whole_degrees(-0.0), "000");
     }
 }

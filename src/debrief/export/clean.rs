@@ -1,21 +1,12 @@
 //! Text of a log made safe to show.
 
+use crate::text::escaped;
+
 pub use crate::text::plain as clean;
 
 /// Cleaned, and escaped for XML and HTML, within quotes too.
 pub fn markup(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for c in clean(text).chars() {
-        match c {
-            '&' => safe.push_str("&amp;"),
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '"' => safe.push_str("&quot;"),
-            '\'' => safe.push_str("&#39;"),
-            c => safe.push(c),
-        }
-    }
-    safe
+    escaped(&clean(text))
 }
 
 #[cfg(test)]

@@ -1,11 +1,11 @@
-use super::super::Planned;
-use super::super::approach_text::{clock_at, hour, relative, span, when};
+use super::super::approach_text::{span, when};
 use super::super::approach_traps::trap_words;
 use super::super::plan_text::{
     NO_SAFE_HEIGHT, aim_words, axes, choice_words, denial_words, gap_words, ground_words, moment,
     name, strip_words,
 };
-use super::super::words::{clock, from_nearest_mark, rain, whole_degrees};
+use super::super::planned::{Planned, clock_at, relative};
+use super::super::words::{clock, from_nearest_mark, hour, rain};
 use crate::chart::{Mark, MarkId};
 use crate::command::CAUTION;
 use crate::fix::Preparation;
@@ -154,7 +154,7 @@ fn own_words(planned: &Planned<'_>, landfall: Position) -> String {
         "{OWN}{}: {:.1} NM {}° from it, the mark nearest to it",
         name(planned, mark),
         line.distance.nautical_miles(),
-        whole_degrees(line.initial.degrees())
+        line.initial.whole_degrees()
     )
 }
 
@@ -183,8 +183,8 @@ fn first_paints(planned: &Planned<'_>, found: &Approach) -> Vec<Vec<String>> {
         vec![
             when,
             format!("{:.1}", seen.range.nautical_miles()),
-            whole_degrees(seen.bearing.degrees()),
-            whole_degrees(relative(planned, seen.bearing).degrees()),
+            seen.bearing.whole_degrees(),
+            relative(planned, seen.bearing).whole_degrees(),
             span,
             format!("{star}{}", name(planned, seen.mark)),
         ]

@@ -2,7 +2,7 @@ use std::fmt::Write as _;
 
 use super::content::Card;
 use super::text::{MORE, kept, more_first};
-use crate::text::acts;
+use crate::text::{acts, escaped};
 
 /// Everything that the page looks like; nothing is fetched.
 const STYLE: &str = "@page{size:A4;margin:10mm}\
@@ -29,7 +29,7 @@ pub(super) fn page(card: &Card, sketch: &str) -> String {
 }
 
 fn lay_out(page: &mut String, card: &Card, sketch: &str) -> std::fmt::Result {
-    let title = escaped(&card.title);
+    let title = words(&card.title);
     writeln!(page, "<!DOCTYPE html>")?;
     writeln!(page, "<html lang=\"en\">")?;
     writeln!(page, "<head><meta charset=\"utf-8\"/><title>{title}</title>")?;
@@ -38,7 +38,7 @@ fn lay_out(page: &mut String, card: &Card, sketch: &str) -> std::fmt::Result {
     writeln!(page, "<div class=\"sketch\">{sketch}</div>")?;
     writeln!(page, "<h1>{title}</h1>")?;
     for line in &card.head {
-        writeln!(page, "<p>{}</p>", escaped(line))?;
+        writeln!(page, "<p>{}</p>", words(line))?;
     }
     writeln!(page, "<section><h2>FIRST PAINTS at 50 %</h2>")?;
     table(page, &card.first)?;
@@ -47,17 +47,17 @@ fn lay_out(page: &mut String, card: &Card, sketch: &str) -> std::fmt::Result {
     }
     writeln!(page, "</section>")?;
     for part in &card.parts {
-        writeln!(page, "<section><h2>{}</h2><ul>", escaped(&part.head))?;
+        writeln!(page, "<section><h2>{}</h2><ul>", words(&part.head))?;
         let (items, more) = kept(part);
         for item in &items {
-            writeln!(page, "<li>{}</li>", escaped(item))?;
+            writeln!(page, "<li>{}</li>", words(item))?;
         }
         if more {
             writeln!(page, "<li>{MORE}</li>")?;
         }
         writeln!(page, "</ul></section>")?;
     }
-    writeln!(page, "<p class=\"caution\">{}</p>", escaped(card.caution))?;
+    writeln!(page, "<p class=\"caution\">{}</p>", words(card.caution))?;
     writeln!(page, "</body>\n</html>")
 }
 
@@ -66,29 +66,17 @@ fn table(page: &mut String, rows: &[Vec<String>]) -> std::fmt::Result {
     for (at, row) in rows.iter().enumerate() {
         let cell = if at == 0 { "th" } else { "td" };
         write!(page, "<tr>")?;
-        for words in row {
-            write!(page, "<{cell}>{}</{cell}>", escaped(words))?;
+        for cell_words in row {
+            write!(page, "<{cell}>{}</{cell}>", words(cell_words))?;
         }
         writeln!(page, "</tr>")?;
     }
     writeln!(page, "</table>")
 }
 
-/// Words that cannot be taken for markup, whatever a chart calls its marks.
-fn escaped(words: &str) -> String {
-    let mut safe = String::with_capacity(words.len());
-    for letter in words.chars() {
-        match letter {
-            '&' => safe.push_str("&amp;"),
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '"' => safe.push_str("&quot;"),
-            '\'' => safe.push_str("&#39;"),
-            acting if acts(acting) => safe.push(' '),
-            letter => safe.push(letter),
-        }
-    }
-    safe
+/// Words that cannot be taken for markup, whatever a chart calls its marks; what acts is a blank.
+fn words(text: &str) -> String {
+    escaped(&text.replace(acts, " "))
 }
 
 #[cfg(test)]
@@ -97,7 +85,7 @@ mod tests {
 
     #[test]
     fn names_cannot_break_out_of_the_words() {
-        let words = "Gannet <script src=x> & \"Head\"'s\u{7}";
-        assert_eq!(escaped(words), "Gannet &lt;script src=x&gt; &amp; &quot;Head&quot;&#39;s ");
+        let name = "Gannet <script src=x> & \"Head\"'s\u{7}";
+        assert_eq!(words(name), "Gannet &lt;script src=x&gt; &amp; &quot;Head&quot;&#39;s ");
     }
 }

@@ -16,7 +16,6 @@ use crate::command::failure::Failure;
 use crate::fix::Preparation;
 use crate::paint::approach::Approach;
 use crate::text::plain_lines;
-
 use content::Card;
 
 /// A card that was asked for.

@@ -3,7 +3,7 @@ use std::fmt::Write as _;
 use svg::Document;
 use svg::node::element::{Circle, Line, Path, Polygon, Text, Title};
 
-use super::super::Planned;
+use super::super::planned::Planned;
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::paint::approach::{Approach, Corridor};
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};

@@ -1,5 +1,4 @@
-use super::super::approach_text::wrapped;
-use super::super::fix_table::columns;
+use super::super::page::{columns, wrapped};
 use super::content::{Card, Part};
 
 /// Cells across a page, and lines down it.

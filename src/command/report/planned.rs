@@ -1,0 +1,35 @@
+//! What was asked of a planned run, for each of its reports.
+
+use jiff::{SignedDuration, Timestamp};
+
+use crate::chart::Chart;
+use crate::paint::Conditions;
+use crate::paint::approach::Plan;
+use crate::radar::Set;
+use crate::units::{Bearing, Relative, True};
+
+/// What was asked of [`crate::paint::approach::approach`].
+#[derive(Debug, Clone, Copy)]
+pub struct Planned<'a> {
+    /// The chart it was asked on.
+    pub chart: &'a Chart,
+    /// The track.
+    pub plan: &'a Plan,
+    /// With which set.
+    pub set: &'a Set,
+    /// In what weather.
+    pub conditions: &'a Conditions,
+    /// When the run starts.
+    pub start: Timestamp,
+}
+
+/// The time so many seconds after the start.
+pub(super) fn clock_at(start: Timestamp, seconds: f64) -> Timestamp {
+    let later = SignedDuration::from_secs(seconds.round() as i64);
+    start.checked_add(later).unwrap_or(Timestamp::MAX)
+}
+
+/// Off the bow, heading along the track.
+pub(super) fn relative(planned: &Planned<'_>, bearing: Bearing<True>) -> Bearing<Relative> {
+    bearing.to_relative(planned.plan.track)
+}
