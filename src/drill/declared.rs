@@ -1,12 +1,10 @@
 use std::path::Path;
-use std::sync::Arc;
 
 use jiff::Timestamp;
 
 use super::exercise::Declaration;
-use crate::contact::file::entries_of;
-use crate::contact::file::fault::Source;
-use crate::contact::file::section::{Faults, Section};
+use crate::contact::file::read_whole;
+use crate::contact::file::section::Section;
 use crate::contact::file::tree::Value;
 use crate::contact::{Sightings, SightingsError, Wrong};
 use crate::geodesy::Position;
@@ -50,18 +48,8 @@ impl Answer {
     /// Everything that is wrong with what it says.
     pub fn parse(text: &str, name: &str, base: &Path) -> Result<Self, SightingsError> {
         let sightings = Sightings::parse(text, name, base)?;
-        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let source = Arc::new(Source::new(name, text));
-        let faults = Faults::new(Arc::clone(&source));
-        let read = declared(text, &faults);
-        match (read, faults.into_error()) {
-            (_, Err(error)) => Err(error),
-            (Some(declared), Ok(())) => Ok(Self { sightings, declared, hints: 0 }),
-            // Nothing is refused without a word: not reached.
-            (None, Ok(())) => {
-                Err(SightingsError::Several { name: source.name.clone(), faults: Vec::new() })
-            }
-        }
+        let declared = read_whole(text, name, WHOLE, declared)?;
+        Ok(Self { sightings, declared, hints: 0 })
     }
 
     /// When it was given.
@@ -70,9 +58,9 @@ impl Answer {
     }
 }
 
-fn declared(text: &str, faults: &Faults) -> Option<Declared> {
-    let entries = entries_of(text, WHOLE, faults)?;
-    let found = entries.iter().find(|(key, _)| key.name == "declare");
+fn declared(root: &Section<'_>) -> Option<Declared> {
+    let faults = root.faults;
+    let found = root.entries.iter().find(|(key, _)| key.name == "declare");
     let Some((key, node)) = found else {
         let wrong = Wrong::NoSection { section: "declare".to_owned() };
         faults.note("", wrong, WHOLE.to_owned(), None, "");

@@ -89,18 +89,7 @@ impl Sightings {
     /// # Errors
     /// Everything that is wrong with what it says.
     pub fn parse(text: &str, name: &str, base: &Path) -> Result<Self, SightingsError> {
-        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let source = Arc::new(Source::new(name, text));
-        let faults = Faults::new(Arc::clone(&source));
-        let read = read(text, base, &faults);
-        match (read, faults.into_error()) {
-            (_, Err(error)) => Err(error),
-            (Some(sightings), Ok(())) => Ok(sightings),
-            // Nothing is refused without a word: not reached.
-            (None, Ok(())) => {
-                Err(SightingsError::Several { name: source.name.clone(), faults: Vec::new() })
-            }
-        }
+        read_whole(text, name, WHOLE_FILE, |root| read(root, base))
     }
 }
 
@@ -141,10 +130,35 @@ impl Sightings {
     }
 }
 
-/// The entries of a text; `None` only where faults were noted.
+/// Reads a text: what it says, or everything that is wrong with it.
 ///
-/// - `whole`: what a whole file of the kind looks like, said of an empty one.
-pub(crate) fn entries_of(text: &str, whole: &str, faults: &Faults) -> Option<tree::Table> {
+/// - `name`: stands for it in messages; `whole`: what a whole file of the kind looks like.
+/// - `read`: of its outermost table; `None` only where faults were noted.
+pub(crate) fn read_whole<T>(
+    text: &str,
+    name: &str,
+    whole: &str,
+    read: impl FnOnce(&Section<'_>) -> Option<T>,
+) -> Result<T, SightingsError> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let source = Arc::new(Source::new(name, text));
+    let faults = Faults::new(Arc::clone(&source));
+    let found = entries_of(text, whole, &faults).and_then(|entries| {
+        let (who, path, at) = ("the file".to_owned(), String::new(), None);
+        read(&Section { who, path, at, entries: &entries, faults: &faults })
+    });
+    match (found, faults.into_error()) {
+        (_, Err(error)) => Err(error),
+        (Some(found), Ok(())) => Ok(found),
+        // Nothing is refused without a word: not reached.
+        (None, Ok(())) => {
+            Err(SightingsError::Several { name: source.name.clone(), faults: Vec::new() })
+        }
+    }
+}
+
+/// The entries of a text; `None` only where faults were noted.
+fn entries_of(text: &str, whole: &str, faults: &Faults) -> Option<tree::Table> {
     if text.trim().is_empty() {
         faults.note("", Wrong::Empty, whole.to_owned(), None, "");
         return None;
@@ -161,31 +175,23 @@ pub(crate) fn entries_of(text: &str, whole: &str, faults: &Faults) -> Option<tre
     }
 }
 
-/// The sightings of a text; `None` only where faults were noted.
-fn read(text: &str, base: &Path, faults: &Faults) -> Option<Sightings> {
-    let entries = entries_of(text, WHOLE_FILE, faults)?;
-    let root = Section {
-        who: "the file".to_owned(),
-        path: String::new(),
-        at: None,
-        entries: &entries,
-        faults,
-    };
+/// The sightings of a file; `None` only where faults were noted.
+fn read(root: &Section<'_>, base: &Path) -> Option<Sightings> {
     // What a trainee declares is for the score alone.
     root.only(&["reckoning", "own", "radar", "chart", "landfall", "contact", "outline", "declare"]);
     let mut cautions = Vec::new();
-    let reckoning = section(&root, "reckoning", true).and_then(|s| reckoning::read(&s));
-    let about_own = section(&root, "own", true);
+    let reckoning = section(root, "reckoning", true).and_then(|s| reckoning::read(&s));
+    let about_own = section(root, "own", true);
     let own =
-        about_own.as_ref().and_then(|s| own::read(s, reckoning.as_ref(), &root, &mut cautions));
-    let radar = section(&root, "radar", true).and_then(|s| radar(&s, base));
+        about_own.as_ref().and_then(|s| own::read(s, reckoning.as_ref(), root, &mut cautions));
+    let radar = section(root, "radar", true).and_then(|s| radar(&s, base));
     if let (Some(section), Some(radar)) = (&about_own, &radar) {
         own::refuse_bank(section, radar);
     }
-    let accuracy = section(&root, "chart", false).map(|s| accuracy(&s)).unwrap_or_default();
-    let landfall = section(&root, "landfall", false).and_then(|s| landfall(&s));
-    let readings = contacts::read(&root);
-    let traced = outlines::read(&root);
+    let accuracy = section(root, "chart", false).map(|s| accuracy(&s)).unwrap_or_default();
+    let landfall = section(root, "landfall", false).and_then(|s| landfall(&s));
+    let readings = contacts::read(root);
+    let traced = outlines::read(root);
     let about = (reckoning.as_ref(), own.as_ref(), radar.as_ref());
     let (contacts, marks) = contacts::settle(readings, about.0, about.1, about.2);
     let outlines = outlines::settle(traced, about, &mut cautions);
@@ -198,11 +204,11 @@ fn read(text: &str, base: &Path, faults: &Faults) -> Option<Sightings> {
         outlines,
         landfall,
         cautions,
-        given: Some(Given { source: Arc::clone(&faults.source), marks }),
+        given: Some(Given { source: Arc::clone(&root.faults.source), marks }),
     })
 }
 
-pub(crate) fn line_column(text: &str, at: usize) -> String {
+fn line_column(text: &str, at: usize) -> String {
     let before = text.get(..at).unwrap_or(text);
     let line = before.matches('\n').count() + 1;
     let column = before.chars().rev().take_while(|c| *c != '\n').count() + 1;
@@ -294,8 +300,7 @@ fn accuracy(section: &Section<'_>) -> StatedAccuracy {
 
 fn landfall(section: &Section<'_>) -> Option<Position> {
     section.only(&["position"]);
-    let example = "write position = \"38 12.9 S, 21 30.5 W\"";
-    section.needed("position", section.position("position"), example)
+    section.needed_position("38 12.9 S, 21 30.5 W")
 }
 
 #[cfg(test)]

@@ -30,13 +30,9 @@ const MOTION_KEYS: &[&str] = &["speed_kn", "track_sigma_deg", "speed_sigma_kn"];
 
 pub(super) fn read(section: &Section<'_>) -> Option<Reckoning> {
     section.only(&[PLACE_KEYS, MOTION_KEYS].concat());
-    let time =
-        section.needed("time", section.time("time"), "write time = \"2031-03-09T03:40:00Z\"");
-    let example = "write position = \"38 12.9 S, 21 30.5 W\"";
-    let position = section.needed("position", section.position("position"), example);
-    let track = section
-        .within("track_deg", 0.0, 360.0, "from 0 to 360, clockwise from true north")
-        .and_then(|degrees| Bearing::from_degrees(degrees).ok());
+    let time = section.needed_time("2031-03-09T03:40:00Z");
+    let position = section.needed_position("38 12.9 S, 21 30.5 W");
+    let track = section.direction("track_deg");
     let speed = section
         .within("speed_kn", 0.0, Speed::MOST_KNOTS, "made good, in knots")
         .and_then(|knots| Speed::from_knots(knots).ok());

@@ -8,6 +8,7 @@ use jiff::Timestamp;
 use super::fault::{Fault, SightingsError, Source, Wrong, did_you_mean, shown};
 use super::tree::{Key, Node, Place, Value};
 use crate::geodesy::Position;
+use crate::units::{Bearing, True};
 
 /// Nothing is known better than to this, in the unit of its key: eight inches of a mile, a third of a
 /// second of arc.
@@ -115,6 +116,23 @@ impl<'t> Section<'t> {
             self.fault(key, wrong, mend);
         }
         value
+    }
+
+    /// The time, which must be there.
+    pub fn needed_time(&self, example: &str) -> Option<Timestamp> {
+        self.needed("time", self.time("time"), &format!("write time = \"{example}\""))
+    }
+
+    /// The position, which must be there.
+    pub fn needed_position(&self, example: &str) -> Option<Position> {
+        let mend = format!("write position = \"{example}\"");
+        self.needed("position", self.position("position"), &mend)
+    }
+
+    /// A direction from true north.
+    pub fn direction(&self, key: &str) -> Option<Bearing<True>> {
+        let degrees = self.within(key, 0.0, 360.0, "from 0 to 360, clockwise from true north")?;
+        Bearing::from_degrees(degrees).ok()
     }
 
     fn wrong_type(&self, key: &str, wanted: &'static str, node: &Node, mend: &str) {

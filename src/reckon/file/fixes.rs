@@ -19,10 +19,8 @@ pub(super) fn read<'t>(root: &Section<'t>) -> Vec<Given<'t>> {
 
 fn one(section: Section<'_>) -> Option<Given<'_>> {
     section.only(&["time", "position", "sigma_nm", "covariance_nm2"]);
-    let time =
-        section.needed("time", section.time("time"), "write time = \"2031-03-09T03:40:00Z\"");
-    let example = "write position = \"38 12.9 S, 21 30.5 W\"";
-    let position = section.needed("position", section.position("position"), example);
+    let time = section.needed_time("2031-03-09T03:40:00Z");
+    let position = section.needed_position("38 12.9 S, 21 30.5 W");
     let covariance = reckoning::covariance(&section, None);
     let fix = StatedFix { time: time?, position: position?, covariance: covariance? };
     Some(Given { section, fix })

@@ -47,8 +47,7 @@ pub(super) fn read<'t>(root: &Section<'t>, chart: Option<&Chart>) -> Vec<Given<'
 
 fn one<'t>(section: Section<'t>, chart: Option<&Chart>) -> Option<Given<'t>> {
     section.only(KEYS);
-    let time =
-        section.needed("time", section.time("time"), "write time = \"2031-03-09T03:40:00Z\"");
+    let time = section.needed_time("2031-03-09T03:40:00Z");
     let marked = marked(&section, chart);
     let range = range(&section);
     let kind = section.word("bearing_kind", BearingKind::WORDS, BearingKind::parse);

@@ -10,14 +10,11 @@ mod lines;
 mod settle;
 mod start;
 
-use std::sync::Arc;
-
 use super::growth::Craft;
 use super::legs::Legs;
 use crate::chart::Chart;
-use crate::contact::file::entries_of;
-use crate::contact::file::fault::Source;
-use crate::contact::file::section::{Faults, Section};
+use crate::contact::file::read_whole;
+use crate::contact::file::section::Section;
 use crate::contact::file::tree::{Node, Value};
 use crate::contact::{SightingsError, Wrong};
 
@@ -42,50 +39,31 @@ impl Legs {
     /// # Errors
     /// Everything that is wrong with what it says; a mark that the chart does not have.
     pub fn parse_on(text: &str, name: &str, chart: Option<&Chart>) -> Result<Self, SightingsError> {
-        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let source = Arc::new(Source::new(name, text));
-        let faults = Faults::new(Arc::clone(&source));
-        let read = read(text, chart, &faults);
-        match (read, faults.into_error()) {
-            (_, Err(error)) => Err(error),
-            (Some(legs), Ok(())) => Ok(legs),
-            // Nothing is refused without a word: not reached.
-            (None, Ok(())) => {
-                Err(SightingsError::Several { name: source.name.clone(), faults: Vec::new() })
-            }
-        }
+        read_whole(text, name, WHOLE_FILE, |root| read(root, chart))
     }
 }
 
-/// The legs of a text; `None` only where faults were noted.
-fn read(text: &str, chart: Option<&Chart>, faults: &Faults) -> Option<Legs> {
-    let entries = entries_of(text, WHOLE_FILE, faults)?;
-    let root = Section {
-        who: "the file".to_owned(),
-        path: String::new(),
-        at: None,
-        entries: &entries,
-        faults,
-    };
+/// The legs of a file; `None` only where faults were noted.
+fn read(root: &Section<'_>, chart: Option<&Chart>) -> Option<Legs> {
     root.only(&["start", "leg", "fix", "line", "deviation"]);
     let Some(about) = root.get("start") else {
         let wrong = Wrong::NoSection { section: "start".to_owned() };
-        faults.note("", wrong, WHOLE_FILE.to_owned(), None, "");
+        root.faults.note("", wrong, WHOLE_FILE.to_owned(), None, "");
         return None;
     };
-    let start = table(&root, "[start]", "start", about)?;
-    let sections = list(&root, "leg", "leg")?;
+    let start = table(root, "[start]", "start", about)?;
+    let sections = list(root, "leg", "leg")?;
     if sections.is_empty() {
         let why = "there is no [[leg]]".to_owned();
         let wrong = Wrong::Reading { who: "the file".to_owned(), why };
-        faults.note("leg", wrong, WHOLE_FILE.to_owned(), None, "");
+        root.faults.note("leg", wrong, WHOLE_FILE.to_owned(), None, "");
     }
     let craft = craft(&start, &sections);
-    let table = deviation::read(&root, &start);
+    let table = deviation::read(root, &start);
     let start = start::read(&start, craft, table);
     let given: Vec<_> = sections.into_iter().map(leg::read).collect();
-    let fixes = fixes::read(&root);
-    let lines = lines::read(&root, chart);
+    let fixes = fixes::read(root);
+    let lines = lines::read(root, chart);
     settle::settle(&start?, &given, fixes, lines)
 }
 

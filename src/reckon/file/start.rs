@@ -10,9 +10,7 @@ use crate::contact::Wrong;
 use crate::contact::file::reckoning;
 use crate::contact::file::section::Section;
 use crate::geodesy::{Covariance, Position};
-use crate::units::{
-    Angle, Bearing, Deviation, GyroError, METRES_PER_NAUTICAL_MILE, Speed, Variation,
-};
+use crate::units::{Angle, Deviation, GyroError, METRES_PER_NAUTICAL_MILE, Speed, Variation};
 
 /// Every key of it besides time, place and error.
 const KEYS: &[&str] = &[
@@ -85,13 +83,9 @@ pub(super) fn read(
     table: Option<DeviationTable>,
 ) -> Option<Start> {
     section.only(&[reckoning::PLACE_KEYS, KEYS].concat());
-    let time =
-        section.needed("time", section.time("time"), "write time = \"2031-03-09T01:10:00Z\"");
-    let example = "write position = \"36 40.0 S, 28 05.0 W\"";
-    let position = section.needed("position", section.position("position"), example);
-    let track = section
-        .within("track_deg", 0.0, 360.0, "from 0 to 360, clockwise from true north")
-        .and_then(|degrees| Bearing::from_degrees(degrees).ok());
+    let time = section.needed_time("2031-03-09T01:10:00Z");
+    let position = section.needed_position("36 40.0 S, 28 05.0 W");
+    let track = section.direction("track_deg");
     if section.has("track_deg") && !section.has("sigma_along_nm") {
         let why = "track_deg here is the axis of sigma_along_nm, which is not given".to_owned();
         let mend = "leave it out; the direction of a leg stands under its [[leg]]";
