@@ -25,7 +25,7 @@ use super::vantage::{Conditions, Vantage};
 use crate::chart::{Chart, MarkKind};
 use crate::geodesy::{Position, course};
 use crate::radar::{Set, SetKind};
-use crate::units::{Angle, GroundRange, Height, SlantRange};
+use crate::units::{Angle, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange};
 
 pub use plan::Plan;
 pub use trace::{Side as TraceSide, Trace};
@@ -57,6 +57,22 @@ impl Frame {
     /// How much range a cell holds, metres.
     pub fn bin_m(&self) -> f64 {
         (self.scale.metres() / self.bins.max(1) as f64).max(1e-3)
+    }
+
+    /// The range at the middle of a cell.
+    pub fn range(&self, bin: usize) -> SlantRange {
+        SlantRange::clamped_metres((bin as f64 + 0.5) * self.bin_m())
+    }
+
+    /// The cell that holds a range; `None` past the scale.
+    pub fn bin_at(&self, range: SlantRange) -> Option<usize> {
+        let bin = (range.metres() / self.bin_m()) as usize;
+        (bin < self.bins && range <= self.scale).then_some(bin)
+    }
+
+    /// The range at the edge, nautical miles.
+    pub fn scale_nm(&self) -> f64 {
+        self.scale.metres() / METRES_PER_NAUTICAL_MILE
     }
 }
 

@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::field::{RECEIVER_STREAM, Receiver, SHUT_DB, level};
 use super::{Frame, Rays};
-use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, SlantRange, True};
+use crate::units::{Bearing, SlantRange, True};
 
 /// How far off its axis a beam still gathers anything, in widths.
 const GATHERS: f64 = 1.2;
@@ -61,9 +61,7 @@ impl Plan {
     /// The cell that holds a bearing and a range; `None` past the scale.
     pub fn cell_at(&self, bearing: Bearing<True>, range: SlantRange) -> Option<(usize, usize)> {
         let turn = bearing.degrees() / 360.0 * self.frame.bearings as f64;
-        let bin = (range.metres() / self.frame.bin_m()) as usize;
-        (bin < self.frame.bins && range <= self.frame.scale)
-            .then_some((turn.round() as usize % self.frame.bearings, bin))
+        Some((turn.round() as usize % self.frame.bearings, self.frame.bin_at(range)?))
     }
 
     /// As one look draws the cell at a bearing and a range.
@@ -74,12 +72,12 @@ impl Plan {
 
     /// The range at the middle of a cell.
     pub fn range(&self, bin: usize) -> SlantRange {
-        SlantRange::clamped_metres((bin as f64 + 0.5) * self.frame.bin_m())
+        self.frame.range(bin)
     }
 
     /// The range at its edge, nautical miles.
     pub fn scale_nm(&self) -> f64 {
-        self.frame.scale.metres() / METRES_PER_NAUTICAL_MILE
+        self.frame.scale_nm()
     }
 }
 

@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::field::{RECEIVER_STREAM, Receiver, SHUT_DB, level};
 use super::{Frame, Rays};
-use crate::units::{Angle, Bearing, METRES_PER_NAUTICAL_MILE, SlantRange, True};
+use crate::units::{Angle, Bearing, SlantRange, True};
 
 /// A range trace: the two signals of fixed lobes against range.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,18 +69,17 @@ impl Trace {
 
     /// The range at the middle of a cell.
     pub fn range(&self, bin: usize) -> SlantRange {
-        SlantRange::clamped_metres((bin as f64 + 0.5) * self.frame.bin_m())
+        self.frame.range(bin)
     }
 
     /// The cell that holds a range; `None` past the scale.
     pub fn bin_at(&self, range: SlantRange) -> Option<usize> {
-        let bin = (range.metres() / self.frame.bin_m()) as usize;
-        (bin < self.frame.bins && range <= self.frame.scale).then_some(bin)
+        self.frame.bin_at(range)
     }
 
     /// The range at its end, nautical miles.
     pub fn scale_nm(&self) -> f64 {
-        self.frame.scale.metres() / METRES_PER_NAUTICAL_MILE
+        self.frame.scale_nm()
     }
 }
 
@@ -172,7 +171,7 @@ impl Lobed<'_> {
     }
 
     fn gains_db(&self, off_bow: Angle, bin: usize) -> (f64, f64) {
-        let range = SlantRange::clamped_metres((bin as f64 + 0.5) * self.frame.bin_m());
+        let range = self.frame.range(bin);
         let down = self.rays.budget.down(range);
         let set = self.rays.budget.set();
         // The lobes are round: what they lose under the horizon is not to be lost again.
