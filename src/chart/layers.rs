@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use super::accuracy::Accuracy;
 use super::coast::{CoastBuilder, LonLat, ReadOddities};
+use super::columns::Columns;
 use super::counts::{count, in_words};
 use super::cover::{ClassTally, CoverBuilder};
 use super::error::ChartError;
@@ -14,32 +15,7 @@ use super::opening::{Doing, Progress};
 use super::shapes::{Geometry, Projection, ShapeKind, Table, kind_of, read_shapes};
 use super::source::Source;
 use super::survey::LayerSurvey;
-use crate::units::{GroundRange, Height, METRES_PER_FOOT};
-
-/// Names that attributes of this meaning usually have; the first found is used.
-const HEIGHT_NAMES: [&str; 17] = [
-    "ELEV_M",
-    "HEIGHT_M",
-    "ELEV_FT",
-    "HEIGHT_FT",
-    "ELEV",
-    "ELEVATION",
-    "HEIGHT",
-    "HGT",
-    "CONTOUR",
-    "ALT",
-    "ALTITUDE",
-    "ALT_M",
-    "ALT_FT",
-    "ELE",
-    "VALDCO",
-    "CONTOUR_M",
-    "CONTOUR_FT",
-];
-const NAME_NAMES: [&str; 7] = ["NAME", "NAME_EN", "OBJNAM", "LABEL", "TITLE", "NAMN", "NOM"];
-const KIND_NAMES: [&str; 6] = ["KIND", "TYPE", "CLASS", "CATEGORY", "FEATURECLA", "FCLASS"];
-const COVER_NAMES: [&str; 7] =
-    ["COVER", "CLASS", "LANDCOVER", "LAND_COVER", "TERRAIN", "FCLASS", "TYPE"];
+use crate::units::{GroundRange, Height};
 
 /// How much a charted mark stands out before its neighbours are looked at.
 const CHARTED_SALIENCE: f64 = 0.7;
@@ -178,10 +154,10 @@ impl<'a> Reading<'a> {
     }
 
     fn role_of(&self, layer: &Layer<'_>) -> Role {
-        let height = Self::column(layer, self.attributes.height.as_ref(), &HEIGHT_NAMES);
+        let columns = Columns::of(layer.table.as_ref(), self.attributes);
         match layer.kind {
             Some(ShapeKind::Points) => Role::Marks,
-            Some(ShapeKind::Polylines) if height.is_some() => Role::Relief,
+            Some(ShapeKind::Polylines) if columns.have_heights() => Role::Relief,
             _ => Role::Coast,
         }
     }
@@ -242,113 +218,106 @@ impl<'a> Reading<'a> {
         Ok(Layer { path: path.to_owned(), shp, kind, table, projection })
     }
 
-    /// The column of an attribute: the one named, or the first of the usual names.
-    fn column(layer: &Layer<'_>, named: Option<&String>, usual: &[&str]) -> Option<usize> {
-        let table = layer.table.as_ref()?;
-        match named {
-            Some(name) => table.column(name),
-            None => usual.iter().find_map(|name| table.column(name)),
-        }
-    }
-
     /// Reads a layer's shapes in its role.
     fn take(&mut self, layer: &Layer<'_>, role: Role) -> Result<(), ChartError> {
         let file = self.source.name_of(&layer.path);
         if !layer.projection.is_stated() {
             self.cautions.push(format!("{file}: has no .prj: taken as geographic WGS84"));
         }
-        let columns = Columns {
-            height: Self::column(layer, self.attributes.height.as_ref(), &HEIGHT_NAMES),
-            name: Self::column(layer, self.attributes.name.as_ref(), &NAME_NAMES),
-            kind: Self::column(layer, self.attributes.kind.as_ref(), &KIND_NAMES),
-            cover: Self::column(layer, self.attributes.cover.as_ref(), &COVER_NAMES),
-        };
-        let feet = columns.is_in_feet(layer.table.as_ref());
+        if role == Role::Coast {
+            self.taken_as_coast.push(layer.path.clone());
+        }
+        let columns = Columns::of(layer.table.as_ref(), self.attributes);
         let mut survey = LayerSurvey {
             file: layer.path.clone(),
             role: role.as_str(),
             kind: layer.kind.map_or("null shapes", ShapeKind::as_str),
-            attributes: columns.used(layer.table.as_ref(), role),
+            attributes: columns.used(role),
             encoding: layer.table.as_ref().map(|table| table.encoding().to_owned()),
             projection: layer.projection.name(),
             ..LayerSurvey::default()
         };
-        let mut odd = ReadOddities::default();
-        let mut without_height = 0;
-        let mut unlikely = 0;
-        let coast = &mut *self.coast;
-        let contours = &mut *self.contours;
-        let marks = &mut *self.marks;
-        let cover = &mut *self.cover;
-        let mut tally = ClassTally::default();
-        let sigma = self.accuracy.point_sigma;
-        if role == Role::Coast {
-            self.taken_as_coast.push(layer.path.clone());
-        }
+        let mut found = Found::default();
         let progress = self.progress;
         let read = |share| progress(Progress { doing: Doing::Reading(&file), share });
         survey.shapes =
             read_shapes(&file, &layer.shp, &layer.projection, &read, |record, geometry| {
                 count(&mut survey, &geometry);
-                let height = columns
-                    .height
-                    .zip(layer.table.as_ref())
-                    .and_then(|(column, table)| table.number(record - 1, column))
-                    .map(|height| if feet { height * METRES_PER_FOOT } else { height });
-                let height = match height {
-                    Some(metres) if !LIKELY_HEIGHT_M.contains(&metres) => {
-                        unlikely += 1;
-                        None
-                    }
-                    height => height,
-                };
-                let text = |column: Option<usize>| {
-                    let (column, table) = column.zip(layer.table.as_ref())?;
-                    table.text(record - 1, column)
-                };
-                match (role, geometry) {
-                    (_, Geometry::Empty) => {}
-                    (Role::Coast, Geometry::Rings(rings)) => odd.add(coast.polygon(&rings)),
-                    (Role::Coast, Geometry::Lines(lines)) => {
-                        for line in lines {
-                            coast.polyline(line.into_iter());
-                        }
-                    }
-                    (Role::Relief, Geometry::Lines(lines) | Geometry::Rings(lines)) => match height
-                    {
-                        Some(metres) => lines.iter().for_each(|line| contours.line(line, metres)),
-                        None => without_height += 1,
-                    },
-                    (Role::Marks, Geometry::Points(points)) => {
-                        let (name, kind) = (text(columns.name), text(columns.kind));
-                        for point in points {
-                            marks.push(charted(
-                                point,
-                                name.clone(),
-                                kind.as_deref(),
-                                height,
-                                sigma,
-                            ));
-                        }
-                    }
-                    (Role::Cover, Geometry::Rings(rings)) => {
-                        if let Some(class) = tally.class(text(columns.cover).as_deref()) {
-                            cover.polygon(&rings, class);
-                        }
-                    }
-                    (_, geometry) => return Err(wrong_kind(&file, record, &geometry)),
-                }
-                Ok(())
+                let said = Said { columns: &columns, record };
+                self.shape(role, geometry, said, &mut found)
+                    .map_err(|geometry| wrong_kind(&file, record, &geometry))
             })?;
-        coast.end_layer();
-        survey.odd = in_words(odd, without_height, survey.empty);
-        if unlikely > 0 {
+        self.coast.end_layer();
+        survey.odd = in_words(found.odd, found.without_height, survey.empty);
+        if found.unlikely > 0 {
+            let unlikely = found.unlikely;
             survey.odd.push(format!("{unlikely} heights that no ground has: taken as not known"));
         }
-        survey.classes = tally.counts();
-        self.cautions.extend(tally.caution(&file));
+        survey.classes = found.classes.counts();
+        self.cautions.extend(found.classes.caution(&file));
         self.surveys.push(survey);
         Ok(())
+    }
+
+    /// Takes one shape; the shape itself is the error where it is of another kind than its layer holds.
+    fn shape(
+        &mut self,
+        role: Role,
+        geometry: Geometry,
+        said: Said<'_>,
+        found: &mut Found,
+    ) -> Result<(), Geometry> {
+        let height = found.likely(said.columns.height(said.record));
+        match (role, geometry) {
+            (_, Geometry::Empty) => {}
+            (Role::Coast, Geometry::Rings(rings)) => found.odd.add(self.coast.polygon(&rings)),
+            (Role::Coast, Geometry::Lines(lines)) => {
+                lines.into_iter().for_each(|line| self.coast.polyline(line.into_iter()));
+            }
+            (Role::Relief, Geometry::Lines(lines) | Geometry::Rings(lines)) => match height {
+                Some(metres) => lines.iter().for_each(|line| self.contours.line(line, metres)),
+                None => found.without_height += 1,
+            },
+            (Role::Marks, Geometry::Points(points)) => {
+                let (name, kind) = (said.columns.name(said.record), said.columns.kind(said.record));
+                let sigma = self.accuracy.point_sigma;
+                let mark = |point| charted(point, name.clone(), kind.as_deref(), height, sigma);
+                self.marks.extend(points.into_iter().map(mark));
+            }
+            (Role::Cover, Geometry::Rings(rings)) => {
+                let word = said.columns.cover(said.record);
+                if let Some(class) = found.classes.class(word.as_deref()) {
+                    self.cover.polygon(&rings, class);
+                }
+            }
+            (_, geometry) => return Err(geometry),
+        }
+        Ok(())
+    }
+}
+
+/// What the table says of one shape: its record is counted from one.
+#[derive(Clone, Copy)]
+struct Said<'a> {
+    columns: &'a Columns<'a>,
+    record: usize,
+}
+
+/// What a layer came to, but for its shapes.
+#[derive(Default)]
+struct Found {
+    odd: ReadOddities,
+    without_height: usize,
+    unlikely: usize,
+    classes: ClassTally,
+}
+
+impl Found {
+    /// A height that ground can have; another stands for "not known", and is counted.
+    fn likely(&mut self, height: Option<f64>) -> Option<f64> {
+        let likely = height.filter(|metres| LIKELY_HEIGHT_M.contains(metres));
+        self.unlikely += usize::from(likely.is_none() && height.is_some());
+        likely
     }
 }
 
@@ -360,38 +329,6 @@ fn wrong_kind(file: &str, record: usize, geometry: &Geometry) -> ChartError {
         _ => "polygon",
     };
     ChartError::ShapeKind { file: file.to_owned(), record, kind: kind.to_owned() }
-}
-
-/// The columns used, by number.
-struct Columns {
-    height: Option<usize>,
-    name: Option<usize>,
-    kind: Option<usize>,
-    cover: Option<usize>,
-}
-
-impl Columns {
-    fn is_in_feet(&self, table: Option<&Table>) -> bool {
-        self.height
-            .zip(table)
-            .and_then(|(column, table)| table.names().nth(column))
-            .is_some_and(|name| name.to_ascii_uppercase().ends_with("_FT"))
-    }
-
-    fn used(&self, table: Option<&Table>, role: Role) -> Vec<String> {
-        let uses: &[(&str, Option<usize>)] = match role {
-            Role::Coast => &[],
-            Role::Relief => &[("height", self.height)],
-            Role::Cover => &[("cover", self.cover)],
-            Role::Marks => &[("name", self.name), ("kind", self.kind), ("height", self.height)],
-        };
-        uses.iter()
-            .filter_map(|(what, column)| {
-                let name = table?.names().nth((*column)?)?;
-                Some(format!("{what}: {name}"))
-            })
-            .collect()
-    }
 }
 
 /// A mark from a point and its attributes. An unnamed one is called by what and where it is.

@@ -10,6 +10,7 @@
 mod accuracy;
 mod bytes;
 mod coast;
+mod columns;
 mod counts;
 mod cover;
 mod disagreement;

@@ -4,10 +4,12 @@ use std::fmt::Write;
 
 use super::Told;
 use super::clean;
-use crate::debrief::Painted;
+use crate::debrief::smooth::TrackPoint;
+use crate::debrief::{ContactAccount, DriftAccount, FixAccount, Painted};
 use crate::fix::Estimate;
 use crate::geodesy::Position;
 use crate::units::{Bearing, SlantRange};
+use crate::watch::Echo;
 
 /// The columns; units stand in their names.
 const HEAD: &str = "what,time,name,kind,lat_deg,lon_deg,covariance_ee_nm2,covariance_en_nm2,\
@@ -24,69 +26,13 @@ pub fn csv(told: &Told<'_>) -> String {
     let debrief = told.debrief;
     let mut text = format!("{HEAD}\r\n");
     Row { what: "caution", name: told.caution.to_owned(), ..Row::default() }.write(&mut text);
-    for point in &debrief.track {
-        let row = Row {
-            what: "track",
-            time: point.time.to_string(),
-            kind: point.kind.as_str(),
-            ..Row::default()
-        };
-        row.of(&point.place).write(&mut text);
-    }
-    for fix in &debrief.fixes {
-        let row =
-            Row { what: "fix", time: fix.time.to_string(), kind: &fix.verdict, ..Row::default() };
-        row.of(&fix.place).write(&mut text);
-    }
-    for drift in &debrief.drift {
-        let found = Some((drift.beside_kn, drift.covariance_kn2));
-        for (kind, flow) in [("found", found), ("smoothed", drift.smoothed)] {
-            if flow.is_some() {
-                let time = drift.time.to_string();
-                Row { what: "drift", time, kind, flow, ..Row::default() }.write(&mut text);
-            }
-        }
-    }
-    for contact in &debrief.contacts {
-        let named =
-            contact.taken_for.as_deref().map_or_else(String::new, |mark| format!(" {mark}"));
-        let mut row = Row {
-            what: "contact",
-            time: contact.time.to_string(),
-            name: format!("{}{named}", contact.label),
-            kind: contact.part.as_str(),
-            range: contact.range.map(SlantRange::nautical_miles),
-            bearing: contact.bearing.map(Bearing::degrees),
-            ..Row::default()
-        };
-        row.position = contact.plotted;
-        row.write(&mut text);
-    }
-    for echo in &debrief.echoes {
-        let called = echo.name.as_deref().map_or_else(String::new, |name| format!(" {name}"));
-        let row = Row {
-            what: "echo",
-            time: echo.time.to_string(),
-            name: format!("{}{called}", echo.label),
-            kind: if echo.motion.is_some_and(|motion| motion.moves) { "moves" } else { "" },
-            ..Row::default()
-        };
-        row.of(&echo.place).write(&mut text);
-    }
-    for painted in debrief.painted.iter().flatten() {
-        let row = Row {
-            what: if painted.is_never_reported() { "missed" } else { "painted" },
-            time: painted.first.time.to_string(),
-            name: painted.mark.clone(),
-            kind: painted.kind,
-            position: Some(painted.position),
-            range: Some(painted.first.range.nautical_miles()),
-            bearing: Some(painted.first.bearing.degrees()),
-            painted: Some(painted),
-            ..Row::default()
-        };
-        row.write(&mut text);
-    }
+    debrief.track.iter().for_each(|point| Row::of_point(point).write(&mut text));
+    debrief.fixes.iter().for_each(|fix| Row::of_fix(fix).write(&mut text));
+    debrief.drift.iter().flat_map(Row::of_drift).for_each(|row| row.write(&mut text));
+    debrief.contacts.iter().for_each(|contact| Row::of_contact(contact).write(&mut text));
+    debrief.echoes.iter().for_each(|echo| Row::of_echo(echo).write(&mut text));
+    let painted = debrief.painted.iter().flatten();
+    painted.for_each(|painted| Row::of_painted(painted).write(&mut text));
     text
 }
 
@@ -105,8 +51,66 @@ struct Row<'a> {
     painted: Option<&'a Painted>,
 }
 
-impl Row<'_> {
-    fn of(mut self, place: &Estimate) -> Self {
+impl<'a> Row<'a> {
+    fn of_point(point: &'a TrackPoint) -> Self {
+        let (time, kind) = (point.time.to_string(), point.kind.as_str());
+        Row { what: "track", time, kind, ..Row::default() }.at(&point.place)
+    }
+
+    fn of_fix(fix: &'a FixAccount) -> Self {
+        let (time, kind) = (fix.time.to_string(), fix.verdict.as_str());
+        Row { what: "fix", time, kind, ..Row::default() }.at(&fix.place)
+    }
+
+    /// As it was found, and as the smoothed track has it.
+    fn of_drift(drift: &'a DriftAccount) -> impl Iterator<Item = Self> {
+        let found = Some((drift.beside_kn, drift.covariance_kn2));
+        let flows = [("found", found), ("smoothed", drift.smoothed)];
+        flows.into_iter().filter(|(_, flow)| flow.is_some()).map(|(kind, flow)| {
+            let time = drift.time.to_string();
+            Row { what: "drift", time, kind, flow, ..Row::default() }
+        })
+    }
+
+    fn of_contact(contact: &'a ContactAccount) -> Self {
+        Row {
+            what: "contact",
+            time: contact.time.to_string(),
+            name: called(&contact.label, contact.taken_for.as_deref()),
+            kind: contact.part.as_str(),
+            position: contact.plotted,
+            range: contact.range.map(SlantRange::nautical_miles),
+            bearing: contact.bearing.map(Bearing::degrees),
+            ..Row::default()
+        }
+    }
+
+    fn of_echo(echo: &'a Echo) -> Self {
+        let row = Row {
+            what: "echo",
+            time: echo.time.to_string(),
+            name: called(&echo.label, echo.name.as_deref()),
+            kind: if echo.motion.is_some_and(|motion| motion.moves) { "moves" } else { "" },
+            ..Row::default()
+        };
+        row.at(&echo.place)
+    }
+
+    fn of_painted(painted: &'a Painted) -> Self {
+        Row {
+            what: if painted.is_never_reported() { "missed" } else { "painted" },
+            time: painted.first.time.to_string(),
+            name: painted.mark.clone(),
+            kind: painted.kind,
+            position: Some(painted.position),
+            range: Some(painted.first.range.nautical_miles()),
+            bearing: Some(painted.first.bearing.degrees()),
+            painted: Some(painted),
+            ..Row::default()
+        }
+    }
+
+    fn at(mut self, place: &Estimate) -> Self {
         self.place = Some(*place);
         self.position = Some(place.position);
         self
@@ -154,6 +158,11 @@ impl Row<'_> {
         // Writing to a string cannot fail.
         let _ = write!(text, "{}\r\n", fields.join(","));
     }
+}
+
+/// A label, and what it is called beside it.
+fn called(label: &str, name: Option<&str>) -> String {
+    name.map_or_else(|| label.to_owned(), |name| format!("{label} {name}"))
 }
 
 /// A text as a field. One that a spreadsheet would take for a formula gets an apostrophe before it

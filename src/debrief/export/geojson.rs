@@ -7,9 +7,11 @@ use super::Told;
 use super::clean;
 use super::rings::{Point, ellipse, line};
 use crate::debrief::smooth::Kind;
+use crate::debrief::{ContactAccount, FixAccount, Painted};
 use crate::fix::Estimate;
 use crate::geodesy::Position;
 use crate::units::{Bearing, SlantRange};
+use crate::watch::Echo;
 
 /// Places after the point: of a degree of latitude 1 cm.
 fn seventh(point: Point) -> Point {
@@ -29,57 +31,64 @@ pub fn geojson(told: &Told<'_>) -> String {
             features.push(feature(GeometryValue::new_line_string(piece), about));
         }
     }
-    for fix in &debrief.fixes {
-        let about = [
-            ("what", json!("fix")),
-            ("time", json!(fix.time.to_string())),
-            ("verdict", json!(clean(&fix.verdict))),
-            ("probability", json!(fix.probability)),
-        ];
-        placed(&mut features, &fix.place, &about);
-        if let Some(smoothed) = &fix.smoothed {
-            let about = [("what", json!("smoothed")), ("time", json!(fix.time.to_string()))];
-            placed(&mut features, smoothed, &about);
-        }
-    }
-    for contact in &debrief.contacts {
-        let Some(position) = contact.plotted else { continue };
-        let about = properties(&[
-            ("what", json!("contact")),
-            ("name", json!(clean(&contact.label))),
-            ("time", json!(contact.time.to_string())),
-            ("mark", json!(contact.taken_for.as_deref().map(clean))),
-            ("range_nm", json!(contact.range.map(SlantRange::nautical_miles))),
-            ("bearing_deg", json!(contact.bearing.map(Bearing::degrees))),
-        ]);
-        features.push(feature(point(position), about));
-    }
-    for echo in &debrief.echoes {
-        let moving = echo.motion.filter(|motion| motion.moves);
-        let about = [
-            ("what", json!("echo")),
-            ("name", json!(clean(&echo.label))),
-            ("called", json!(echo.name.as_deref().map(clean))),
-            ("time", json!(echo.time.to_string())),
-            ("course_deg", json!(moving.map(|motion| motion.course.degrees()))),
-            ("speed_kn", json!(moving.map(|motion| motion.speed.knots()))),
-        ];
-        placed(&mut features, &echo.place, &about);
-    }
-    for missed in debrief.missed() {
-        let about = properties(&[
-            ("what", json!("missed")),
-            ("name", json!(clean(&missed.mark))),
-            ("time", json!(missed.first.time.to_string())),
-            ("paint_probability", json!(missed.paint_probability)),
-        ]);
-        features.push(feature(point(missed.position), about));
-    }
+    debrief.fixes.iter().for_each(|it| fix(&mut features, it));
+    features.extend(debrief.contacts.iter().filter_map(contact));
+    debrief.echoes.iter().for_each(|it| echo(&mut features, it));
+    features.extend(debrief.missed().map(missed));
     // RFC 7946, section 6.1, lets a collection have members of others: a reader that knows them not
     // passes them over.
     let foreign_members = Some(properties(&[("caution", json!(clean(told.caution)))]));
     let collection = FeatureCollection { bbox: None, features, foreign_members };
     format!("{collection}\n")
+}
+
+fn fix(features: &mut Vec<Feature>, fix: &FixAccount) {
+    let about = [
+        ("what", json!("fix")),
+        ("time", json!(fix.time.to_string())),
+        ("verdict", json!(clean(&fix.verdict))),
+        ("probability", json!(fix.probability)),
+    ];
+    placed(features, &fix.place, &about);
+    if let Some(smoothed) = &fix.smoothed {
+        let about = [("what", json!("smoothed")), ("time", json!(fix.time.to_string()))];
+        placed(features, smoothed, &about);
+    }
+}
+
+fn contact(contact: &ContactAccount) -> Option<Feature> {
+    let about = properties(&[
+        ("what", json!("contact")),
+        ("name", json!(clean(&contact.label))),
+        ("time", json!(contact.time.to_string())),
+        ("mark", json!(contact.taken_for.as_deref().map(clean))),
+        ("range_nm", json!(contact.range.map(SlantRange::nautical_miles))),
+        ("bearing_deg", json!(contact.bearing.map(Bearing::degrees))),
+    ]);
+    Some(feature(point(contact.plotted?), about))
+}
+
+fn echo(features: &mut Vec<Feature>, echo: &Echo) {
+    let moving = echo.motion.filter(|motion| motion.moves);
+    let about = [
+        ("what", json!("echo")),
+        ("name", json!(clean(&echo.label))),
+        ("called", json!(echo.name.as_deref().map(clean))),
+        ("time", json!(echo.time.to_string())),
+        ("course_deg", json!(moving.map(|motion| motion.course.degrees()))),
+        ("speed_kn", json!(moving.map(|motion| motion.speed.knots()))),
+    ];
+    placed(features, &echo.place, &about);
+}
+
+fn missed(missed: &Painted) -> Feature {
+    let about = properties(&[
+        ("what", json!("missed")),
+        ("name", json!(clean(&missed.mark))),
+        ("time", json!(missed.first.time.to_string())),
+        ("paint_probability", json!(missed.paint_probability)),
+    ]);
+    feature(point(missed.position), about)
 }
 
 /// Runs of the track of one kind, each joined to the place before it, cut at 180°.

@@ -5,7 +5,7 @@ use jiff::{SignedDuration, Timestamp};
 use super::super::course::Course;
 use super::super::directions::{Compasses, Steering};
 use super::super::growth::{Craft, ErrorModel};
-use super::super::legs::{Leg, Legs};
+use super::super::legs::{Leg, Legs, StatedFix};
 use super::super::triangle::{Flow, MadeGood, along_heading, behind, made_good, to_make_good};
 use super::super::turns;
 use super::leg::{Direction, Given, Length, MOST_MINUTES, Pace, Stated};
@@ -67,17 +67,8 @@ pub(super) fn settle(
     fixes: Vec<fixes::Given<'_>>,
     lines: Vec<lines::Given<'_>>,
 ) -> Option<Legs> {
-    let mut cautions = Vec::new();
-    let craft = start.craft.unwrap_or_else(|| {
-        let craft = by_speed(given);
-        cautions.push(format!(
-            "no wind or current is stated: the errors of {} {} are taken by its speed; craft under \
-             [start] says otherwise",
-            if craft == Craft::Aircraft { "an" } else { "a" },
-            craft.as_str()
-        ));
-        craft
-    });
+    let craft = start.craft.unwrap_or_else(|| by_speed(given));
+    let cautions = start.craft.is_none().then(|| guessed(craft)).into_iter().collect();
     let (model, mut defaults) = start.model.over(craft);
     let here = Here { time: start.time, position: start.position };
     let mut settling = Settling { start, model, here, cautions, model_sigma: Angle::ZERO };
@@ -94,11 +85,7 @@ pub(super) fn settle(
     }
     cautions.extend(unstated(&legs));
     cautions.extend(turns::caution(&legs, craft));
-    let mut fixes = fixes;
-    fixes.sort_by_key(|given| given.fix.time);
-    for given in &fixes {
-        within_the_legs(given, start.time, here.time);
-    }
+    let fixes = in_order(fixes, start.time, here.time);
     let sigma = model.heading_sigma.degrees().hypot(model_sigma.degrees());
     Some(Legs {
         time: start.time,
@@ -107,7 +94,7 @@ pub(super) fn settle(
         model: ErrorModel { heading_sigma: Angle::from_degrees(sigma), ..model },
         defaults,
         legs,
-        fixes: fixes.into_iter().map(|given| given.fix).collect(),
+        fixes,
         lines: lines?,
         cautions,
     })
@@ -119,6 +106,25 @@ fn by_speed(given: &[Given<'_>]) -> Craft {
         speed.knots() > Craft::FLIES_KN
     });
     if fast { Craft::Aircraft } else { Craft::Vessel }
+}
+
+/// Said where the craft is taken by its speed.
+fn guessed(craft: Craft) -> String {
+    format!(
+        "no wind or current is stated: the errors of {} {} are taken by its speed; craft under \
+         [start] says otherwise",
+        if craft == Craft::Aircraft { "an" } else { "a" },
+        craft.as_str()
+    )
+}
+
+/// The fixes in the order of time, those outside the legs noted.
+fn in_order(mut fixes: Vec<fixes::Given<'_>>, from: Timestamp, to: Timestamp) -> Vec<StatedFix> {
+    fixes.sort_by_key(|given| given.fix.time);
+    for given in &fixes {
+        within_the_legs(given, from, to);
+    }
+    fixes.into_iter().map(|given| given.fix).collect()
 }
 
 fn within_the_legs(given: &fixes::Given<'_>, from: Timestamp, to: Timestamp) {
@@ -180,19 +186,23 @@ impl Settling<'_> {
             steer,
             conversion,
         };
-        self.here.position = match made.track {
-            Some(track) => {
-                along_track(self.here.position, track, made.speed.metres_per_second() * seconds)
-            }
-            None => self.here.position,
-        };
-        let lasts = SignedDuration::try_from_secs_f64(seconds).unwrap_or_default();
+        self.carry(section, &leg)?;
+        Some(leg)
+    }
+
+    /// Goes on to where a leg ends.
+    fn carry(&mut self, section: &Section<'_>, leg: &Leg) -> Option<()> {
+        if let Some(track) = leg.made.track {
+            let metres = leg.made.speed.metres_per_second() * leg.seconds;
+            self.here.position = along_track(self.here.position, track, metres);
+        }
+        let lasts = SignedDuration::try_from_secs_f64(leg.seconds).unwrap_or_default();
         let Ok(end) = self.here.time.checked_add(lasts) else {
             refuse(section, "minutes", "ends after the last time there is".into(), "mend the time");
             return None;
         };
         self.here.time = end;
-        Some(leg)
+        Some(())
     }
 
     /// A leg starts where the one before ends.

@@ -1,0 +1,108 @@
+//! Which attributes of a layer's table say what, and what they say of a shape.
+
+use super::layers::Role;
+use super::manifest::Attributes;
+use super::shapes::Table;
+use crate::units::METRES_PER_FOOT;
+
+/// Names that attributes of this meaning usually have; the first found is used.
+const HEIGHT_NAMES: [&str; 17] = [
+    "ELEV_M",
+    "HEIGHT_M",
+    "ELEV_FT",
+    "HEIGHT_FT",
+    "ELEV",
+    "ELEVATION",
+    "HEIGHT",
+    "HGT",
+    "CONTOUR",
+    "ALT",
+    "ALTITUDE",
+    "ALT_M",
+    "ALT_FT",
+    "ELE",
+    "VALDCO",
+    "CONTOUR_M",
+    "CONTOUR_FT",
+];
+const NAME_NAMES: [&str; 7] = ["NAME", "NAME_EN", "OBJNAM", "LABEL", "TITLE", "NAMN", "NOM"];
+const KIND_NAMES: [&str; 6] = ["KIND", "TYPE", "CLASS", "CATEGORY", "FEATURECLA", "FCLASS"];
+const COVER_NAMES: [&str; 7] =
+    ["COVER", "CLASS", "LANDCOVER", "LAND_COVER", "TERRAIN", "FCLASS", "TYPE"];
+
+/// The columns used, by number.
+pub(super) struct Columns<'t> {
+    table: Option<&'t Table>,
+    height: Option<usize>,
+    name: Option<usize>,
+    kind: Option<usize>,
+    cover: Option<usize>,
+    /// Heights are in feet.
+    feet: bool,
+}
+
+impl<'t> Columns<'t> {
+    /// Those that `chart.toml` names, else the first of the usual names.
+    pub(super) fn of(table: Option<&'t Table>, named: &Attributes) -> Self {
+        let column = |named: Option<&String>, usual: &[&str]| match named {
+            Some(name) => table?.column(name),
+            None => usual.iter().find_map(|name| table?.column(name)),
+        };
+        let height = column(named.height.as_ref(), &HEIGHT_NAMES);
+        let feet = height
+            .zip(table)
+            .and_then(|(column, table)| table.names().nth(column))
+            .is_some_and(|name| name.to_ascii_uppercase().ends_with("_FT"));
+        Self {
+            table,
+            height,
+            name: column(named.name.as_ref(), &NAME_NAMES),
+            kind: column(named.kind.as_ref(), &KIND_NAMES),
+            cover: column(named.cover.as_ref(), &COVER_NAMES),
+            feet,
+        }
+    }
+
+    /// Whether one of them is of heights.
+    pub(super) fn have_heights(&self) -> bool {
+        self.height.is_some()
+    }
+
+    /// Those that a role reads, as the survey tells them.
+    pub(super) fn used(&self, role: Role) -> Vec<String> {
+        let uses: &[(&str, Option<usize>)] = match role {
+            Role::Coast => &[],
+            Role::Relief => &[("height", self.height)],
+            Role::Cover => &[("cover", self.cover)],
+            Role::Marks => &[("name", self.name), ("kind", self.kind), ("height", self.height)],
+        };
+        uses.iter()
+            .filter_map(|(what, column)| {
+                let name = self.table?.names().nth((*column)?)?;
+                Some(format!("{what}: {name}"))
+            })
+            .collect()
+    }
+
+    /// In metres; `record` is counted from one, here and below.
+    pub(super) fn height(&self, record: usize) -> Option<f64> {
+        let height = self.table?.number(record.checked_sub(1)?, self.height?)?;
+        Some(if self.feet { height * METRES_PER_FOOT } else { height })
+    }
+
+    pub(super) fn name(&self, record: usize) -> Option<String> {
+        self.text(record, self.name)
+    }
+
+    pub(super) fn kind(&self, record: usize) -> Option<String> {
+        self.text(record, self.kind)
+    }
+
+    pub(super) fn cover(&self, record: usize) -> Option<String> {
+        self.text(record, self.cover)
+    }
+
+    fn text(&self, record: usize, column: Option<usize>) -> Option<String> {
+        self.table?.text(record.checked_sub(1)?, column?)
+    }
+}
