@@ -2,21 +2,15 @@
 
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
-use std::process::Command;
+mod program;
 
 use serde_json::Value;
 
-/// Runs the program from the project's root: exit status, standard output, standard error.
+use program::{program, run};
+
+/// From the project's root: exit status, standard output, standard error.
 fn foreland(arguments: &[&str], threads: &str) -> (i32, String, String) {
-    let output = Command::new(env!("CARGO_BIN_EXE_foreland"))
-        .args(arguments)
-        .env("NO_COLOR", "1")
-        .env("RAYON_NUM_THREADS", threads)
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .output()
-        .unwrap();
-    let text = |bytes| String::from_utf8(bytes).unwrap();
-    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+    run(program().args(arguments).env("RAYON_NUM_THREADS", threads), b"")
 }
 
 /// A small vessel closing the sample's coast from the west-south-west.

@@ -1,12 +1,14 @@
 //! `foreland debrief`: a sitting kept as an operator keeps it, and its account.
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
-use std::io::Write;
+mod program;
+
 use std::path::Path;
-use std::process::{Command, Stdio};
 
 use foreland::watch::log::{FIRST_LINE, Log};
 use serde_json::Value;
+
+use program::{program, run};
 
 struct Said {
     out: String,
@@ -15,24 +17,10 @@ struct Said {
 }
 
 fn foreland(arguments: &[&str], input: &[u8], folder: &Path) -> Said {
-    let mut child = Command::new(env!("CARGO_BIN_EXE_foreland"))
-        .args(arguments)
-        .env("XDG_STATE_HOME", folder)
-        .env("NO_COLOR", "1")
-        .current_dir(folder)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    // A command that reads no input may have gone before it is written.
-    let _ = child.stdin.take().unwrap().write_all(input);
-    let done = child.wait_with_output().unwrap();
-    Said {
-        out: String::from_utf8(done.stdout).unwrap(),
-        error: String::from_utf8(done.stderr).unwrap(),
-        status: done.status.code().unwrap(),
-    }
+    let mut command = program();
+    command.args(arguments).env("XDG_STATE_HOME", folder).current_dir(folder);
+    let (status, out, error) = run(&mut command, input);
+    Said { out, error, status }
 }
 
 const CHART: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/charts-sample");

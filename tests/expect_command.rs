@@ -2,20 +2,17 @@
 
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
+mod program;
+
 use std::process::Command;
 
 use serde_json::Value;
 
-/// Runs the program from the project's root: exit status, standard output, standard error.
+use program::{program, run};
+
+/// From the project's root: exit status, standard output, standard error.
 fn foreland(arguments: &[&str]) -> (i32, String, String) {
-    let output = Command::new(env!("CARGO_BIN_EXE_foreland"))
-        .args(arguments)
-        .env("NO_COLOR", "1")
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .output()
-        .unwrap();
-    let text = |bytes| String::from_utf8(bytes).unwrap();
-    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+    run(program().args(arguments), b"")
 }
 
 /// Off the sample's coast, where its clean landfall begins.

@@ -2,28 +2,15 @@
 
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
-use std::io::Write;
-use std::process::{Command, Stdio};
+mod program;
 
 use serde_json::Value;
 
+use program::{program, run};
+
 /// Runs the program from the project's root on legs given to its standard input.
 fn reckon(arguments: &[&str], legs: &str) -> (i32, String, String) {
-    let mut child = Command::new(env!("CARGO_BIN_EXE_foreland"))
-        .args(["reckon", "-"])
-        .args(arguments)
-        .env("NO_COLOR", "1")
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    // Refused for its arguments, it ends before it reads: that is no fault of the test.
-    let _ = child.stdin.take().unwrap().write_all(legs.as_bytes());
-    let output = child.wait_with_output().unwrap();
-    let text = |bytes| String::from_utf8(bytes).unwrap();
-    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+    run(program().args(["reckon", "-"]).args(arguments), legs.as_bytes())
 }
 
 /// An exercise of a naval training manual (published): heading 052, 250 kn for a quarter of an hour; the wind that puts it on 045 at 220 kn computed.

@@ -1,11 +1,13 @@
 //! The watch without a screen: entries from standard input, each change a line.
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
+mod program;
 mod pty;
 
-use std::io::Write;
 use std::path::Path;
 use std::process::{Command, Stdio};
+
+use program::{program, run};
 
 struct Said {
     lines: Vec<String>,
@@ -14,24 +16,11 @@ struct Said {
 }
 
 fn plain(arguments: &[&str], entries: &str, folder: &Path) -> Said {
-    let mut child = Command::new(env!("CARGO_BIN_EXE_foreland"))
-        .args(["watch", "--plain"])
-        .args(arguments)
-        .env("XDG_STATE_HOME", folder)
-        .current_dir(folder)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    child.stdin.take().unwrap().write_all(entries.as_bytes()).unwrap();
-    let done = child.wait_with_output().unwrap();
-    let text = String::from_utf8(done.stdout).unwrap();
-    Said {
-        lines: text.lines().map(str::to_owned).collect(),
-        error: String::from_utf8(done.stderr).unwrap(),
-        status: done.status.code().unwrap(),
-    }
+    let mut command = program();
+    command.args(["watch", "--plain"]).args(arguments);
+    command.env("XDG_STATE_HOME", folder).current_dir(folder);
+    let (status, out, error) = run(&mut command, entries.as_bytes());
+    Said { lines: out.lines().map(str::to_owned).collect(), error, status }
 }
 
 fn chart() -> &'static str {
