@@ -64,7 +64,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
-//! **What should show from here?** [`paint::expect`] takes the whole horizon; [`paint::explain`] tells
+//! **What should show from here?** [`paint::expect()`] takes the whole horizon; [`paint::explain()`] tells
 //! one mark's budget, line by line.
 //!
 //! ```
@@ -88,7 +88,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
-//! **What was measured?** A [`contact`] is a range and a bearing, each with its error: [`contact::plot`]
+//! **What was measured?** A [`contact`] is a range and a bearing, each with its error: [`contact::plot()`]
 //! lays it off, [`contact::measure`] says what it should have read.
 //!
 //! ```

@@ -3,7 +3,8 @@
 //! A name in a chart, a note in a log, a word typed or the name of a file may hold characters that a
 //! terminal acts on: they move its cursor, change its colours, turn the line round, or show nothing
 //! while they tell one name from another. None of them is ever shown as it is. Each reader cleans
-//! what it keeps, and each way out cleans once more all that it lets through.
+//! what it keeps, and each way out cleans once more all that it lets through. What the words say is not
+//! known here.
 
 use std::fmt::Write as _;
 use std::ops::Range;

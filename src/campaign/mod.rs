@@ -2,7 +2,7 @@
 //!
 //! Comes in: a chart, a set, the weather, a planned run, how the operator goes about it. Goes out: a
 //! [`Row`] for each landfall ([`Trial::landfall`]), and what they came to ([`Tally`]). The same seed and
-//! number make the same landfall on any machine and any number of threads.
+//! number make the same landfall on any machine and any number of threads. It knows no terminal.
 //!
 //! What shows and what is measured is worked out here, by rays cast at the shore: nothing of the
 //! estimator's own geometry, and none of the chart's own list of headlands, is used. One thing of a

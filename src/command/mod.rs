@@ -4,6 +4,8 @@
 //! a whole text; it computes no navigation. Exit status: 0 done; 1 a fault of the program; 2 bad
 //! input, named with what would be right; for `fix` also 3 ambiguous, 4 too few contacts, 5
 //! contacts at odds with each other.
+//!
+//! What an answer looks like is in [`report`]: text to read, JSON for scripts.
 
 mod approach;
 mod campaign;

@@ -5,7 +5,7 @@
 //! track smoothed, and what should have painted when; and that account written as the files that other
 //! programs read ([`export`]).
 //!
-//! It writes to no log and takes no lock: a log in use can be read.
+//! It writes to no log and takes no lock: a log in use can be read. It knows no terminal.
 
 mod account;
 pub mod export;

@@ -4,7 +4,7 @@
 //! known of it and what its screen shows ([`Exercise::look`]); and for an [`Answer`] its [`Score`].
 //! The screen is [`crate::paint`]'s own, drawn from where the craft truly is, with noise, bearings
 //! that err by what the heading errs, and ships that no chart has. [`reader`] reads it as the program
-//! does, and knows no more than the trainee.
+//! does, and knows no more than the trainee. No display and no clock is known here.
 
 mod declared;
 mod exercise;

@@ -1,4 +1,15 @@
 //! Where we are: a position with its error, or a plain statement why there is none.
+//!
+//! Comes in: a chart, [`Sightings`], [`Options`]. Goes out: [`fix()`]'s [`Fix`], which is a [`Verdict`]
+//! and, where that is "fixed", the position with its ellipse, the radius that its error stays within,
+//! what each contact is, what is left over of each, what to measure next; and whether the planned
+//! [`Landfall`] is made. Before the run: what to measure and where to aim ([`prepare`]). Of an echo
+//! that no chart explains: how it moves ([`motion_of`]). It does not know when it is asked, nor of any
+//! entry or screen.
+//!
+//! Inside, in the order of the work: one look of each echo is kept (`again`), everything laid out in
+//! plain numbers (`setting`, `outline`), the identities weighed (`judge`), and what they came to told
+//! (`tell`, `words`), with the doubts that the figures do not hold (`protection`, `slips`, `residuals`).
 
 mod again;
 mod age;

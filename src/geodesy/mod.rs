@@ -1,5 +1,9 @@
 //! Where things are on the Earth: positions, the lines between them, and magnetic north.
 //!
+//! Comes in: latitudes and longitudes, also as they are written; lengths and directions. Goes out: a
+//! [`Position`], the [`course()`] and [`distance`] to another, the place that lies so far off
+//! ([`destination`]), rhumb lines, the [`magnetic_variation`]. It knows no chart.
+//!
 //! Everything is on the WGS84 ellipsoid. A line between two positions is a geodesic, by a library
 //! that follows C. F. F. Karney, "Algorithms for geodesics", Journal of Geodesy 87 (2013). The
 //! [`LocalPlane`] is for work in bulk around one place, where a few centimetres are let go.

@@ -1,7 +1,8 @@
 //! Where we thought we were: legs laid off with wind or current, and how fast the answer decays.
 //!
 //! In: a start with its error, legs, winds or currents, and fixes on the way. Out: dead-reckoned
-//! positions, each with its covariance, and the wind or current that the fixes show.
+//! positions, each with its covariance, and the wind or current that the fixes show. It does not know
+//! what was entered, nor by whom.
 //!
 //! - [`Wind`], [`Current`], [`made_good`], [`to_make_good`]: the triangle of velocities.
 //! - [`DeviationTable`], [`Compasses`]: from what is read to true, and from true to what to steer.

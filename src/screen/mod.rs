@@ -4,7 +4,7 @@
 //! ticks, answers of the workers and signals all arrive as messages, and time with them. A worker
 //! computes fixes and expected returns, a keeper writes the log; both are threads of their own, and
 //! nothing is shown as kept until the keeper has it on the disk. The display computes no
-//! navigation of its own.
+//! navigation of its own, and does not know how any of it is computed.
 //!
 //! What is where on the screen, and why: `docs/explanation/display.md`.
 

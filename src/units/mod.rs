@@ -1,7 +1,8 @@
 //! Lengths, angles and speeds that cannot be mixed by accident.
 //!
 //! Inside: metres, radians, metres per second. At the edges: feet, nautical miles, degrees, knots,
-//! by constructors and accessors that say so. A value that exists is finite and in its range.
+//! by constructors and accessors that say so. A value that exists is finite and in its range. It knows
+//! nothing of what is measured in them.
 //!
 //! What the types tell apart, because people have died of mixing them:
 //!

@@ -1,8 +1,9 @@
 //! The watch: one sitting, what was entered in it, and the log that keeps it.
 //!
 //! In: lines as an operator types them ([`entry`]), and a log left by an earlier sitting
-//! ([`log`]). Out: the sightings as they stand now, for `fix`. It knows no terminal and no clock:
-//! time comes in with each entry.
+//! ([`log`]). Out: the sightings as they stand, for `fix` ([`Watch::sightings`]); what each change was,
+//! in words ([`words`]); what must not be overlooked ([`alarm`]); how the planned run stands
+//! ([`along`]). It knows no terminal and no clock: time comes in with each entry.
 
 pub mod alarm;
 pub mod along;
