@@ -324,22 +324,32 @@ impl Coast {
         }
     }
 
-    /// The sides of the shore within a distance, and how far off each is, metres.
+    /// The sides of the shore within a distance, and how far off each is, metres: all that lie no more
+    /// than [`SPARE_M`] and [`SPARE_SHARE`] farther off than the nearest; of the others some are left out.
     pub(in crate::chart) fn sides_within(&self, at: Position, within_m: f64) -> Vec<(f64, Side)> {
         let patch = FlatPatch::new(at);
-        let area = GeoBox::around(at, GroundRange::clamped_metres(within_m));
-        let mut found = Vec::new();
-        for run in self.any_runs_in(&area, |edge| edge == Edge::Shore) {
-            for pair in run.raw.windows(2) {
-                let [from, to] = pair else { continue };
-                let side = Side { from: *from, to: *to, shift: run.shift };
-                let (metres, _) = patch.side_m(&side);
-                if metres <= within_m {
-                    found.push((metres, side));
+        // Where shore is near, a long way round would find a hundred times as many, for nothing.
+        let mut reach = within_m.min(2.0 * SPARE_M);
+        loop {
+            let area = GeoBox::around(at, GroundRange::clamped_metres(reach));
+            let mut found = Vec::new();
+            let mut nearest = f64::INFINITY;
+            for run in self.any_runs_in(&area, |edge| edge == Edge::Shore) {
+                for pair in run.raw.windows(2) {
+                    let [from, to] = pair else { continue };
+                    let side = Side { from: *from, to: *to, shift: run.shift };
+                    let (metres, _) = patch.nearest_of(&side);
+                    if metres <= reach {
+                        nearest = nearest.min(metres);
+                        found.push((metres, side));
+                    }
                 }
             }
+            if reach >= within_m || nearest * (1.0 + SPARE_SHARE) + SPARE_M <= reach {
+                return found;
+            }
+            reach = (reach * 4.0).min(within_m);
         }
-        found
     }
 
     fn run(&self, run: &IndexedRun, turn: f64) -> Option<Run<'_>> {
@@ -350,6 +360,11 @@ impl Coast {
         Some(Run { line: run.line, first, raw, shift, land_side: entry.side })
     }
 }
+
+/// How much farther off than the nearest a side of the shore may be and still be told for certain, in
+/// metres and as a share: to places not as far away as half of that another may be the nearest.
+const SPARE_M: f64 = 500.0;
+const SPARE_SHARE: f64 = 0.02;
 
 /// One segment of a shore.
 #[derive(Debug, Clone, Copy)]
@@ -405,9 +420,13 @@ impl FlatPatch {
 
     /// Metres from the place to a side: to be compared with others, and as [`Coast::nearest`] tells it.
     pub(in crate::chart) fn side_m(&self, side: &Side) -> (f64, f64) {
-        let ends = (self.lay(side.from, side.shift), self.lay(side.to, side.shift));
-        let (metres, point) = closest_on_segment(ends.0, ends.1);
-        (metres, point.polar().0.metres())
+        let (metres, point) = self.nearest_of(side);
+        (metres, GroundRange::clamped_metres(point.east.hypot(point.north)).metres())
+    }
+
+    /// Metres from the place to a side, and the nearest point of it.
+    fn nearest_of(&self, side: &Side) -> (f64, PlanePoint) {
+        closest_on_segment(self.lay(side.from, side.shift), self.lay(side.to, side.shift))
     }
 
     fn lay(&self, point: LonLat, shift: f64) -> PlanePoint {

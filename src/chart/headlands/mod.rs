@@ -288,11 +288,14 @@ fn outlines(coast: &Coast, area: Option<&GeoBox>) -> Vec<Outline> {
 
 fn head_feature(head: &Head, ground: &Ground, sigma: f64, is_far: bool) -> Feature {
     // The tip itself is at the water: what stands behind it is what shows.
-    let steps = [0.0, 0.1, 0.2, 0.3, 0.4, 0.5].map(|step| step * MILE);
-    let height = steps
+    let steps = [0.1, 0.2, 0.3, 0.4, 0.5].map(|step| step * MILE);
+    let behind = steps
         .iter()
         .filter(|_| !is_far)
-        .flat_map(|&back| [-0.3, 0.0, 0.3].map(|aside| inland(head, back, aside * back)))
+        .flat_map(|&back| [-0.3, 0.0, 0.3].map(|aside| inland(head, back, aside * back)));
+    let height = std::iter::once(head.tip)
+        .filter(|_| !is_far)
+        .chain(behind)
         .map(|at| ground.at(position(at)).height.metres())
         .fold(0.0, f64::max);
     Feature {
@@ -321,15 +324,14 @@ fn island_feature(
     (only_named, is_far): (bool, bool),
 ) -> Feature {
     let frame = Frame::at(island.middle);
-    let height = [0.0, 0.3, 0.6, 0.85]
-        .iter()
+    let about = [0.3, 0.6, 0.85].iter().flat_map(|share| {
+        let (r, h) = (share * island.radius, share * island.radius * 0.5f64.sqrt());
+        [[r, 0.0], [h, h], [0.0, r], [-h, h], [-r, 0.0], [-h, -h], [0.0, -r], [h, -h]]
+    });
+    let height = std::iter::once([0.0, 0.0])
+        .chain(about)
         .filter(|_| !is_far)
-        .flat_map(|share| {
-            let (r, h) = (share * island.radius, share * island.radius * 0.5f64.sqrt());
-            let all =
-                [[r, 0.0], [h, h], [0.0, r], [-h, h], [-r, 0.0], [-h, -h], [0.0, -r], [h, -h]];
-            all.map(|at| ground.at(position(frame.raise(at))).height.metres())
-        })
+        .map(|at| ground.at(position(frame.raise(at))).height.metres())
         .fold(0.0, f64::max);
     // As a headland of its own size that has the sea all round it.
     let size = island.diameter / SMALLEST_SCALE_M;
