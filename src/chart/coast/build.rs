@@ -154,9 +154,15 @@ impl CoastBuilder {
                 side::decide(&mut coast, lines, height);
             }
         }
-        let cut = clip::mark(&mut coast, &self.layers);
-        if cut || self.undecided.is_empty() {
+        // Hardly any chart is cut: it is put into the index meanwhile as if this one were not.
+        let (found, index) = rayon::join(
+            || clip::find(&coast, &self.layers),
+            || self.undecided.is_empty().then(|| RTree::bulk_load(runs(&coast))),
+        );
+        if clip::mark(&mut coast, found) {
             coast.runs = RTree::bulk_load(runs(&coast));
+        } else if let Some(index) = index {
+            coast.runs = index;
         }
         coast.tiles = Tiles::new(coast.extent);
         coast

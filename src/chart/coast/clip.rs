@@ -17,6 +17,8 @@
 
 use std::ops::Range;
 
+use rayon::prelude::*;
+
 use super::run::{Cut, Edge};
 use super::{Coast, LandSide, LonLat, ShoreLine};
 use crate::chart::geobox::{GeoBox, turns_to_usual};
@@ -166,13 +168,19 @@ impl Part {
     }
 }
 
-/// Marks seams and clips. `layers`: the lines of each. Returns whether there are any; edges that
-/// are cuts already stay as they are.
-pub(super) fn mark(coast: &mut Coast, layers: &[Range<u32>]) -> bool {
+/// Seams and clips as they were found.
+pub(super) struct Found {
+    /// By segment and place.
+    parts: Vec<Part>,
+    layers: Vec<Clipped>,
+}
+
+/// Finds seams and clips. `layers`: the lines of each. Edges that are cuts already stay as they are.
+pub(super) fn find(coast: &Coast, layers: &[Range<u32>]) -> Found {
     let straights = straights(coast, layers);
     let mut parts = seams(&straights);
     parts.sort_by(|a, b| a.segment.cmp(&b.segment).then(a.low.total_cmp(&b.low)));
-    let mut clips = Vec::new();
+    let (mut clips, mut clipped) = (Vec::new(), Vec::new());
     for lines in layers {
         let numbered = lines.clone().map(|line| coast.line(line));
         let Some(area) = super::build::extent(numbered) else { continue };
@@ -180,14 +188,20 @@ pub(super) fn mark(coast: &mut Coast, layers: &[Range<u32>]) -> bool {
         let after = straights.partition_point(|edge| edge.line < lines.end);
         let own = straights.get(first..after).unwrap_or_default();
         let sides = clip_layer(coast, &area, own, &parts, &mut clips);
-        coast.layers.push(Clipped { area, sides });
+        clipped.push(Clipped { area, sides });
     }
     parts.extend(clips);
-    if parts.is_empty() {
+    parts.sort_by(|a, b| a.segment.cmp(&b.segment).then(a.low.total_cmp(&b.low)));
+    Found { parts, layers: clipped }
+}
+
+/// Marks what was found. Returns whether that was anything.
+pub(super) fn mark(coast: &mut Coast, found: Found) -> bool {
+    coast.layers.extend(found.layers);
+    if found.parts.is_empty() {
         return false;
     }
-    parts.sort_by(|a, b| a.segment.cmp(&b.segment).then(a.low.total_cmp(&b.low)));
-    rebuild(coast, &parts);
+    rebuild(coast, &found.parts);
     true
 }
 
@@ -216,9 +230,10 @@ fn straights(coast: &Coast, layers: &[Range<u32>]) -> Vec<Straight> {
 
 /// Where land lies on both sides of a straight edge.
 fn seams(straights: &[Straight]) -> Vec<Part> {
-    let mut sorted: Vec<&Straight> =
-        straights.iter().filter(|edge| edge.land_beyond.is_some()).collect();
-    sorted.sort_by(|a, b| {
+    let mut sorted: Vec<Straight> =
+        straights.iter().filter(|edge| edge.land_beyond.is_some()).copied().collect();
+    // No two have the same segment: the order is the same on any number of threads.
+    sorted.par_sort_unstable_by(|a, b| {
         (a.meridian, a.at)
             .cmp(&(b.meridian, b.at))
             .then(a.low.total_cmp(&b.low))
@@ -248,7 +263,7 @@ fn seams(straights: &[Straight]) -> Vec<Part> {
 }
 
 /// The seams among overlapping edges, from end to end of them.
-fn seams_of(together: &[&Straight], parts: &mut Vec<Part>) {
+fn seams_of(together: &[Straight], parts: &mut Vec<Part>) {
     let mut ends: Vec<f64> = together.iter().flat_map(|edge| [edge.low, edge.high]).collect();
     ends.sort_by(f64::total_cmp);
     ends.dedup_by(|a, b| (*a - *b).abs() < SAME_DEG);
@@ -256,7 +271,6 @@ fn seams_of(together: &[&Straight], parts: &mut Vec<Part>) {
         let [low, high] = *pair else { continue };
         let here: Vec<&Straight> = together
             .iter()
-            .copied()
             .filter(|edge| edge.low < low + SAME_DEG && edge.high > high - SAME_DEG)
             .collect();
         for edge in land_on_both_sides(&here) {
