@@ -111,6 +111,8 @@ impl Field<'_> {
             .iter()
             .skip(first)
             .take_while(|(point, _)| point.east <= at.east + reach)
+            // Most of the strip lies too far north or south, by more than any rounding.
+            .filter(|(point, _)| (point.north - at.north).abs() <= 1.001 * reach)
             .filter(|(point, _)| at.distance(*point) <= reach)
             .map(|(_, index)| self.weight(from, *index))
             .sum()

@@ -191,17 +191,18 @@ impl<'a> Tree<'a> {
         if sight.surely.is_some() { 0.0 } else { log_anywhere(sight, self.problem.reach_m) }
     }
 
-    /// The children of the first partial sets of the last level, one for each window, in their order.
+    /// The children of the first partial sets of the last level, one for each window, in their order: as
+    /// many threads found them, for there may be a million.
     fn branch_all(
         &self,
         levels: &[Vec<Node>],
         (index, sight): (usize, &Sight),
         places: &Index,
         windows: &[Option<Window>],
-    ) -> Vec<Child> {
+    ) -> Vec<Vec<Child>> {
         let last = levels.last().map_or(&[][..], Vec::as_slice);
         let off_chart = log_off_chart(sight, self.problem.reach_m);
-        let parts: Vec<Vec<Child>> = windows
+        windows
             .par_chunks(AT_ONCE)
             .zip(last.par_chunks(AT_ONCE))
             .enumerate()
@@ -221,8 +222,7 @@ impl<'a> Tree<'a> {
                 }
                 next
             })
-            .collect();
-        parts.concat()
+            .collect()
     }
 
     /// Whether another contact of the same look is this mark already.

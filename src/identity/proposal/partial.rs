@@ -197,17 +197,25 @@ pub(super) fn passed_on(last: &[Node], target: Option<usize>) -> Vec<Node> {
     nodes.map(|(parent, node)| Node { parent, target, ..node.clone() }).collect()
 }
 
+/// A child's weight, and where it is: in which part, and there at which place.
+type Ranked = (f64, u32, u32);
+
 /// The best of a level's children, in order, and the weight of the rest: of those that are rivals of
-/// the best of all.
+/// the best of all. The children come in parts, one after the other.
 pub(super) fn kept(
     last: &[Node],
-    children: &[Child],
+    parts: &[Vec<Child>],
     places: &Index,
     most: usize,
 ) -> (Vec<Node>, LogSum) {
-    let mut order: Vec<(f64, usize)> =
-        children.iter().enumerate().map(|(index, child)| (child.log_weight, index)).collect();
-    let better = |a: &(f64, usize), b: &(f64, usize)| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1));
+    let mut order: Vec<Ranked> = Vec::with_capacity(parts.iter().map(Vec::len).sum());
+    for (part, children) in (0..).zip(parts) {
+        order.extend((0..).zip(children).map(|(at, child)| (child.log_weight, part, at)));
+    }
+    let child =
+        |&(_, part, at): &Ranked| parts.get(part as usize).and_then(|part| part.get(at as usize));
+    let better =
+        |a: &Ranked, b: &Ranked| b.0.total_cmp(&a.0).then_with(|| (a.1, a.2).cmp(&(b.1, b.2)));
     let beyond = if order.len() > most {
         order.select_nth_unstable_by(most, better);
         order.split_off(most)
@@ -216,11 +224,11 @@ pub(super) fn kept(
     };
     order.par_sort_unstable_by(better);
     let least = order.first().map_or(0.0, |best| best.0) - DROPPED_NATS;
-    let behind = order.split_off(order.partition_point(|(log_weight, _)| *log_weight >= least));
+    let behind = order.split_off(order.partition_point(|(log_weight, ..)| *log_weight >= least));
     let nodes: Vec<Option<Node>> = order
         .par_iter()
         .with_min_len(AT_ONCE)
-        .map(|(_, index)| children.get(*index)?.grown(last, places))
+        .map(|ranked| child(ranked)?.grown(last, places))
         .collect();
     let nodes: Vec<Node> = nodes.into_iter().flatten().collect();
     let is_rival = |child: &Child| {
@@ -228,16 +236,16 @@ pub(super) fn kept(
         let is_far_behind = child.log_weight < least;
         is_far_behind || nodes.first().is_none_or(|best| child.is_rival(best, last, places))
     };
-    let parts: Vec<LogSum> = beyond
+    let sums: Vec<LogSum> = beyond
         .par_chunks(AT_ONCE)
-        .map(|part| {
-            let part = part.iter().filter_map(|(_, index)| children.get(*index));
-            part.filter(|child| is_rival(child)).map(|child| child.log_weight).collect()
+        .map(|some| {
+            let some = some.iter().filter_map(child);
+            some.filter(|child| is_rival(child)).map(|child| child.log_weight).collect()
         })
         .collect();
-    let mut let_go: LogSum = behind.iter().map(|(log_weight, _)| *log_weight).collect();
-    for part in parts {
-        let_go.join(part);
+    let mut let_go: LogSum = behind.iter().map(|(log_weight, ..)| *log_weight).collect();
+    for sum in sums {
+        let_go.join(sum);
     }
     (nodes, let_go)
 }
@@ -305,7 +313,7 @@ mod tests {
             });
             found.unwrap().log_weight
         };
-        let (nodes, let_go) = kept(&last, &children, &places, 1);
+        let (nodes, let_go) = kept(&last, std::slice::from_ref(&children), &places, 1);
         assert_eq!(nodes.len(), 1);
         // The neighbour is the same place, and so is the best with a contact less.
         let rival = weight(30_000.0);
