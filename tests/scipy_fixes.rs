@@ -2,17 +2,14 @@
 //! script that made them, which works from the Earth's centre and shares nothing with the estimator.
 #![allow(clippy::unwrap_used, clippy::panic)] // a test helper may fail the test
 
+mod scipy_cases;
 #[allow(dead_code)] // each test uses its own part of it
 mod towers;
 
-use foreland::contact::{Belief, Contact, Own, Part, Radar, Reckoning, Sightings};
 use foreland::fix::{Options, Verdict, fix};
-use foreland::geodesy::{Covariance, Position, distance};
-use foreland::radar::Set;
-use foreland::units::{Angle, Bearing, Height, SlantRange, Speed};
-use jiff::Timestamp;
-use serde_json::Value;
-use towers::{chart_of, miles, name};
+use foreland::geodesy::distance;
+use scipy_cases::{number, places, position, sightings};
+use towers::chart_of;
 
 /// Metres. The local plane is good to under a metre at 40 NM; a set of identities that leaves a
 /// contact out has a share of up to some hundredths of a per cent in the position.
@@ -22,71 +19,14 @@ const COVARIANCE: f64 = 0.01;
 /// Degrees.
 const BIAS_DEG: f64 = 0.003;
 
-fn number(value: &Value) -> f64 {
-    value.as_f64().unwrap_or_else(|| panic!("no number: {value}"))
-}
-
-fn position(value: &Value) -> Position {
-    Position::new(number(&value[0]), number(&value[1])).unwrap()
-}
-
-fn sightings(case: &Value) -> Sightings {
-    let time: Timestamp = "2031-03-09T03:40:00Z".parse().unwrap();
-    let contacts = case["contacts"]
-        .as_array()
-        .unwrap()
-        .iter()
-        .enumerate()
-        .map(|(mark, read)| Contact {
-            label: format!("{mark}"),
-            time,
-            range: read["range_nm"].as_f64().map(|nm| SlantRange::from_nautical_miles(nm).unwrap()),
-            range_sigma: miles(number(&read["range_sigma_nm"])),
-            bearing: read["bearing_deg"].as_f64().map(Bearing::wrapped_degrees),
-            as_read: None,
-            lobes: None,
-            bearing_sigma: Angle::from_degrees(number(&read["bearing_sigma_deg"])),
-            part: Part::Centre,
-            belief: Some(Belief { mark: name(mark), confidence: 0.999 }),
-        })
-        .collect();
-    let reckoning = Reckoning {
-        time,
-        position: position(&case["reckoning"]),
-        covariance: Covariance::circular(miles(number(&case["reckoning_sigma_nm"]))),
-        track: None,
-        speed: None,
-        track_sigma: Angle::from_degrees(0.0),
-        speed_sigma: Speed::from_knots(0.0).unwrap(),
-        earlier: Vec::new(),
-        flow: None,
-    };
-    let mut own = Own::at_height(Height::from_feet(number(&case["height_ft"])).unwrap());
-    own.heading_sigma = Angle::from_degrees(number(&case["bias_sigma_deg"]));
-    let radar = Radar {
-        set: Set::builtin("patrol").unwrap(),
-        set_name: "patrol".to_owned(),
-        range_sigma_nm: None,
-        bearing_sigma_deg: None,
-    };
-    let mut sightings = Sightings::new(reckoning, own, radar).with_contacts(contacts);
-    sightings.accuracy.point_sigma = Some(miles(number(&case["point_sigma_nm"])));
-    sightings.accuracy.shift_sigma = Some(miles(number(&case["shift_sigma_nm"])));
-    sightings
-}
-
 #[test]
 fn the_fix_is_that_of_another_least_squares() {
-    let told: Value =
-        serde_json::from_str(include_str!("reference/scipy-fixes/cases.json")).unwrap();
-    let cases = told["cases"].as_array().unwrap();
+    let cases = scipy_cases::all();
     assert_eq!(cases.len(), 50);
     let (mut farthest, mut widest, mut most_bias) = (0.0f64, 0.0f64, 0.0f64);
     for (index, case) in cases.iter().enumerate() {
         let folder = tempfile::tempdir().unwrap();
-        let contacts = case["contacts"].as_array().unwrap();
-        let places: Vec<Position> = contacts.iter().map(|c| position(&c["mark"])).collect();
-        let chart = chart_of(folder.path(), &places);
+        let chart = chart_of(folder.path(), &places(case));
         let found = fix(&chart, &sightings(case), &Options::default());
         assert_eq!(found.verdict, Verdict::Fixed, "case {index}: {found:#?}");
         let solved = &case["solved"];

@@ -10,10 +10,7 @@ mod strewn;
 #[path = "../towers/mod.rs"]
 #[allow(dead_code, reason = "the tests use more of it")]
 mod towers;
-#[path = "../viewshed_tool/mod.rs"]
-mod viewshed_tool;
 
-use std::fs;
 use std::hint::black_box;
 use std::path::Path;
 
@@ -65,69 +62,6 @@ fn expect_all_round_every_half_degree(bencher: Bencher, reach_nm: f64) {
     };
     let reach = GroundRange::from_nautical_miles(reach_nm).expect("a range");
     bencher.bench(|| expect(&chart, &vantage, &set, &Conditions::default(), reach, 0.5));
-}
-
-/// The sample coast with its ground as a grid of 3″, in four files of one degree.
-fn fine_chart() -> Chart {
-    const ROW: usize = 1201;
-    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("charts-sample");
-    let chart = Chart::open(std::slice::from_ref(&sample)).expect("the sample chart is sound");
-    let folder = tempfile::tempdir().expect("a folder");
-    for entry in fs::read_dir(&sample).expect("a folder").flatten() {
-        if entry.path().is_file() {
-            fs::copy(entry.path(), folder.path().join(entry.file_name())).expect("a copy");
-        }
-    }
-    let told = fs::read_to_string(sample.join("chart.toml")).expect("a text");
-    let told = told.replace("dem/relief.tif", "dem/*.hgt");
-    fs::write(folder.path().join("chart.toml"), told).expect("a file");
-    fs::create_dir(folder.path().join("dem")).expect("a folder");
-    for (south, west) in [(38, 22), (38, 21), (39, 22), (39, 21)] {
-        let step = |i: usize| i as f64 / (ROW - 1) as f64;
-        let heights = (0..ROW * ROW).flat_map(|i| {
-            let at = Position::wrapped(
-                1.0 - f64::from(south) - step(i / ROW),
-                step(i % ROW) - f64::from(west),
-            );
-            (chart.ground().at(at).height.metres().round() as i16).to_be_bytes()
-        });
-        let name = format!("dem/S{south:02}W{west:03}.hgt");
-        fs::write(folder.path().join(name), heights.collect::<Vec<u8>>()).expect("a file");
-    }
-    Chart::open(&[folder.path().to_path_buf()]).expect("the finer chart is sound")
-}
-
-const FINE_REACH_NM: f64 = 60.0;
-
-#[divan::bench]
-fn expect_all_round_to_60_nm_on_3_seconds(bencher: Bencher) {
-    let chart = fine_chart();
-    let set = Set::builtin("patrol").expect("a built-in set");
-    let height = Height::from_feet(2000.0).expect("a height");
-    let vantage = Vantage { position: offing(), height, heading: None };
-    let reach = GroundRange::from_nautical_miles(FINE_REACH_NM).expect("a range");
-    bencher.bench(|| expect(&chart, &vantage, &set, &Conditions::default(), reach, 0.5));
-}
-
-/// GDAL's general viewshed on the same heights as far, its reading and writing of files included.
-#[divan::bench]
-fn gdal_viewshed_to_60_nm_on_3_seconds(bencher: Bencher) {
-    if !viewshed_tool::on_path() {
-        eprintln!("gdal_viewshed (Debian gdal-bin) is not on the path: nothing is measured");
-        return;
-    }
-    let chart = fine_chart();
-    let cell_m = chart.ground().cell_m().expect("a grid");
-    let reach_m = FINE_REACH_NM * 1852.0;
-    let half = (reach_m / cell_m) as usize;
-    let mut raster = viewshed_tool::Raster { half, cell_m, heights: Vec::new() };
-    let plane = LocalPlane::new(offing());
-    let height = |at| chart.ground().at(plane.to_position(at)).height.metres() as f32;
-    raster.heights = raster.points().map(height).collect();
-    let folder = tempfile::tempdir().expect("a folder");
-    let (heights, answer) = (folder.path().join("heights.img"), folder.path().join("seen.img"));
-    raster.write(&heights);
-    bencher.bench(|| viewshed_tool::run(&heights, &answer, 609.6, 0.75, reach_m));
 }
 
 /// In to the sample coast from the south-west, 105 NM at 2,000 ft with the set `patrol`.
