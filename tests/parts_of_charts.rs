@@ -29,9 +29,17 @@ use ratatui::layout::Size;
 /// Printed, so that a failure can be run again.
 const SEED: u64 = 20_261_126;
 
-/// Two coasts 830 NM apart, of 210,000 points together, and a place off each.
+/// Two coasts 830 NM apart, and a place off each.
 const COASTS: [(f64, f64, f64); 2] = [(50.0, -12.0, 0.6), (50.0, 9.5, 0.6)];
 const OFF: [(f64, f64); 2] = [(50.0, -12.95), (50.0, 8.55)];
+
+/// Points of each ring.
+const PLACES: usize = 2_000;
+
+/// Islands far from both, which make the chart a large one.
+fn islands() -> impl Iterator<Item = (f64, f64, f64)> {
+    (0..110).map(|i| (-50.0 + 4.0 * f64::from(i / 11), 60.0 + 10.0 * f64::from(i % 11), 0.3))
+}
 
 struct Large {
     folder: tempfile::TempDir,
@@ -47,7 +55,8 @@ impl Large {
         let chart = folder.path().join("large");
         fs::create_dir(&chart).unwrap();
         let mut rng = ChaCha8Rng::seed_from_u64(SEED);
-        fs::write(chart.join("coast.shp"), rough_coast::coast(&mut rng, &COASTS, 105_000)).unwrap();
+        let middles: Vec<(f64, f64, f64)> = COASTS.into_iter().chain(islands()).collect();
+        fs::write(chart.join("coast.shp"), rough_coast::coast(&mut rng, &middles, PLACES)).unwrap();
         let (_, status) = foreland(folder.path(), &["chart", "prepare", "large"], "");
         assert_eq!(status, Some(0));
         let cache = fs::read_dir(folder.path().join("cache/foreland")).unwrap();
