@@ -272,7 +272,9 @@ impl<'a> Reading<'a> {
             (_, Geometry::Empty) => {}
             (Role::Coast, Geometry::Rings(rings)) => found.odd.add(self.coast.polygon(&rings)),
             (Role::Coast, Geometry::Lines(lines)) => {
-                lines.into_iter().for_each(|line| self.coast.polyline(line.into_iter()));
+                for line in lines {
+                    self.coast.polyline(line.into_iter());
+                }
             }
             (Role::Relief, Geometry::Lines(lines) | Geometry::Rings(lines)) => match height {
                 Some(metres) => lines.iter().for_each(|line| self.contours.line(line, metres)),
