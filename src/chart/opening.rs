@@ -89,7 +89,8 @@ impl Folders {
 /// A chart of up to 200,000 points is always opened whole. Of a larger one the marks that its shape
 /// gives are sought about the place asked for alone ([`Opening::around`]); with an index
 /// ([`Opening::indexed`]) the coast, too, is taken in there alone, and nothing has to be sought.
-/// Either way the answers about that place are the same.
+/// Either way the answers about that place are the same, unless heights are read as they are asked for
+/// ([`Opening::heights_limit`]): how far coast and heights agree is then measured about that place alone.
 #[derive(Clone, Copy)]
 pub struct Opening<'a> {
     folders: &'a [PathBuf],
@@ -183,9 +184,14 @@ impl<'a> Opening<'a> {
         let sources = self.sources();
         let mut cautions = Vec::new();
         if self.indexes.iter().any(|path| path.exists()) {
-            let now = Identity::of(&sources)?;
-            for path in self.indexes {
-                match self.out_of_index(path, &now, &sources)? {
+            // A file of the folder that cannot be read may be one that the chart does not need.
+            let now = Identity::of(&sources);
+            for path in self.indexes.iter().filter(|path| path.exists()) {
+                let opened = match &now {
+                    Ok(now) => self.out_of_index(path, now, &sources)?,
+                    Err(error) => Err(Fault::Stale(error.to_string())),
+                };
+                match opened {
                     Ok(chart) => return Ok(chart),
                     Err(fault) => cautions.extend(fault.caution(path)),
                 }

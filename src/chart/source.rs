@@ -10,7 +10,7 @@ use super::shapes::sanitised;
 const DEEPEST: usize = 3;
 
 /// The most files a chart folder may hold.
-const MOST_FILES: usize = 20_000;
+const MOST_FILES: usize = 100_000;
 
 /// Where a chart's files come from: a folder on disk, or files built into the program.
 #[derive(Debug, Clone)]
@@ -70,7 +70,7 @@ impl Source<'_> {
         let unreadable = |why: String| ChartError::Unreadable { file: self.name_of(file), why };
         match self {
             Self::Folder(path) => {
-                let full = self.plain_file(path, file)?;
+                let full = self.plain_file_in(path, file)?;
                 fs::read(full).map(Cow::Owned).map_err(|e| unreadable(e.to_string()))
             }
             Self::Files { files, .. } => files
@@ -93,12 +93,22 @@ impl Source<'_> {
         is_hgt: bool,
     ) -> Option<Result<TileFile, ChartError>> {
         let folder = self.folder()?;
-        let path = self.plain_file(folder, file);
+        let path = self.plain_file_in(folder, file);
         Some(path.and_then(|path| TileFile::open(&self.name_of(file), path, is_hgt)))
     }
 
-    /// The full path of a file of a folder that can be read to its end and lies in it.
-    fn plain_file(&self, folder: &Path, file: &str) -> Result<PathBuf, ChartError> {
+    /// The full path of a file on disk that can be read to its end and lies in the folder.
+    pub(super) fn plain_file(&self, file: &str) -> Result<PathBuf, ChartError> {
+        match self.folder() {
+            Some(folder) => self.plain_file_in(folder, file),
+            None => Err(ChartError::Unreadable {
+                file: self.name_of(file),
+                why: "it is in no folder".to_owned(),
+            }),
+        }
+    }
+
+    fn plain_file_in(&self, folder: &Path, file: &str) -> Result<PathBuf, ChartError> {
         let unreadable = |why: String| ChartError::Unreadable { file: self.name_of(file), why };
         let full = folder.join(file);
         let about = fs::metadata(&full).map_err(|e| unreadable(e.to_string()))?;
@@ -112,12 +122,19 @@ impl Source<'_> {
 
     /// The bytes of a file of a few lines: `chart.toml`, `.prj`, `.cpg`.
     pub(super) fn read_short(&self, file: &str) -> Result<Cow<'_, [u8]>, ChartError> {
-        let bytes = self.read(file)?;
-        if bytes.len() > MOST_TEXT {
-            let why = "it is larger than 1 MiB".to_owned();
-            return Err(ChartError::Unreadable { file: self.name_of(file), why });
+        let too_large = || ChartError::Unreadable {
+            file: self.name_of(file),
+            why: "it is larger than 1 MiB".to_owned(),
+        };
+        // Told before it is read.
+        if let Some(folder) = self.folder() {
+            let about = fs::metadata(self.plain_file_in(folder, file)?);
+            if about.is_ok_and(|about| about.len() > MOST_TEXT as u64) {
+                return Err(too_large());
+            }
         }
-        Ok(bytes)
+        let bytes = self.read(file)?;
+        if bytes.len() > MOST_TEXT { Err(too_large()) } else { Ok(bytes) }
     }
 
     /// Refuses a file that a link takes out of the chart's folder.
@@ -161,6 +178,10 @@ fn walk(
             }
         } else if files.len() < MOST_FILES {
             files.push(relative);
+        } else {
+            let why = format!("it holds more than {MOST_FILES} files");
+            let file = sanitised(&folder.display().to_string());
+            return Err(ChartError::Unreadable { file, why });
         }
     }
     Ok(())

@@ -1,7 +1,6 @@
 //! Which files an index was made from, and whether they are still the same.
 
 use std::fs;
-use std::path::Path;
 use std::time::UNIX_EPOCH;
 
 use crate::chart::bytes::{Damage, Decoder, Encoder};
@@ -83,7 +82,9 @@ impl Identity {
 }
 
 fn ties(folder: &Source<'_>) -> Result<Vec<Tie>, ChartError> {
-    let Some(base) = folder.folder() else { return Ok(Vec::new()) };
+    if folder.folder().is_none() {
+        return Ok(Vec::new());
+    }
     let counts = |path: &String| {
         path == MANIFEST
             || path.rsplit_once('.').is_some_and(|(_, ending)| {
@@ -91,15 +92,15 @@ fn ties(folder: &Source<'_>) -> Result<Vec<Tie>, ChartError> {
             })
     };
     let files = folder.list()?.into_iter().filter(counts);
-    files.map(|path| tie(base, path)).collect()
+    files.map(|path| tie(folder, path)).collect()
 }
 
-fn tie(base: &Path, path: String) -> Result<Tie, ChartError> {
-    let file = base.join(&path);
+fn tie(folder: &Source<'_>, path: String) -> Result<Tie, ChartError> {
     let unreadable = |error: std::io::Error| ChartError::Unreadable {
-        file: crate::chart::shapes::sanitised(&file.display().to_string()),
+        file: folder.name_of(&path),
         why: error.to_string(),
     };
+    let file = folder.plain_file(&path)?;
     let about = fs::metadata(&file).map_err(unreadable)?;
     let modified = about.modified().map_err(unreadable)?;
     let changed = match modified.duration_since(UNIX_EPOCH) {
@@ -109,7 +110,6 @@ fn tie(base: &Path, path: String) -> Result<Tie, ChartError> {
             (-before.as_secs().cast_signed(), before.subsec_nanos())
         }
     };
-    let crc =
-        if path == MANIFEST { crc32fast::hash(&fs::read(&file).map_err(unreadable)?) } else { 0 };
+    let crc = if path == MANIFEST { crc32fast::hash(&folder.read_short(&path)?) } else { 0 };
     Ok(Tie { path, bytes: about.len(), changed, crc })
 }
