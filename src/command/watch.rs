@@ -271,7 +271,8 @@ fn open_chart(args: &WatchArgs) -> Result<Chart, Failure> {
 /// Where a sitting starts, as far as that can be told before the chart is open. One that does not know
 /// where it is has nothing of a large chart until it does; sightings from standard input, all of it.
 fn area_of(args: &WatchArgs) -> Option<GeoBox> {
-    if args.sightings.as_deref() == Some(Path::new("-")) {
+    // What can be read but once is left for when the chart is open.
+    if args.sightings.as_deref().is_some_and(|path| !path.is_file()) {
         return None;
     }
     let planned = || {
@@ -297,6 +298,9 @@ fn sitting_before(args: &WatchArgs) -> Option<Watch> {
 
 /// The sitting that a log holds, as it was left; none of one that is not begun or cannot be read.
 fn left_in(path: &Path, blank: &Watch) -> Option<Watch> {
+    if !path.is_file() {
+        return None;
+    }
     let mut bytes = Vec::new();
     fs::File::open(path).ok()?.take(MOST_BYTES).read_to_end(&mut bytes).ok()?;
     let records = replay(&bytes, path).ok()?.records;

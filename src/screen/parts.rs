@@ -15,6 +15,7 @@ use super::work::Answer;
 use crate::chart::{Chart, Folders, GeoBox};
 use crate::paint::ExpectedMark;
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
+use crate::watch::alarm::GroundAhead;
 use crate::watch::area::{Cover, cover, places_of};
 
 /// What cannot be taken in is tried again after so long.
@@ -144,7 +145,13 @@ impl State {
             return None;
         }
         let cover = self.cover_by(&self.chart);
-        self.parts.lacking = !cover.is_enough();
+        let was_lacking = std::mem::replace(&mut self.parts.lacking, !cover.is_enough());
+        if self.parts.lacking {
+            // Nothing is looked for by now, and what was found lay ahead of an earlier place.
+            self.ground = Some(GroundAhead::NOT_AT_HAND);
+        } else if was_lacking {
+            (self.ground, self.outlook) = (None, None);
+        }
         let area = cover.wanted();
         if area.is_none() && matches!(self.parts.own, Taking::Failed(_)) {
             self.parts.own = Taking::Idle;
@@ -213,10 +220,12 @@ impl State {
     }
 
     /// Puts another part of the chart in the place of the one in use. What was worked out on a part that
-    /// covered it stands, and is the same on this one.
+    /// covered it stands, and is the same on this one, unless how far coast and heights agree was measured
+    /// elsewhere and came out otherwise.
     fn swap(&mut self, chart: Arc<Chart>) -> Option<Command> {
         let before = std::mem::replace(&mut self.chart, chart);
-        let (was_lacking, current) = (self.parts.lacking, self.is_current());
+        let is_same_accuracy = before.accuracy() == self.chart.accuracy();
+        let (was_lacking, current) = (self.parts.lacking, self.is_current() && is_same_accuracy);
         // What is still being worked out on the part before comes too late.
         self.asked += 1;
         let (number, marks) = (self.asked, self.chart.marks());
@@ -247,6 +256,7 @@ impl State {
         }
         self.outlook = None;
         if was_lacking {
+            self.ground = None;
             self.run = None;
             self.scope.asked = None;
         }

@@ -10,7 +10,7 @@ use super::drill;
 use super::scope::{self, Marker};
 use super::state::{Command, Echo, Message, State, Unkept};
 use super::{tour, wording};
-use crate::watch::entry::{Entry, EntryError, MOST_CHARACTERS, understood};
+use crate::watch::entry::{Entry, EntryError, MARKS_NOT_AT_HAND, MOST_CHARACTERS, understood};
 use crate::watch::log::What;
 use crate::watch::{Tally, Watch};
 use chosen::{edit_selected, recall, select, take_out_selected};
@@ -157,6 +157,9 @@ fn said(state: &mut State) -> Option<Command> {
 fn change(state: &State, entry: &Entry) -> Result<What, EntryError> {
     if let Some(error) = drill::refused(state, entry) {
         return Err(error);
+    }
+    if state.is_lacking() && entry.names_a_mark() {
+        return Err(EntryError::Refused(MARKS_NOT_AT_HAND.to_owned()));
     }
     if *entry != Entry::Accept {
         let wall = drill::read_at(state, entry).unwrap_or(state.wall);

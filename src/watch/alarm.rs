@@ -28,6 +28,9 @@ const BLIND_STEPS: usize = 20;
 /// What the alarm of land without heights is of.
 const NO_HEIGHTS: &str = "no heights ahead";
 
+/// What the alarm of coast that is not at hand is of.
+const NOT_AT_HAND: &str = "coast ahead not at hand";
+
 /// Half the width of what is looked at, in standard deviations across the track: 99.9 %.
 const ACROSS: f64 = 3.291;
 
@@ -62,7 +65,7 @@ impl Alarm {
 
 /// Whether what an alarm is of is ground.
 pub fn is_of_ground(of: &str) -> bool {
-    of.starts_with("ground ") || of == NO_HEIGHTS
+    of.starts_with("ground ") || of == NO_HEIGHTS || of == NOT_AT_HAND
 }
 
 /// What the chart says of the ground ahead.
@@ -72,6 +75,13 @@ pub struct GroundAhead {
     pub in_the_way: Option<InTheWay>,
     /// Land lies ahead whose height the chart does not know: there nothing is looked for.
     pub blind: bool,
+    /// Not all of what lies ahead is at hand of a large chart: there nothing is looked for either.
+    pub not_at_hand: bool,
+}
+
+impl GroundAhead {
+    /// Nothing of what lies ahead is at hand.
+    pub const NOT_AT_HAND: Self = Self { in_the_way: None, blind: false, not_at_hand: true };
 }
 
 /// What alarms are raised from.
@@ -111,7 +121,11 @@ fn ground(seen: &Seen<'_>) -> Vec<Alarm> {
         of: NO_HEIGHTS.to_owned(),
         words: "LAND AHEAD WITHOUT HEIGHTS: ground is NOT looked for".to_owned(),
     });
-    high.into_iter().chain(blind).collect()
+    let beyond = ahead.not_at_hand.then(|| Alarm {
+        of: NOT_AT_HAND.to_owned(),
+        words: "COAST AHEAD NOT TAKEN IN: ground is NOT looked for".to_owned(),
+    });
+    high.into_iter().chain(blind).chain(beyond).collect()
 }
 
 fn told(way: &InTheWay, own_ft: f64) -> String {
@@ -194,7 +208,9 @@ pub fn ground_ahead(
         let (ahead, first) = way.first(own)?;
         Some(InTheWay { ahead, first: first.position, top: top.height, speed })
     });
-    GroundAhead { in_the_way, blind: way.is_blind() }
+    let not_at_hand =
+        chart.opened_about().is_some_and(|opened| !opened.holds(&way.area(way.ahead_m)));
+    GroundAhead { in_the_way, blind: way.is_blind(), not_at_hand }
 }
 
 /// What lies ahead: along the track and to both sides, by the error of the place.
@@ -217,9 +233,13 @@ impl Way<'_> {
             let aside = point.east * cos - point.north * sin;
             ahead >= -self.behind_m && ahead <= ahead_m && aside.abs() <= self.across_m
         };
+        self.chart.ground().highest(&self.area(ahead_m), &inside).top
+    }
+
+    /// What holds all of it so far ahead.
+    fn area(&self, ahead_m: f64) -> GeoBox {
         let reach = ahead_m.hypot(self.across_m).max(self.behind_m.hypot(self.across_m));
-        let area = GeoBox::around(self.plane.centre(), GroundRange::clamped_metres(reach));
-        self.chart.ground().highest(&area, &inside).top
+        GeoBox::around(self.plane.centre(), GroundRange::clamped_metres(reach))
     }
 
     /// Where ground of this height begins, to half a mile, and its top there.
@@ -328,6 +348,27 @@ mod tests {
         };
         assert_eq!(told(4.9), []);
         assert_eq!(told(5.1).first().map(|alarm| alarm.of.as_str()), Some("ellipse past 12 NM"));
+    }
+
+    #[test]
+    fn coast_that_is_not_at_hand_is_an_alarm_and_no_open_sea() {
+        let folder = [std::path::PathBuf::from("charts-sample")];
+        let here = Position::new(-38.3, -20.97).unwrap();
+        let near = GeoBox::around(here, GroundRange::from_nautical_miles(100.0).unwrap());
+        let part = crate::chart::Opening::new(&folder).around(near).whole_up_to(0).open().unwrap();
+        assert!(part.opened_about().is_some());
+        let (speed, small) = (Speed::from_knots(165.0).unwrap(), Covariance::circular(miles(0.3)));
+        let over = (Bearing::wrapped_degrees(0.0), speed);
+        let ahead = |chart: &Chart, lat: f64| {
+            let own = Height::from_feet(1_000.0).unwrap();
+            ground_ahead(chart, (Position::new(lat, -20.97).unwrap(), small), over, own)
+        };
+        assert!(!ahead(&part, -38.3).not_at_hand);
+        let beyond = ahead(&part, -36.7);
+        assert!(beyond.not_at_hand, "{beyond:?}");
+        assert!(!ahead(&Chart::sample().unwrap(), -36.7).not_at_hand);
+        let raised = alarms(&Seen { ground: Some(beyond), flies: true, ..seen(&[], None) });
+        assert!(raised.iter().any(|alarm| alarm.of == NOT_AT_HAND), "{raised:?}");
     }
 
     #[test]

@@ -23,7 +23,7 @@ use crate::screen::{
     whole_percent,
 };
 use crate::text::{plain, plain_json};
-use crate::watch::entry::{Entry, MOST_CHARACTERS, spoken_bearing, understood};
+use crate::watch::entry::{Entry, MARKS_NOT_AT_HAND, MOST_CHARACTERS, spoken_bearing, understood};
 use crate::watch::log::{SaidEntry, What};
 use crate::watch::{Echo, Held, LeftOut, Offer, Watch, words};
 use alarms::Alarms;
@@ -64,9 +64,8 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
     let mut lost = None;
     loop {
         let Last { answer: latest, part, .. } = &mut said_last;
-        if part::take_in(&mut sitting, latest.as_ref(), part, &mut out)? {
-            alarms.look(&mut sitting, said_last.answer.as_ref(), now(), &mut out)?;
-        }
+        part::take_in(&mut sitting, latest.as_ref(), part, &mut out)?;
+        alarms.look(&mut sitting, said_last.answer.as_ref(), now(), &mut out)?;
         let line = match typed.recv_timeout(TICK) {
             Ok(line) => line?,
             Err(RecvTimeoutError::Timeout) => continue,
@@ -80,6 +79,9 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
             "tour" => out.say("refused", NO_TOUR)?,
             "now" if said_last.part.lacks() => out.say("now", part::LACKING)?,
             "now" => by_now(&sitting, said_last.answer.as_ref(), &mut out)?,
+            entry if said_last.part.lacks() && names_a_mark(entry) => {
+                out.say("refused", MARKS_NOT_AT_HAND)?;
+            }
             entry => match take(&mut sitting, said_last.fix(), entry, now()) {
                 Taken::Kept { said, count } => {
                     lost = None;
@@ -146,6 +148,10 @@ enum Taken {
         count: bool,
         why: String,
     },
+}
+
+fn names_a_mark(line: &str) -> bool {
+    understood(line).is_ok_and(|entry| entry.names_a_mark())
 }
 
 fn take(sitting: &mut Sitting, standing: Option<&Fix>, line: &str, wall: Timestamp) -> Taken {

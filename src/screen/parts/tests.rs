@@ -114,6 +114,13 @@ fn far_from_what_is_at_hand_the_fix_waits_for_the_part_asked_for_once() {
     assert!(matches!(&state.echo, Echo::Kept(_)), "{:?}", state.echo);
     assert!(state.answer.is_none() && state.parts.owes_a_fix() && !state.is_current());
     assert_eq!(state.parts.said().unwrap(), "taking in more of the coast");
+    // Neither is ground looked for by the part before, nor a name looked up in it.
+    assert_eq!(state.ground, Some(GroundAhead::NOT_AT_HAND));
+    enter(&mut state, "17.3 042 Gannet Head");
+    assert!(matches!(&state.echo, Echo::Refused(_)), "{:?}", state.echo);
+    for _ in 0.."17.3 042 Gannet Head".len() {
+        update(&mut state, Message::Key(KeyEvent::new(KeyCode::Backspace, KeyModifiers::NONE)));
+    }
     // Not again while it is on its way; and no key waits for it.
     for line in ["17.3 042", "30 120"] {
         let commands = enter(&mut state, line);
@@ -128,6 +135,7 @@ fn far_from_what_is_at_hand_the_fix_waits_for_the_part_asked_for_once() {
     assert_eq!(commands.iter().filter(solves).count(), 1, "{commands:?}");
     assert!(wanted(&obey(&mut state, commands)).is_empty());
     assert!(state.is_current() && !state.parts.owes_a_fix() && state.parts.said().is_none());
+    assert_eq!(state.ground, None);
     let reckoned = state.answer().unwrap().reckoned.0;
     assert!(distance(reckoned, Position::new(-24.8333, -21.5).unwrap()).nautical_miles() < 0.1);
 }

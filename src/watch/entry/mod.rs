@@ -111,6 +111,22 @@ pub enum Entry {
     Note(String),
 }
 
+/// Why an entry that names a mark is not taken where the chart lacks the coast about the craft: the name
+/// would be looked for among the marks of another coast.
+pub const MARKS_NOT_AT_HAND: &str = "the coast about here is not taken in, nor its marks: leave the \
+                                     name out, and name the mark once it is";
+
+impl Entry {
+    /// Whether it says which mark an echo is.
+    pub fn names_a_mark(&self) -> bool {
+        match self {
+            Self::Name { mark, .. } => mark.is_some(),
+            Self::Measured(measured) | Self::Again { measured, .. } => measured.mark.is_some(),
+            _ => false,
+        }
+    }
+}
+
 /// Words that begin an entry that is no contact; for telling a slip of the finger from a name.
 const WORDS: [&str; 17] = [
     "bank", "del", "mark", "unmark", "undo", "redo", "hdg", "trk", "dr", "note", "height", "tas",

@@ -55,7 +55,12 @@ pub(super) fn take_in(
         let opened = sitting.folders.open_about(area, &|it: Progress<'_>| line.tell(it));
         match opened {
             Ok(chart) => {
-                sitting.chart = Arc::new(chart);
+                let before = std::mem::replace(&mut sitting.chart, Arc::new(chart));
+                let known = before.cautions();
+                for caution in sitting.chart.cautions().iter().filter(|told| !known.contains(told))
+                {
+                    out.say("caution", caution)?;
+                }
                 *part = Part { failed: None, lacks: !cover(&sitting.chart, &asked).is_enough() };
             }
             Err(error) => {
