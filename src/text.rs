@@ -13,17 +13,19 @@ use std::ops::Range;
 /// seen at all.
 ///
 /// Unicode 16 (from memory): the general categories Cc, Zl and Zp; the formatting characters of
-/// direction, joining and no width; the interlinear and tag characters; the byte order mark and the
+/// direction, joining and no width; letters that are blank; the interlinear and tag characters (not the
+/// selectors U+FE00 to U+FE0F, which stand after signs in ordinary use); the byte order mark and the
 /// two last code points of the plane.
 pub fn acts(c: char) -> bool {
     c.is_control()
         || matches!(c,
-            '\u{ad}' | '\u{61c}' | '\u{180e}'
+            '\u{ad}' | '\u{34f}' | '\u{61c}' | '\u{115f}' | '\u{1160}'
+            | '\u{17b4}' | '\u{17b5}' | '\u{180b}'..='\u{180f}'
             | '\u{200b}'..='\u{200f}'
             | '\u{2028}'..='\u{202e}'
             | '\u{2060}'..='\u{206f}'
-            | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{fffe}' | '\u{ffff}'
-            | '\u{e0000}'..='\u{e007f}')
+            | '\u{3164}' | '\u{feff}' | '\u{ffa0}' | '\u{fff9}'..='\u{fffb}' | '\u{fffe}' | '\u{ffff}'
+            | '\u{e0000}'..='\u{e0fff}')
 }
 
 /// Whether a text is one line that can be shown as it is.

@@ -367,6 +367,14 @@ fn an_index_of_another_chart_is_never_believed() {
     fs::write(prepared.chart[0].join("marks.prj"), "").unwrap();
     said("is out of date (marks.prj is new)");
     fs::remove_file(prepared.chart[0].join("marks.prj")).unwrap();
+    // What cannot be read and is not needed keeps nobody from the chart.
+    #[cfg(unix)]
+    {
+        let link = prepared.chart[0].join("old.prj");
+        std::os::unix::fs::symlink("nowhere", &link).unwrap();
+        said("is out of date (");
+        fs::remove_file(&link).unwrap();
+    }
     // The form's number follows the sixteen bytes it begins with; the checksum stands at the end.
     let mut other = index.clone();
     other[16] += 1;
