@@ -30,7 +30,7 @@
 //!
 //! ```
 //! use foreland::chart::Chart;
-//! use foreland::geodesy::Position;
+//! use foreland::geodesy::{Position, destination, distance};
 //! use foreland::units::GroundRange;
 //!
 //! let chart = Chart::sample()?;
@@ -41,7 +41,10 @@
 //! let out_at_sea: Position = "38 12.9 S, 21 30.5 W".parse()?;
 //! let within = GroundRange::from_nautical_miles(40.0)?;
 //! let (off, towards) = chart.coast().nearest(out_at_sea, within).ok_or("a shore")?;
-//! assert!((5.0..10.0).contains(&off.nautical_miles()) && towards.degrees() < 180.0);
+//! assert!(off < distance(out_at_sea, head.position), "nearer than any headland of it");
+//! // There, the shore is under the keel.
+//! let ashore = destination(out_at_sea, towards, off);
+//! assert!(chart.coast().nearest(ashore, within).ok_or("a shore")?.0.nautical_miles() < 0.01);
 //! assert_eq!(chart.ground().is_land(out_at_sea), Some(false));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
