@@ -149,8 +149,12 @@ impl State {
         if self.parts.lacking {
             // Nothing is looked for by now, and what was found lay ahead of an earlier place.
             self.ground = Some(GroundAhead::NOT_AT_HAND);
+            if !was_lacking {
+                // Where the panel was moved to by hand is not where the craft is said to be now.
+                self.focus.by_hand = false;
+            }
         } else if was_lacking {
-            (self.ground, self.outlook) = (None, None);
+            self.look_for_ground_anew();
         }
         let area = cover.wanted();
         if area.is_none() && matches!(self.parts.own, Taking::Failed(_)) {
@@ -161,6 +165,14 @@ impl State {
         self.parts.own = Taking::Asked(area);
         self.parts.progress = String::new();
         Some(Command::TakeIn(Part::Own, area))
+    }
+
+    /// The coast is at hand again: until ground has been looked for it is still not known, and is asked for
+    /// only where there is a run to look along.
+    fn look_for_ground_anew(&mut self) {
+        let going = self.watch.reckoning().is_some_and(|r| r.track.is_some() && r.speed.is_some());
+        self.ground = going.then_some(GroundAhead::NOT_AT_HAND);
+        self.outlook = None;
     }
 
     fn cover_by(&self, chart: &Chart) -> Cover {
@@ -256,7 +268,7 @@ impl State {
         }
         self.outlook = None;
         if was_lacking {
-            self.ground = None;
+            self.look_for_ground_anew();
             self.run = None;
             self.scope.asked = None;
         }

@@ -109,6 +109,7 @@ fn well_inside_nothing_is_asked_and_a_small_chart_never_asks() {
 fn far_from_what_is_at_hand_the_fix_waits_for_the_part_asked_for_once() {
     let (mut state, commands) = state(part(roomy(&places(&watch())).unwrap()));
     obey(&mut state, commands);
+    state.focus.by_hand = true;
     let commands = enter(&mut state, FAR);
     let [(Part::Own, area)] = wanted(&commands)[..] else { panic!("{commands:?}") };
     assert!(matches!(&state.echo, Echo::Kept(_)), "{:?}", state.echo);
@@ -135,7 +136,9 @@ fn far_from_what_is_at_hand_the_fix_waits_for_the_part_asked_for_once() {
     assert_eq!(commands.iter().filter(solves).count(), 1, "{commands:?}");
     assert!(wanted(&obey(&mut state, commands)).is_empty());
     assert!(state.is_current() && !state.parts.owes_a_fix() && state.parts.said().is_none());
-    assert_eq!(state.ground, None);
+    // At hand, and not looked for yet.
+    assert_eq!(state.ground, Some(GroundAhead::NOT_AT_HAND));
+    assert!(!state.focus.by_hand);
     let reckoned = state.answer().unwrap().reckoned.0;
     assert!(distance(reckoned, Position::new(-24.8333, -21.5).unwrap()).nautical_miles() < 0.1);
 }
