@@ -29,9 +29,7 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
             let sign = if outlook.from.stand == Stand::Reckoning { "DR" } else { "EP" };
             format!("from {sign} {}", wording::hours_minutes(outlook.from.time))
         }
-        (None, Stand::Fix) => "from the fix".to_owned(),
-        (None, Stand::MostProbable) => "from the EP".to_owned(),
-        (None, Stand::Reckoning) => "from the DR".to_owned(),
+        (None, stand) => from_the(stand, state, answer),
     };
     let expected = by_now.map_or(&answer.expected, |(_, expected)| expected.as_ref());
     let area = heading(state, area, buffer, "WHAT SHOULD SHOW", &from);
@@ -57,6 +55,21 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
         let reach = state.watch.radar().set.greatest_scale().nautical_miles();
         let told = format!("no mark within {reach:.0} NM");
         put(buffer, area.x, area.y + 1, &told, area.width, state.theme.text());
+    }
+}
+
+/// Where it is shown from that was not carried on; with its time once that is a minute ago.
+fn from_the(stand: Stand, state: &State, answer: &Answer) -> String {
+    let sign = match stand {
+        Stand::Fix => "fix",
+        Stand::MostProbable => "EP",
+        Stand::Reckoning => "DR",
+    };
+    let (now, time) = (state.watch.own_time(state.wall), answer.fix.time);
+    if now.duration_since(time).as_secs() < 60 {
+        format!("from the {sign}")
+    } else {
+        format!("from {sign} {}", wording::hours_minutes(time))
     }
 }
 
