@@ -128,3 +128,50 @@ pub(super) fn at_least_m(a: Position, b: Position) -> f64 {
     let east = east * Angle::from_degrees(widest).radians().cos();
     DEGREE_M * (north * north + east * east).sqrt()
 }
+
+#[cfg(test)]
+mod tests {
+    use rand::{RngExt, SeedableRng};
+    use rand_chacha::ChaCha8Rng;
+
+    use super::*;
+    use crate::chart::Chart;
+
+    const SEED: u64 = 20_311_128;
+
+    /// The shore of a cell is sought no farther off than need be: from every place of it the nearest must be
+    /// the nearest of all the coast.
+    #[test]
+    fn the_nearest_shore_of_a_cell_is_the_nearest_of_all() {
+        println!("seed {SEED}");
+        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+        // Natural Earth (public domain): see `SOURCE.md` beside it.
+        let south =
+            include_bytes!("../../../tests/reference/natural-earth-coasts/south-island.shp");
+        let south = Chart::from_files("South", &[("coast.shp", south)]).unwrap();
+        for chart in [&south, &Chart::sample().unwrap()] {
+            let (coast, tops) = (chart.coast(), Marks::new(Vec::new()));
+            let area = coast.extent().unwrap();
+            let mut told = 0;
+            for reach_m in [500.0, 3_000.0, 50_000.0] {
+                let inland = Inland::new(coast, (reach_m, 0.0));
+                let reach = GroundRange::from_metres(reach_m).unwrap();
+                for _ in 0..400 {
+                    let at = Position::wrapped(
+                        area.south + rng.random::<f64>() * (area.north - area.south),
+                        area.west + rng.random::<f64>() * (area.east - area.west),
+                    );
+                    let cell = inland.cell(coast, &tops, at).unwrap();
+                    let here = cell.inland_m(at, reach_m);
+                    let all = coast.nearest(at, reach).map(|(range, _)| range.metres());
+                    assert_eq!(here.is_some(), all.is_some(), "{at} {reach_m}: {here:?} {all:?}");
+                    if let (Some(here), Some(all)) = (here, all) {
+                        assert!((here - all).abs() < 1.0, "{at} {reach_m}: {here} {all}");
+                        told += 1;
+                    }
+                }
+            }
+            assert!(told > 100, "{}: {told} within reach", chart.name());
+        }
+    }
+}
