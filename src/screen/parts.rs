@@ -7,7 +7,7 @@
 
 use std::sync::Arc;
 
-use jiff::{SignedDuration, Timestamp};
+use jiff::Timestamp;
 
 use super::chart_panel::Port;
 use super::state::{Command, State};
@@ -16,10 +16,7 @@ use crate::chart::{Chart, Folders, GeoBox};
 use crate::paint::ExpectedMark;
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 use crate::watch::alarm::GroundAhead;
-use crate::watch::area::{Cover, cover, places_of};
-
-/// What cannot be taken in is tried again after so long.
-const TRIED_AGAIN: SignedDuration = SignedDuration::from_secs(60);
+use crate::watch::area::{Cover, cover, may_try_again, places_of};
 
 /// A sheet reaches so much beyond what the panel shows, in nautical miles.
 const BESIDE_NM: f64 = 200.0;
@@ -50,7 +47,7 @@ impl Taking {
         match self {
             Self::Idle => true,
             Self::Asked(_) => false,
-            Self::Failed(at) => wall.duration_since(at).abs() >= TRIED_AGAIN,
+            Self::Failed(at) => may_try_again(at, wall),
         }
     }
 }

@@ -1,7 +1,7 @@
 //! What part of the world is asked about: where the craft may be, and as far as its radar may reach; and
 //! whether the part of a large chart that is at hand covers that.
 
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 
 use super::Watch;
 use crate::chart::{Chart, GeoBox};
@@ -21,6 +21,15 @@ const SIGMAS: f64 = 8.0;
 const AHEAD_NM: f64 = 240.0;
 /// and takes in another part as soon as no more than this is left of it.
 const NEAR_EDGE_NM: f64 = 60.0;
+
+/// What cannot be taken in is tried again after so long.
+const TRIED_AGAIN: SignedDuration = SignedDuration::from_secs(60);
+
+/// Whether what could not be taken in at one time is to be tried again by now; so also once the clock has
+/// been put back by as much.
+pub fn may_try_again(failed: Timestamp, now: Timestamp) -> bool {
+    now.duration_since(failed).abs() >= TRIED_AGAIN
+}
 
 /// A place, and as far about it as the chart is asked, in metres.
 pub type Asked = (Position, f64);

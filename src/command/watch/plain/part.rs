@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use jiff::{SignedDuration, Timestamp};
+use jiff::Timestamp;
 
 use super::super::super::common::Format;
 use super::super::super::failure::Failure;
@@ -11,14 +11,11 @@ use super::super::{Sitting, now};
 use super::Out;
 use crate::chart::Progress;
 use crate::screen::Answer;
-use crate::watch::area::cover;
+use crate::watch::area::{cover, may_try_again};
 
 /// Said in place of what the chart at hand cannot tell.
 pub(super) const LACKING: &str =
     "the coast about here is not taken in: nothing is worked out by it";
-
-/// What cannot be taken in is tried again after so long.
-const TRIED_AGAIN: SignedDuration = SignedDuration::from_secs(60);
 
 /// How it stands with the part of the chart at hand.
 #[derive(Debug, Default)]
@@ -48,7 +45,7 @@ pub(super) fn take_in(
     let asked = sitting.watch.asks_about(here, at);
     let now = cover(&sitting.chart, &asked);
     part.lacks = !now.is_enough();
-    let tried = part.failed.is_some_and(|at| wall.duration_since(at).abs() < TRIED_AGAIN);
+    let tried = part.failed.is_some_and(|at| !may_try_again(at, wall));
     if let Some(area) = now.wanted().filter(|_| !tried) {
         out.say("chart", &format!("taking in the coast about {}", area.centre()))?;
         let line = Line::new(out.format == Format::Text);
