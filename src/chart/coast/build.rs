@@ -4,7 +4,9 @@ use rstar::RTree;
 
 use super::run::{Cut, Edge, IndexedRun};
 use super::tiles::Tiles;
-use super::{Coast, LandSide, LineEntry, LonLat, RUN_SEGMENTS, ShoreLine, clip, join, ring, side};
+use super::{
+    Coast, LandSide, LineEntry, LonLat, RUN_SEGMENTS, ShoreLine, clip, cuts, join, ring, side,
+};
 use crate::chart::geobox::{GeoBox, turns_to_usual};
 use crate::geodesy::Position;
 
@@ -159,7 +161,7 @@ impl CoastBuilder {
             || clip::find(&coast, &self.layers),
             || self.undecided.is_empty().then(|| RTree::bulk_load(runs(&coast))),
         );
-        if clip::mark(&mut coast, found) {
+        if cuts::mark(&mut coast, found) {
             coast.runs = RTree::bulk_load(runs(&coast));
         } else if let Some(index) = index {
             coast.runs = index;
@@ -179,10 +181,8 @@ impl CoastBuilder {
         let first_cut = coast.cuts.len();
         coast.points.extend_from_slice(&smooth.points);
         for (i, _) in smooth.cuts.iter().enumerate().filter(|(_, cut)| **cut) {
-            match coast.cuts.get_mut(first_cut..).and_then(|cuts| cuts.last_mut()) {
-                Some(cut) if cut.range.end == start + i => cut.range.end += 1,
-                _ => coast.cuts.push(Cut { range: start + i..start + i + 1, clip: false }),
-            }
+            let segment = start + i;
+            Cut::add(&mut coast.cuts, first_cut, segment..segment + 1, Edge::Seam);
         }
         coast.lines.push(LineEntry {
             points: start..coast.points.len(),

@@ -4,7 +4,8 @@ use std::collections::HashMap;
 
 use super::LonLat;
 
-/// Ends nearer than this meet, in degrees (some 10 cm).
+/// Ends meet that are the same in whole steps of this, in degrees (some 10 cm): all that are the same to the
+/// last digit, and most that are nearer than a step.
 const SAME_PLACE_DEG: f64 = 1e-6;
 
 /// A place as ends are compared: longitude in the usual turn.

@@ -11,14 +11,17 @@
 
 mod build;
 mod clip;
+mod cuts;
 mod join;
 mod land;
 mod levels;
 mod ring;
 mod run;
+mod seam;
 mod sector;
 mod side;
 mod stored;
+mod straight;
 mod tiles;
 mod window;
 

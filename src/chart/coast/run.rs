@@ -39,6 +39,27 @@ pub(super) struct Cut {
     pub(super) clip: bool,
 }
 
+impl Cut {
+    /// Adds segments to the cuts of the line whose own begin at number `first_cut`, where they are any.
+    pub(super) fn add(
+        cuts: &mut Vec<Self>,
+        first_cut: usize,
+        segments: Range<usize>,
+        edge: Edge,
+    ) {
+        if edge == Edge::Shore {
+            return;
+        }
+        let clip = edge == Edge::Clip;
+        match cuts.get_mut(first_cut..).and_then(|cuts| cuts.last_mut()) {
+            Some(cut) if cut.range.end == segments.start && cut.clip == clip => {
+                cut.range.end = segments.end;
+            }
+            _ => cuts.push(Self { range: segments, clip }),
+        }
+    }
+}
+
 impl RTreeObject for IndexedRun {
     type Envelope = AABB<[f64; 2]>;
 

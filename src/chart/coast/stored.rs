@@ -209,13 +209,15 @@ impl StoredRuns {
             ..Coast::default()
         };
         coast.points.reserve_exact(self.points.len());
-        let mut indexed_runs = Vec::with_capacity(self.runs.len());
-        let (mut numbers, mut ends) = (Vec::new(), Vec::new());
+        let runs = Vec::with_capacity(self.runs.len());
+        let mut gathered = Gathered { coast, points: &self.points, runs, ends: Vec::new() };
+        let mut numbers = Vec::new();
         for line in self.runs.chunk_by(|a, b| a.line == b.line) {
             numbers.extend(line.first().map(|run| run.line));
-            push_line(&mut coast, line, &self.points, &mut indexed_runs, &mut ends)?;
+            gathered.line(line)?;
         }
-        coast.runs = RTree::bulk_load(indexed_runs);
+        let Gathered { mut coast, runs, ends, .. } = gathered;
+        coast.runs = RTree::bulk_load(runs);
         coast.tiles = Tiles::new(coast.extent);
         if let Some(enclosing) = window {
             coast.window = Some(Window::new(&coast, &enclosing, &ends, &numbers));
@@ -242,68 +244,80 @@ pub(in crate::chart) struct Enclosing {
     pub(in crate::chart) corner: Vec<(u32, u32)>,
 }
 
-/// Puts one line's runs into a coast: its stretches one after another, with a seam that is in no
-/// index where the line goes on outside.
-fn push_line(
-    coast: &mut Coast,
-    runs: &[StoredRun],
-    points: &[LonLat],
-    indexed_runs: &mut Vec<IndexedRun>,
-    ends: &mut Vec<ChainEnd>,
-) -> Result<(), Damage> {
-    let Some(head) = runs.first() else { return Ok(()) };
-    let line = coast.lines.len() as u32;
-    let (start, first_cut) = (coast.points.len(), coast.cuts.len());
-    let mut reached: Option<u32> = None;
-    for run in runs {
-        if run.of != head.of {
-            return Err(Damage::new("two runs in it do not agree on their line"));
+/// A coast while its lines are put together from stored runs.
+struct Gathered<'a> {
+    coast: Coast,
+    /// All points taken in, which the runs tell their own of.
+    points: &'a [LonLat],
+    runs: Vec<IndexedRun>,
+    ends: Vec<ChainEnd>,
+}
+
+impl Gathered<'_> {
+    /// Puts one line's runs into it: its stretches one after another, with a seam that is in no
+    /// index where the line goes on outside.
+    fn line(&mut self, runs: &[StoredRun]) -> Result<(), Damage> {
+        let Some(head) = runs.first() else { return Ok(()) };
+        let line = self.coast.lines.len() as u32;
+        let (start, first_cut) = (self.coast.points.len(), self.coast.cuts.len());
+        let mut reached: Option<u32> = None;
+        for run in runs {
+            if run.of != head.of {
+                return Err(Damage::new("two runs in it do not agree on their line"));
+            }
+            let own = self.points.get(run.points.clone()).unwrap_or_default();
+            self.begin(line, own, run.first, reached)?;
+            let first = self.coast.points.len() - 1;
+            self.coast.points.extend(own.iter().skip(1));
+            self.runs.push(indexed(own, line, first, run.edge));
+            let segments = first..first + own.len() - 1;
+            Cut::add(&mut self.coast.cuts, first_cut, segments, run.edge);
+            reached = Some(run.first + (own.len() - 1) as u32);
         }
-        let own = points.get(run.points.clone()).unwrap_or_default();
-        match reached {
-            Some(last) if run.first < last => {
-                return Err(Damage::new("two runs in it overlap"));
-            }
-            Some(last) if run.first == last => {
-                if coast.points.last() != own.first() {
-                    return Err(Damage::new("two runs in it do not meet"));
-                }
-            }
-            before => {
-                if before.is_some() {
-                    let at = coast.points.len() - 1;
-                    ends.extend(coast.points.last().map(|at| ChainEnd { line, at: *at }));
-                    coast.cuts.push(Cut { range: at..at + 1, clip: false });
-                }
-                ends.extend(own.first().map(|at| ChainEnd { line, at: *at }));
-                coast.points.extend(own.first());
-            }
-        }
-        let first = coast.points.len() - 1;
-        coast.points.extend(own.iter().skip(1));
-        indexed_runs.push(indexed(own, line, first, run.edge));
-        let end = first + own.len() - 1;
-        if run.edge != Edge::Shore {
-            let clip = run.edge == Edge::Clip;
-            match coast.cuts.get_mut(first_cut..).and_then(|cuts| cuts.last_mut()) {
-                Some(cut) if cut.range.end == first && cut.clip == clip => cut.range.end = end,
-                _ => coast.cuts.push(Cut { range: first..end, clip }),
-            }
-        }
-        reached = Some(run.first + (own.len() - 1) as u32);
+        self.end(line);
+        self.coast.lines.push(LineEntry {
+            points: start..self.coast.points.len(),
+            cuts: first_cut..self.coast.cuts.len(),
+            closed: head.of.closed,
+            hole: head.of.hole,
+            side: head.of.side,
+            group: head.of.group,
+            cut_start: head.of.cut_start,
+            cut_end: head.of.cut_end,
+        });
+        Ok(())
     }
-    ends.extend(coast.points.last().map(|at| ChainEnd { line, at: *at }));
-    coast.lines.push(LineEntry {
-        points: start..coast.points.len(),
-        cuts: first_cut..coast.cuts.len(),
-        closed: head.of.closed,
-        hole: head.of.hole,
-        side: head.of.side,
-        group: head.of.group,
-        cut_start: head.of.cut_start,
-        cut_end: head.of.cut_end,
-    });
-    Ok(())
+
+    /// Makes sure that the point which a run begins with is the last there is: it was reached by the run
+    /// before, or a stretch begins with it.
+    fn begin(
+        &mut self,
+        line: u32,
+        own: &[LonLat],
+        first: u32,
+        reached: Option<u32>,
+    ) -> Result<(), Damage> {
+        if reached.is_some_and(|last| first < last) {
+            return Err(Damage::new("two runs in it overlap"));
+        }
+        if reached == Some(first) {
+            let meet = self.coast.points.last() == own.first();
+            return if meet { Ok(()) } else { Err(Damage::new("two runs in it do not meet")) };
+        }
+        if reached.is_some() {
+            let at = self.coast.points.len() - 1;
+            self.end(line);
+            self.coast.cuts.push(Cut { range: at..at + 1, clip: false });
+        }
+        self.ends.extend(own.first().map(|at| ChainEnd { line, at: *at }));
+        self.coast.points.extend(own.first());
+        Ok(())
+    }
+
+    /// Notes that a stretch ends with the last point there is.
+    fn end(&mut self, line: u32) {
+        self.ends.extend(self.coast.points.last().map(|at| ChainEnd { line, at: *at }));
+    }
 }
 
 impl Coast {
