@@ -8,38 +8,28 @@ use super::run::IndexedRun;
 use super::stored::ChainEnd;
 use super::window::Window;
 use crate::chart::geobox::GeoBox;
+use crate::chart::squares::Squares;
 use crate::geodesy::Position;
 
 /// The tiles of a coast's box, each made where it is first asked for and kept. Which thread asks
 /// first changes nothing.
 #[derive(Default)]
 pub(super) struct Tiles {
-    south: f64,
-    west: f64,
-    columns: usize,
+    squares: Squares,
     made: Box<[OnceLock<Window>]>,
 }
 
 impl Tiles {
     pub(super) fn new(extent: Option<GeoBox>) -> Self {
-        let Some(area) = extent else { return Self::default() };
-        let (south, west) = (area.south.floor(), area.west.floor());
-        let columns = ((area.east.floor() - west + 1.0) as usize).min(360);
-        let rows = (area.north.floor() - south + 1.0) as usize;
-        let made = (0..columns * rows).map(|_| OnceLock::new()).collect();
-        Self { south, west, columns, made }
+        let squares = Squares::over(extent);
+        Self { squares, made: (0..squares.count()).map(|_| OnceLock::new()).collect() }
     }
 
     /// The tile of a place; none outside the coast's box.
     pub(super) fn of(&self, coast: &Coast, at: Position) -> Option<&Window> {
-        let (up, right) = (at.latitude() - self.south, at.longitude() - self.west);
-        let right = right - 360.0 * (right / 360.0).floor();
-        if up < 0.0 || right >= self.columns as f64 {
-            return None;
-        }
-        let (row, column) = (up.floor(), right.floor());
-        let tile = self.made.get(row as usize * self.columns + column as usize)?;
-        let (south, west) = (self.south + row, self.west + column);
+        let place = self.squares.find(at)?;
+        let tile = self.made.get(place.number)?;
+        let (south, west) = (self.squares.south + place.row, self.squares.west + place.column);
         Some(tile.get_or_init(|| {
             Window::of_tile(coast, GeoBox::new(south, west, (south + 1.0).min(90.0), west + 1.0))
         }))

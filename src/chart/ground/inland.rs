@@ -5,11 +5,9 @@ use std::sync::OnceLock;
 
 use crate::chart::coast::{Coast, FlatPatch, Side};
 use crate::chart::marks::Marks;
+use crate::chart::squares::{CELLS as SIDE, Squares};
 use crate::geodesy::Position;
 use crate::units::{Angle, GroundRange};
-
-/// Cells along each side of a tile of one degree: ten seconds of arc each.
-const SIDE: usize = 360;
 
 /// No place of a cell lies farther from its middle, metres (half a diagonal is 219 m on the equator).
 const HALF_M: f64 = 225.0;
@@ -71,9 +69,7 @@ type Tile = Box<[OnceLock<Cell>]>;
 #[derive(Default)]
 pub(super) struct Inland {
     tiles: Box<[OnceLock<Tile>]>,
-    west: f64,
-    south: f64,
-    columns: usize,
+    squares: Squares,
     /// How far off shore and marks count, metres.
     reaches_m: (f64, f64),
 }
@@ -87,31 +83,22 @@ impl std::fmt::Debug for Inland {
 impl Inland {
     /// Over a coast's box; the shore counts as far as the first reach, marks as far as the second.
     pub fn new(coast: &Coast, reaches_m: (f64, f64)) -> Self {
-        let Some(area) = coast.extent() else { return Self::default() };
-        let (west, south) = (area.west.floor(), area.south.floor());
-        let columns = ((area.east.floor() - west + 1.0) as usize).min(360);
-        let rows = (area.north.floor() - south + 1.0) as usize;
-        let tiles = (0..columns * rows).map(|_| OnceLock::new()).collect();
-        Self { tiles, west, south, columns, reaches_m }
+        let squares = Squares::over(coast.extent());
+        let tiles = (0..squares.count()).map(|_| OnceLock::new()).collect();
+        Self { tiles, squares, reaches_m }
     }
 
     /// The cell of a place; none outside the box of the coast.
     pub fn cell(&self, coast: &Coast, tops: &Marks, at: Position) -> Option<&Cell> {
-        let up = at.latitude() - self.south;
-        let right = (at.longitude() - self.west).rem_euclid(360.0);
-        if up < 0.0 || right >= self.columns as f64 {
-            return None;
-        }
-        let tile = self.tiles.get(up as usize * self.columns + right as usize)?;
+        let place = self.squares.find(at)?;
+        let tile = self.tiles.get(place.number)?;
         let cells = tile.get_or_init(|| (0..SIDE * SIDE).map(|_| OnceLock::new()).collect());
-        let place = |degrees: f64| ((degrees.fract() * SIDE as f64) as usize).min(SIDE - 1);
-        let (row, column) = (place(up), place(right));
+        let (row, column) = place.cell;
         let cell = cells.get(row * SIDE + column)?;
         Some(cell.get_or_init(|| {
-            let middle =
-                |whole: f64, cell: usize| whole.floor() + (cell as f64 + 0.5) / SIDE as f64;
-            let (up, right) = (middle(up, row), middle(right, column));
-            let middle = Position::wrapped(self.south + up, self.west + right);
+            let middle = |whole: f64, cell: usize| whole + (cell as f64 + 0.5) / SIDE as f64;
+            let (up, right) = (middle(place.row, row), middle(place.column, column));
+            let middle = Position::wrapped(self.squares.south + up, self.squares.west + right);
             Cell::new(coast, tops, middle, self.reaches_m)
         }))
     }

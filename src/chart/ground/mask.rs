@@ -2,10 +2,8 @@ use std::sync::OnceLock;
 
 use crate::chart::coast::{Coast, LonLat};
 use crate::chart::geobox::GeoBox;
+use crate::chart::squares::{CELLS as SIDE, Squares};
 use crate::geodesy::Position;
-
-/// Cells along each side of a tile of one degree: ten seconds of arc each.
-const SIDE: usize = 360;
 
 /// What is known of a cell or a tile without asking the coast.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -39,48 +37,34 @@ enum Tile {
 #[derive(Debug, Default)]
 pub(super) struct LandMask {
     tiles: Box<[OnceLock<Tile>]>,
-    west: i32,
-    south: i32,
-    columns: usize,
-    rows: usize,
+    squares: Squares,
 }
 
 impl LandMask {
     /// An empty mask over the coast's box.
     pub(super) fn new(coast: &Coast) -> Self {
-        let Some(area) = coast.extent() else { return Self::default() };
-        let (west, south) = (area.west.floor() as i32, area.south.floor() as i32);
-        let columns = ((area.east.floor() as i32 - west + 1) as usize).min(360);
-        let rows = (area.north.floor() as i32 - south + 1) as usize;
-        let tiles = (0..columns * rows).map(|_| OnceLock::new()).collect();
-        Self { tiles, west, south, columns, rows }
+        let squares = Squares::over(coast.extent());
+        Self { tiles: (0..squares.count()).map(|_| OnceLock::new()).collect(), squares }
     }
 
     /// As [`Coast::is_land`].
     pub(super) fn is_land(&self, coast: &Coast, at: Position) -> Option<bool> {
-        let up = at.latitude() - f64::from(self.south);
-        let mut right = at.longitude() - f64::from(self.west);
-        if right < 0.0 {
-            right += 360.0;
-        }
-        let (row, column) = (up.floor(), right.floor());
-        if row < 0.0 || row >= self.rows as f64 || column >= self.columns as f64 {
+        let Some(place) = self.squares.find(at) else {
             // Outside the box of the coast: no shore, so no crossing of any ring.
             let untold =
                 coast.line_count() == 0 || coast.has_open_lines() || coast.is_beyond_clips(at);
             return if untold { None } else { Some(false) };
-        }
-        let (tile_row, tile_column) = (row as usize, column as usize);
-        let tile = self.tiles.get(tile_row * self.columns + tile_column)?;
-        let corner =
-            LonLat { lon: f64::from(self.west) + column, lat: f64::from(self.south) + row };
+        };
+        let tile = self.tiles.get(place.number)?;
+        let corner = LonLat {
+            lon: self.squares.west + place.column,
+            lat: self.squares.south + place.row,
+        };
         let cell = match tile.get_or_init(|| make(coast, corner)) {
             Tile::Uniform(cell) => *cell,
             Tile::Cells(cells) => {
-                let side = SIDE as f64;
-                let r = (((up - row) * side) as usize).min(SIDE - 1);
-                let c = (((right - column) * side) as usize).min(SIDE - 1);
-                cells.get(r * SIDE + c).copied().unwrap_or(Cell::Shore)
+                let (row, column) = place.cell;
+                cells.get(row * SIDE + column).copied().unwrap_or(Cell::Shore)
             }
         };
         match cell {
@@ -98,21 +82,7 @@ impl LandMask {
 /// their cells, so that one question to the coast settles each patch.
 fn make(coast: &Coast, corner: LonLat) -> Tile {
     let mut touched = vec![false; SIDE * SIDE];
-    let mut any = false;
-    let area = GeoBox::new(corner.lat, corner.lon, corner.lat + 1.0, corner.lon + 1.0);
-    let shift = 360.0 * ((corner.lon - area.west) / 360.0).round();
-    for run in coast.all_runs_in(&area) {
-        let points: Vec<LonLat> = run.points().collect();
-        for pair in points.windows(2) {
-            if let [a, b] = pair {
-                let lay = |p: &LonLat| {
-                    let side = SIDE as f64;
-                    ((p.lon + shift - corner.lon) * side, (p.lat - corner.lat) * side)
-                };
-                any |= touch(&mut touched, lay(a), lay(b));
-            }
-        }
-    }
+    let mut any = touch_shore(coast, &mut touched, corner);
     let middle = |i: usize| {
         let (row, column) = ((i / SIDE) as f64 + 0.5, (i % SIDE) as f64 + 0.5);
         Position::wrapped(corner.lat + row / SIDE as f64, corner.lon + column / SIDE as f64)
@@ -127,37 +97,59 @@ fn make(coast: &Coast, corner: LonLat) -> Tile {
         return Tile::Uniform(Cell::of(coast.is_land(middle(SIDE * SIDE / 2))));
     }
     let mut cells = vec![Cell::Shore; SIDE * SIDE];
-    let mut stack = Vec::new();
     for start in 0..SIDE * SIDE {
-        if touched.get(start) != Some(&false) {
-            continue;
-        }
-        let cell = Cell::of(coast.is_land(middle(start)));
-        stack.push(start);
-        while let Some(i) = stack.pop() {
-            let (Some(touched), Some(slot)) = (touched.get_mut(i), cells.get_mut(i)) else {
-                continue;
-            };
-            if *touched {
-                continue;
-            }
-            (*touched, *slot) = (true, cell);
-            let (row, column) = (i / SIDE, i % SIDE);
-            if row > 0 {
-                stack.push(i - SIDE);
-            }
-            if row + 1 < SIDE {
-                stack.push(i + SIDE);
-            }
-            if column > 0 {
-                stack.push(i - 1);
-            }
-            if column + 1 < SIDE {
-                stack.push(i + 1);
-            }
+        if touched.get(start) == Some(&false) {
+            settle(start, Cell::of(coast.is_land(middle(start))), &mut touched, &mut cells);
         }
     }
     Tile::Cells(cells.into_boxed_slice())
+}
+
+/// Settles a patch: all cells that are reached from one of it over cells not touched yet.
+fn settle(start: usize, cell: Cell, touched: &mut [bool], cells: &mut [Cell]) {
+    let mut stack = vec![start];
+    while let Some(i) = stack.pop() {
+        let (Some(touched), Some(slot)) = (touched.get_mut(i), cells.get_mut(i)) else {
+            continue;
+        };
+        if *touched {
+            continue;
+        }
+        (*touched, *slot) = (true, cell);
+        let (row, column) = (i / SIDE, i % SIDE);
+        if row > 0 {
+            stack.push(i - SIDE);
+        }
+        if row + 1 < SIDE {
+            stack.push(i + SIDE);
+        }
+        if column > 0 {
+            stack.push(i - 1);
+        }
+        if column + 1 < SIDE {
+            stack.push(i + 1);
+        }
+    }
+}
+
+/// The cells that shore, seams or clips run through.
+fn touch_shore(coast: &Coast, touched: &mut [bool], corner: LonLat) -> bool {
+    let area = GeoBox::new(corner.lat, corner.lon, corner.lat + 1.0, corner.lon + 1.0);
+    let shift = 360.0 * ((corner.lon - area.west) / 360.0).round();
+    let lay = |p: &LonLat| {
+        let side = SIDE as f64;
+        ((p.lon + shift - corner.lon) * side, (p.lat - corner.lat) * side)
+    };
+    let mut any = false;
+    for run in coast.all_runs_in(&area) {
+        let points: Vec<LonLat> = run.points().collect();
+        for pair in points.windows(2) {
+            if let [a, b] = pair {
+                any |= touch(touched, lay(a), lay(b));
+            }
+        }
+    }
+    any
 }
 
 /// Open lines end at the chart's box: no patch may go round their ends outside it.
