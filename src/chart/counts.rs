@@ -1,7 +1,6 @@
 //! What a layer holds, counted shape by shape, and what is odd in it, in words.
 
-use super::coast::{LonLat, ReadOddities};
-use super::geobox::GeoBox;
+use super::coast::{LonLat, ReadOddities, box_of, continuous};
 use super::shapes::Geometry;
 use super::survey::LayerSurvey;
 
@@ -10,17 +9,14 @@ pub(super) fn count(survey: &mut LayerSurvey, geometry: &Geometry) {
     let mut add = |points: &[LonLat]| {
         survey.parts += 1;
         survey.vertices += points.len();
-        // Longitudes may jump over the date line inside one part: a box of each point joins right.
-        let first = points.first().copied();
-        let bounds = points.iter().fold(None::<(LonLat, LonLat)>, |bounds, p| {
-            let (low, high) = bounds.unwrap_or((*p, *p));
-            Some((
-                LonLat { lon: low.lon.min(p.lon), lat: low.lat.min(p.lat) },
-                LonLat { lon: high.lon.max(p.lon), lat: high.lat.max(p.lat) },
-            ))
-        });
-        if let (Some(_), Some((low, high))) = (first, bounds) {
-            let bounds = GeoBox::new(low.lat, low.lon, high.lat, high.lon);
+        let plain = box_of(points);
+        // Only one as wide as that may have longitudes that jump over the date line.
+        let bounds = if plain.is_some_and(|plain| plain.east - plain.west > 180.0) {
+            box_of(&continuous(points.iter().copied()))
+        } else {
+            plain
+        };
+        if let Some(bounds) = bounds {
             survey.extent = Some(survey.extent.map_or(bounds, |all| all.joined(&bounds)));
         }
     };
@@ -45,4 +41,20 @@ pub(super) fn in_words(odd: ReadOddities, without_height: usize, empty: usize) -
         (without_height, "contours without a height, left out"),
     ];
     told.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_that_jumps_over_the_date_line_is_no_wider_for_it() {
+        let point = |lon, lat| LonLat { lon, lat };
+        let line = vec![point(179.5, 1.0), point(-179.5, 2.0), point(-179.0, 1.5)];
+        let mut survey = LayerSurvey::default();
+        count(&mut survey, &Geometry::Lines(vec![line]));
+        let area = survey.extent.unwrap();
+        assert!((area.west - 179.5).abs() < 1e-9 && (area.east - 181.0).abs() < 1e-9, "{area:?}");
+        assert_eq!((survey.parts, survey.vertices), (1, 3));
+    }
 }

@@ -57,7 +57,7 @@ impl CoastBuilder {
         let mut odd = ReadOddities::default();
         let mut sound: Vec<(ring::Smooth, f64)> = Vec::with_capacity(rings.len());
         for points in rings {
-            match ring::close(ring::unwrap(points.iter().copied())) {
+            match ring::close(ring::continuous(points.iter().copied())) {
                 Some(smooth) => {
                     let area = ring::signed_area(&smooth.points);
                     sound.push((smooth, area));
@@ -89,7 +89,7 @@ impl CoastBuilder {
 
     /// Takes in one part of a polyline.
     pub fn polyline(&mut self, points: impl Iterator<Item = LonLat>) {
-        let points = ring::unwrap(points);
+        let points = ring::continuous(points);
         if points.len() >= 2 {
             self.loose.push(points);
         }
@@ -98,7 +98,7 @@ impl CoastBuilder {
     /// Takes in a line that is kept as it is, whatever its neighbours. Returns whether it was taken:
     /// a line of less than two places is not.
     pub fn plain_line(&mut self, points: &[LonLat]) -> bool {
-        let points = ring::unwrap(points.iter().copied());
+        let points = ring::continuous(points.iter().copied());
         let closed = points.len() > 3 && points.first() == points.last();
         let smooth = if closed { ring::close(points) } else { ring::open(points) };
         let Some(smooth) = smooth else { return false };
@@ -235,7 +235,8 @@ pub(super) fn extent<'a>(lines: impl Iterator<Item = ShoreLine<'a>>) -> Option<G
     all
 }
 
-pub(super) fn box_of(points: &[LonLat]) -> Option<GeoBox> {
+/// The box of a line whose longitudes never jump; none of no points.
+pub(in crate::chart) fn box_of(points: &[LonLat]) -> Option<GeoBox> {
     let first = points.first()?;
     let (mut low, mut high) = (*first, *first);
     for point in points {

@@ -25,7 +25,8 @@ mod straight;
 mod tiles;
 mod window;
 
-pub(super) use build::{CoastBuilder, ReadOddities};
+pub(super) use build::{CoastBuilder, ReadOddities, box_of};
+pub(super) use ring::continuous;
 pub use run::{Run, ShoreLine, Stretch};
 pub(super) use stored::{CoastFacts, Enclosing, KeptRun, StoredRuns, read_box, write_box};
 

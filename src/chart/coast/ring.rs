@@ -18,7 +18,7 @@ pub(super) struct Smooth {
 
 /// Takes out repeated points, and makes longitudes continuous: a step of more than half a turn is
 /// taken as the short way over the date line, except along a pole.
-pub(super) fn unwrap(points: impl Iterator<Item = LonLat>) -> Vec<LonLat> {
+pub(in crate::chart) fn continuous(points: impl Iterator<Item = LonLat>) -> Vec<LonLat> {
     let mut smooth: Vec<LonLat> = Vec::with_capacity(points.size_hint().0 + 1);
     let mut turn = 0.0;
     for raw in points {
@@ -146,7 +146,7 @@ mod tests {
     use super::*;
 
     fn line(points: &[(f64, f64)]) -> Vec<LonLat> {
-        unwrap(points.iter().map(|&(lon, lat)| LonLat { lon, lat }))
+        continuous(points.iter().map(|&(lon, lat)| LonLat { lon, lat }))
     }
 
     #[test]

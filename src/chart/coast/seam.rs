@@ -10,7 +10,7 @@ use super::straight::{Part, SAME_DEG, Straight};
 /// polygons that meet have two or three.
 const PARTS_FOR_EACH_EDGE: usize = 16;
 /// So many are always looked at.
-const PARTS_ALWAYS: usize = 1_000_000;
+const PARTS_ALWAYS: usize = 200_000;
 
 /// Where land lies on both sides of a straight edge.
 pub(super) fn seams(straights: &[Straight]) -> Vec<Part> {

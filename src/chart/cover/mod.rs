@@ -12,7 +12,7 @@ use std::sync::OnceLock;
 
 pub(super) use self::tally::ClassTally;
 use self::tile::Tile;
-use super::coast::LonLat;
+use super::coast::{LonLat, continuous};
 use crate::geodesy::Position;
 
 /// Classes of ground by what they send back, from the smoothest.
@@ -156,7 +156,7 @@ pub(super) struct CoverBuilder {
 impl CoverBuilder {
     /// Takes in one polygon: its rings as the file has them. Holes are told by parity.
     pub(super) fn polygon(&mut self, rings: &[Vec<LonLat>], class: Terrain) {
-        let rings: Vec<Vec<LonLat>> = rings.iter().map(|ring| smooth(ring)).collect();
+        let rings = beside_each_other(rings.iter().map(|ring| closed(ring)).collect());
         let all = || rings.iter().flatten();
         let Some(first) = all().next().copied() else { return };
         let (low, high) = all().fold((first, first), |(low, high), p| {
@@ -176,13 +176,29 @@ impl CoverBuilder {
     }
 }
 
-/// A ring with longitudes that never jump, closed.
-fn smooth(ring: &[LonLat]) -> Vec<LonLat> {
-    let mut points: Vec<LonLat> = Vec::with_capacity(ring.len() + 1);
-    for point in ring {
-        let turns = points.last().map_or(0.0, |last| ((last.lon - point.lon) / 360.0).round());
-        points.push(LonLat { lon: point.lon + 360.0 * turns, lat: point.lat });
+/// The rings of one polygon moved by whole turns to where the widest lies: a hole over the date line may
+/// be drawn on its other side.
+fn beside_each_other(mut rings: Vec<Vec<LonLat>>) -> Vec<Vec<LonLat>> {
+    let span = |ring: &Vec<LonLat>| {
+        ring.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), point| {
+            (low.min(point.lon), high.max(point.lon))
+        })
+    };
+    let widest = rings.iter().map(span).max_by(|a, b| (a.1 - a.0).total_cmp(&(b.1 - b.0)));
+    let Some((west, east)) = widest else { return rings };
+    for ring in &mut rings {
+        let (low, high) = span(ring);
+        let shift = 360.0 * ((0.5 * (west + east) - 0.5 * (low + high)) / 360.0).round();
+        if shift.abs() > 0.0 {
+            ring.iter_mut().for_each(|point| point.lon += shift);
+        }
     }
+    rings
+}
+
+/// A ring with longitudes that never jump, closed.
+fn closed(ring: &[LonLat]) -> Vec<LonLat> {
+    let mut points = continuous(ring.iter().copied());
     if points.first() != points.last() {
         points.extend(points.first().copied());
     }
@@ -266,6 +282,18 @@ mod tests {
         }
         assert_eq!(at(&cover, 0.5, 179.4), None);
         assert_eq!(at(&cover, 0.5, -179.4), None);
+    }
+
+    #[test]
+    fn a_hole_drawn_on_the_other_side_of_the_date_line_is_bare() {
+        let mut builder = CoverBuilder::default();
+        let hole = square(-179.9, 0.4, 0.1);
+        builder.polygon(&[square(179.0, 0.0, 2.0), hole], Terrain::Woods);
+        let cover = builder.finish(None);
+        assert_eq!(at(&cover, 0.45, -179.85), None);
+        for lon in [179.5, -179.95, -179.5] {
+            assert_eq!(at(&cover, 0.45, lon), Some(Terrain::Woods), "{lon}");
+        }
     }
 
     /// Measured on request: `cargo test --lib cover -- --ignored --nocapture`.
