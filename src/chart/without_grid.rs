@@ -2,9 +2,9 @@
 
 use super::coast::{Coast, LonLat};
 use super::geobox::GeoBox;
-use super::ground::Grid;
+use super::ground::{ByDegree, Grid, numbers_at};
 use super::survey::WithoutGrid;
-use crate::geodesy::MEAN_EARTH_RADIUS_M;
+use crate::geodesy::{MEAN_EARTH_RADIUS_M, Position};
 use crate::units::{Angle, GroundRange, METRES_PER_NAUTICAL_MILE};
 
 /// Longer pieces of shore than this are asked for in parts, in metres.
@@ -18,12 +18,22 @@ const LEAST_M: f64 = METRES_PER_NAUTICAL_MILE;
 
 /// Measures the shore that lies more than a cell outside every grid. `None` where there is no grid,
 /// or less than a mile of such shore.
-pub(super) fn without_grid(coast: &Coast, grids: &[Grid]) -> Option<WithoutGrid> {
+///
+/// - `by_degree`: of these grids, where they are many.
+pub(super) fn without_grid(
+    coast: &Coast,
+    grids: &[Grid],
+    by_degree: Option<&ByDegree>,
+) -> Option<WithoutGrid> {
     let reach: Vec<GeoBox> =
         grids.iter().map(|grid| grown(grid.extent(), grid.step_deg())).collect();
     if reach.is_empty() {
         return None;
     }
+    let is_reached = |at: Position| {
+        let numbers = numbers_at(by_degree, reach.len(), at);
+        numbers.filter_map(|number| reach.get(number)).any(|area| area.contains(at))
+    };
     let edges = coast.lines().flat_map(|(_, line)| line.points.windows(2));
     let shore_m: f64 =
         edges.map(|pair| if let [a, b] = pair { length_m(*a, *b) } else { 0.0 }).sum();
@@ -42,8 +52,7 @@ pub(super) fn without_grid(coast: &Coast, grids: &[Grid]) -> Option<WithoutGrid>
                     lon: a.lon + share * (b.lon - a.lon),
                     lat: a.lat + share * (b.lat - a.lat),
                 };
-                let place = at.position();
-                if reach.iter().any(|area| area.contains(place)) {
+                if is_reached(at.position()) {
                     continue;
                 }
                 bare += metres / pieces;

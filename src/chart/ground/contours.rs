@@ -27,6 +27,32 @@ impl ContourBuilder {
 /// Metres to a contour, and its height in metres.
 type Near = (f64, f64);
 
+/// The nearest of some contours, and the nearest of another height than its own; of two as near the lower.
+#[derive(Default)]
+struct TwoNearest {
+    nearest: Option<Near>,
+    other: Option<Near>,
+}
+
+impl TwoNearest {
+    fn take(&mut self, near: Near) {
+        let before = |a: Near, b: Near| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).is_lt();
+        match self.nearest {
+            Some(nearest) if nearest.1.total_cmp(&near.1).is_eq() => {
+                self.nearest = Some(if before(near, nearest) { near } else { nearest });
+            }
+            Some(nearest) if before(near, nearest) => {
+                (self.nearest, self.other) = (Some(near), Some(nearest));
+            }
+            Some(_) if self.other.is_none_or(|other| before(near, other)) => {
+                self.other = Some(near);
+            }
+            Some(_) => {}
+            None => self.nearest = Some(near),
+        }
+    }
+}
+
 /// Lines of equal height.
 #[derive(Debug, Default)]
 pub(in crate::chart) struct Contours {
@@ -115,18 +141,13 @@ impl Contours {
         let mut reach = (0.25 * METRES_PER_NAUTICAL_MILE).min(Self::REACH_M);
         loop {
             let area = GeoBox::around(at, GroundRange::clamped_metres(reach));
-            let mut found: Vec<(f64, f64)> = Vec::new();
+            let mut found = TwoNearest::default();
             for run in self.lines.runs_in(&area) {
                 let Some(height) = self.heights.get(run.line as usize) else { continue };
-                let metres = patch.distance_to(&run);
-                match found.iter_mut().find(|(_, h)| h.total_cmp(height).is_eq()) {
-                    Some(best) => best.0 = best.0.min(metres),
-                    None => found.push((metres, *height)),
-                }
+                found.take((patch.distance_to(&run), *height));
             }
-            found.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
-            let mut sure = found.iter().copied().filter(|(metres, _)| *metres <= reach);
-            match (sure.next(), sure.next()) {
+            let sure = |near: &Near| near.0 <= reach;
+            match (found.nearest.filter(sure), found.other.filter(sure)) {
                 (Some(nearest), Some(other)) => return Some((nearest, Some(other))),
                 (nearest, _) if reach >= Self::REACH_M => return nearest.map(|n| (n, None)),
                 _ => reach = (reach * 3.0).min(Self::REACH_M),
@@ -185,6 +206,17 @@ mod tests {
         // 557 m outside the line of 50 m, as far again from the shore: half way from 50 m to 3 m.
         let metres = hill().height(at, 3.0, || Some(556.6)).unwrap();
         assert!((metres - 26.5).abs() < 0.2, "{metres}");
+    }
+
+    #[test]
+    fn of_many_contours_the_nearest_two_of_unlike_height_count() {
+        let near = [(9.0, 10.0), (4.0, 20.0), (3.0, 20.0), (5.0, 30.0), (2.0, 40.0), (3.0, 40.0)];
+        // In whatever order they come: 2 m off stands 40, and 3 m off 20.
+        for first in 0..near.len() {
+            let mut found = TwoNearest::default();
+            (0..near.len()).for_each(|i| found.take(near[(first + i) % near.len()]));
+            assert_eq!((found.nearest, found.other), (Some((2.0, 40.0)), Some((3.0, 20.0))));
+        }
     }
 
     #[test]

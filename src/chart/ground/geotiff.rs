@@ -59,6 +59,9 @@ fn no_heights(file: &str) -> ChartError {
     )
 }
 
+/// What to do about a grid that lies askew or nowhere.
+const NORTH_UP: &str = "export it again north up, with its georeference";
+
 /// Ways of packing that are read: none, LZW, JPEG, DEFLATE by its two numbers, packed bytes (TIFF 6.0 and
 /// its supplements, from memory).
 const UNPACKED: [u64; 6] = [1, 5, 7, 8, 32_946, 32_773];
@@ -121,27 +124,7 @@ impl<R: Read + Seek> Image<R> {
             ));
         }
         let (columns, rows) = decoder.dimensions().map_err(unreadable)?;
-        let cells = u64::from(columns) * u64::from(rows);
-        if columns < 2 || rows < 2 {
-            return Err(ChartError::GridSize {
-                file: file.to_owned(),
-                columns: columns as usize,
-                rows: rows as usize,
-            });
-        }
-        if cells > MOST_CELLS {
-            return Err(refuse(
-                format!("{columns} by {rows} heights are more than this program holds"),
-                "clip the grid to the region of the landfall",
-            ));
-        }
-        // Told before anything is set aside for heights that are not there.
-        if cells > bytes.saturating_mul(MOST_UNPACKED) {
-            return Err(refuse(
-                format!("announces {columns} by {rows} heights, which {bytes} bytes cannot hold"),
-                "the file is truncated or damaged: copy it again whole",
-            ));
-        }
+        let cells = cells(file, (columns, rows), bytes)?;
         let tags = GeoTags::read(&mut decoder);
         let frame =
             tags.frame(columns as usize, rows as usize).map_err(|(why, help)| refuse(why, help))?;
@@ -205,6 +188,34 @@ impl<R: Read + Seek> Image<R> {
     }
 }
 
+/// How many heights a file of so many bytes announces: refused are sizes that no grid has, or that it cannot
+/// hold, before anything is set aside for them.
+fn cells(file: &str, (columns, rows): (u32, u32), bytes: u64) -> Result<u64, ChartError> {
+    let cells = u64::from(columns) * u64::from(rows);
+    if columns < 2 || rows < 2 {
+        return Err(ChartError::GridSize {
+            file: file.to_owned(),
+            columns: columns as usize,
+            rows: rows as usize,
+        });
+    }
+    if cells > MOST_CELLS {
+        return Err(refusal(
+            file,
+            format!("{columns} by {rows} heights are more than this program holds"),
+            "clip the grid to the region of the landfall",
+        ));
+    }
+    if cells > bytes.saturating_mul(MOST_UNPACKED) {
+        return Err(refusal(
+            file,
+            format!("announces {columns} by {rows} heights, which {bytes} bytes cannot hold"),
+            "the file is truncated or damaged: copy it again whole",
+        ));
+    }
+    Ok(cells)
+}
+
 fn heights(image: DecodingResult) -> Option<Heights> {
     Some(match image {
         DecodingResult::I16(heights) => Heights::Whole(heights),
@@ -237,6 +248,21 @@ struct GeoTags {
 }
 
 type Refusal = (String, &'static str);
+
+fn no_georeference() -> Refusal {
+    (
+        "has no georeference".to_owned(),
+        "export it as a GeoTIFF in geographic WGS84, or take it out of the folder",
+    )
+}
+
+/// Where the outer corner of the north-western pixel lies, and how far it is to the next ones, degrees.
+struct Corner {
+    lon: f64,
+    lat: f64,
+    step_lon: f64,
+    step_lat: f64,
+}
 
 impl GeoTags {
     fn read<R: Read + Seek>(decoder: &mut Decoder<R>) -> Self {
@@ -282,10 +308,7 @@ impl GeoTags {
             text.filter(|text| !text.is_empty()).unwrap_or_else(|| "no name".to_owned())
         };
         if self.keys.len() < 8 {
-            return Err((
-                "has no georeference".to_owned(),
-                "export it as a GeoTIFF in geographic WGS84, or take it out of the folder",
-            ));
+            return Err(no_georeference());
         }
         let geographic = self.key(MODEL_TYPE).is_none_or(|model| model == MODEL_GEOGRAPHIC);
         if let (false, code) | (true, code @ Some(_)) = (geographic, self.key(PROJECTED_CRS)) {
@@ -308,28 +331,28 @@ impl GeoTags {
         Ok(())
     }
 
+    /// Where the pixels lie: by a transformation, or by a scale and one place.
+    fn corner(&self) -> Result<Corner, Refusal> {
+        match (self.transformation.as_slice(), self.scale.as_slice(), self.tie.as_slice()) {
+            ([_, b, _, _, e, _, _, _, ..], ..) if *b != 0.0 || *e != 0.0 => {
+                Err(("is turned against north".to_owned(), NORTH_UP))
+            }
+            ([a, _, _, d, _, f, _, h, ..], ..) => {
+                Ok(Corner { lon: *d, lat: *h, step_lon: *a, step_lat: -*f })
+            }
+            (_, [sx, sy, ..], [i, j, _, x, y, ..]) => {
+                Ok(Corner { lon: *x - i * sx, lat: *y + j * sy, step_lon: *sx, step_lat: *sy })
+            }
+            _ => Err(no_georeference()),
+        }
+    }
+
     /// Where the heights stand. A height that stands for a pixel's area stands in its middle.
     fn frame(&self, columns: usize, rows: usize) -> Result<Frame, Refusal> {
-        const HELP: &str = "export it again north up, with its georeference";
         self.check_system()?;
-        let (step_lon, step_lat, corner_lon, corner_lat) =
-            match (self.transformation.as_slice(), self.scale.as_slice(), self.tie.as_slice()) {
-                ([a, b, _, d, e, f, _, h, ..], ..) => {
-                    if *b != 0.0 || *e != 0.0 {
-                        return Err(("is turned against north".to_owned(), HELP));
-                    }
-                    (*a, -*f, *d, *h)
-                }
-                (_, [sx, sy, ..], [i, j, _, x, y, ..]) => (*sx, *sy, *x - i * sx, *y + j * sy),
-                _ => {
-                    return Err((
-                        "has no georeference".to_owned(),
-                        "export it as a GeoTIFF in geographic WGS84, or take it out of the folder",
-                    ));
-                }
-            };
+        let Corner { lon, lat, step_lon, step_lat } = self.corner()?;
         let middle = if self.key(RASTER_TYPE) == Some(PIXEL_IS_POINT) { 0.0 } else { 0.5 };
-        let (north, west) = (corner_lat - middle * step_lat, corner_lon + middle * step_lon);
+        let (north, west) = (lat - middle * step_lat, lon + middle * step_lon);
         let south = north - step_lat * (rows - 1) as f64;
         let east = west + step_lon * (columns - 1) as f64;
         let sound = step_lat > 0.0
@@ -340,12 +363,10 @@ impl GeoTags {
             && step_lon <= 360.0
             && east - west <= 360.0 + step_lon;
         if !sound {
-            return Err((
-                format!(
-                    "lies nowhere on the Earth (from {south} {west} by {step_lat} and {step_lon})"
-                ),
-                HELP,
-            ));
+            let why = format!(
+                "lies nowhere on the Earth (from {south} {west} by {step_lat} and {step_lon})"
+            );
+            return Err((why, NORTH_UP));
         }
         let west = (west + 180.0).rem_euclid(360.0) - 180.0;
         Ok(Frame { north, west, step_lat, step_lon, columns, rows })

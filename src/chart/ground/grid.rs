@@ -165,11 +165,12 @@ impl Grid {
     pub(in crate::chart) fn nearest(&self, at: Position) -> Option<f64> {
         let f = &self.frame;
         let row = ((f.north - at.latitude()) / f.step_lat).round();
-        let column = ((at.longitude() - f.west).rem_euclid(360.0) / f.step_lon).round();
-        if !(0.0..f.rows as f64).contains(&row) || column >= f.columns as f64 {
+        let column = self.column_of(at.longitude()).round();
+        if !(0.0..f.rows as f64).contains(&row) || !self.round && column >= f.columns as f64 {
             return None;
         }
-        let cell = self.number(row as usize, column as usize);
+        // Half a step before the first column is still its own.
+        let cell = self.number(row as usize, column.max(0.0) as usize % f.columns);
         self.with(|tile| tile.get(cell)).flatten()
     }
 
@@ -190,11 +191,13 @@ impl Grid {
         self.round
     }
 
-    /// Where a longitude lies among the columns; from half a step before the first.
+    /// Where a longitude lies among the columns; from half a step before the first, unless that lies
+    /// between the last one and the first.
     pub(super) fn column_of(&self, longitude: f64) -> f64 {
         let f = &self.frame;
         let mut east = longitude - f.west;
-        if east < -0.5 * f.step_lon {
+        let least = if self.round { 0.0 } else { -0.5 * f.step_lon };
+        if east < least {
             east += 360.0;
         }
         if east >= 360.0 {
@@ -218,7 +221,6 @@ impl Grid {
         let row = row.clamp(0.0, (f.rows - 1) as f64);
         let (r0, down) = whole_and_rest(row, f.rows);
         let (c0, c1, right) = if self.round {
-            let column = column.max(0.0);
             let c0 = (column.floor() as usize).min(f.columns - 1);
             (c0, (c0 + 1) % f.columns, column - column.floor())
         } else {
@@ -263,5 +265,31 @@ mod tests {
         assert_eq!(at(0.5, 178.4), None);
         assert_eq!(at(-0.6, 180.0), None);
         assert_eq!(at(0.5, 0.0), None);
+    }
+
+    #[test]
+    fn the_nearest_height_is_told_to_half_a_step_on_every_side() {
+        let grid = grid();
+        let at = |lat, lon| grid.nearest(Position::new(lat, lon).unwrap());
+        assert_eq!(at(0.9, 179.2), Some(0.0));
+        assert_eq!(at(0.2, -179.3), Some(210.0));
+        assert_eq!(at(0.2, 178.6), Some(10.0));
+        assert_eq!(at(0.2, -178.6), Some(210.0));
+        assert_eq!((at(0.2, 178.4), at(0.2, -178.4), at(1.6, 179.0)), (None, None, None));
+    }
+
+    #[test]
+    fn a_grid_once_round_the_earth_has_no_seam() {
+        let (step_lat, step_lon) = (1.0, 90.0);
+        let frame = Frame { north: 1.0, west: -90.0, step_lat, step_lon, columns: 4, rows: 2 };
+        let heights = Heights::Whole(vec![0, 100, 200, 300, 0, 100, 200, 300]);
+        let grid = Grid::held("g", frame, Tile::new("g", &frame, heights, &|_| false).unwrap());
+        let between = |lon| grid.height(Position::new(0.5, lon).unwrap());
+        assert_eq!((between(-180.0), between(-90.0)), (Some(300.0), Some(0.0)));
+        // From the last column to the first it goes straight, in the half step before the first too.
+        assert_eq!(between(-135.0), Some(150.0));
+        assert!((between(-120.0).unwrap() - 100.0).abs() < 1e-9);
+        let nearest = |lon| grid.nearest(Position::new(0.5, lon).unwrap());
+        assert_eq!((nearest(-140.0), nearest(-100.0), nearest(-50.0)), (Some(300.0), Some(0.0), Some(0.0)));
     }
 }

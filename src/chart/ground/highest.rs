@@ -157,11 +157,13 @@ fn blocks(grid: &Grid, area: &GeoBox) -> Vec<Block> {
     let (first, last) = (row(area.north).floor() - 1.0, row(area.south).ceil() + 1.0);
     let rows = (held(first, f.rows), held(last + 1.0, f.rows));
     let mut found = Vec::new();
-    // The area once in each turn that the grid's columns may be counted in.
+    // The area once in each turn that the grid's columns may be counted in, none of them twice.
+    let mut done = 0;
     for turn in [-360.0, 0.0, 360.0] {
         let column = |lon: f64| (lon + turn - f.west) / f.step_lon;
         let (first, last) = (column(area.west).floor() - 1.0, column(area.east).ceil() + 1.0);
-        let columns = (held(first, f.columns), held(last + 1.0, f.columns));
+        let columns = (held(first, f.columns).max(done), held(last + 1.0, f.columns));
+        done = columns.1.max(done);
         for top in (rows.0..rows.1).step_by(BLOCK) {
             for left in (columns.0..columns.1).step_by(BLOCK) {
                 found.push(Block {
@@ -249,6 +251,22 @@ mod tests {
         let set = [(600, 600, void), (600, 601, void), (100, 600, void)];
         let found = ground("N00E006.hgt", &set).highest(&area, &|at| area.contains(at));
         assert_eq!(found.voids, 2);
+    }
+
+    #[test]
+    fn a_missing_height_counts_once_where_the_area_goes_round_the_earth() {
+        use crate::chart::ground::grid::Frame;
+        use crate::chart::ground::tile::Heights;
+        let frame =
+            Frame { north: 90.0, west: -180.0, step_lat: 1.0, step_lon: 1.0, columns: 360, rows: 11 };
+        let mut heights = vec![20_i16; 360 * 11];
+        (heights[5 * 360], heights[5 * 360 + 359]) = (i16::MIN, i16::MIN);
+        let void = |height: f64| height < -30_000.0;
+        let tile = Tile::new("cap.tif", &frame, Heights::Whole(heights), &void).unwrap();
+        let ground =
+            Ground { grids: vec![Grid::held("cap.tif", frame, tile)], ..Ground::default() };
+        let cap = GeoBox::new(82.0, -180.0, 90.0, 180.0);
+        assert_eq!(ground.highest(&cap, &|at| cap.contains(at)).voids, 2);
     }
 
     #[test]

@@ -21,6 +21,7 @@ mod tile_file;
 
 use std::sync::Arc;
 
+pub(super) use by_degree::{ByDegree, numbers_at};
 pub(super) use cache::Cache;
 pub use cache::{HEIGHTS_LIMIT, Held};
 pub(super) use contours::{ContourBuilder, Contours};
@@ -31,7 +32,6 @@ pub use highest::{HighPlace, Highest};
 pub(super) use tile::{Facts, Tile};
 pub(super) use tile_file::TileFile;
 
-use self::by_degree::ByDegree;
 use self::inland::{Inland, Top, at_least_m};
 use self::mask::LandMask;
 use super::coast::Coast;
@@ -39,8 +39,8 @@ use super::cover::{Cover, Terrain};
 use super::error::ChartError;
 use super::geobox::GeoBox;
 use super::marks::{Mark, MarkKind, Marks};
-use crate::geodesy::{Position, destination, distance};
-use crate::units::{Bearing, GroundRange, Height, True};
+use crate::geodesy::{MEAN_EARTH_RADIUS_M, Position, destination, distance};
+use crate::units::{Angle, Bearing, GroundRange, Height, True};
 
 /// How steeply ground falls away from a mark whose height is all that is known: one in ten.
 const MARK_SLOPE: f64 = 0.10;
@@ -92,10 +92,14 @@ fn higher_of(metres: f64, by_mark: Option<f64>) -> GroundHeight {
     }
 }
 
+/// So many degrees of a meridian, in metres.
+fn arc_m(degrees: f64) -> f64 {
+    Angle::from_degrees(degrees).radians() * MEAN_EARTH_RADIUS_M
+}
+
 /// From row to row of a grid, in metres.
 fn step_m(grid: &Grid) -> f64 {
-    crate::units::Angle::from_degrees(grid.step_deg()).radians()
-        * crate::geodesy::MEAN_EARTH_RADIUS_M
+    arc_m(grid.step_deg())
 }
 
 /// What an operator must know of a grid with missing heights.
@@ -338,15 +342,10 @@ impl Ground {
         let degrees = |grid: &Grid| {
             let frame = &grid.frame;
             let middle = frame.north - 0.5 * frame.step_lat * frame.rows as f64;
-            let (_, across) = crate::units::Angle::from_degrees(middle).radians().sin_cos();
-            frame.step_lat.min(frame.step_lon * across)
-        };
-        let arc = |degrees: f64| {
-            crate::units::Angle::from_degrees(degrees).radians()
-                * crate::geodesy::MEAN_EARTH_RADIUS_M
+            frame.step_lat.min(frame.step_lon * Angle::from_degrees(middle).radians().cos())
         };
         let told = self.cells_m.map(|cells| cells.shorter);
-        told.or_else(|| self.grids.first().map(degrees).map(arc))
+        told.or_else(|| self.grids.first().map(degrees).map(arc_m))
     }
 
     /// Metres in the finest grid that covers a place, whether charted as land or not.
