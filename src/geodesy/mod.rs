@@ -34,5 +34,8 @@ pub const WGS84_EQUATORIAL_RADIUS_M: f64 = 6_378_137.0;
 /// Flattening of the WGS84 ellipsoid (defining constant, NIMA TR8350.2).
 pub const WGS84_FLATTENING: f64 = 1.0 / 298.257_223_563;
 
+/// Square of the first eccentricity of the ellipsoid: f (2 - f).
+pub const WGS84_ECCENTRICITY_SQUARED: f64 = WGS84_FLATTENING * (2.0 - WGS84_FLATTENING);
+
 /// Mean radius of the Earth in metres: the one that radar horizons are reckoned on.
 pub const MEAN_EARTH_RADIUS_M: f64 = 6_371_000.0;

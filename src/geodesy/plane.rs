@@ -1,9 +1,9 @@
 use super::position::Position;
-use super::{MEAN_EARTH_RADIUS_M, WGS84_EQUATORIAL_RADIUS_M, WGS84_FLATTENING};
+use super::{
+    MEAN_EARTH_RADIUS_M, WGS84_ECCENTRICITY_SQUARED as E2, WGS84_EQUATORIAL_RADIUS_M,
+    WGS84_FLATTENING,
+};
 use crate::units::{Angle, Bearing, GroundRange, True};
-
-/// Square of the first eccentricity of the ellipsoid.
-const E2: f64 = WGS84_FLATTENING * (2.0 - WGS84_FLATTENING);
 
 /// A point of a local plane: metres east and north of its centre.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]

@@ -1,13 +1,10 @@
 use super::geodesic::course;
 use super::position::Position;
-use super::{WGS84_EQUATORIAL_RADIUS_M, WGS84_FLATTENING};
+use super::{WGS84_ECCENTRICITY_SQUARED as E2, WGS84_EQUATORIAL_RADIUS_M, WGS84_FLATTENING};
 use crate::units::{Angle, Bearing, True};
 
 /// Third flattening of the ellipsoid.
 const N: f64 = WGS84_FLATTENING / (2.0 - WGS84_FLATTENING);
-
-/// Square of the first eccentricity.
-const E2: f64 = WGS84_FLATTENING * (2.0 - WGS84_FLATTENING);
 
 /// Metres of meridian to a radian of rectifying latitude.
 const RECTIFYING_RADIUS_M: f64 =

@@ -2,7 +2,9 @@
 
 use thiserror::Error;
 
-use crate::geodesy::{MEAN_EARTH_RADIUS_M, Position, WGS84_EQUATORIAL_RADIUS_M, WGS84_FLATTENING};
+use crate::geodesy::{
+    MEAN_EARTH_RADIUS_M, Position, WGS84_ECCENTRICITY_SQUARED, WGS84_EQUATORIAL_RADIUS_M,
+};
 use crate::units::{
     Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True,
 };
@@ -24,7 +26,7 @@ impl EarthRadius {
     ///
     /// Euler: 1/R = cos²A/M + sin²A/N, M and N the radii of the meridian and the prime vertical.
     pub fn towards(position: Position, bearing: Bearing<True>) -> Self {
-        let e2 = WGS84_FLATTENING * (2.0 - WGS84_FLATTENING);
+        let e2 = WGS84_ECCENTRICITY_SQUARED;
         let sin_latitude = Angle::from_degrees(position.latitude()).radians().sin();
         let w2 = 1.0 - e2 * sin_latitude * sin_latitude;
         let prime = WGS84_EQUATORIAL_RADIUS_M / w2.sqrt();
@@ -72,7 +74,7 @@ pub struct SlantPartials {
 /// is short. Refraction (0.4 m at 100 NM) and the index of air (55 m at 100 NM, part of a set's
 /// scale error) are not in it.
 ///
-/// A mark 9.432 NM off along the ground, seen from 20,000 ft (computed):
+/// A mark 9.438 NM off along the ground, seen from 20,000 ft (computed):
 /// ```
 /// # use foreland::{radar::geometry::{EarthRadius, slant_range}, units::{GroundRange, Height}};
 /// let own = Height::from_feet(20_000.0)?;

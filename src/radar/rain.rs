@@ -2,7 +2,7 @@ use std::f64::consts::{LN_2, PI};
 
 use statrs::function::erf::erf;
 
-use super::set::Set;
+use super::set::{Set, wavelength_m};
 use crate::units::{Angle, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange};
 
 /// How high the rain reaches, metres above the sea: the zero level of temperate latitudes,
@@ -73,8 +73,7 @@ pub fn rain_clutter_per_m(mm_h: f64, frequency_mhz: f64) -> f64 {
     }
     // 1 mm⁶/m³ is 1e-18 m³.
     let z = 200.0 * mm_h.powf(1.6) * 1e-18;
-    let wavelength_m = 299.792_458 / frequency_mhz;
-    PI.powi(5) * WATER * z / wavelength_m.powi(4)
+    PI.powi(5) * WATER * z / wavelength_m(frequency_mhz).powi(4)
 }
 
 impl Set {

@@ -6,7 +6,12 @@ use super::set_text;
 use crate::units::{METRES_PER_NAUTICAL_MILE, SlantRange};
 
 /// The speed of light in metres per second (exact by definition).
-pub(super) const LIGHT_M_PER_S: f64 = 299_792_458.0;
+const LIGHT_M_PER_S: f64 = 299_792_458.0;
+
+/// The length in metres of a wave of so many megahertz.
+pub(super) fn wavelength_m(frequency_mhz: f64) -> f64 {
+    LIGHT_M_PER_S / (frequency_mhz * 1e6)
+}
 
 /// The figures of one radar, as its file gives them: the unit stands in each name.
 #[derive(Debug, Clone, PartialEq)]
@@ -140,7 +145,7 @@ impl Set {
 
     /// The wave's length in metres.
     pub fn wavelength_m(&self) -> f64 {
-        LIGHT_M_PER_S / (self.frequency_mhz * 1e6)
+        wavelength_m(self.frequency_mhz)
     }
 
     /// How long the pulse lies in range: c·τ/2, metres.

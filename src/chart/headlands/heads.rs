@@ -49,6 +49,8 @@ pub(super) struct Head {
 /// What one scale sees.
 struct Low {
     line: usize,
+    /// It is a headland's of a coarser scale.
+    taken: bool,
     tip: Space,
     land: f64,
     persistence: f64,
@@ -93,7 +95,7 @@ pub(super) fn headlands(shore: &Shore, scales: &[f64], area: Option<&GeoBox>) ->
         for head in &mut heads {
             refine(head, &mut lows, scale);
         }
-        heads.extend(lows.iter().map(|low| Head {
+        heads.extend(lows.iter().filter(|low| !low.taken).map(|low| Head {
             tip: low.tip,
             scale,
             finest: scale,
@@ -114,18 +116,20 @@ fn salience(scale: f64, persistence: f64) -> f64 {
     (size * size * persistence / LEAST_PERSISTENCE).min(MOST_SALIENCE)
 }
 
-/// Takes the finer low that is this headland's own, if there is one, and moves the tip to it.
-fn refine(head: &mut Head, lows: &mut Vec<Low>, scale: f64) {
+/// Takes the finer low that is this headland's own, if there is one, and moves the tip to it. Lows come
+/// line by line.
+fn refine(head: &mut Head, lows: &mut [Low], scale: f64) {
+    let from = lows.partition_point(|low| low.line < head.line);
     let own = lows
-        .iter()
-        .enumerate()
-        .filter(|(_, low)| {
-            low.line == head.line && apart(low.tip, head.tip) <= SAME_WITHIN * head.finest
-        })
-        .min_by(|a, b| a.1.land.total_cmp(&b.1.land).then(a.0.cmp(&b.0)))
-        .map(|(i, _)| i);
-    if let Some(i) = own {
-        let low = lows.remove(i);
+        .get_mut(from..)
+        .unwrap_or_default()
+        .iter_mut()
+        .take_while(|low| low.line == head.line)
+        .filter(|low| !low.taken && apart(low.tip, head.tip) <= SAME_WITHIN * head.finest)
+        // Of equals the first.
+        .min_by(|a, b| a.land.total_cmp(&b.land));
+    if let Some(low) = own {
+        low.taken = true;
         head.spread = apart(low.tip, head.tip);
         head.tip = low.tip;
         head.finest = scale;
@@ -162,7 +166,8 @@ fn lows_of(
         let persistence = low.persistence + (land - share.land).max(0.0);
         if share.land <= MOST_LAND && persistence >= LEAST_PERSISTENCE {
             let axis = bearing(share.middle.map(|v| -v));
-            found.push(Low { line: number, tip, land: share.land, persistence, axis });
+            let (line, taken) = (number, false);
+            found.push(Low { line, taken, tip, land: share.land, persistence, axis });
         }
     }
     found

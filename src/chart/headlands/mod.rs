@@ -209,6 +209,16 @@ fn clip_m(line: &ShoreLine<'_>) -> f64 {
         .sum()
 }
 
+/// What the shape of the shore gives.
+struct Shaped {
+    heads: Vec<Head>,
+    islands: Vec<Island>,
+    /// Lines that bound a single mark, however they are shaped.
+    islets: HashSet<usize>,
+    /// Lines on which a headland stands out.
+    headed: HashSet<usize>,
+}
+
 /// Headlands and islets; `None` where the shore lies on itself as no coast does.
 fn shore_features(
     coast: &Coast,
@@ -219,27 +229,7 @@ fn shore_features(
     if matches!(effort, Effort::None | Effort::NoCoast) {
         return Some(Vec::new());
     }
-    let area = effort.sampled();
-    let mut lines = outlines(coast, effort.lines().as_ref());
-    let islands: Vec<Island> =
-        lines.par_iter().enumerate().filter_map(|(number, line)| island(number, line)).collect();
-    let mut scales = scales(sigma);
-    if *effort == Effort::Coarse {
-        scales.retain(|scale| *scale >= COARSE_M);
-        lines = lines.par_iter().map(|line| line.thinned(COARSE_M * THIN_SHARE)).collect();
-    }
-    let smallest = scales.last().copied().unwrap_or(SMALLEST_SCALE_M);
-    let heads = headlands(&Shore::new(lines), &scales, area.as_ref())?;
-    let islets: HashSet<usize> =
-        islands.iter().filter(|i| i.diameter < 2.0 * smallest).map(|i| i.line).collect();
-    let headed: HashSet<usize> = heads.iter().map(|head| head.line).collect();
-    let inside = |at: &Space| area.is_none_or(|area| area.contains(position(*at)));
-    let heads: Vec<Head> = heads
-        .into_iter()
-        .filter(|head| !islets.contains(&head.line) && inside(&head.tip))
-        .collect();
-    let islands: Vec<Island> =
-        islands.into_iter().filter(|island| inside(&island.middle)).collect();
+    let Shaped { heads, islands, islets, headed } = shaped(coast, sigma, effort)?;
     let in_parts = *effort == Effort::InBatches;
     // What lies outside the area is dropped in the end, and its height is not asked for.
     let is_far = |at: &Space| effort.asked().is_some_and(|area| !area.contains(position(*at)));
@@ -261,6 +251,31 @@ fn shore_features(
         },
     ));
     Some(features)
+}
+
+/// Headlands and islands by the line of the shore alone.
+fn shaped(coast: &Coast, sigma: f64, effort: &Effort) -> Option<Shaped> {
+    let area = effort.sampled();
+    let mut lines = outlines(coast, effort.lines().as_ref());
+    let islands: Vec<Island> =
+        lines.par_iter().enumerate().filter_map(|(number, line)| island(number, line)).collect();
+    let mut scales = scales(sigma);
+    if *effort == Effort::Coarse {
+        scales.retain(|scale| *scale >= COARSE_M);
+        lines = lines.par_iter().map(|line| line.thinned(COARSE_M * THIN_SHARE)).collect();
+    }
+    let smallest = scales.last().copied().unwrap_or(SMALLEST_SCALE_M);
+    let heads = headlands(&Shore::new(lines), &scales, area.as_ref())?;
+    let islets: HashSet<usize> =
+        islands.iter().filter(|i| i.diameter < 2.0 * smallest).map(|i| i.line).collect();
+    let headed = heads.iter().map(|head| head.line).collect();
+    let inside = |at: &Space| area.is_none_or(|area| area.contains(position(*at)));
+    let heads = heads
+        .into_iter()
+        .filter(|head| !islets.contains(&head.line) && inside(&head.tip))
+        .collect();
+    let islands = islands.into_iter().filter(|island| inside(&island.middle)).collect();
+    Some(Shaped { heads, islands, islets, headed })
 }
 
 /// Every line that tells where its land is, turned to have it on the left.

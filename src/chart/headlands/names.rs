@@ -1,6 +1,7 @@
 use std::collections::HashSet;
 
 use super::Feature;
+use super::space::north_at_least_m;
 use crate::chart::{Mark, MarkKind};
 use crate::geodesy::{Position, course};
 use crate::units::METRES_PER_NAUTICAL_MILE;
@@ -22,10 +23,13 @@ fn may_be(charted: MarkKind, found: MarkKind) -> bool {
 /// the nearest for its size first.
 pub(super) fn lenders(features: &[Feature], charted: &[Mark]) -> Vec<Option<usize>> {
     let mut pairs: Vec<(f64, usize, usize)> = Vec::new();
+    let northward = Northward::of(features.iter().map(|feature| feature.position));
+    let widest = features.iter().map(|feature| feature.lends_within).fold(0.0, f64::max);
     for (c, mark) in charted.iter().enumerate().filter(|(_, mark)| mark.named) {
-        for (f, feature) in features.iter().enumerate() {
-            // A degree of latitude is sixty miles: far ones are not worth a geodesic.
-            let north = (mark.position.latitude() - feature.position.latitude()).abs() * 111_000.0;
+        let here = mark.position.latitude();
+        for f in northward.within(here, widest) {
+            let Some(feature) = features.get(f) else { continue };
+            let north = north_at_least_m(feature.position.latitude(), here);
             if north > feature.lends_within || !may_be(mark.kind, feature.kind) {
                 continue;
             }
@@ -49,10 +53,31 @@ pub(super) fn lenders(features: &[Feature], charted: &[Mark]) -> Vec<Option<usiz
     lenders
 }
 
+/// Places by number from south to north, so that far ones are passed over together.
+struct Northward(Vec<(f64, usize)>);
+
+impl Northward {
+    fn of(places: impl Iterator<Item = Position>) -> Self {
+        let mut all: Vec<(f64, usize)> =
+            places.enumerate().map(|(number, at)| (at.latitude(), number)).collect();
+        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        Self(all)
+    }
+
+    /// The numbers of those that may lie within so many metres of a place of this latitude.
+    fn within(&self, here: f64, metres: f64) -> impl Iterator<Item = usize> {
+        let far = move |lat: f64| north_at_least_m(lat, here) > metres;
+        let from = self.0.partition_point(|(lat, _)| *lat < here && far(*lat));
+        let near = self.0.get(from..).unwrap_or_default().iter();
+        near.take_while(move |(lat, _)| *lat <= here || !far(*lat)).map(|(_, number)| *number)
+    }
+}
+
 /// Names for features that the chart does not name: each from the nearest named mark, or from its
 /// own position where there is none or two would be the same.
 pub(super) struct Namer<'a> {
     charted: Vec<&'a Mark>,
+    northward: Northward,
     taken: HashSet<String>,
 }
 
@@ -60,7 +85,8 @@ impl<'a> Namer<'a> {
     pub(super) fn new(charted: &'a [Mark]) -> Self {
         let named: Vec<&Mark> = charted.iter().filter(|mark| mark.named).collect();
         let taken = named.iter().map(|mark| mark.name.to_lowercase()).collect();
-        Self { charted: named, taken }
+        let northward = Northward::of(named.iter().map(|mark| mark.position));
+        Self { charted: named, northward, taken }
     }
 
     pub(super) fn name(&mut self, kind: MarkKind, at: Position) -> String {
@@ -82,17 +108,38 @@ impl<'a> Namer<'a> {
     }
 
     fn beside(&self, what: &str, at: Position) -> Option<String> {
-        let (mark, line) = self
-            .charted
-            .iter()
-            .filter(|mark| {
-                (mark.position.latitude() - at.latitude()).abs() * 111_000.0 < NAMED_NEAR_M
-            })
-            .map(|mark| (*mark, course(mark.position, at)))
-            .filter(|(_, line)| line.distance.metres() < NAMED_NEAR_M)
-            .min_by(|a, b| a.1.distance.metres().total_cmp(&b.1.distance.metres()))?;
+        let (_, mark, line) = self
+            .northward
+            .within(at.latitude(), NAMED_NEAR_M)
+            .filter_map(|number| Some((number, *self.charted.get(number)?)))
+            .map(|(number, mark)| (number, mark, course(mark.position, at)))
+            .filter(|(.., line)| line.distance.metres() < NAMED_NEAR_M)
+            .min_by(|a, b| {
+                let nearer = a.2.distance.metres().total_cmp(&b.2.distance.metres());
+                nearer.then(a.0.cmp(&b.0))
+            })?;
         let eighth = (line.initial.degrees() / 45.0).round() as usize % 8;
         let side = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"].get(eighth)?;
         Some(format!("{what} {:.1} NM {side} of {}", line.distance.nautical_miles(), mark.name))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_place_within_a_distance_is_passed_over() {
+        let places: Vec<Position> = (0..2_000)
+            .map(|i| Position::wrapped(f64::from(i * 37 % 1_801) * 0.1 - 90.0, f64::from(i)))
+            .collect();
+        let northward = Northward::of(places.iter().copied());
+        for (here, metres) in [(0.0, 30_000.0), (-90.0, 50_000.0), (38.05, 1.0), (90.0, 0.0)] {
+            let mut found: Vec<usize> = northward.within(here, metres).collect();
+            found.sort_unstable();
+            let near = |at: &Position| north_at_least_m(at.latitude(), here) <= metres;
+            let all: Vec<usize> = (0..places.len()).filter(|i| near(&places[*i])).collect();
+            assert_eq!(found, all, "{here} {metres}");
+        }
     }
 }

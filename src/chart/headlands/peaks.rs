@@ -1,5 +1,6 @@
 use rayon::prelude::*;
 
+use super::space::north_at_least_m;
 use super::{Feature, MILE, told_salience};
 use crate::chart::geobox::GeoBox;
 use crate::chart::ground::{Grid, Ground, Tile};
@@ -45,13 +46,17 @@ pub(super) fn peak_features(
     let mut kept: Vec<(f64, f64, Position)> = Vec::new();
     for peak in all {
         let apart = |other: &(f64, f64, Position)| {
-            (other.2.latitude() - peak.2.latitude()).abs() * 111_000.0 > PEAK_APART_M
+            north_at_least_m(other.2.latitude(), peak.2.latitude()) > PEAK_APART_M
                 || distance(other.2, peak.2).metres() > PEAK_APART_M
+        };
+        let is_on = |(middle, radius): &(Position, f64)| {
+            north_at_least_m(middle.latitude(), peak.2.latitude()) < *radius
+                && distance(*middle, peak.2).metres() < *radius
         };
         if kept.len() < MOST_PEAKS
             && ground.is_land(peak.2) != Some(false)
             && kept.iter().all(apart)
-            && !islets.iter().any(|(middle, radius)| distance(*middle, peak.2).metres() < *radius)
+            && !islets.iter().any(is_on)
         {
             kept.push(peak);
         }

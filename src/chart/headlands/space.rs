@@ -1,12 +1,9 @@
-use crate::geodesy::{Position, WGS84_EQUATORIAL_RADIUS_M, WGS84_FLATTENING};
+use crate::geodesy::{Position, WGS84_ECCENTRICITY_SQUARED as E2, WGS84_EQUATORIAL_RADIUS_M};
 use crate::units::{Angle, Bearing, True};
 
 /// A point on the ellipsoid in metres from the Earth's centre: there, no date line and no pole is
 /// anything special.
 pub(super) type Space = [f64; 3];
-
-/// Square of the first eccentricity of the ellipsoid.
-const E2: f64 = WGS84_FLATTENING * (2.0 - WGS84_FLATTENING);
 
 /// From degrees; the longitude may be of any turn.
 pub(super) fn space(lon: f64, lat: f64) -> Space {
@@ -75,6 +72,13 @@ impl Frame {
             self.centre[2] + self.north[2] * north,
         ]
     }
+}
+
+/// Two places of these latitudes are no nearer to each other than this, in metres: the first degree of a
+/// meridian is the shortest (computed). Far cheaper than a geodesic.
+pub(super) fn north_at_least_m(a: f64, b: f64) -> f64 {
+    const SHORTEST_DEGREE_M: f64 = 110_574.0;
+    SHORTEST_DEGREE_M * (a - b).abs()
 }
 
 /// The direction of a vector of a frame.
