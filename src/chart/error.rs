@@ -192,11 +192,6 @@ pub enum ChartError {
     #[diagnostic(help("leave this grid out: ground is then reckoned from the rest of the chart"))]
     GridVoid { file: String, columns: usize, rows: usize },
 
-    /// More than the program can number.
-    #[error("{folder}: the chart holds more than {most} points")]
-    #[diagnostic(help("clip the layers to the region of the landfall"))]
-    TooLarge { folder: String, most: usize },
-
     /// The index of a chart cannot be written.
     #[error("{file}: the index cannot be written: {why}")]
     #[diagnostic(help("make room, or name another place: --beside puts it beside the folder"))]

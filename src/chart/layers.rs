@@ -1,6 +1,6 @@
 //! Reads the layers of one folder into coast, contours and marks.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap, HashSet};
 
 use super::accuracy::Accuracy;
 use super::coast::{CoastBuilder, LonLat, ReadOddities};
@@ -12,8 +12,10 @@ use super::ground::{ContourBuilder, height_of};
 use super::manifest::{Attributes, Layers};
 use super::marks::{Mark, MarkKind};
 use super::opening::{Doing, Progress};
-use super::shapes::{Geometry, Projection, ShapeKind, Table, kind_of, read_shapes};
-use super::source::Source;
+use super::shapes::{
+    Geometry, Projection, ShapeKind, Table, count_records, kind_of, read_shapes, sanitised,
+};
+use super::source::{Source, has_ending};
 use super::survey::LayerSurvey;
 use crate::units::{GroundRange, Height};
 
@@ -53,6 +55,8 @@ pub(super) struct ChartedMark {
 pub(super) struct Reading<'a> {
     pub(super) source: &'a Source<'a>,
     pub(super) files: &'a [String],
+    /// The same as [`by_name`] has them.
+    pub(super) by_name: HashMap<String, &'a String>,
     pub(super) manifest_file: &'a str,
     pub(super) attributes: &'a Attributes,
     pub(super) accuracy: Accuracy,
@@ -62,6 +66,7 @@ pub(super) struct Reading<'a> {
     pub(super) cover: &'a mut CoverBuilder,
     pub(super) surveys: &'a mut Vec<LayerSurvey>,
     pub(super) cautions: &'a mut Vec<String>,
+    pub(super) odd: &'a mut Vec<String>,
     /// Layers of coast that were read before and are passed over.
     pub(super) passed_over: Option<&'a [String]>,
     /// The layers that were taken as coast.
@@ -87,20 +92,20 @@ impl<'a> Reading<'a> {
             (Role::Marks, "layers.marks", &layers.marks),
             (Role::Cover, "layers.cover", &layers.cover),
         ];
+        let held: HashSet<&str> = self.files.iter().map(String::as_str).collect();
         let mut columns = BTreeSet::new();
         for (role, key, paths) in roles {
+            let mut taken = HashSet::new();
             for path in paths {
                 let path = path.trim_start_matches("./");
-                let path = self.files.iter().find(|file| *file == path).ok_or_else(|| {
-                    let shapes = self.files.iter().filter(|file| is_shape(file));
-                    let held: Vec<&str> = shapes.map(String::as_str).collect();
-                    ChartError::NoLayer {
-                        file: self.manifest_file.to_owned(),
-                        key: key.to_owned(),
-                        layer: super::shapes::sanitised(path),
-                        help: nearest_or_all(path, &held, "the folder holds"),
-                    }
-                })?;
+                if !held.contains(path) {
+                    return Err(self.no_layer(key, path));
+                }
+                if !taken.insert(path) {
+                    let path = sanitised(path);
+                    self.odd.push(format!("{path}: named more than once under {key}, read once"));
+                    continue;
+                }
                 if self.is_passed_over(path) {
                     continue;
                 }
@@ -113,6 +118,18 @@ impl<'a> Reading<'a> {
             }
         }
         self.check_attributes(&columns)
+    }
+
+    /// The refusal of a layer that is not there.
+    fn no_layer(&self, key: &str, path: &str) -> ChartError {
+        let shapes = self.files.iter().filter(|file| is_shape(file));
+        let held: Vec<&str> = shapes.map(String::as_str).collect();
+        ChartError::NoLayer {
+            file: self.manifest_file.to_owned(),
+            key: key.to_owned(),
+            layer: sanitised(path),
+            help: nearest_or_all(path, &held, "the folder holds"),
+        }
     }
 
     /// Whether a layer was read before, and is passed over.
@@ -173,7 +190,7 @@ impl<'a> Reading<'a> {
                 let columns: Vec<&str> = columns.iter().map(String::as_str).collect();
                 return Err(ChartError::NoAttribute {
                     file: self.manifest_file.to_owned(),
-                    attribute: super::shapes::sanitised(attribute),
+                    attribute: sanitised(attribute),
                     help: nearest_or_all(attribute, &columns, "the layers have"),
                 });
             }
@@ -186,8 +203,7 @@ impl<'a> Reading<'a> {
         let kind = kind_of(&self.source.name_of(path), &shp)?;
         let beside = |extension: &str| {
             let stem = path.rsplit_once('.').map_or(path, |(stem, _)| stem);
-            let wanted = format!("{stem}.{extension}");
-            self.files.iter().find(|file| file.eq_ignore_ascii_case(&wanted))
+            self.by_name.get(&format!("{stem}.{extension}").to_ascii_lowercase()).copied()
         };
         let text = |file: &String| {
             self.source.read_short(file).map(|bytes| String::from_utf8_lossy(&bytes).into_owned())
@@ -209,7 +225,7 @@ impl<'a> Reading<'a> {
             None => None,
         };
         if let Some(table) = &table {
-            let shapes = super::shapes::count_records(&self.source.name_of(path), &shp)?;
+            let shapes = count_records(&self.source.name_of(path), &shp)?;
             if table.len() != shapes {
                 let file = beside("dbf").map_or_else(String::new, |file| self.source.name_of(file));
                 return Err(ChartError::DbfCount { file, rows: table.len(), shapes });
@@ -229,7 +245,7 @@ impl<'a> Reading<'a> {
         }
         let columns = Columns::of(layer.table.as_ref(), self.attributes);
         let mut survey = LayerSurvey {
-            file: layer.path.clone(),
+            file: sanitised(&layer.path),
             role: role.as_str(),
             kind: layer.kind.map_or("null shapes", ShapeKind::as_str),
             attributes: columns.used(role),
@@ -382,7 +398,16 @@ fn check_role(
 
 /// Whether a file is a layer.
 pub(super) fn is_shape(file: &str) -> bool {
-    file.rsplit_once('.').is_some_and(|(_, extension)| extension.eq_ignore_ascii_case("shp"))
+    has_ending(file, &["shp"])
+}
+
+/// Files by their names in small letters; of several that are alike the first.
+pub(super) fn by_name(files: &[String]) -> HashMap<String, &String> {
+    let mut by_name = HashMap::with_capacity(files.len());
+    for file in files {
+        by_name.entry(file.to_ascii_lowercase()).or_insert(file);
+    }
+    by_name
 }
 
 /// "did you mean" the nearest, or all there are.
@@ -393,8 +418,11 @@ fn nearest_or_all(asked: &str, held: &[&str], all: &str) -> String {
         .filter(|(likeness, _)| *likeness > 0.8)
         .max_by(|a, b| a.0.total_cmp(&b.0));
     match nearest {
-        Some((_, name)) => format!("did you mean \"{name}\"?"),
+        Some((_, name)) => format!("did you mean \"{}\"?", sanitised(name)),
         None if held.is_empty() => format!("{all} none"),
-        None => format!("{all}: {}", held.iter().take(12).copied().collect::<Vec<_>>().join(", ")),
+        None => {
+            let some: Vec<String> = held.iter().take(12).map(|name| sanitised(name)).collect();
+            format!("{all}: {}", some.join(", "))
+        }
     }
 }

@@ -14,6 +14,9 @@ use super::shapes::sanitised;
 use crate::text::{covered, place_to_show, shortened};
 use crate::units::{GroundRange, Height};
 
+/// The file in which a chart's folder says what it holds.
+pub(super) const MANIFEST: &str = "chart.toml";
+
 /// How alike a key must be to a known one to be offered (Jaro-Winkler, 1 is the same).
 const LIKE_ENOUGH: f64 = 0.7;
 
@@ -47,6 +50,23 @@ pub(super) struct Layers {
     pub(super) marks: Vec<String>,
     #[serde(default)]
     pub(super) cover: Vec<String>,
+}
+
+impl Layers {
+    /// Their paths by key.
+    fn keyed(&self) -> [(&'static str, &[String]); 4] {
+        [
+            ("layers.coast", self.coast.as_slice()),
+            ("layers.relief", self.relief.as_slice()),
+            ("layers.marks", self.marks.as_slice()),
+            ("layers.cover", self.cover.as_slice()),
+        ]
+    }
+
+    /// All their paths.
+    pub(super) fn all(&self) -> impl Iterator<Item = &str> {
+        self.keyed().into_iter().flat_map(|(_, paths)| paths).map(String::as_str)
+    }
 }
 
 /// What the attributes are called.
@@ -150,17 +170,9 @@ impl Manifest {
     }
 
     fn check_paths(&self, file: &str) -> Result<(), ChartError> {
-        let none = Layers::default();
-        let layers = self.layers.as_ref().unwrap_or(&none);
-        let grids = self.grids.as_ref().map_or(&[][..], |grids| &grids.elevation);
-        let keyed = [
-            ("layers.coast", layers.coast.as_slice()),
-            ("layers.relief", layers.relief.as_slice()),
-            ("layers.marks", layers.marks.as_slice()),
-            ("layers.cover", layers.cover.as_slice()),
-            ("grids.elevation", grids),
-        ];
-        for (key, paths) in keyed {
+        let layers = self.layers.iter().flat_map(Layers::keyed);
+        let grids = self.grids.iter().map(|grids| ("grids.elevation", grids.elevation.as_slice()));
+        for (key, paths) in layers.chain(grids) {
             for path in paths {
                 let inside = Path::new(path)
                     .components()

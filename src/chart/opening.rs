@@ -142,7 +142,7 @@ impl<'a> Opening<'a> {
     }
 
     /// No more than so many bytes of heights are held in memory; [`HEIGHTS_LIMIT`] where nothing is said.
-    /// No answer depends on it.
+    /// Of a chart opened whole no answer depends on it.
     #[must_use]
     pub fn heights_limit(mut self, bytes: u64) -> Self {
         self.heights_limit = bytes;

@@ -12,6 +12,9 @@ const DEEPEST: usize = 3;
 /// The most files a chart folder may hold.
 const MOST_FILES: usize = 100_000;
 
+/// The most of a file of a few lines that is read, in bytes.
+const MOST_TEXT: usize = 1 << 20;
+
 /// Where a chart's files come from: a folder on disk, or files built into the program.
 #[derive(Debug, Clone)]
 pub(super) enum Source<'a> {
@@ -80,12 +83,7 @@ impl Source<'_> {
                 .ok_or_else(|| unreadable("it is not there".to_owned())),
         }
     }
-}
 
-/// The most of a file of a few lines that is read, in bytes.
-const MOST_TEXT: usize = 1 << 20;
-
-impl Source<'_> {
     /// A grid on disk, of which only what says what it is has been read; `None` of files in memory.
     pub(super) fn tile_file(
         &self,
@@ -152,6 +150,12 @@ impl Source<'_> {
         let to = sanitised(&leads_to.display().to_string());
         Err(ChartError::Linked { file: self.name_of(file), to })
     }
+}
+
+/// Whether a path has one of these endings, in any case.
+pub(super) fn has_ending(path: &str, endings: &[&str]) -> bool {
+    path.rsplit_once('.')
+        .is_some_and(|(_, end)| endings.iter().any(|ending| end.eq_ignore_ascii_case(ending)))
 }
 
 /// Lists the files under a folder.

@@ -1,17 +1,18 @@
 //! Which files an index was made from, and whether they are still the same.
 
+use std::collections::HashMap;
 use std::fs;
 use std::time::UNIX_EPOCH;
 
 use crate::chart::bytes::{Damage, Decoder, Encoder};
 use crate::chart::error::ChartError;
-use crate::chart::source::Source;
+use crate::chart::grid_files::is_grid;
+use crate::chart::layers::is_shape;
+use crate::chart::manifest::MANIFEST;
+use crate::chart::source::{Source, has_ending};
 
-/// Endings of the files that a chart is made of. The index of shapes (`.shx`) is never read.
-const ENDINGS: [&str; 7] = ["shp", "dbf", "prj", "cpg", "hgt", "tif", "tiff"];
-
-/// The file whose content counts, and not only its size and time.
-const MANIFEST: &str = "chart.toml";
+/// Endings of the files that go with a layer. The index of shapes (`.shx`) is never read.
+const BESIDE_LAYERS: [&str; 3] = ["dbf", "prj", "cpg"];
 
 /// A file as it was.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -44,11 +45,12 @@ impl Identity {
             return Some("it is of other folders".to_owned());
         }
         self.folders.iter().zip(&now.folders).find_map(|(then, now)| {
-            let find = |all: &[Tie], path: &str| all.iter().find(|tie| tie.path == path).cloned();
-            let gone = then.iter().find(|tie| find(now, &tie.path).is_none());
-            let new = now.iter().find(|tie| find(then, &tie.path).is_none());
-            let changed =
-                now.iter().find(|tie| find(then, &tie.path).is_some_and(|then| then != **tie));
+            let (known, there) = (by_path(then), by_path(now));
+            let gone = then.iter().find(|tie| !there.contains_key(tie.path.as_str()));
+            let new = now.iter().find(|tie| !known.contains_key(tie.path.as_str()));
+            let changed = now
+                .iter()
+                .find(|tie| known.get(tie.path.as_str()).is_some_and(|then| then != tie));
             let told = |tie: Option<&Tie>, how: &str| tie.map(|tie| format!("{} {how}", tie.path));
             told(changed, "has changed since")
                 .or_else(|| told(new, "is new"))
@@ -81,15 +83,16 @@ impl Identity {
     }
 }
 
+fn by_path(ties: &[Tie]) -> HashMap<&str, &Tie> {
+    ties.iter().map(|tie| (tie.path.as_str(), tie)).collect()
+}
+
 fn ties(folder: &Source<'_>) -> Result<Vec<Tie>, ChartError> {
     if folder.folder().is_none() {
         return Ok(Vec::new());
     }
     let counts = |path: &String| {
-        path == MANIFEST
-            || path.rsplit_once('.').is_some_and(|(_, ending)| {
-                ENDINGS.iter().any(|known| known.eq_ignore_ascii_case(ending))
-            })
+        path == MANIFEST || is_shape(path) || is_grid(path) || has_ending(path, &BESIDE_LAYERS)
     };
     let files = folder.list()?.into_iter().filter(counts);
     files.map(|path| tie(folder, path)).collect()
@@ -110,6 +113,39 @@ fn tie(folder: &Source<'_>, path: String) -> Result<Tie, ChartError> {
             (-before.as_secs().cast_signed(), before.subsec_nanos())
         }
     };
+    // Its content counts, and not only its size and time.
     let crc = if path == MANIFEST { crc32fast::hash(&folder.read_short(&path)?) } else { 0 };
     Ok(Tie { path, bytes: about.len(), changed, crc })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A folder of so many tiles, each changed at its own second.
+    fn folder(count: i64) -> Identity {
+        let tie = |i: i64| Tie { path: format!("dem/{i}.hgt"), bytes: 1, changed: (i, 0), crc: 0 };
+        Identity { folders: vec![(0..count).map(tie).collect()] }
+    }
+
+    #[test]
+    fn what_differs_is_told_by_its_path() {
+        let (known, mut now) = (folder(3), folder(3));
+        assert_eq!(known.differs_from(&now), None);
+        assert_eq!(known.differs_from(&folder(4)).unwrap(), "dem/3.hgt is new");
+        assert_eq!(folder(4).differs_from(&known).unwrap(), "dem/3.hgt is gone");
+        now.folders[0][1].bytes = 2;
+        assert_eq!(known.differs_from(&now).unwrap(), "dem/1.hgt has changed since");
+        now.folders.push(Vec::new());
+        assert_eq!(known.differs_from(&now).unwrap(), "it is of other folders");
+    }
+
+    /// Each tile was sought among all of them: the tiles of all land would take seconds at every opening.
+    #[test]
+    fn the_tiles_of_a_world_are_compared_at_once() {
+        let (known, now) = (folder(100_000), folder(100_000));
+        let start = std::time::Instant::now();
+        assert_eq!(known.differs_from(&now), None);
+        assert!(start.elapsed().as_secs() < 5, "{:?}", start.elapsed());
+    }
 }
