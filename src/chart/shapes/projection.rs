@@ -62,8 +62,7 @@ impl Projection {
             if !in_degrees(text) {
                 return Err(refuse("its angles are not in degrees".to_owned()));
             }
-            let shifted = !definition.contains("+towgs84=0,0,0") || definition.contains("+pm=");
-            if !shifted {
+            if is_unshifted(&definition) {
                 return Ok(Self::Geographic { name, stated: true });
             }
         }
@@ -115,6 +114,14 @@ impl Projection {
     }
 }
 
+/// Whether a geographic definition is WGS84 by itself: no shift to it that is one, and Greenwich its
+/// meridian.
+fn is_unshifted(definition: &str) -> bool {
+    let shift = definition.split_whitespace().find_map(|word| word.strip_prefix("+towgs84="));
+    let is_nothing = |figure: &str| figure.parse().is_ok_and(|figure: f64| figure == 0.0);
+    shift.is_some_and(|shift| shift.split(',').all(is_nothing)) && !definition.contains("+pm=")
+}
+
 /// The first name in quotes: what the definition calls itself.
 fn name_of(text: &str) -> String {
     let name = text.split('"').nth(1).unwrap_or("no name");
@@ -147,4 +154,29 @@ fn in_degrees(text: &str) -> bool {
             factor.trim_end_matches(|c: char| !c.is_ascii_digit()).trim().parse().ok()
         })
         .is_some_and(|factor: f64| (factor - DEGREE_UNIT).abs() < 1e-7)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Geographic, on the ellipsoid of WGS84, with this shift to it.
+    fn shifted(towgs84: &str) -> LonLat {
+        let prj = format!(
+            r#"GEOGCS["t",DATUM["t",SPHEROID["WGS 84",6378137,298.257223563],TOWGS84[{towgs84}]],PRIMEM["Greenwich",0],UNIT["degree",0.0174532925199433]]"#
+        );
+        Projection::from_prj("t.prj", &prj).unwrap().to_wgs84(10.0, 50.0).unwrap()
+    }
+
+    #[test]
+    fn a_shift_is_taken_whichever_of_its_figures_it_is_in() {
+        assert_eq!(shifted("0,0,0,0,0,0,0"), LonLat { lon: 10.0, lat: 50.0 });
+        // Ten seconds of arc about the axis of the Earth turn every meridian by as much (definition).
+        let turned = shifted("0,0,0,0,0,10,0");
+        assert!(((turned.lon - 10.0).abs() - 10.0 / 3600.0).abs() < 1e-6, "{turned:?}");
+        // Up by nine tenths of a metre along that axis: at 50 N that is 0.58 m of the meridian, 5.2e-6
+        // degrees (computed).
+        let moved = shifted("0,0,0.9,0,0,0,0");
+        assert!((moved.lat - 50.0 - 5.2e-6).abs() < 3e-7, "{moved:?}");
+    }
 }

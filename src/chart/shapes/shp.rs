@@ -11,6 +11,8 @@ use crate::chart::error::ChartError;
 const FILE_CODE: i32 = 9994;
 const HEADER_BYTES: usize = 100;
 const RECORD_HEADER_BYTES: usize = 8;
+/// The type of shapes of surfaces in space.
+const MULTIPATCH: i32 = 31;
 /// Where the list of parts starts in a record: after type, box and two counts.
 const PART_LIST: usize = 44;
 
@@ -93,7 +95,7 @@ pub(in crate::chart) fn kind_of(file: &str, bytes: &[u8]) -> Result<Option<Shape
         Some(1 | 8 | 11 | 18 | 21 | 28) => Ok(Some(ShapeKind::Points)),
         Some(3 | 13 | 23) => Ok(Some(ShapeKind::Polylines)),
         Some(5 | 15 | 25) => Ok(Some(ShapeKind::Polygons)),
-        Some(31) => Err(ChartError::NotAShapefile {
+        Some(MULTIPATCH) => Err(ChartError::NotAShapefile {
             file: file.to_owned(),
             why: "it holds multipatches, which are no coast, relief or marks".to_owned(),
         }),
@@ -199,6 +201,10 @@ fn at_least(content: &[u8], bytes: usize) -> Result<(), String> {
 }
 
 fn parse(file: &str, record: usize, content: &[u8]) -> Result<Shape, ChartError> {
+    // Whatever the header says, and before the library sets room aside for its parts.
+    if le_i32(content, 0) == Some(MULTIPATCH) {
+        return Err(multipatch(file, record));
+    }
     let damaged = |why: String| ChartError::Damaged { file: file.to_owned(), record, why };
     let size = i32::try_from(content.len()).map_err(|_| damaged("it is too long".to_owned()))?;
     Shape::read_from(&mut Cursor::new(content), size).map_err(|error| damaged(error.to_string()))
@@ -232,14 +238,12 @@ fn geometry(
         Shape::Polygon(area) => rings(reader.parts(area.rings().iter().map(PolygonRing::points))?),
         Shape::PolygonM(area) => rings(reader.parts(area.rings().iter().map(PolygonRing::points))?),
         Shape::PolygonZ(area) => rings(reader.parts(area.rings().iter().map(PolygonRing::points))?),
-        Shape::Multipatch(_) => {
-            return Err(ChartError::ShapeKind {
-                file: file.to_owned(),
-                record,
-                kind: "multipatch".to_owned(),
-            });
-        }
+        Shape::Multipatch(_) => return Err(multipatch(file, record)),
     })
+}
+
+fn multipatch(file: &str, record: usize) -> ChartError {
+    ChartError::ShapeKind { file: file.to_owned(), record, kind: "multipatch".to_owned() }
 }
 
 /// Reads the points of one record and numbers them, from 1.
