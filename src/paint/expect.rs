@@ -1,142 +1,28 @@
 use rayon::prelude::*;
 
 use super::budget::{Budget, Cell, Heard};
+use super::cautions::{NOTHING_CHARTED, cautions};
 use super::echo::{Echo, nearest};
+use super::expectation::{Expectation, ExpectedCoast, ExpectedMark, Outcome, SecondTime};
 use super::fan::Fan;
+use super::in_front::in_front;
 use super::late::{past_the_pulse, told_late};
 use super::mark_echo::{own_ground_m, own_m2};
 use super::mask::Mask;
 use super::relief::{LandSpan, Relief};
-use super::surroundings::{NOTHING_CHARTED, within_the_ground};
 use super::sweep::{Strong, Sweep};
 use super::vantage::{Conditions, Vantage};
 use crate::chart::{Chart, Mark, MarkId};
 use crate::geodesy::course;
+use crate::radar::Set;
 use crate::radar::geometry::{EarthRadius, slant_range};
-use crate::radar::{Set, SetKind};
-use crate::units::{
-    Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Relative, SlantRange, True,
-};
+use crate::units::{Angle, Bearing, GroundRange, Height, True};
 
 /// No ground on Earth is higher, in metres: beyond its horizon nothing can show.
 pub(super) const HIGHEST_M: f64 = 8_850.0;
 
-/// The chance from which a mark may show.
-pub(super) const MAY_SHOW: f64 = 0.2;
-
 /// What leaks into shadow this far under the noise, in decibels, is nothing.
 const LEAST_LEAK_DB: f64 = -30.0;
-
-/// What should paint from one place.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Expectation {
-    /// How far the sea itself is in sight.
-    pub horizon: GroundRange,
-    /// Every mark within reach, nearest first, hidden ones too.
-    pub marks: Vec<ExpectedMark>,
-    /// A row for each bearing on which land paints.
-    pub coast: Vec<ExpectedCoast>,
-    /// Marks, near and far, that show at a false range: those past the next pulse.
-    pub second_time: Vec<ExpectedMark>,
-    /// What an operator must know of these figures.
-    pub cautions: Vec<String>,
-}
-
-/// One mark as it should show.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ExpectedMark {
-    /// Which.
-    pub mark: MarkId,
-    /// Straight to its top.
-    pub range: SlantRange,
-    /// Along the ground.
-    pub ground_range: GroundRange,
-    /// From the antenna.
-    pub bearing: Bearing<True>,
-    /// Off own bow, where a heading is known.
-    pub relative: Option<Bearing<Relative>>,
-    /// `None` where nothing reaches it, in sight or over an edge.
-    pub signal_to_noise_db: Option<f64>,
-    /// Over sea and rain in the same cell; `None` where neither returns from there.
-    pub signal_to_clutter_db: Option<f64>,
-    /// Chance that it shows.
-    pub paint_probability: f64,
-    /// What becomes of it, and why.
-    pub outcome: Outcome,
-    /// Where and how likely it shows too near, having come back after the next pulse.
-    pub second_time: Option<SecondTime>,
-}
-
-/// An echo that comes back after the next pulse or a later one, and so stands at a false range.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SecondTime {
-    /// Where it stands on the screen.
-    pub appears: SlantRange,
-    /// Chance that it shows there.
-    pub paint_probability: f64,
-}
-
-/// The nearest land that paints on one bearing.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ExpectedCoast {
-    /// A whole multiple of the step.
-    pub bearing: Bearing<True>,
-    /// To the nearest painted land within half a beam, as on the screen.
-    pub range: SlantRange,
-    /// From there to the first half mile without.
-    pub depth: GroundRange,
-    /// Of its strongest cell.
-    pub signal_to_noise_db: f64,
-    /// Of the same.
-    pub paint_probability: f64,
-}
-
-/// What becomes of a mark.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Outcome {
-    /// It shows: a chance of 0.8 or more.
-    Paints,
-    /// It may show: a chance of 0.2 to 0.8.
-    Doubtful,
-    /// The curve of the Earth hides it.
-    BelowHorizon,
-    /// Ground before it hides it.
-    Shadowed,
-    /// Its echo is under the noise.
-    TooWeak,
-    /// Its echo is under the return of the sea or of rain.
-    InClutter,
-    /// Nearer than the set shows anything, off its scales, or past the next pulse.
-    OutOfRange,
-}
-
-impl Outcome {
-    /// As reports write it.
-    pub fn as_str(self) -> &'static str {
-        match self {
-            Self::Paints => "paints",
-            Self::Doubtful => "doubtful",
-            Self::BelowHorizon => "below-horizon",
-            Self::Shadowed => "shadowed",
-            Self::TooWeak => "too-weak",
-            Self::InClutter => "in-clutter",
-            Self::OutOfRange => "out-of-range",
-        }
-    }
-
-    /// Of a mark in sight, by its chance with and without the return of sea and rain.
-    fn of_chance(chance: f64, without_clutter: f64) -> Self {
-        if chance >= 0.8 {
-            Self::Paints
-        } else if chance >= MAY_SHOW {
-            Self::Doubtful
-        } else if without_clutter >= 0.2 {
-            Self::InClutter
-        } else {
-            Self::TooWeak
-        }
-    }
-}
 
 /// What should paint from a place, all round.
 ///
@@ -226,7 +112,7 @@ impl Seen<'_> {
             let bearing = Bearing::wrapped_degrees(row as f64 * step_deg);
             let (ray, count) = (fan.nearest(bearing), fan.len());
             let within = (0..=2 * side)
-                .filter_map(|off| echoes.get((ray + count + off - side) % count))
+                .filter_map(|off| echoes.get((ray + count + off - side) % count.max(1)))
                 .map(Vec::as_slice);
             nearest(within)
                 .filter(|echo| echo.start_m <= reach.metres())
@@ -388,114 +274,4 @@ pub(super) enum By {
     Ground(Strong, usize),
     /// The mark itself, in the cell of this sample.
     Itself(usize),
-}
-
-/// What lies on the way to a mark.
-pub(super) struct InFront<'a> {
-    pub mask: Mask<'a>,
-    /// The mark stands well behind the shore.
-    inland: bool,
-    /// The highest ground about it.
-    highest_m: f64,
-}
-
-pub(super) fn in_front<'a>(
-    spans: &[LandSpan],
-    fan: &Fan,
-    budget: &'a Budget,
-    along_m: f64,
-    own_m: f64,
-) -> InFront<'a> {
-    let mut mask = Mask::new(budget);
-    let (mut inland, mut highest_m) = (false, 0.0_f64);
-    let (nearer, farther) = (along_m - own_m, along_m + own_m);
-    let mut passed_m = 0.0;
-    for span in spans.iter().filter(|span| span.start_m < farther) {
-        if span.start_m > fan.step_m {
-            mask.sea_to(span.start_m.min(nearer).max(1.0));
-        }
-        let from_m = if span.from_cut { along_m } else { along_m - 1_000.0 };
-        inland |= span.start_m < from_m && span.end_m > along_m;
-        for (i, &height) in span.heights.iter().enumerate() {
-            let ground_m = fan.distance_m(span.first + i);
-            if ground_m > farther {
-                break;
-            }
-            if ground_m < nearer {
-                mask.land(ground_m, f64::from(height));
-            } else {
-                highest_m = highest_m.max(f64::from(height));
-            }
-        }
-        passed_m = span.end_m;
-    }
-    if passed_m < nearer {
-        mask.sea_to(nearer);
-    }
-    InFront { mask, inland, highest_m }
-}
-
-/// What to know of an edge at which the chart was cut, where it lies within reach.
-fn beyond_the_chart(chart: &Chart, vantage: &Vantage, reach: GroundRange) -> Option<String> {
-    let coast = chart.coast();
-    let (range, bearing) = coast.nearest_clip(vantage.position, reach)?;
-    let miles = range.nautical_miles();
-    Some(if coast.is_beyond_clips(vantage.position) {
-        format!(
-            "own position lies beyond the edge at which the chart was cut, {miles:.1} NM off \
-             (bearing {bearing} true): land on this side of it is not known, and no coast is \
-             expected across it"
-        )
-    } else {
-        format!(
-            "the chart was cut through land {miles:.1} NM off (bearing {bearing} true), within \
-             reach: what lies beyond that edge is not known, and nothing is expected of it"
-        )
-    })
-}
-
-pub(super) fn cautions(
-    chart: &Chart,
-    vantage: &Vantage,
-    set: &Set,
-    conditions: &Conditions,
-    reach: GroundRange,
-) -> Vec<String> {
-    let mut cautions: Vec<String> = chart.cautions().to_vec();
-    cautions.extend(chart.late_cautions());
-    let unambiguous = set.unambiguous_range().nautical_miles();
-    cautions.extend(beyond_the_chart(chart, vantage, reach));
-    if !chart.ground().has_grid() {
-        cautions.push(
-            "the chart has no elevation grid: ground between its heights is assumed".to_owned(),
-        );
-    }
-    if set.kind == SetKind::Lobes && vantage.heading.is_none() {
-        cautions.push(
-            "no heading is given: the fixed lobes are taken to look at each bearing in turn"
-                .to_owned(),
-        );
-    }
-    cautions.extend(within_the_ground(chart, vantage));
-    let feet = vantage.height.feet();
-    if let Some((least, most)) = set.usable_height_ft.filter(|(l, m)| !(*l..=*m).contains(&feet)) {
-        cautions.push(format!(
-            "own height of {feet:.0} ft is outside the {least} to {most} ft that the set is meant for"
-        ));
-    }
-    if let Some(refraction) = conditions.earth.refraction().caution() {
-        cautions.push(refraction.to_owned());
-    }
-    if set.frequency_mhz < 500.0 && conditions.sea_state > 0 {
-        cautions.push(
-            "the sea's return on metre waves goes beyond the data of its model (0.5 to 35 GHz)"
-                .to_owned(),
-        );
-    }
-    if unambiguous * METRES_PER_NAUTICAL_MILE < reach.metres() {
-        cautions.push(format!(
-            "echoes from beyond {unambiguous:.1} NM come back after the next pulse, at a false range"
-        ));
-    }
-    cautions
 }

@@ -1,5 +1,7 @@
 use super::budget::{Budget, Cell, Light, SHOWS};
-use super::expect::{By, ExpectedMark, Seen, all_round, cautions};
+use super::cautions::cautions;
+use super::expect::{By, Seen, all_round};
+use super::expectation::ExpectedMark;
 use super::fan::Fan;
 use super::heights::heights_of;
 use super::kind::{HILL, Kind, LAND};
@@ -143,20 +145,6 @@ impl Explainer<'_> {
         let height_m = mark.height.metres().max(1.0);
         let earth = budget.conditions().earth;
         let ground = heights_of(chart, vantage.position, &seen)?;
-        let hides = answer.mask.over_line(along_m, height_m).map(|(edge, over_line_m, v)| Hides {
-            sea: edge.kind == EdgeKind::Sea,
-            at: GroundRange::clamped_metres(edge.ground_m),
-            height: Height::from_metres(edge.height_m).unwrap_or_default(),
-            over_line_m,
-            v,
-            loss_db: match edge.kind {
-                EdgeKind::Sea if over_line_m > 0.0 => {
-                    budget.smooth_sea().loss_db(along_m, height_m).max(knife_edge_loss_db(v))
-                }
-                EdgeKind::Sea => 0.0,
-                EdgeKind::Land => knife_edge_loss_db(v),
-            },
-        });
         let in_sight = answer.mask.visible_m(along_m, height_m).clamp(0.0, height_m);
         let terms = answer.by.map(|(by, _)| self.terms(mark, by, &seen, &answer.mask));
         let (sea, rain) = answer.by.map_or((None, None), |(_, cell)| clutter(budget, cell));
@@ -169,7 +157,7 @@ impl Explainer<'_> {
             seen,
             ground,
             horizons: (earth.horizon_of(vantage.height), earth.horizon_of(answer.top)),
-            hides,
+            hides: hides(&answer.mask, budget, (along_m, height_m)),
             in_sight: Height::from_metres(in_sight).unwrap_or_default(),
             answered_by: answer.by.map(|(by, _)| self.answered_by(by, seen.bearing)),
             terms: terms.unwrap_or_default(),
@@ -240,6 +228,26 @@ impl Explainer<'_> {
         terms.extend(shadow(open, sharp, m2));
         terms
     }
+}
+
+/// The edge seen steepest before a mark so far off and so high, metres.
+fn hides(mask: &Mask<'_>, budget: &Budget, (along_m, height_m): (f64, f64)) -> Option<Hides> {
+    let (edge, over_line_m, v) = mask.over_line(along_m, height_m)?;
+    let loss_db = match edge.kind {
+        EdgeKind::Sea if over_line_m > 0.0 => {
+            budget.smooth_sea().loss_db(along_m, height_m).max(knife_edge_loss_db(v))
+        }
+        EdgeKind::Sea => 0.0,
+        EdgeKind::Land => knife_edge_loss_db(v),
+    };
+    Some(Hides {
+        sea: edge.kind == EdgeKind::Sea,
+        at: GroundRange::clamped_metres(edge.ground_m),
+        height: Height::from_metres(edge.height_m).unwrap_or_default(),
+        over_line_m,
+        v,
+        loss_db,
+    })
 }
 
 /// What sea and rain of a cell return, and what each takes.

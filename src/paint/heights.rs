@@ -1,4 +1,4 @@
-use super::expect::ExpectedMark;
+use super::expectation::ExpectedMark;
 use super::mark_echo::own_ground_m;
 use crate::chart::{Chart, GroundHeight, HeightSource};
 use crate::geodesy::{Position, destination};

@@ -1,7 +1,8 @@
 //! Echoes that come back after the next pulse has left.
 
 use super::budget::Budget;
-use super::expect::{ExpectedMark, HIGHEST_M, MAY_SHOW};
+use super::expect::HIGHEST_M;
+use super::expectation::{ExpectedMark, MAY_SHOW};
 use super::vantage::{Conditions, Vantage};
 use crate::chart::{Chart, Mark};
 use crate::geodesy::course;

@@ -4,7 +4,6 @@ use std::sync::atomic::{AtomicU32, Ordering};
 use super::budget::{Budget, Cell};
 use super::mark_echo::own_m2;
 use super::mask::Mask;
-
 use super::vantage::Conditions;
 use crate::chart::{Chart, Mark, MarkId, MarkKind};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};

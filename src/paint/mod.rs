@@ -11,11 +11,14 @@
 
 pub mod approach;
 mod budget;
+mod cautions;
 mod echo;
 mod expect;
+mod expectation;
 mod explain;
 mod fan;
 mod heights;
+mod in_front;
 mod kind;
 mod land;
 mod late;
@@ -25,12 +28,12 @@ mod mask;
 mod picture;
 mod relief;
 mod sight;
-mod surroundings;
 mod sweep;
 mod vantage;
 mod way;
 
-pub use expect::{Expectation, ExpectedCoast, ExpectedMark, Outcome, SecondTime, expect};
+pub use expect::expect;
+pub use expectation::{Expectation, ExpectedCoast, ExpectedMark, Outcome, SecondTime};
 pub use explain::{AnsweredBy, ClutterHeard, Explanation, Hides, Term, explain};
 pub use heights::{Confidence, heights_of};
 pub use kind::{Kind, KindBy};

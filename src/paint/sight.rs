@@ -1,6 +1,6 @@
 use super::budget::Budget;
-use super::expect::in_front;
 use super::fan::Fan;
+use super::in_front::in_front;
 use super::relief::Relief;
 use super::vantage::{Conditions, Vantage};
 use crate::chart::Chart;

@@ -353,7 +353,7 @@ impl<'a> Sweep<'a> {
         let side = side(&self.fan, self.budget);
         let mut look = Look::default();
         for off in 0..=2 * side {
-            let other = (ray + count + off - side) % count;
+            let other = (ray + count + off - side) % count.max(1);
             let Some(glints) = self.glints.get(other) else { continue };
             let angle = (off as f64 - side as f64) * spacing;
             Self::gather(&mut look, glints, self.budget.pattern(angle) * spacing);
@@ -369,7 +369,7 @@ impl<'a> Sweep<'a> {
         let steps = (self.budget.set().pulse_length_m() / self.fan.step_m).ceil().max(1.0) as usize;
         let mut sums: Vec<(Kind, f64)> = Vec::new();
         for off in 0..=2 * side {
-            let Some(glints) = self.glints.get((ray + count + off - side) % count) else {
+            let Some(glints) = self.glints.get((ray + count + off - side) % count.max(1)) else {
                 continue;
             };
             let weight = self.budget.pattern((off as f64 - side as f64) * spacing);

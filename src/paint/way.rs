@@ -272,7 +272,7 @@ fn bare(land: &Land, fan: &Fan) -> LandSpan {
     }
 }
 
-/// Takes down what stands before a distance, as [`super::expect::in_front`] looks at it.
+/// Takes down what stands before a distance, as [`super::in_front::in_front`] looks at it.
 struct Before<'a> {
     spans: Vec<LandSpan>,
     /// The land it is on.

@@ -1,7 +1,8 @@
 use std::sync::Arc;
 
 use super::super::budget::{Budget, Heard};
-use super::super::expect::{ExpectedMark, Seen, all_round};
+use super::super::expect::{Seen, all_round};
+use super::super::expectation::ExpectedMark;
 use super::super::fan::Fan;
 use super::super::mark_echo::own_ground_m;
 use super::super::relief::{LandSpan, Relief, ways};

@@ -1,11 +1,10 @@
 use super::glance::{Glance, LandEcho};
-use super::plan::Plan;
 use super::traps::called;
 use crate::chart::{Chart, MarkId};
-use crate::geodesy::Position;
+use crate::geodesy::{Position, destination};
 use crate::paint::Conditions;
 use crate::radar::Set;
-use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
+use crate::units::{Bearing, Height, METRES_PER_NAUTICAL_MILE, True};
 
 /// Ground that far behind the shore misleads when it shows and the shore does not, in metres: two
 /// nautical miles.
@@ -37,17 +36,8 @@ impl<'a> Landward<'a> {
         set: &Set,
         conditions: &Conditions,
     ) -> Self {
-        // A plan that goes nowhere: only its height and its heading are looked at.
-        let plan = Plan {
-            from: Position::wrapped(0.0, 0.0),
-            track: heading.unwrap_or(towards),
-            speed: Speed::ZERO,
-            height,
-            sigma: GroundRange::ZERO,
-            track_sigma: Angle::ZERO,
-            speed_sigma: Speed::ZERO,
-        };
-        Self { glance: Glance::new(chart, &plan, set, conditions) }
+        let looks = Some(heading.unwrap_or(towards));
+        Self { glance: Glance::from_height(chart, (height, looks), set, conditions) }
     }
 
     /// The chance that a mark paints from a place; nothing for a mark of another chart.
@@ -66,7 +56,7 @@ impl<'a> Landward<'a> {
     pub fn inland(&self, from: Position, at: Position) -> Option<Inland> {
         let seen = self.glance.shore(from, at);
         let echo = seen.land.filter(|echo| echo.behind.metres() >= MISLEADS_M)?;
-        let place = crate::geodesy::destination(from, echo.bearing, echo.ground_range);
+        let place = destination(from, echo.bearing, echo.ground_range);
         Some(Inland { echo, mark: called(&self.glance, place) })
     }
 }
@@ -75,6 +65,7 @@ impl<'a> Landward<'a> {
 mod tests {
     use super::*;
     use crate::geodesy::course;
+    use crate::units::GroundRange;
 
     #[test]
     fn a_head_of_the_sample_paints_near_by_and_not_from_afar() {
@@ -85,7 +76,7 @@ mod tests {
         let own = Height::from_feet(50.0).unwrap();
         let from = |miles: f64| {
             let run = GroundRange::from_nautical_miles(miles).unwrap();
-            crate::geodesy::destination(head, Bearing::wrapped_degrees(250.0), run)
+            destination(head, Bearing::wrapped_degrees(250.0), run)
         };
         let towards = course(from(10.0), head).initial;
         let landward = Landward::new(&chart, own, None, towards, &set, &Conditions::default());

@@ -1,4 +1,4 @@
-use super::super::expect::ExpectedMark;
+use super::super::expectation::ExpectedMark;
 use super::super::vantage::Conditions;
 use super::glance::Glance;
 use crate::chart::{Chart, MarkId};

@@ -1,6 +1,6 @@
 use rayon::prelude::*;
 
-use super::super::expect::ExpectedMark;
+use super::super::expectation::ExpectedMark;
 use super::super::mark_echo::own_ground_m;
 use super::first::Search;
 use super::glance::Glance;

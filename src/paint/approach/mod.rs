@@ -20,7 +20,7 @@ mod shores;
 mod spread;
 mod traps;
 
-use super::expect::cautions;
+use super::cautions::cautions;
 use super::vantage::Conditions;
 use crate::chart::Chart;
 use crate::geodesy::Position;

@@ -1,3 +1,5 @@
+use std::ops::Range;
+
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -14,9 +16,38 @@ use crate::units::{GroundRange, Height, SlantRange};
 /// noise of one pulse, with its phase, and the mean of its power.
 #[derive(Debug, Clone)]
 pub(super) struct Field {
-    pub re: Vec<f32>,
-    pub im: Vec<f32>,
+    re: Vec<f32>,
+    im: Vec<f32>,
     pub mean: Vec<f32>,
+}
+
+impl Field {
+    /// Nothing in so many cells.
+    pub fn none(bins: usize) -> Self {
+        let none = vec![0.0; bins];
+        Self { re: none.clone(), im: none.clone(), mean: none }
+    }
+
+    /// Adds so much of the power of another in some cells.
+    pub fn add(&mut self, of: &Self, bins: Range<usize>, weight: f32) {
+        let amplitude = weight.sqrt();
+        let pairs = [
+            (&mut self.re, &of.re, amplitude),
+            (&mut self.im, &of.im, amplitude),
+            (&mut self.mean, &of.mean, weight),
+        ];
+        for (sum, of, weight) in pairs {
+            if let Some((sum, of)) = sum.get_mut(bins.clone()).zip(of.get(bins.clone())) {
+                sum.iter_mut().zip(of).for_each(|(sum, of)| *sum += weight * of);
+            }
+        }
+    }
+
+    /// Power as it comes in each cell, and its mean.
+    pub fn powers(&self) -> impl Iterator<Item = (f32, f32)> {
+        let echoes = self.re.iter().zip(&self.im).map(|(re, im)| re * re + im * im);
+        echoes.zip(self.mean.iter().copied())
+    }
 }
 
 /// Something that stands up by itself on a ray: a tower, a light, a town's front.
@@ -115,8 +146,7 @@ impl<'a> Screen<'a> {
         fan: &Fan,
         table: &RangeTable,
     ) -> Field {
-        let none = vec![0.0; self.bins];
-        let mut field = Field { re: none.clone(), im: none.clone(), mean: none };
+        let mut field = Field::none(self.bins);
         let mut draw = ChaCha8Rng::seed_from_u64(self.seed);
         draw.set_stream(ray as u64);
         let set = self.budget.set();

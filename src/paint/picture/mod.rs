@@ -15,8 +15,9 @@ use thiserror::Error;
 
 use self::field::{Field, Point};
 use super::budget::Budget;
-use super::expect::{all_round, in_front};
+use super::expect::all_round;
 use super::fan::Fan;
+use super::in_front::in_front;
 use super::late::past_the_pulse;
 use super::mark_echo::{own_ground_m, own_m2};
 use super::relief::Relief;

@@ -2,7 +2,7 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
-use super::field::{RECEIVER_STREAM, Receiver, SHUT_DB, level};
+use super::field::{Field, RECEIVER_STREAM, Receiver, SHUT_DB, level};
 use super::{Frame, Rays};
 use crate::units::{Bearing, SlantRange, True};
 
@@ -88,11 +88,11 @@ pub(super) fn draw(rays: &Rays<'_>, frame: &Frame) -> Plan {
     let (mut shown_db, mut mean_db) = (vec![0.0; cells], vec![0.0; cells]);
     let rows = shown_db.par_chunks_mut(frame.bins).zip(mean_db.par_chunks_mut(frame.bins));
     rows.enumerate().for_each(|(cell, (shown, mean))| {
-        let beam = Beam::gather(rays, frame, cell);
+        let beam = gather(rays, frame, cell);
         let mut draw = ChaCha8Rng::seed_from_u64(frame.seed);
         draw.set_stream(RECEIVER_STREAM + cell as u64);
-        let levels = shown.iter_mut().zip(mean.iter_mut()).zip(beam.cells(&rays.rain));
-        for (bin, ((shown, mean), (echo, expected, rain))) in levels.enumerate() {
+        let levels = shown.iter_mut().zip(mean.iter_mut()).zip(beam.powers().zip(&rays.rain));
+        for (bin, ((shown, mean), ((echo, expected), rain))) in levels.enumerate() {
             if bin < receiver.open_from {
                 (*shown, *mean) = (SHUT_DB, SHUT_DB);
             } else {
@@ -105,43 +105,19 @@ pub(super) fn draw(rays: &Rays<'_>, frame: &Frame) -> Plan {
     Plan { frame: *frame, shown_db, mean_db, threshold_db }
 }
 
-/// What one beam holds.
-struct Beam {
-    re: Vec<f32>,
-    im: Vec<f32>,
-    mean: Vec<f32>,
-}
-
-impl Beam {
-    fn gather(rays: &Rays<'_>, frame: &Frame, cell: usize) -> Self {
-        let (count, spacing) = (rays.fan.len(), rays.spacing());
-        let axis = cell as f64 * std::f64::consts::TAU / frame.bearings as f64;
-        let middle = (axis / spacing).round() as usize;
-        let side = ((GATHERS * rays.budget.beam_rad() / spacing) as usize)
-            .min(count.saturating_sub(1) / 2);
-        let none = vec![0.0; frame.bins];
-        let mut beam = Self { re: none.clone(), im: none.clone(), mean: none };
-        for off in 0..=2 * side {
-            let ray = middle + count + off - side;
-            let Some(field) = rays.fields.get(ray % count) else { continue };
-            let angle = (ray as f64 - count as f64) * spacing - axis;
-            let weight = (rays.budget.pattern(angle) * spacing) as f32;
-            add(&mut beam.re, &field.re, weight.sqrt());
-            add(&mut beam.im, &field.im, weight.sqrt());
-            add(&mut beam.mean, &field.mean, weight);
-        }
-        beam
+/// What the beam holds when it points along a cell of bearing.
+fn gather(rays: &Rays<'_>, frame: &Frame, cell: usize) -> Field {
+    let (count, spacing) = (rays.fan.len().max(1), rays.spacing());
+    let axis = cell as f64 * std::f64::consts::TAU / frame.bearings as f64;
+    let middle = (axis / spacing).round() as usize;
+    let side = ((GATHERS * rays.budget.beam_rad() / spacing) as usize).min((count - 1) / 2);
+    let mut beam = Field::none(frame.bins);
+    for off in 0..=2 * side {
+        let ray = middle + count + off - side;
+        let Some(field) = rays.fields.get(ray % count) else { continue };
+        let angle = (ray as f64 - count as f64) * spacing - axis;
+        let weight = (rays.budget.pattern(angle) * spacing) as f32;
+        beam.add(field, 0..frame.bins, weight);
     }
-
-    /// Power as it comes, its mean, and the rain, in each cell of range.
-    fn cells<'b>(&'b self, rain: &'b [f32]) -> impl Iterator<Item = (f32, f32, f32)> + 'b {
-        let echoes = self.re.iter().zip(&self.im).map(|(re, im)| re * re + im * im);
-        echoes.zip(&self.mean).zip(rain).map(|((echo, mean), rain)| (echo, *mean, *rain))
-    }
-}
-
-fn add(sum: &mut [f32], of: &[f32], weight: f32) {
-    for (sum, of) in sum.iter_mut().zip(of) {
-        *sum += weight * of;
-    }
+    beam
 }

@@ -2,7 +2,7 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
-use super::field::{RECEIVER_STREAM, Receiver, SHUT_DB, level};
+use super::field::{Field, RECEIVER_STREAM, Receiver, SHUT_DB, level};
 use super::{Frame, Rays};
 use crate::units::{Angle, Bearing, SlantRange, True};
 
@@ -86,25 +86,18 @@ impl Trace {
 /// What one lobe receives, in cells of range.
 #[derive(Clone)]
 struct Received {
-    re: Vec<f32>,
-    im: Vec<f32>,
-    mean: Vec<f32>,
+    field: Field,
     /// Of one beam's rain, how much this lobe hears.
     rain: f32,
 }
 
 impl Received {
     fn none(bins: usize) -> Self {
-        let none = vec![0.0; bins];
-        Self { re: none.clone(), im: none.clone(), mean: none, rain: 0.0 }
+        Self { field: Field::none(bins), rain: 0.0 }
     }
 
-    fn and(mut self, other: &Self) -> Self {
-        let pairs =
-            [(&mut self.re, &other.re), (&mut self.im, &other.im), (&mut self.mean, &other.mean)];
-        for (sum, of) in pairs {
-            sum.iter_mut().zip(of).for_each(|(sum, of)| *sum += of);
-        }
+    fn and(mut self, other: &Self, bins: usize) -> Self {
+        self.field.add(&other.field, 0..bins, 1.0);
         self.rain += other.rain;
         self
     }
@@ -116,16 +109,17 @@ const RAYS_AT_ONCE: usize = 64;
 /// Gathers what each lobe holds, all round.
 pub(super) fn draw(rays: &Rays<'_>, frame: &Frame, heading: Bearing<True>) -> Trace {
     let lobes = Lobed { rays, frame, heading };
-    let groups: Vec<(usize, &[super::Field])> =
+    let groups: Vec<(usize, &[Field])> =
         rays.fields.chunks(RAYS_AT_ONCE).enumerate().collect();
     let parts: Vec<[Received; 2]> = groups
         .into_par_iter()
         .map(|(group, fields)| lobes.of(group * RAYS_AT_ONCE, fields))
         .collect();
-    let none = || Received::none(frame.bins);
-    let [port, starboard] = parts
-        .iter()
-        .fold([none(), none()], |[port, starboard], [p, s]| [port.and(p), starboard.and(s)]);
+    let bins = frame.bins;
+    let none = [Received::none(bins), Received::none(bins)];
+    let [port, starboard] = parts.iter().fold(none, |[port, starboard], [p, s]| {
+        [port.and(p, bins), starboard.and(s, bins)]
+    });
     Trace {
         frame: *frame,
         port: side(rays, frame, &port, 0),
@@ -142,23 +136,21 @@ struct Lobed<'a> {
 
 impl Lobed<'_> {
     /// What both lobes hear of some rays.
-    fn of(&self, first: usize, fields: &[super::Field]) -> [Received; 2] {
+    fn of(&self, first: usize, fields: &[Field]) -> [Received; 2] {
         let (mut port, mut starboard) =
             (Received::none(self.frame.bins), Received::none(self.frame.bins));
         let spacing = self.rays.spacing();
         for (i, field) in fields.iter().enumerate() {
             let off_bow = self.rays.fan.bearing(first + i).minus(self.heading);
             let sent = self.rays.budget.set().sending_gain_db(off_bow);
-            let mut bins = 0..self.frame.bins;
-            while let Some(bin) = bins.next() {
+            // Depression hardly changes over a few cells.
+            for bin in (0..self.frame.bins).step_by(SAME_DEPRESSION) {
                 let (port_db, starboard_db) = self.gains_db(off_bow, bin);
-                // Depression hardly changes over a few cells.
-                let last = (bin + SAME_DEPRESSION).min(self.frame.bins);
+                let after = (bin + SAME_DEPRESSION).min(self.frame.bins);
                 for (lobe, db) in [(&mut port, port_db), (&mut starboard, starboard_db)] {
                     let weight = spacing * 10f64.powf((sent + db) / 10.0);
-                    hear(lobe, field, bin..last, weight as f32);
+                    lobe.field.add(field, bin..after, weight as f32);
                 }
-                bins = last..self.frame.bins;
             }
             let (port_db, starboard_db) = self.gains_db(off_bow, self.frame.bins);
             let share = |db: f64| {
@@ -185,27 +177,12 @@ impl Lobed<'_> {
 /// Cells of range that are taken to lie at one depression.
 const SAME_DEPRESSION: usize = 4;
 
-fn hear(lobe: &mut Received, field: &super::Field, bins: std::ops::Range<usize>, weight: f32) {
-    let pairs = [
-        (&mut lobe.re, &field.re, weight.sqrt()),
-        (&mut lobe.im, &field.im, weight.sqrt()),
-        (&mut lobe.mean, &field.mean, weight),
-    ];
-    for (sum, of, weight) in pairs {
-        let cells = sum.get_mut(bins.clone()).zip(of.get(bins.clone()));
-        if let Some((sum, of)) = cells {
-            sum.iter_mut().zip(of).for_each(|(sum, of)| *sum += weight * of);
-        }
-    }
-}
-
 fn side(rays: &Rays<'_>, frame: &Frame, received: &Received, number: u64) -> Side {
     let receiver = Receiver::new(rays.budget, frame);
     let mut draw = ChaCha8Rng::seed_from_u64(frame.seed);
     draw.set_stream(RECEIVER_STREAM + number);
     let mut side = Side { shown_db: Vec::new(), mean_db: Vec::new() };
-    let echoes = received.re.iter().zip(&received.im).map(|(re, im)| re * re + im * im);
-    for (bin, ((echo, mean), rain)) in echoes.zip(&received.mean).zip(&rays.rain).enumerate() {
+    for (bin, ((echo, mean), rain)) in received.field.powers().zip(&rays.rain).enumerate() {
         let weak = 1.0 + rain * received.rain;
         let shown = level(receiver.shown(echo, weak, &mut draw));
         let open = bin >= receiver.open_from;
