@@ -12,7 +12,7 @@
 mod hostile;
 #[path = "hostile/mutate.rs"]
 mod mutate;
-#[path = "hostile/nasty.rs"]
+#[path = "hostile/nasty/mod.rs"]
 mod nasty;
 
 use std::collections::BTreeMap;
@@ -23,6 +23,7 @@ use std::process::Command;
 use std::time::{Duration, Instant};
 
 use foreland::chart::Opening;
+use hostile::made::island_chart;
 use hostile::{Ended, TARGETS, Target};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -220,11 +221,22 @@ fn every_reader_has_its_fuzz_target_and_its_corpus() {
     assert!(all < 200_000, "the corpora hold {all} bytes");
 }
 
+/// One of another form is refused before what it announces is looked at.
+#[test]
+fn indexes_made_to_break_the_reader_are_of_its_form() {
+    for (name, bytes) in nasty::nasty("prepared") {
+        let Ended::Refused(words) = Target::of("prepared").check(&bytes) else {
+            panic!("{name} is taken")
+        };
+        assert!(!words.contains("another version"), "{name}: {words}");
+    }
+}
+
 /// `FORELAND_WRITE_CORPUS=1` writes it: an index of another form or version is none to start from.
 #[test]
 fn the_index_in_the_corpus_is_its_charts_own() {
     let folder = tempfile::tempdir().unwrap();
-    let charts = [hostile::island_chart(folder.path())];
+    let charts = [island_chart(folder.path())];
     let index = folder.path().join("index");
     Opening::new(&charts).prepare(&index).unwrap();
     let made = fs::read(&index).unwrap();

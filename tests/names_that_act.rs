@@ -17,7 +17,7 @@ use foreland::contact::Sightings;
 use foreland::screen::{Colours, Drawing, Keeping, Message, State, Theme, update, view};
 use foreland::watch::Watch;
 use foreland::watch::log::{FIRST_LINE, Record};
-use hostile::{WGS84, dbf_of, island_shp, marks_shp};
+use hostile::made::{WGS84, dbf_of, island_shp, marks_shp};
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ratatui::layout::Size;
