@@ -110,9 +110,7 @@ fn manifest_of(source: &Source<'_>, files: &[String]) -> Result<Manifest, ChartE
 fn not_named(files: &[String], layers: &Layers) -> Vec<String> {
     let named: HashSet<&str> = layers.all().map(|path| path.trim_start_matches("./")).collect();
     let left_out = files.iter().filter(|file| is_shape(file) && !named.contains(file.as_str()));
-    left_out
-        .map(|file| format!("{}: not named in chart.toml, not read", sanitised(file)))
-        .collect()
+    left_out.map(|file| format!("{}: not named in chart.toml, not read", sanitised(file))).collect()
 }
 
 /// What a folder without a layer holds, in words.

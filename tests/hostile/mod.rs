@@ -23,9 +23,7 @@ use foreland::reckon::{Legs, reckon};
 use foreland::watch::entry::understood;
 use foreland::watch::log::{FIRST_LINE, Replay, replay};
 use foreland::watch::{Watch, resume};
-use made::{
-    SIGHTINGS, WGS84, island_chart, island_shp, marks_dbf, marks_shp, point, shp_of,
-};
+use made::{SIGHTINGS, WGS84, island_chart, island_shp, marks_dbf, marks_shp, point, shp_of};
 
 /// What files are called in messages, and so what every refusal of one has in it.
 const NAME: &str = "hostile";

@@ -197,4 +197,3 @@ fn stand_out(coast: &Coast, ring: &[Straight], area: &GeoBox, seams: &[Part]) ->
     found.retain(|(_, metres)| *metres > STANDS_OUT * elsewhere);
     found
 }
-

@@ -41,12 +41,7 @@ pub(super) struct Cut {
 
 impl Cut {
     /// Adds segments to the cuts of the line whose own begin at number `first_cut`, where they are any.
-    pub(super) fn add(
-        cuts: &mut Vec<Self>,
-        first_cut: usize,
-        segments: Range<usize>,
-        edge: Edge,
-    ) {
+    pub(super) fn add(cuts: &mut Vec<Self>, first_cut: usize, segments: Range<usize>, edge: Edge) {
         if edge == Edge::Shore {
             return;
         }

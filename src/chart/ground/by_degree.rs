@@ -117,7 +117,8 @@ mod tests {
     /// A grid of four heights, so many degrees on a side.
     fn grid(south: f64, west: f64, side: f64) -> Grid {
         let (step_lat, step_lon) = (side.min(180.0), side);
-        let frame = Frame { north: south + step_lat, west, step_lat, step_lon, columns: 2, rows: 2 };
+        let frame =
+            Frame { north: south + step_lat, west, step_lat, step_lon, columns: 2, rows: 2 };
         let tile = Tile::new("g", &frame, Heights::Whole(vec![1; 4]), &|_| false).unwrap();
         Grid::held("g", frame, tile)
     }

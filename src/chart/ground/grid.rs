@@ -290,6 +290,9 @@ mod tests {
         assert_eq!(between(-135.0), Some(150.0));
         assert!((between(-120.0).unwrap() - 100.0).abs() < 1e-9);
         let nearest = |lon| grid.nearest(Position::new(0.5, lon).unwrap());
-        assert_eq!((nearest(-140.0), nearest(-100.0), nearest(-50.0)), (Some(300.0), Some(0.0), Some(0.0)));
+        assert_eq!(
+            (nearest(-140.0), nearest(-100.0), nearest(-50.0)),
+            (Some(300.0), Some(0.0), Some(0.0))
+        );
     }
 }

@@ -257,8 +257,14 @@ mod tests {
     fn a_missing_height_counts_once_where_the_area_goes_round_the_earth() {
         use crate::chart::ground::grid::Frame;
         use crate::chart::ground::tile::Heights;
-        let frame =
-            Frame { north: 90.0, west: -180.0, step_lat: 1.0, step_lon: 1.0, columns: 360, rows: 11 };
+        let frame = Frame {
+            north: 90.0,
+            west: -180.0,
+            step_lat: 1.0,
+            step_lon: 1.0,
+            columns: 360,
+            rows: 11,
+        };
         let mut heights = vec![20_i16; 360 * 11];
         (heights[5 * 360], heights[5 * 360 + 359]) = (i16::MIN, i16::MIN);
         let void = |height: f64| height < -30_000.0;

@@ -56,10 +56,8 @@ impl LandMask {
             return if untold { None } else { Some(false) };
         };
         let tile = self.tiles.get(place.number)?;
-        let corner = LonLat {
-            lon: self.squares.west + place.column,
-            lat: self.squares.south + place.row,
-        };
+        let corner =
+            LonLat { lon: self.squares.west + place.column, lat: self.squares.south + place.row };
         let cell = match tile.get_or_init(|| make(coast, corner)) {
             Tile::Uniform(cell) => *cell,
             Tile::Cells(cells) => {

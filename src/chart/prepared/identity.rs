@@ -48,9 +48,8 @@ impl Identity {
             let (known, there) = (by_path(then), by_path(now));
             let gone = then.iter().find(|tie| !there.contains_key(tie.path.as_str()));
             let new = now.iter().find(|tie| !known.contains_key(tie.path.as_str()));
-            let changed = now
-                .iter()
-                .find(|tie| known.get(tie.path.as_str()).is_some_and(|then| then != tie));
+            let changed =
+                now.iter().find(|tie| known.get(tie.path.as_str()).is_some_and(|then| then != tie));
             let told = |tie: Option<&Tie>, how: &str| tie.map(|tie| format!("{} {how}", tie.path));
             told(changed, "has changed since")
                 .or_else(|| told(new, "is new"))

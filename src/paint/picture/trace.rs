@@ -84,7 +84,6 @@ impl Trace {
 }
 
 /// What one lobe receives, in cells of range.
-#[derive(Clone)]
 struct Received {
     field: Field,
     /// Of one beam's rain, how much this lobe hears.
@@ -109,17 +108,16 @@ const RAYS_AT_ONCE: usize = 64;
 /// Gathers what each lobe holds, all round.
 pub(super) fn draw(rays: &Rays<'_>, frame: &Frame, heading: Bearing<True>) -> Trace {
     let lobes = Lobed { rays, frame, heading };
-    let groups: Vec<(usize, &[Field])> =
-        rays.fields.chunks(RAYS_AT_ONCE).enumerate().collect();
+    let groups: Vec<(usize, &[Field])> = rays.fields.chunks(RAYS_AT_ONCE).enumerate().collect();
     let parts: Vec<[Received; 2]> = groups
         .into_par_iter()
         .map(|(group, fields)| lobes.of(group * RAYS_AT_ONCE, fields))
         .collect();
     let bins = frame.bins;
     let none = [Received::none(bins), Received::none(bins)];
-    let [port, starboard] = parts.iter().fold(none, |[port, starboard], [p, s]| {
-        [port.and(p, bins), starboard.and(s, bins)]
-    });
+    let [port, starboard] = parts
+        .iter()
+        .fold(none, |[port, starboard], [p, s]| [port.and(p, bins), starboard.and(s, bins)]);
     Trace {
         frame: *frame,
         port: side(rays, frame, &port, 0),
