@@ -117,7 +117,15 @@ pub struct Sight {
     pub traced: Option<Traced>,
 }
 
+/// A stated name counts as a contact more where the operator is at least so sure of it.
+const SURE_NAME: f64 = 0.8;
+
 impl Sight {
+    /// Whether the operator named it, and surely, what it is now taken for.
+    pub(crate) fn is_named_as(&self, target: Option<usize>) -> bool {
+        self.belief.is_some_and(|b| b.confidence >= SURE_NAME && Some(b.candidate) == target)
+    }
+
     /// How many numbers were measured.
     pub fn scalars(&self) -> usize {
         let traced = self.traced.as_ref().map_or(0, |traced| traced.points);

@@ -143,11 +143,7 @@ fn normal_density(error: Covariance, east: f64, north: f64) -> f64 {
 /// Contacts whose stated name the identities bear out.
 fn named(case: &Case<'_>, targets: &[Option<usize>]) -> usize {
     let sights = case.problem.sights.iter().zip(targets);
-    sights
-        .filter(|(sight, target)| {
-            sight.belief.is_some_and(|b| b.confidence >= 0.8 && Some(b.candidate) == **target)
-        })
-        .count()
+    sights.filter(|(sight, target)| sight.is_named_as(**target)).count()
 }
 
 /// What a measurement is worth while several places fit.

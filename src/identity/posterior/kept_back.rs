@@ -34,14 +34,8 @@ const MISFIT: f64 = 3.5;
 /// What is kept back whatever the evidence; a name that the operator gave counts as a contact more.
 pub(super) fn floor(problem: &Problem, best: Option<&Hypothesis>) -> f64 {
     let Some(best) = best else { return FLOOR };
-    let named = problem
-        .sights
-        .iter()
-        .zip(&best.targets)
-        .filter(|(sight, target)| {
-            sight.belief.is_some_and(|b| b.confidence >= 0.8 && Some(b.candidate) == **target)
-        })
-        .count();
+    let named = problem.sights.iter().zip(&best.targets);
+    let named = named.filter(|(sight, target)| sight.is_named_as(**target)).count();
     let traced = problem.sights.iter().zip(&best.targets);
     let traced = traced.filter(|(sight, at)| sight.traced.is_some() && at.is_some()).count();
     let shore = best.targets.iter().filter(|t| t.is_some() && **t == problem.any_shore).count();
