@@ -2,9 +2,10 @@
 
 use std::fmt::Write;
 
+use foreland::campaign::Share;
+
 use super::campaign::{Campaign, cases_of, coasts_of};
 use super::score::{Outcome, Row};
-use super::tables::wilson;
 
 /// What is asked of a set of landfalls.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -109,7 +110,7 @@ pub fn tables(rows: &[Row]) -> String {
         }
         let count = |outcome| rows.iter().filter(|row| row.outcome() == outcome).count();
         let wrong = count(Outcome::Wrong);
-        let [low, high] = wilson(wrong, rows.len());
+        let [low, high] = Share::new(wrong, rows.len()).interval();
         let asked = match trial.must {
             Must::FixedAtMost(share) => format!("fixed at most {:.0} %", 100.0 * share),
             Must::WrongAtMost(share) => format!("wrong at most {:.0} %", 100.0 * share),

@@ -2,6 +2,8 @@
 
 use std::fmt::Write;
 
+use foreland::campaign::Share;
+
 use super::coasts::Group;
 use super::compared::{against_ideal, aims};
 use super::score::{ELLIPSE_50, ELLIPSE_95, ELLIPSE_999, Off, Outcome, Row};
@@ -9,26 +11,13 @@ use super::score::{ELLIPSE_50, ELLIPSE_95, ELLIPSE_999, Off, Outcome, Row};
 /// The wrong fixes that are listed by name.
 const LISTED: usize = 25;
 
-/// Wilson's interval of 95 % for a share (Wilson 1927), in per cent.
-pub fn wilson(hits: usize, of: usize) -> [f64; 2] {
-    if of == 0 {
-        return [0.0, 100.0];
-    }
-    let (z, n) = (1.96_f64, of as f64);
-    let share = hits as f64 / n;
-    let middle = share + z * z / (2.0 * n);
-    let half = z * (share * (1.0 - share) / n + z * z / (4.0 * n * n)).sqrt();
-    let whole = 1.0 + z * z / n;
-    [100.0 * (middle - half) / whole, 100.0 * (middle + half) / whole]
-}
-
 pub fn percent(hits: usize, of: usize) -> f64 {
     100.0 * hits as f64 / of.max(1) as f64
 }
 
 pub fn with_interval(hits: usize, of: usize) -> String {
-    let [low, high] = wilson(hits, of);
-    format!("{:.1} ({:.1} to {:.1})", percent(hits, of), low.max(0.0), high.min(100.0))
+    let [low, high] = Share::new(hits, of).interval();
+    format!("{:.1} ({low:.1} to {high:.1})", percent(hits, of))
 }
 
 /// All tables of a campaign's rows: those of what must be refused are [`super::stress`]'s.
