@@ -77,6 +77,9 @@ impl Default for Part {
 }
 
 impl BearingKind {
+    /// What a heading can be counted from: all but the bow, which needs a heading itself.
+    pub const OF_HEADING: &[&str] = &["true", "magnetic", "compass", "gyro"];
+
     /// The letter written after a bearing of this kind: T, M, C, G or R.
     pub fn letter(self) -> char {
         match self {
@@ -102,5 +105,8 @@ mod tests {
             assert_eq!(BearingKind::parse(word).unwrap().as_str(), *word);
         }
         assert_eq!(Part::parse("nearest"), None);
+        let all_but_the_bow: Vec<&str> =
+            BearingKind::WORDS.iter().copied().filter(|word| *word != "relative").collect();
+        assert_eq!(BearingKind::OF_HEADING, all_but_the_bow);
     }
 }

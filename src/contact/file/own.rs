@@ -13,8 +13,18 @@ const MOST_FEET: f64 = 100_000.0;
 /// The largest error taken for own height, in feet.
 const MOST_HEIGHT_SIGMA_FT: f64 = 10_000.0;
 
-/// The kinds a heading can be of: all but relative, which needs a heading itself.
-const HEADING_KINDS: &[&str] = &["true", "magnetic", "compass", "gyro"];
+/// Every key of it.
+const KEYS: &[&str] = &[
+    "height_ft",
+    "height_sigma_ft",
+    "heading_deg",
+    "heading_kind",
+    "heading_sigma_deg",
+    "variation",
+    "deviation",
+    "gyro_error",
+    "bank_deg",
+];
 
 pub(super) fn read(
     section: &Section<'_>,
@@ -22,61 +32,53 @@ pub(super) fn read(
     root: &Section<'_>,
     cautions: &mut Vec<String>,
 ) -> Option<Own> {
-    section.only(&[
-        "height_ft",
-        "height_sigma_ft",
-        "heading_deg",
-        "heading_kind",
-        "heading_sigma_deg",
-        "variation",
-        "deviation",
-        "gyro_error",
-        "bank_deg",
-    ]);
-    let height = section
-        .within("height_ft", 0.0, MOST_FEET, "the antenna above mean sea level, in feet")
-        .and_then(|feet| Height::from_feet(feet).ok());
-    let height = section.needed("height_ft", height, "write height_ft = 2000, above the sea");
+    section.only(KEYS);
+    let height = height(section);
     let heading = heading(section);
-    let variation = section.correction("variation", Variation::parse);
-    let sigma = section
-        .sigma("heading_sigma_deg", MOST_BEARING_SIGMA_DEG)
-        .unwrap_or(Own::HEADING_SIGMA_DEG);
-    let height_sigma = section.sigma("height_sigma_ft", MOST_HEIGHT_SIGMA_FT);
-    let mut own = Own {
-        stated_height_sigma: height_sigma.and_then(|feet| Height::from_feet(feet).ok()),
-        heading_sigma: Angle::from_degrees(sigma),
-        variation,
-        deviation: section.correction("deviation", Deviation::parse),
-        gyro_error: section.correction("gyro_error", GyroError::parse),
-        bank: Angle::from_degrees(bank(section).unwrap_or(0.0)),
-        ..Own::at_height(height?)
-    };
+    let own = stated(section);
     // What was stated and could not be read is noted: nothing is worked out in its place.
-    if (section.has("variation") && variation.is_none())
+    if (section.has("variation") && own.variation.is_none())
         || (section.has("heading_deg") && heading.is_none())
     {
         return None;
     }
+    let mut own = Own { height: height?, ..own };
     let kinds = kinds_used(root, heading.map(|read| read.kind));
-    if variation.is_none() {
+    if own.variation.is_none() {
         own.take_model(reckoning?, &kinds, cautions);
     }
     own.say_what_is_not_stated(&kinds, cautions);
     if let Some(read) = heading {
-        own.heading = own.to_true(read).ok();
-        let chain = own.chain(read).unwrap_or_default();
-        if !chain.is_empty() {
-            own.conversion.push(format!("heading: {chain}"));
-        }
+        own.head(read);
     }
     Some(own)
 }
 
+fn height(section: &Section<'_>) -> Option<Height> {
+    let right = "the antenna above mean sea level, in feet";
+    let feet = section.within("height_ft", 0.0, MOST_FEET, right);
+    let height = feet.and_then(|feet| Height::from_feet(feet).ok());
+    section.needed("height_ft", height, "write height_ft = 2000, above the sea")
+}
+
+/// All that is stated of own compasses, errors and bank: at the sea's level, and with no heading yet.
+fn stated(section: &Section<'_>) -> Own {
+    let variation = section.correction("variation", Variation::parse);
+    let sigma = section.sigma("heading_sigma_deg", MOST_BEARING_SIGMA_DEG);
+    let height_sigma = section.sigma("height_sigma_ft", MOST_HEIGHT_SIGMA_FT);
+    Own {
+        stated_height_sigma: height_sigma.and_then(|feet| Height::from_feet(feet).ok()),
+        heading_sigma: Angle::from_degrees(sigma.unwrap_or(Own::HEADING_SIGMA_DEG)),
+        variation,
+        deviation: section.correction("deviation", Deviation::parse),
+        gyro_error: section.correction("gyro_error", GyroError::parse),
+        bank: Angle::from_degrees(bank(section).unwrap_or(0.0)),
+        ..Own::at_height(Height::SEA_LEVEL)
+    }
+}
+
 fn heading(section: &Section<'_>) -> Option<ReadBearing> {
-    let kind = section.word("heading_kind", HEADING_KINDS, |word| {
-        BearingKind::parse(word).filter(|kind| *kind != BearingKind::Relative)
-    });
+    let kind = section.heading_kind();
     if section.has("heading_kind") && !section.has("heading_deg") {
         let wrong = Wrong::Missing { who: section.who.clone(), key: "heading_deg".to_owned() };
         section.fault("heading_deg", wrong, "heading_kind is of no use without it");
@@ -104,6 +106,15 @@ pub(super) fn refuse_bank(section: &Section<'_>, radar: &Radar) {
 }
 
 impl Own {
+    /// Takes the heading that was read, turned to true.
+    fn head(&mut self, read: ReadBearing) {
+        self.heading = self.to_true(read).ok();
+        let chain = self.chain(read).unwrap_or_default();
+        if !chain.is_empty() {
+            self.conversion.push(format!("heading: {chain}"));
+        }
+    }
+
     /// Takes the variation from the magnetic model; its error is one that all bearings share.
     fn take_model(
         &mut self,

@@ -7,6 +7,7 @@ use jiff::Timestamp;
 
 use super::fault::{Fault, SightingsError, Source, Wrong, did_you_mean, shown};
 use super::tree::{Key, Node, Place, Value};
+use crate::contact::BearingKind;
 use crate::geodesy::Position;
 use crate::units::{Bearing, True};
 
@@ -275,6 +276,13 @@ impl<'t> Section<'t> {
             self.fault(key, Wrong::Word { who, key: key_name, value, words }, mend);
         }
         parsed
+    }
+
+    /// What a heading was counted from; none where nothing is said of it.
+    pub fn heading_kind(&self) -> Option<BearingKind> {
+        self.word("heading_kind", BearingKind::OF_HEADING, |word| {
+            BearingKind::parse(word).filter(|kind| *kind != BearingKind::Relative)
+        })
     }
 
     /// A correction to a compass, with its letter.

@@ -26,9 +26,6 @@ const KEYS: &[&str] = &[
     "current",
 ];
 
-/// The kinds a heading can be of: all but relative, which needs a heading itself.
-const HEADING_KINDS: &[&str] = &["true", "magnetic", "compass", "gyro"];
-
 /// The longest leg, in minutes and in nautical miles.
 pub(super) const MOST_MINUTES: f64 = 1440.0;
 const MOST_MILES: f64 = 3000.0;
@@ -88,9 +85,7 @@ pub(super) fn read(section: Section<'_>) -> Given<'_> {
 fn stated(section: &Section<'_>) -> Option<Stated> {
     section.only(KEYS);
     let time = section.time("time");
-    let kind = section.word("heading_kind", HEADING_KINDS, |word| {
-        BearingKind::parse(word).filter(|kind| *kind != BearingKind::Relative)
-    });
+    let kind = section.heading_kind();
     let pace = pace(section);
     let length = length(section);
     let direction = direction(section, pace);
