@@ -83,58 +83,86 @@ fn points(section: &Section<'_>) -> Option<Vec<(f64, f64)>> {
 
 /// One point: two numbers, each in its bounds.
 fn point(section: &Section<'_>, index: usize, item: &Node, list: &Node) -> Option<(f64, f64)> {
-    let name = format!("points[{index}]");
+    let point = Point { section, index, list };
     let Value::Array(pair) = &item.value else {
-        wrong_type(section, name, "a pair of numbers", item, list);
+        wrong_type(section, point.name(), "a pair of numbers", item, list);
         return None;
     };
     let [degrees, miles] = pair.as_slice() else {
-        let wrong = Wrong::PointShape { who: section.who.clone(), name, count: pair.len() };
-        note(section, index, wrong, RIGHT, item, list);
+        let who = section.who.clone();
+        point.note(item, Wrong::PointShape { who, name: point.name(), count: pair.len() }, RIGHT);
         return None;
     };
-    let number = |node: &Node, what: &str| match node.value {
-        Value::Number(value) if value.is_finite() => Some(value),
-        Value::Number(value) => {
-            let (who, key) = (section.who.clone(), format!("{name}: {what}"));
-            note(
-                section,
-                index,
-                Wrong::NotFinite { who, key, value },
-                "a plain number",
-                node,
-                list,
-            );
-            None
+    let (bearing, range) = (point.number(degrees, "its bearing"), point.number(miles, "its range"));
+    let bearing = bearing.filter(|&value| point.is_bearing(degrees, value));
+    let range = range.filter(|&value| point.is_range(miles, value));
+    bearing.zip(range)
+}
+
+/// A point while it is read, to note what is wrong with it.
+#[derive(Clone, Copy)]
+struct Point<'a> {
+    section: &'a Section<'a>,
+    index: usize,
+    /// The list that it stands in.
+    list: &'a Node,
+}
+
+impl Point<'_> {
+    /// `points[2]`.
+    fn name(self) -> String {
+        format!("points[{}]", self.index)
+    }
+
+    /// Whose fault it is, and with what: `points[2]: its range`.
+    fn who_and_key(self, what: &str) -> (String, String) {
+        (self.section.who.clone(), format!("{}: {what}", self.name()))
+    }
+
+    fn number(self, node: &Node, what: &str) -> Option<f64> {
+        let (who, key) = self.who_and_key(what);
+        match node.value {
+            Value::Number(value) if value.is_finite() => Some(value),
+            Value::Number(value) => {
+                self.note(node, Wrong::NotFinite { who, key, value }, "a plain number");
+                None
+            }
+            _ => {
+                wrong_type(self.section, key, "a number", node, self.list);
+                None
+            }
         }
-        _ => {
-            wrong_type(section, format!("{name}: {what}"), "a number", node, list);
-            None
-        }
-    };
-    let (degrees_read, miles_read) = (number(degrees, "its bearing"), number(miles, "its range"));
-    let bearing = degrees_read.filter(|&value| {
+    }
+
+    fn is_bearing(self, node: &Node, value: f64) -> bool {
         let sound = (0.0..=360.0).contains(&value);
         if !sound {
-            let (who, key) = (section.who.clone(), format!("{name}: its bearing"));
+            let (who, key) = self.who_and_key("its bearing");
             let wrong = Wrong::Outside { who, key, value, least: 0.0, most: 360.0 };
             let mend = "from 0 to 360, clockwise; the bearing stands first, the range second";
-            note(section, index, wrong, mend, degrees, list);
+            self.note(node, wrong, mend);
         }
         sound
-    });
-    let range = miles_read.filter(|&value| {
-        let (who, key) = (section.who.clone(), format!("{name}: its range"));
-        if value <= 0.0 {
-            let wrong = Wrong::NotAboveZero { who, key, value };
-            note(section, index, wrong, "the slant range as read, in nautical miles", miles, list);
+    }
+
+    fn is_range(self, node: &Node, value: f64) -> bool {
+        let (who, key) = self.who_and_key("its range");
+        let wrong = if value <= 0.0 {
+            Wrong::NotAboveZero { who, key, value }
         } else if value > MOST_RANGE_NM {
-            let wrong = Wrong::Outside { who, key, value, least: 0.0, most: MOST_RANGE_NM };
-            note(section, index, wrong, "the slant range as read, in nautical miles", miles, list);
-        }
-        value > 0.0 && value <= MOST_RANGE_NM
-    });
-    bearing.zip(range)
+            Wrong::Outside { who, key, value, least: 0.0, most: MOST_RANGE_NM }
+        } else {
+            return true;
+        };
+        self.note(node, wrong, "the slant range as read, in nautical miles");
+        false
+    }
+
+    fn note(self, node: &Node, wrong: Wrong, mend: &str) {
+        let at = node.at.clone().or_else(|| self.list.at.clone());
+        let path = format!("{}.{}", self.section.path, self.name());
+        self.section.faults.note(&path, wrong, mend.to_owned(), at, "here");
+    }
 }
 
 fn wrong_type(section: &Section<'_>, key: String, wanted: &'static str, node: &Node, list: &Node) {
@@ -143,13 +171,6 @@ fn wrong_type(section: &Section<'_>, key: String, wanted: &'static str, node: &N
     let path = format!("{}.{key}", section.path);
     let wrong = Wrong::WrongType { who, key, wanted, found };
     section.faults.note(&path, wrong, RIGHT.to_owned(), at, "here");
-}
-
-/// Notes a fault of one point.
-fn note(section: &Section<'_>, index: usize, wrong: Wrong, mend: &str, node: &Node, list: &Node) {
-    let at = node.at.clone().or_else(|| list.at.clone());
-    let path = format!("{}.points[{index}]", section.path);
-    section.faults.note(&path, wrong, mend.to_owned(), at, "here");
 }
 
 /// The outlines, each turned to true and given its errors; points out of order are cautioned.
