@@ -38,4 +38,5 @@ pub use plot::plot;
 pub use process::GaussMarkov;
 pub use reading::{Belief, Contact, Reading, ReadingError};
 pub use reckoning::{Leg, Reckoning, ReckoningError};
+pub(crate) use sightings::Among;
 pub use sightings::{Radar, Sightings, StatedAccuracy};

@@ -65,6 +65,41 @@ impl StatedAccuracy {
     }
 }
 
+/// Where a mark that was named has been looked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Among {
+    /// All that the chart has.
+    TheChart,
+    /// Those of the part of a large chart that was opened: elsewhere it has more.
+    ThePartOpen,
+}
+
+impl Among {
+    /// Where the marks at hand of a chart are.
+    pub fn of(chart: &Chart) -> Self {
+        if chart.opened_about().is_some() { Self::ThePartOpen } else { Self::TheChart }
+    }
+
+    /// Said of a name that is not there.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::TheChart => "on this chart",
+            Self::ThePartOpen => "in the part of this chart that is open",
+        }
+    }
+
+    /// What to do about it, where no other name is like it.
+    pub(super) fn otherwise(self) -> &'static str {
+        match self {
+            Self::TheChart => "leave mark out where it has no name",
+            Self::ThePartOpen => {
+                "marks far from the reckoning are not at hand: leave mark out, or look at the \
+                 reckoning"
+            }
+        }
+    }
+}
+
 impl Sightings {
     /// The most contacts taken.
     pub const MOST_CONTACTS: usize = 200;
@@ -90,13 +125,15 @@ impl Sightings {
         Self { contacts, ..self.clone() }
     }
 
-    /// Checks that every mark that a contact names is on the chart.
+    /// Checks that every mark that a contact names is on the chart: of a large one, in the part that was
+    /// opened.
     ///
     /// # Errors
     /// Every name that is not, pointing into the file, with the nearest names that are.
     pub fn check_marks(&self, chart: &Chart) -> Result<(), SightingsError> {
         let marks = chart.marks();
-        self.check_names(|name| marks.find(name).is_some(), |name| marks.near_names(name))
+        let known = |name: &str| marks.find(name).is_some();
+        self.check_names(known, |name| marks.near_names(name), Among::of(chart))
     }
 
     /// The errors of a chart in use: its own, or what is stated in their place.

@@ -6,9 +6,9 @@ use jiff::Timestamp;
 
 use super::ground::ChartGround;
 use super::outline;
-use crate::chart::{Chart, Mark, MarkId, MarkKind};
+use crate::chart::{Accuracy, Chart, Mark, MarkId, MarkKind};
 use crate::contact::shore::land_edge;
-use crate::contact::{Contact, LobeReading, Outline, Part, Sightings};
+use crate::contact::{Among, Contact, LobeReading, Outline, Part, Sightings};
 use crate::geodesy::{Covariance, Position};
 use crate::identity::{
     Belief, Candidate, Prior, Problem, RatioReading, Reading, Shared, Sight, part_of_marks,
@@ -54,38 +54,20 @@ pub(super) fn setting<'a>(
     let time = time.unwrap_or_else(|| sightings.latest());
     let prior = prior(sightings, time, &mut cautions);
     let reach = reach(sightings);
-    let marks = marks_near(chart, sightings, &prior, reach);
     let accuracy = sightings.accuracy_on(chart);
-    let mut candidates: Vec<Candidate> = marks
-        .iter()
-        .filter_map(|id| chart.marks().get(*id))
-        .map(|mark| candidate(mark, accuracy.point_sigma))
-        .collect();
-    let mut names: Vec<String> = marks
-        .iter()
-        .map(|id| chart.marks().get(*id).map_or_else(String::new, |m| m.name.clone()))
-        .collect();
-    let shore = candidates.len();
-    candidates.push(nearest_shore(prior.position, accuracy.point_sigma));
-    names.push("nearest shore".to_owned());
-    let any_shore = candidates.len();
-    candidates.push(nearest_shore(prior.position, accuracy.point_sigma));
-    names.push("shore of no name".to_owned());
-    let sights = sightings
-        .contacts
-        .iter()
-        .map(|contact| sight(chart, sightings, contact, time, &marks, shore, &mut cautions))
-        .collect();
+    let mut listed =
+        Listed::of(chart, marks_near(chart, sightings, &prior, reach), accuracy.point_sigma);
+    let shore = listed.take_shore("nearest shore", prior.position, accuracy.point_sigma);
+    let any_shore = listed.take_shore("shore of no name", prior.position, accuracy.point_sigma);
+    let Listed { marks, candidates, mut names } = listed;
+    let about = About { chart, sightings, time, marks: &marks, shore };
+    let contacts = sightings.contacts.iter();
+    let sights = contacts.map(|contact| sight(&about, contact, &mut cautions)).collect();
     let mut problem = Problem {
         candidates,
         sights,
         prior,
-        shared: Shared {
-            bearing_bias_sigma: sightings.own.heading_sigma.radians().abs(),
-            range_bias_sigma: RANGE_BIAS_NM * METRES_PER_NAUTICAL_MILE,
-            chart_shift_sigma: accuracy.shift_sigma.metres(),
-            own_height_sigma: sightings.own.height_sigma().metres(),
-        },
+        shared: shared(sightings, accuracy),
         own_height_m: sightings.own.height.metres(),
         reach_m: reach.metres(),
         any_shore: chart.coast().extent().is_some().then_some(any_shore),
@@ -96,6 +78,40 @@ pub(super) fn setting<'a>(
     let contacts = sightings.contacts.iter().map(|c| c.label.clone());
     let labels = contacts.chain(sightings.outlines.iter().map(|o| o.label.clone())).collect();
     Setting { problem, labels, names, time, cautions, ground }
+}
+
+/// What a contact may be of: marks, in the order of their numbers, and after them what is none.
+struct Listed {
+    marks: Vec<MarkId>,
+    candidates: Vec<Candidate>,
+    /// One for each candidate.
+    names: Vec<String>,
+}
+
+impl Listed {
+    fn of(chart: &Chart, marks: Vec<MarkId>, point_sigma: GroundRange) -> Self {
+        let known = || marks.iter().filter_map(|id| chart.marks().get(*id));
+        let candidates = known().map(|mark| candidate(mark, point_sigma)).collect();
+        let names = known().map(|mark| mark.name.clone()).collect();
+        Self { marks, candidates, names }
+    }
+
+    /// One more, which stands for shore: its number.
+    fn take_shore(&mut self, name: &str, near: Position, point_sigma: GroundRange) -> usize {
+        self.candidates.push(nearest_shore(near, point_sigma));
+        self.names.push(name.to_owned());
+        self.candidates.len() - 1
+    }
+}
+
+/// The errors that all contacts have in common.
+fn shared(sightings: &Sightings, accuracy: Accuracy) -> Shared {
+    Shared {
+        bearing_bias_sigma: sightings.own.heading_sigma.radians().abs(),
+        range_bias_sigma: RANGE_BIAS_NM * METRES_PER_NAUTICAL_MILE,
+        chart_shift_sigma: accuracy.shift_sigma.metres(),
+        own_height_sigma: sightings.own.height_sigma().metres(),
+    }
 }
 
 fn prior(sightings: &Sightings, time: Timestamp, cautions: &mut Vec<String>) -> Prior {
@@ -219,51 +235,69 @@ fn nearest_shore(near: Position, point_sigma: GroundRange) -> Candidate {
     }
 }
 
-fn sight(
-    chart: &Chart,
-    sightings: &Sightings,
-    contact: &Contact,
+/// What the contacts are held against.
+struct About<'a> {
+    chart: &'a Chart,
+    sightings: &'a Sightings,
     time: Timestamp,
-    marks: &[MarkId],
+    /// The marks among the candidates, in their order.
+    marks: &'a [MarkId],
+    /// The candidate that is the nearest shore.
     shore: usize,
-    cautions: &mut Vec<String>,
-) -> Sight {
-    let half_beam = Angle::from_degrees(0.5 * sightings.radar.set.beam_width_deg);
-    let belief = belief(chart, contact, marks, cautions);
+}
+
+fn sight(about: &About<'_>, contact: &Contact, cautions: &mut Vec<String>) -> Sight {
+    let reckoning = &about.sightings.reckoning;
+    let half_beam = Angle::from_degrees(0.5 * about.sightings.radar.set.beam_width_deg);
+    let belief = belief(about, contact, cautions);
     let sure = belief.map_or(0.0, |b| b.confidence);
-    let tangent = matches!(contact.part, Part::Left | Part::Right);
-    // The width at which an edge is drawn depends on the gain: half of it, give or take a half.
-    let drawn = if tangent { 0.5 * half_beam.radians() } else { 0.0 };
-    let elapsed_s = time.duration_since(contact.time).as_secs_f64();
-    let told = contact.lobes.iter().filter(|_| contact.range.is_some());
+    let elapsed_s = about.time.duration_since(contact.time).as_secs_f64();
     let borne = contact.bearing.is_some() || contact.lobes.is_some();
-    // A lone range or bearing of shore that is no mark tells no more than one of a ship: it counts
-    // as such. With both it is held against the shore itself.
-    let lone = contact.part == Part::Near && contact.range.is_some() != borne;
-    let of_no_mark = if lone { part_of_marks() } else { 1.0 };
     Sight {
         range: contact
             .range
             .map(|range| Reading { value: range.metres(), sigma: contact.range_sigma.metres() }),
-        bearing: contact.bearing.map(|bearing| Reading {
-            value: land_edge(bearing, contact.part, half_beam).radians(),
-            sigma: contact.bearing_sigma.radians().abs().hypot(drawn),
-        }),
+        bearing: bearing(contact, half_beam),
         ratio: contact.lobes.as_ref().map(|read| {
             RatioReading::new(read.ratio_db(), read.lobes, read.heading.radians(), read.bank)
         }),
-        told: told
-            .flat_map(LobeReading::true_bearings)
-            .map(|(bearing, sigma)| Reading { value: bearing.radians(), sigma: sigma.radians() })
-            .collect(),
-        run: sightings.reckoning.displacement(contact.time, time),
-        elapsed_s: if sightings.reckoning.track.is_some() { elapsed_s } else { 0.0 },
+        told: told_by_ratio(contact),
+        run: reckoning.displacement(contact.time, about.time),
+        elapsed_s: if reckoning.track.is_some() { elapsed_s } else { 0.0 },
         belief,
-        off_chart: (1.0 - (1.0 - OFF_CHART) * of_no_mark) * (1.0 - sure),
-        surely: (contact.part == Part::Shore && !borne).then_some(shore),
+        off_chart: (1.0 - (1.0 - OFF_CHART) * part_looked_at(contact, borne)) * (1.0 - sure),
+        surely: (contact.part == Part::Shore && !borne).then_some(about.shore),
         of_edge: contact.part == Part::Near,
         traced: None,
     }
+}
+
+/// The bearing of the land itself, with its own error.
+fn bearing(contact: &Contact, half_beam: Angle) -> Option<Reading> {
+    let tangent = matches!(contact.part, Part::Left | Part::Right);
+    // The width at which an edge is drawn depends on the gain: half of it, give or take a half.
+    let drawn = if tangent { 0.5 * half_beam.radians() } else { 0.0 };
+    contact.bearing.map(|bearing| Reading {
+        value: land_edge(bearing, contact.part, half_beam).radians(),
+        sigma: contact.bearing_sigma.radians().abs().hypot(drawn),
+    })
+}
+
+/// The bearings that two deflections allow at the range read; none without both.
+fn told_by_ratio(contact: &Contact) -> Vec<Reading> {
+    let told = contact.lobes.iter().filter(|_| contact.range.is_some());
+    told.flat_map(LobeReading::true_bearings)
+        .map(|(bearing, sigma)| Reading { value: bearing.radians(), sigma: sigma.radians() })
+        .collect()
+}
+
+/// The part of the echoes of land that a contact is held against.
+///
+/// A lone range or bearing of shore that is no mark tells no more than one of a ship: it counts as
+/// such. With both it is held against the shore itself.
+fn part_looked_at(contact: &Contact, borne: bool) -> f64 {
+    let lone = contact.part == Part::Near && contact.range.is_some() != borne;
+    if lone { part_of_marks() } else { 1.0 }
 }
 
 /// A traced outline, its moment carried as a contact's is.
@@ -276,18 +310,16 @@ fn traced(sightings: &Sightings, traced: Timestamp, time: Timestamp) -> Sight {
     )
 }
 
-fn belief(
-    chart: &Chart,
-    contact: &Contact,
-    marks: &[MarkId],
-    cautions: &mut Vec<String>,
-) -> Option<Belief> {
+fn belief(about: &About<'_>, contact: &Contact, cautions: &mut Vec<String>) -> Option<Belief> {
     let stated = contact.belief.as_ref()?;
-    let found = chart.marks().find(&stated.mark).and_then(|id| marks.binary_search(&id).ok());
+    let named = about.chart.marks().find(&stated.mark);
+    let found = named.and_then(|id| about.marks.binary_search(&id).ok());
     if found.is_none() {
         cautions.push(format!(
-            "contact {}: no mark named \"{}\" on this chart, so the name is left out",
-            contact.label, stated.mark
+            "contact {}: no mark named \"{}\" {}, so the name is left out",
+            contact.label,
+            stated.mark,
+            Among::of(about.chart).words()
         ));
     }
     let confidence = stated.confidence.clamp(0.0, MOST_CONFIDENCE);
@@ -297,8 +329,47 @@ fn belief(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::chart::{GeoBox, Opening};
     use crate::contact::{FlowChange, FlowError};
     use std::path::Path;
+
+    #[test]
+    fn a_name_of_a_mark_outside_the_part_open_is_told_as_that() {
+        // A head found from the shape of the coast some sixty miles from the reckoning, off the sample.
+        let folder = [std::path::PathBuf::from("charts-sample")];
+        let whole = Chart::open(&folder).unwrap();
+        let here = Position::new(-38.5, -21.4).unwrap();
+        let near = GeoBox::around(here, GroundRange::from_nautical_miles(15.0).unwrap());
+        let part = Opening::new(&folder).around(near).whole_up_to(0).open().unwrap();
+        assert!(part.opened_about().is_some());
+        let far = whole
+            .marks()
+            .iter()
+            .map(|(_, mark)| mark)
+            .find(|mark| !mark.named && part.marks().find(&mark.name).is_none())
+            .unwrap();
+        let text = format!(
+            "[reckoning]\ntime = \"2031-03-09T03:40:00Z\"\nposition = \"-38.5,-21.4\"\nsigma_nm = 2.0\n\
+             [own]\nheight_ft = 2000\n[radar]\nset = \"patrol\"\n\
+             [[contact]]\nlabel = \"A\"\nrange_nm = 17.3\nbearing_deg = 42.5\nmark = \"{}\"\n",
+            far.name
+        );
+        let sightings = Sightings::parse(&text, "test", Path::new("")).unwrap();
+        let said = |chart: &Chart| {
+            let found = crate::fix::fix(chart, &sightings, &crate::fix::Options::default());
+            found.cautions.iter().find(|told| told.starts_with("contact A: no mark")).cloned()
+        };
+        let told = format!(
+            "contact A: no mark named \"{}\" in the part of this chart that is open",
+            far.name
+        );
+        assert_eq!(said(&part), Some(format!("{told}, so the name is left out")));
+        assert_eq!(said(&whole), None);
+        // And it is refused as that, where a file is read.
+        let refused = sightings.check_marks(&part).unwrap_err();
+        assert_eq!(refused.faults().first().unwrap().wrong.to_string(), told);
+        assert!(sightings.check_marks(&whole).is_ok());
+    }
 
     #[test]
     fn a_contact_after_the_time_asked_is_not_too_sure_with_a_wind_in_use() {

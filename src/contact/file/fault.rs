@@ -103,8 +103,8 @@ pub enum Wrong {
     Reading { who: String, why: String },
     #[error("{who}: {why}")]
     Set { who: String, why: String },
-    #[error("contact {contact}: no mark named \"{name}\" on this chart")]
-    UnknownMark { contact: String, name: String },
+    #[error("contact {contact}: no mark named \"{name}\" {among}")]
+    UnknownMark { contact: String, name: String, among: &'static str },
 }
 
 /// One fault of a sightings file: what is wrong, where, and what would be right.

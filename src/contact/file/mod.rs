@@ -19,7 +19,7 @@ use std::sync::Arc;
 use self::fault::Source;
 use self::section::{Faults, Section};
 use self::tree::{Key, Node, Place, Value};
-use super::sightings::{Radar, Sightings, StatedAccuracy};
+use super::sightings::{Among, Radar, Sightings, StatedAccuracy};
 use crate::geodesy::Position;
 use crate::radar::{Set, SetError};
 use crate::units::GroundRange;
@@ -95,7 +95,7 @@ impl Sightings {
 
 impl Sightings {
     /// Checks every mark that a contact names: `known` tells whether there is one of that name,
-    /// `near` offers names like one there is not.
+    /// `near` offers names like one there is not, `among` says where it was looked for.
     ///
     /// # Errors
     /// Every name that is not known, pointing into the file.
@@ -103,6 +103,7 @@ impl Sightings {
         &self,
         known: impl Fn(&str) -> bool,
         near: impl Fn(&str) -> Vec<String>,
+        among: Among,
     ) -> Result<(), SightingsError> {
         let source = match &self.given {
             Some(given) => Arc::clone(&given.source),
@@ -119,11 +120,9 @@ impl Sightings {
             let wrong = Wrong::UnknownMark {
                 contact: contact.label.clone(),
                 name: fault::shown(&belief.mark, 60),
+                among: among.words(),
             };
-            let mend = fault::did_you_mean_mark(
-                &near(&belief.mark),
-                "leave mark out where it has no name",
-            );
+            let mend = fault::did_you_mean_mark(&near(&belief.mark), among.otherwise());
             faults.note(path, wrong, mend, place.and_then(|mark| mark.at.clone()), "named here");
         }
         faults.into_error()
@@ -443,8 +442,10 @@ range_sigma_nm = 0.3
     fn names_that_are_not_known_are_offered_near_ones() {
         let near = |_: &str| vec!["Gannet Head".to_owned()];
         let text = WHOLE.replace("Gannet Head", "Ganet Head");
-        assert!(parsed(&text).check_names(|_| true, near).is_ok());
-        let refused = parsed(&text).check_names(|name| name == "Gannet Head", near).unwrap_err();
+        let checked =
+            |known: &dyn Fn(&str) -> bool| parsed(&text).check_names(known, near, Among::TheChart);
+        assert!(checked(&|_| true).is_ok());
+        let refused = checked(&|name| name == "Gannet Head").unwrap_err();
         let SightingsError::One(fault) = refused else { panic!("one fault") };
         assert_eq!(fault.to_string(), "contact A: no mark named \"Ganet Head\" on this chart");
         assert_eq!(fault.mend, "did you mean Gannet Head? `foreland chart marks` lists them all");

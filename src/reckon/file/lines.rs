@@ -8,7 +8,7 @@ use crate::chart::{Accuracy, Chart};
 use crate::contact::file::fault::{did_you_mean_mark, shown};
 use crate::contact::file::section::Section;
 use crate::contact::file::{MOST_BEARING_SIGMA_DEG, MOST_RANGE_NM, MOST_RANGE_SIGMA_NM};
-use crate::contact::{BearingKind, ReadBearing};
+use crate::contact::{Among, BearingKind, ReadBearing};
 use crate::units::{Angle, Bearing, Deviation, GroundRange, GyroError, True, Variation};
 
 /// Every key of it.
@@ -176,7 +176,8 @@ fn look_up(
     let found = marks.find(name).and_then(|id| marks.get(id));
     if found.is_none() {
         let mend = did_you_mean_mark(&marks.near_names(name), "or give its position");
-        refuse(section, "mark", format!("no mark named \"{name}\" on this chart"), mend);
+        let among = Among::of(chart).words();
+        refuse(section, "mark", format!("no mark named \"{name}\" {among}"), mend);
     }
     found.map(|mark| mark.position)
 }
