@@ -3,6 +3,7 @@
 
 mod hillside;
 mod kept;
+mod leading;
 mod prospect;
 
 use std::sync::{Arc, OnceLock};
@@ -10,7 +11,7 @@ use std::sync::{Arc, OnceLock};
 use self::kept::Kept;
 use super::setting::{MOST_REACH_NM, in_use};
 use crate::chart::{Chart, Mark, MarkId, MarkKind};
-use crate::contact::shore::{Shore, Stand};
+use crate::contact::shore::Shore;
 use crate::contact::{Contact, LobeReading, Part, Sightings};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::identity::{Answer, Answering, Prior, RatioReading, Sighting};
@@ -26,18 +27,10 @@ const SEEN_SIGMAS: f64 = 4.0;
 /// How much of the shore about its tip an operator may take for a headland, in miles: at least and
 /// at most.
 const DISCS_NM: [f64; 2] = [0.6, 1.4];
-/// How far behind the nearest shore of the larger disc an echo may begin, as a share of what lies
-/// between the two discs' answers.
-const DEPTH_SHARE: f64 = 0.5;
-/// How much of what lies between tip and shore in the beam is unsure: which of them painted.
-const CHOICE_SHARE: f64 = 0.15;
 /// Where the beam holds no shore of the mark, the tip's range is good to this, in miles.
 const MISSED_NM: f64 = 0.2;
 /// A bearing of an islet is taken within this share of its radius of its middle.
 const FACE_SHARE: f64 = 0.25;
-const MOST_FACE_NM: f64 = 0.3;
-/// A bearing of a headland is taken so near to its tip, in miles.
-const HEADLAND_FACE_NM: f64 = 0.22;
 /// On a range trace the first land so far to either side of an echo begins it (common practice, no
 /// published source).
 const ON_THE_TRACE_DEG: f64 = 8.0;
@@ -106,37 +99,24 @@ impl<'a> ChartGround<'a> {
         any_shore: usize,
     ) -> Self {
         let set = &sightings.radar.set;
-        let (long, _, _) = prior.covariance.axes();
-        let most = MOST_REACH_NM * METRES_PER_NAUTICAL_MILE;
-        let radius = GroundRange::clamped_metres((SEEN_SIGMAS * long.sqrt()).min(most));
         let stated = sightings.radar.bearing_sigma_deg;
         Self {
             chart,
             shores: marks.iter().map(|_| Default::default()).collect(),
             lookout: OnceLock::new(),
             look: OnceLock::new(),
-            region: (prior.position, radius),
+            region: (prior.position, seen_from(prior)),
             own: sightings.own.height,
             heading: sightings.own.heading,
             marks,
             parts: sightings.contacts.iter().map(|c| c.part).collect(),
             read: sightings.contacts.iter().map(read_of).collect(),
             told: sightings.contacts.iter().map(told_of).collect(),
-            half_beam: Angle::from_degrees(if set.lobes.is_some() {
-                ON_THE_TRACE_DEG
-            } else {
-                0.5 * set.beam_width_deg
-            }),
+            half_beam: half_beam(set),
             set: in_use(set, reach),
             bearing_sigma: Angle::from_degrees(stated.unwrap_or(set.bearing_sigma_deg)).radians(),
             range_sigma: sightings.radar.range_sigma_nm.map(|nm| nm * METRES_PER_NAUTICAL_MILE),
-            ratio: set.lobes.zip(sightings.own.heading).map(|(lobes, heading)| RatioReading {
-                db: 0.0,
-                lobes,
-                heading: heading.radians(),
-                bank: sightings.own.bank,
-                density: 0.0,
-            }),
+            ratio: ratio_foreseen(sightings),
             nearest: Kept::default(),
             any_shore,
             plane: LocalPlane::new(prior.position),
@@ -197,94 +177,6 @@ impl<'a> ChartGround<'a> {
         Some(shore)
     }
 
-    /// A headland or an islet by its leading edge: borne by its charted point, and ranged to its
-    /// nearest shore within half a beam of the bearing as read, less the bias.
-    ///
-    /// Close in, the nearest shore about a tip can lie many degrees off it: no cursor is set there.
-    /// How much of the shore is taken for the headland, and whether the shore in the beam painted
-    /// rather than the tip, is not known: what lies between goes into the error.
-    fn leading(&self, sight: usize, candidate: usize, from: Position, bias: f64) -> Option<Answer> {
-        let mark = self.marks.get(candidate).and_then(|id| self.chart.marks().get(*id))?;
-        let here = LocalPlane::new(from);
-        let tip = here.to_plane(mark.position);
-        let (to_tip, _) = tip.polar();
-        let shore = self.shore_of(candidate, mark, 1)?;
-        // Both discs lie about the tip.
-        let stand = shore.stand(from);
-        let miles = METRES_PER_NAUTICAL_MILE;
-        let face_m = if mark.kind == MarkKind::Islet {
-            (FACE_SHARE * mark.extent.metres()).min(MOST_FACE_NM * miles)
-        } else {
-            HEADLAND_FACE_NM * miles
-        };
-        let (aim, aim_at, beside) = if mark.kind == MarkKind::Islet {
-            let (aim, beside) = middle_of_echo(shore, mark, stand);
-            (aim, here.to_plane(aim), beside)
-        } else {
-            (mark.position, tip, 0.0)
-        };
-        let face_m = face_m.hypot(beside);
-        let (towards, by_reading) = self.cursor(sight, bias, aim_at, face_m);
-        let Some(much) = shore.leading_edge_from(stand, towards, self.half_beam) else {
-            return Some(Answer {
-                face_m,
-                depth_m: MISSED_NM * miles,
-                ..Answer::at(mark.position)
-            });
-        };
-        let little = match mark.kind {
-            MarkKind::Islet => much.range,
-            _ => self
-                .shore_of(candidate, mark, 0)
-                .and_then(|shore| shore.leading_range_from(stand, towards, self.half_beam))
-                .unwrap_or(to_tip),
-        };
-        let between = DEPTH_SHARE * (little - much.range).abs();
-        let choice = CHOICE_SHARE * (to_tip - much.range).abs();
-        let [east, north] = much.range_by;
-        let shrink = (MOST_SLIDE / east.hypot(north).max(MOST_SLIDE)).min(1.0);
-        let (sin, cos) = much.bearing.sin_cos();
-        // Where the cursor lay is known no better than reading and mark together tell it.
-        let cursor_rad = by_reading.sqrt() * self.read_sigma(sight);
-        let slid_m = cursor_rad * much.range.metres() * shrink * (east * cos - north * sin).abs();
-        let slides =
-            |by: f64, straight: f64| by_reading * shrink * by - (1.0 - by_reading) * straight;
-        Some(Answer {
-            position: much.position,
-            aim: Some(aim),
-            range_by: Some([slides(east, sin), slides(north, cos)]),
-            face_m,
-            depth_m: between.hypot(choice.min(MISSED_NM * miles)).hypot(slid_m),
-            late_m: 0.0,
-        })
-    }
-
-    /// Where the cursor lay when a leading edge was ranged, and how much of that is by the reading.
-    ///
-    /// The reading errs by its sigma, less the bias; what the cursor was set on lies within `face_m`
-    /// of the mark's middle. Close in the reading tells, far off the mark.
-    fn cursor(
-        &self,
-        sight: usize,
-        bias: f64,
-        aim: PlanePoint,
-        face_m: f64,
-    ) -> (Bearing<True>, f64) {
-        let (range, bearing) = aim.polar();
-        let Some((read, sigma)) = self.read.get(sight).copied().flatten() else {
-            return (bearing, 0.0);
-        };
-        let face = face_m / range.metres().max(1.0);
-        let by_reading = face * face / (face * face + sigma * sigma).max(f64::MIN_POSITIVE);
-        let off = Bearing::wrapped(read - bias).minus(bearing).radians();
-        (bearing.turned(Angle::from_radians(by_reading * off)), by_reading)
-    }
-
-    /// The own error of the bearing of a contact, in radians; nought where it has none.
-    fn read_sigma(&self, sight: usize) -> f64 {
-        self.read.get(sight).copied().flatten().map_or(0.0, |(_, sigma)| sigma)
-    }
-
     /// An islet by its middle: half a pulse's length behind the middle of the land, as the echo is
     /// stretched away by the whole of it.
     fn middle(&self, mark: &Mark) -> Answer {
@@ -336,7 +228,7 @@ impl<'a> ChartGround<'a> {
             .map(|off| off.clamp(-MOST_APART_M, MOST_APART_M).powi(2))
             .sum();
         let [east, north] = edge.range_by;
-        let shrink = (MOST_SLIDE / east.hypot(north).max(MOST_SLIDE)).min(1.0);
+        let shrink = shrink(edge.range_by);
         let answer = Answer {
             position: edge.position,
             aim: None,
@@ -441,21 +333,30 @@ impl Answering for ChartGround<'_> {
     }
 }
 
-/// What the bearing of an islet's leading edge is taken of, and how far to either side it may have
-/// been.
-///
-/// A cursor is set on the middle of a small echo. Of an islet wider than that the nearest shore
-/// draws it as well, so that it is looked for half way, and may be at either.
-fn middle_of_echo(shore: &Shore, mark: &Mark, stand: Stand) -> (Position, f64) {
-    let Some(nearest) = shore.nearest_from(stand) else {
-        return (mark.position, 0.0);
-    };
-    let plane = LocalPlane::new(mark.position);
-    let near = plane.to_plane(nearest.position);
-    let half_way = PlanePoint { east: 0.5 * near.east, north: 0.5 * near.north };
-    let (sin, cos) = nearest.bearing.sin_cos();
-    let beside = half_way.east * cos - half_way.north * sin;
-    (plane.to_position(half_way), beside.abs())
+/// So far about the reckoning it is worked out what is in sight.
+fn seen_from(prior: &Prior) -> GroundRange {
+    let (long, _, _) = prior.covariance.axes();
+    let most = MOST_REACH_NM * METRES_PER_NAUTICAL_MILE;
+    GroundRange::clamped_metres((SEEN_SIGMAS * long.sqrt()).min(most))
+}
+
+/// So far to either side of an echo other land runs into it.
+fn half_beam(set: &Set) -> Angle {
+    let fixed = set.lobes.is_some();
+    Angle::from_degrees(if fixed { ON_THE_TRACE_DEG } else { 0.5 * set.beam_width_deg })
+}
+
+/// What a direction would be read with on two lobes; none for a turning beam or no heading.
+fn ratio_foreseen(sightings: &Sightings) -> Option<RatioReading> {
+    let own = &sightings.own;
+    let (lobes, heading) = sightings.radar.set.lobes.zip(own.heading)?;
+    let heading = heading.radians();
+    Some(RatioReading { db: 0.0, lobes, heading, bank: own.bank, density: 0.0 })
+}
+
+/// How much of its slide is left to a shore seen at more of a slant than is a range to any one line.
+fn shrink([east, north]: [f64; 2]) -> f64 {
+    (MOST_SLIDE / east.hypot(north).max(MOST_SLIDE)).min(1.0)
 }
 
 /// The bearing of a contact with its own error; none where it has none.
