@@ -10,6 +10,9 @@ const SIGMAS: f64 = 4.0;
 /// Cells to each side of the reckoning, at least and at most.
 const LEAST_CELLS: f64 = 8.0;
 const MOST_CELLS: f64 = 300.0;
+/// And as far as the trace reaches beyond them, at most: a sharp reckoning and a trace to the edge of
+/// the largest scale would else ask for a hundred million cells.
+const MOST_BEYOND: f64 = 1_000.0;
 /// Biases tried, at most to each side, and how many of its standard deviations are spanned.
 const MOST_BIASES: usize = 8;
 const BIAS_SIGMAS: f64 = 3.0;
@@ -67,7 +70,7 @@ pub(super) struct Seed {
 /// Which shores are in sight is not asked here.
 pub(super) fn search(lines: &[Vec<PlanePoint>], trace: &Trace, region: &Region) -> Vec<Seed> {
     let reach = SIGMAS * region.long;
-    let cell = CELL_M.min(reach / LEAST_CELLS).max(LEAST_CELL_M).max(reach / MOST_CELLS);
+    let cell = cell_m(reach, trace.farthest());
     let half = (reach / cell).ceil() as usize;
     let laid = laid(trace);
     let beyond = (trace.farthest() / cell).ceil() as usize + 2;
@@ -102,7 +105,13 @@ pub(super) fn search(lines: &[Vec<PlanePoint>], trace: &Trace, region: &Region) 
         .collect()
 }
 
-/// Points of the trace, east and north at no bias, thinned.
+/// The side of a cell for places within reach of the reckoning, and a trace as far as that from them.
+fn cell_m(reach: f64, farthest: f64) -> f64 {
+    let fine = CELL_M.min(reach / LEAST_CELLS).max(LEAST_CELL_M);
+    fine.max(reach / MOST_CELLS).max(farthest / MOST_BEYOND)
+}
+
+/// Bearing and range of the points of the trace, thinned.
 fn laid(trace: &Trace) -> Vec<(f64, f64)> {
     let step = trace.points.len().div_ceil(MOST_LAID).max(1);
     trace.points.iter().step_by(step).map(|p| (p.bearing, p.range)).collect()
@@ -235,4 +244,25 @@ fn peaks(best: &[(f32, f32)], side: usize) -> Vec<(usize, f32, f32)> {
     found.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     found.truncate(MOST_SEEDS);
     found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_trace_and_no_reckoning_ask_for_a_field_without_end() {
+        for reach in [50.0, 2e3, 1e5, 1e7] {
+            for farthest in [1e3, 1e5, 500.0 * METRES_PER_NAUTICAL_MILE] {
+                let cell = cell_m(reach, farthest);
+                assert!(
+                    (reach + farthest) / cell <= MOST_CELLS + MOST_BEYOND,
+                    "{reach} {farthest}"
+                );
+            }
+        }
+        // What is traced on an ordinary scale is laid as finely as the reckoning is sharp.
+        let fine = cell_m(200.0, 90.0 * METRES_PER_NAUTICAL_MILE);
+        assert!((fine - LEAST_CELL_M).abs() < 1e-9, "{fine}");
+    }
 }
