@@ -245,16 +245,11 @@ fn split(of: Matrix2<f64>, track: Bearing<True>) -> (Speed, Speed) {
     (sigma(sin, cos), sigma(cos, -sin))
 }
 
-/// Rounding may leave it a hair from sound; what is no number says nothing of where we are.
+/// What is no number says nothing of where we are.
 pub(super) fn covariance(of: Matrix2<f64>) -> Covariance {
-    let unknown = Covariance::circular(GroundRange::clamped_metres(QUARTER_EARTH_M));
-    if !of.iter().all(|v| v.is_finite()) {
-        return unknown;
-    }
-    let (ee, nn) = (of[(0, 0)].max(0.0), of[(1, 1)].max(0.0));
-    let most = ee.sqrt() * nn.sqrt();
-    let en = (0.5 * (of[(0, 1)] + of[(1, 0)])).clamp(-most, most);
-    Covariance::from_square_metres(ee, en, nn).unwrap_or(unknown)
+    let en = 0.5 * (of[(0, 1)] + of[(1, 0)]);
+    Covariance::nearest(of[(0, 0)], en, of[(1, 1)])
+        .unwrap_or_else(|| Covariance::circular(GroundRange::clamped_metres(QUARTER_EARTH_M)))
 }
 
 #[cfg(test)]

@@ -52,6 +52,17 @@ impl Covariance {
         }
     }
 
+    /// From square metres that rounding may have left a hair from sound: no variance is below nought
+    /// then, and no correlation beyond one. None of what is no number.
+    pub fn nearest(ee: f64, en: f64, nn: f64) -> Option<Self> {
+        if ![ee, en, nn].iter().all(|v| v.is_finite()) {
+            return None;
+        }
+        let (ee, nn) = (ee.max(0.0), nn.max(0.0));
+        let most = (ee * nn).sqrt();
+        Self::from_square_metres(ee, en.clamp(-most, most), nn).ok()
+    }
+
     /// From square nautical miles.
     ///
     /// # Errors
@@ -182,6 +193,17 @@ mod tests {
         }
         // The 95 % ellipse is √5.991 standard deviations: χ² table, two degrees of freedom.
         assert!((circle_scale(0.95).powi(2) - 5.991).abs() < 5e-4);
+    }
+
+    #[test]
+    fn rounding_is_mended_and_what_is_no_number_is_not() {
+        let of = |ee, en, nn| Covariance::nearest(ee, en, nn).map(Covariance::square_metres);
+        assert_eq!(of(4.0, 1.0, 9.0), Some([4.0, 1.0, 9.0]));
+        assert_eq!(of(4.0, -6.000_1, 9.0), Some([4.0, -6.0, 9.0]));
+        assert_eq!(of(-1e-9, 1e-9, 9.0), Some([0.0, 0.0, 9.0]));
+        assert_eq!(of(f64::INFINITY, 1.0, 0.0), None);
+        assert_eq!(of(f64::NAN, 0.0, 9.0), None);
+        assert_eq!(of(4.0, f64::NAN, 9.0), None);
     }
 
     #[test]

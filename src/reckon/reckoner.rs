@@ -376,11 +376,9 @@ fn set_position(joint: &mut Square, covariance: Covariance) {
     joint.fixed_view_mut::<2, 2>(0, 0).copy_from(&covariance.matrix());
 }
 
-/// The position's part of a joint covariance; rounding may leave it a hair from sound.
+/// The position's part of a joint covariance.
 pub(super) fn covariance_of(joint: &Square) -> Covariance {
-    let (ee, en, nn) = (joint[(0, 0)].max(0.0), joint[(0, 1)], joint[(1, 1)].max(0.0));
-    let most = (ee * nn).sqrt();
-    Covariance::from_square_metres(ee, en.clamp(-most, most), nn).unwrap_or_default()
+    Covariance::nearest(joint[(0, 0)], joint[(0, 1)], joint[(1, 1)]).unwrap_or_default()
 }
 
 fn symmetric(square: &Square) -> Square {

@@ -270,9 +270,7 @@ impl Node {
             [c[(row, row)].max(0.0), c[(row, row + 1)], c[(row + 1, row + 1)].max(0.0)]
         };
         let [ee, en, nn] = block(0);
-        // A hair beyond the greatest correlation is rounding.
-        let most = (ee * nn).sqrt();
-        let covariance = Covariance::from_square_metres(ee, en.clamp(-most, most), nn).ok()?;
+        let covariance = Covariance::nearest(ee, en, nn)?;
         let place =
             Estimate { position: LocalPlane::new(self.nominal).to_position(at), covariance };
         let smoothed = last_fix.is_some_and(|last| self.time <= last);

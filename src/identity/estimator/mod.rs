@@ -27,6 +27,7 @@ pub(crate) type Square = SMatrix<f64, STATES, STATES>;
 
 /// No error is taken to be smaller than this share of its unit: it keeps the algebra sound.
 const LEAST_SIGMA: f64 = 1e-6;
+
 /// How far a search for the most probable place is carried.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Effort {
@@ -98,9 +99,7 @@ impl Solution {
 
 /// The position block of a covariance of all states.
 pub(crate) fn covariance_of(full: &Square) -> Covariance {
-    let (ee, en, nn) = (full[(0, 0)].max(0.0), full[(0, 1)], full[(1, 1)].max(0.0));
-    let limit = (ee * nn).sqrt();
-    Covariance::from_square_metres(ee, en.clamp(-limit, limit), nn).unwrap_or_default()
+    Covariance::nearest(full[(0, 0)], full[(0, 1)], full[(1, 1)]).unwrap_or_default()
 }
 
 /// The most probable position and shared errors for these identities, from one starting place.
@@ -197,5 +196,6 @@ fn finish(
         settled: false,
     })
 }
+
 #[cfg(test)]
 mod tests;
