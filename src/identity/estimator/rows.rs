@@ -3,7 +3,7 @@ use super::{
     ACROSS, ALONG, BEARING_BIAS, HEIGHT, LEAST_SIGMA, RANGE_BIAS, SHIFT_EAST, SHIFT_NORTH, State,
 };
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
-use crate::identity::problem::{Answering, Problem, RatioReading, Reading};
+use crate::identity::problem::{Answering, Problem, RatioReading, Reading, Sight};
 use crate::identity::slant::{Slant, slant};
 use crate::radar::geometry;
 use crate::units::Angle;
@@ -60,6 +60,7 @@ impl Row {
         self.is_direction().then(|| self.slope[BEARING_BIAS].abs() / by_own)
     }
 }
+
 /// What each matched sight measured against what is expected from one place.
 pub(crate) fn rows(
     problem: &Problem,
@@ -132,20 +133,12 @@ fn line_to(
 ) -> Option<Line> {
     let measured = problem.sights.get(sight)?;
     let mark = problem.candidates.get(candidate)?;
-    let t = measured.elapsed_s;
-    let (sin, cos) = problem.prior.track.sin_cos();
-    let back = PlanePoint {
-        east: measured.run.east + t * (sin * state[ALONG] + cos * state[ACROSS]),
-        north: measured.run.north + t * (cos * state[ALONG] - sin * state[ACROSS]),
-    };
+    let track = problem.prior.track.sin_cos();
+    let back = run_since(measured, track, state);
     let answer = if answering.is_as_charted() {
         None
     } else {
-        let there = if t == 0.0 {
-            plane.centre()
-        } else {
-            plane.to_position(PlanePoint { east: -back.east, north: -back.north })
-        };
+        let there = where_measured(plane, measured, back);
         answering.point(sight, candidate, there, state[BEARING_BIAS])
     };
     let from_then = |place: Position| {
@@ -169,9 +162,26 @@ fn line_to(
         face: answer.map_or(0.0, |a| a.face_m),
         depth: answer.map_or(0.0, |a| a.depth_m),
         drop: own_height - mark.height_m,
-        elapsed: t,
-        track: (sin, cos),
+        elapsed: measured.elapsed_s,
+        track,
     })
+}
+
+/// Own run from the moment of a sight to the common time, the error of track and speed in it.
+fn run_since(measured: &Sight, (sin, cos): (f64, f64), state: &State) -> PlanePoint {
+    let t = measured.elapsed_s;
+    PlanePoint {
+        east: measured.run.east + t * (sin * state[ALONG] + cos * state[ACROSS]),
+        north: measured.run.north + t * (cos * state[ALONG] - sin * state[ACROSS]),
+    }
+}
+
+/// Own place at the moment of a sight.
+fn where_measured(plane: &LocalPlane, measured: &Sight, back: PlanePoint) -> Position {
+    if measured.elapsed_s == 0.0 {
+        return plane.centre();
+    }
+    plane.to_position(PlanePoint { east: -back.east, north: -back.north })
 }
 
 impl Line {
