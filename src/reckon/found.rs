@@ -74,7 +74,7 @@ impl FlowFound {
 
 fn sigma([ee, en, nn]: [f64; 3], east: f64, north: f64) -> Speed {
     let variance = ee * east * east + 2.0 * en * east * north + nn * north * north;
-    Speed::from_knots(variance.max(0.0).sqrt() / KNOT).unwrap_or(Speed::ZERO)
+    Speed::clamped_metres_per_second(variance.max(0.0).sqrt())
 }
 
 /// The mean flow between two fixes whose errors are independent.
@@ -186,6 +186,17 @@ mod tests {
         assert!((found.wind().from.degrees() - 154.07).abs() < 6e-3);
         assert!((found.wind().speed.knots() - 33.06).abs() < 6e-3);
         assert!((found.wind().speed.knots() - 34.0).abs() < 2.0);
+    }
+
+    #[test]
+    fn what_a_second_tells_of_the_wind_is_nothing_and_not_all() {
+        // Two fixes good to 2 NM a second apart: √8 NM in a second, 10,182 kn, more than any speed held.
+        let here = Position::new(-36.0, -28.0).unwrap();
+        let (rough, model) = (Covariance::circular(miles(2.0)), ErrorModel::of(Craft::Aircraft));
+        let found = flow_between((here, rough), (here, rough), run(52.0, 250.0, 1.0), &model);
+        let found = found.unwrap();
+        assert!((found.speed_sigma().knots() - Speed::MOST_KNOTS).abs() < 1e-6, "{found:?}");
+        assert_eq!(found.direction_sigma(), None);
     }
 
     #[test]
