@@ -37,6 +37,14 @@ impl Agreement {
     }
 }
 
+/// The weight of what lies so far off, where the reckoning was moved by so much: along the line to it.
+/// None where it lies on the reckoning.
+pub(super) fn weight_of(off: PlanePoint, moved: PlanePoint) -> Option<f64> {
+    let square = off.east * off.east + off.north * off.north;
+    let along = moved.east * off.east + moved.north * off.north;
+    (square > 0.0).then(|| along / square)
+}
+
 /// Whether a fix and a reckoning with independent errors agree.
 ///
 /// The offset against the sum of the two covariances: χ² with two degrees of freedom.
@@ -106,9 +114,7 @@ pub fn most_probable(
         r - kne * q - knn * r,
     )
     .ok()?;
-    let square = off.east * off.east + off.north * off.north;
-    let along = moved.east * off.east + moved.north * off.north;
-    let weight = if square > 0.0 { along / square } else { 0.0 };
+    let weight = weight_of(off, moved).unwrap_or(0.0);
     Some(Combined { position: plane.to_position(moved), covariance, weight, agreement })
 }
 

@@ -2,14 +2,14 @@
 
 use jiff::{SignedDuration, Timestamp};
 
-use super::combined::Agreement;
+use super::combined::{Agreement, weight_of};
 use super::crossed::{self, Carried, LineTold, RunningFixTold};
 use super::found::FlowFound;
 use super::legs::{Legs, StatedFix, StatedLine};
 use super::reckoner::{Reckoner, TakenFix};
 use super::running_fix::Standing;
 use super::triangle::MadeGood;
-use crate::geodesy::{Covariance, Position};
+use crate::geodesy::{Covariance, LocalPlane, Position};
 
 /// Why a position is told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -76,8 +76,8 @@ pub struct FixTold {
     pub agreement: Agreement,
     /// Whether it was taken; at odds it is not, and the reckoning goes on as it was.
     pub taken: bool,
-    /// The weight of the fix against the reckoning, along the line between them; 1 where it was not
-    /// weighed.
+    /// The weight of the fix against the reckoning, along the line between them; 1 where they are one
+    /// place, 0 where it was not taken.
     pub weight: f64,
     /// The flow that it leaves; none where it was not taken, or the leg states what is made good.
     pub flow: Option<FlowFound>,
@@ -255,8 +255,9 @@ impl<'l> Working<'l> {
         let flow = course
             .filter(|course| answer.is_ok() && !course.is_over_ground() && course.is_carried())
             .map(|course| self.reckoner.flow(&course));
-        let moved = crate::geodesy::distance(reckoned, self.reckoner.position());
-        let offset = agreement.offset.metres();
+        let plane = LocalPlane::new(reckoned);
+        let [off, moved] =
+            [fix.position, self.reckoner.position()].map(|place| plane.to_plane(place));
         self.fixes.push(FixTold {
             time: fix.time,
             leg: leg + 1,
@@ -265,7 +266,7 @@ impl<'l> Working<'l> {
             reckoned_covariance,
             agreement,
             taken: answer.is_ok(),
-            weight: if offset > 0.0 { moved.metres() / offset } else { 1.0 },
+            weight: weight_of(off, moved).unwrap_or(1.0),
             flow,
         });
         if answer.is_ok() {

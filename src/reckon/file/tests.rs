@@ -109,6 +109,20 @@ fn positions_are_told_at_the_ends_and_between() {
     assert!(times.is_sorted());
 }
 
+#[test]
+fn a_fix_weighs_as_much_as_it_moves_the_reckoning_toward_itself() {
+    // Reckoning 8 NM along 045 and 1 NM across, a fix good to 1 NM due east: halves of 64/65 and of 1/2
+    // along the line between them, 0.742 (by hand). The reckoning moves farther than that, aside.
+    let legs = parsed(
+        "[start]\ntime = \"2031-03-09T01:10:00Z\"\nposition = \"0.0,-28.0\"\nsigma_along_nm = 8.0\n\
+         sigma_across_nm = 1.0\ntrack_deg = 45.0\n[[leg]]\ntas_kn = 0\nminutes = 1\n[[fix]]\n\
+         time = \"2031-03-09T01:11:00Z\"\nposition = \"0.0,-27.933333\"\nsigma_nm = 1.0\n",
+    );
+    let found = reckon(&legs, None);
+    let [fix] = found.fixes.as_slice() else { panic!("one fix") };
+    assert!(fix.taken && (fix.weight - 0.742).abs() < 2e-3, "{}", fix.weight);
+}
+
 const HEAD: &str = "[start]\ntime = \"2027-07-02T12:00:00Z\"\nposition = \"-80.0,-120.0\"\n\
                     sigma_nm = 0.5\n";
 
