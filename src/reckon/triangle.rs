@@ -2,10 +2,10 @@
 
 use thiserror::Error;
 
-use crate::units::{Angle, Bearing, METRES_PER_NAUTICAL_MILE, Speed, True};
+use crate::units::{Angle, Bearing, KNOT, METRES_PER_NAUTICAL_MILE, Speed, True};
 
 /// Slower than this over the ground no track is made, metres per second: a hundredth of a knot.
-const STANDING: f64 = 0.01 * METRES_PER_NAUTICAL_MILE / 3600.0;
+const STANDING: f64 = 0.01 * KNOT;
 
 /// A speed with its direction: metres per second east and north.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -52,7 +52,7 @@ impl Velocity {
 
     /// How fast, in knots.
     pub fn knots(self) -> f64 {
-        self.metres_per_second() * 3600.0 / METRES_PER_NAUTICAL_MILE
+        knots(self.metres_per_second())
     }
 
     /// Toward where; 000 where it stands still.
@@ -240,7 +240,7 @@ pub fn to_make_good(
         heading: Some(wanted.turned(Angle::from_radians(correction))),
         through: Some(through),
         track: Some(wanted),
-        speed: metres_per_second(forward),
+        speed: Speed::clamped_metres_per_second(forward),
     })
 }
 
@@ -266,7 +266,8 @@ pub fn along_heading(
         let (flow_kn, speed) = (carried.knots(), over_ground.knots());
         return Err(TriangleError::NoSpeed { flow: flow.word(), flow_kn, speed });
     }
-    Ok(MadeGood { speed: over_ground, ..made_good(heading, metres_per_second(through), flow) })
+    let through = Speed::clamped_metres_per_second(through);
+    Ok(MadeGood { speed: over_ground, ..made_good(heading, through, flow) })
 }
 
 /// What must have been held through the air or water to make good a track and speed.
@@ -287,11 +288,7 @@ pub(super) fn track(over: Velocity) -> Option<Bearing<True>> {
 
 /// The speed of a velocity, held to what is taken.
 pub(super) fn speed(over: Velocity) -> Speed {
-    metres_per_second(over.metres_per_second())
-}
-
-pub(super) fn metres_per_second(value: f64) -> Speed {
-    Speed::from_knots(knots(value).clamp(0.0, Speed::MOST_KNOTS)).unwrap_or(Speed::ZERO)
+    Speed::clamped_metres_per_second(over.metres_per_second())
 }
 
 fn knots(metres_per_second: f64) -> f64 {
