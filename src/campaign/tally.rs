@@ -5,8 +5,10 @@ use super::share::Share;
 use crate::fix::LandfallVerdict;
 use crate::units::METRES_PER_NAUTICAL_MILE;
 
-/// Bands of the distance to run are as wide as one of these, nautical miles.
-const WIDTHS_NM: [f64; 7] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0];
+/// Bands of the distance to run are as wide as one of these, nautical miles; else as twice the widest of
+/// them, or twice that, and so on.
+const WIDTHS_NM: [f64; 6] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0];
+const WIDEST_NM: f64 = 100.0;
 
 /// The most bands.
 const MOST_BANDS: f64 = 10.0;
@@ -224,7 +226,9 @@ fn edges(rows: &[&Row]) -> Vec<[f64; 2]> {
         return Vec::new();
     };
     let fits = |width: &f64| (far / width).floor() - (near / width).floor() < MOST_BANDS;
-    let width = WIDTHS_NM.into_iter().find(fits).unwrap_or(WIDTHS_NM[WIDTHS_NM.len() - 1]);
+    // A file of rows may say anything: no run is so long that they are not enough.
+    let wider = std::iter::successors(Some(WIDEST_NM), |width| Some(2.0 * width));
+    let width = WIDTHS_NM.into_iter().chain(wider).find(fits).unwrap_or(f64::INFINITY);
     let (first, last) = ((near / width).floor() as i64, (far / width).floor() as i64);
     (first..=last).rev().map(|band| [(band + 1) as f64 * width, band as f64 * width]).collect()
 }
@@ -410,6 +414,14 @@ mod tests {
         // Whatever their order.
         let turned: Vec<Row> = rows.into_iter().rev().collect();
         assert_eq!(Tally::of(&turned, 2_000.0), tally);
+    }
+
+    #[test]
+    fn rows_that_say_anything_make_no_bands_without_end() {
+        let far = |to_run_m: i64| LookRow { to_run_m, ..look(12, Answer::TooFew, &[], &[]) };
+        let rows = vec![row(1, 0, vec![far(i64::MAX), far(0), far(i64::MIN)], None)];
+        let bands = Tally::of(&rows, 2_000.0).bands;
+        assert_eq!(bands.iter().map(|band| band.looks).sum::<usize>(), 3, "{bands:?}");
     }
 
     #[test]
