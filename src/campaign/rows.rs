@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 use std::fs::{File, OpenOptions};
-use std::io::{Read, Write};
+use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
@@ -30,7 +30,7 @@ pub enum RowsError {
         /// What was to be done with it.
         what: &'static str,
         /// Why not.
-        error: std::io::Error,
+        error: io::Error,
     },
     /// It begins otherwise.
     #[error("{}: is no file of a campaign's rows: line 1 is no head of them", file.display())]
@@ -87,6 +87,10 @@ impl RowsFile {
             .create(true)
             .open(path)
             .map_err(disk("opened"))?;
+        // A part of it alone would be cut to what was read.
+        if file.metadata().map_err(disk("read"))?.len() > MOST_BYTES {
+            return Err(disk("read")(io::Error::other("it is larger than 4 GiB")));
+        }
         let mut bytes = Vec::new();
         (&mut file).take(MOST_BYTES).read_to_end(&mut bytes).map_err(disk("read"))?;
         let whole = bytes.iter().rposition(|byte| *byte == b'\n').map_or(0, |at| at + 1);
@@ -182,4 +186,23 @@ fn check(path: &Path, line: &[u8], of: &Of) -> Result<(), RowsError> {
         return Ok(());
     }
     Err(RowsError::Other { file: path.to_owned(), differences })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_larger_than_is_read_is_not_cut_to_what_is() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("plan.rows");
+        let of = vec![("seed".to_owned(), "7".to_owned())];
+        RowsFile::open(&path, &of).unwrap();
+        // With a hole for its end it takes no room.
+        let file = OpenOptions::new().write(true).open(&path).unwrap();
+        file.set_len(MOST_BYTES + 1).unwrap();
+        let refused = RowsFile::open(&path, &of).unwrap_err().to_string();
+        assert!(refused.ends_with("cannot be read: it is larger than 4 GiB"), "{refused}");
+        assert_eq!(file.metadata().unwrap().len(), MOST_BYTES + 1);
+    }
 }
