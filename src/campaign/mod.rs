@@ -5,12 +5,13 @@
 //! number make the same landfall on any machine and any number of threads. It knows no terminal.
 //!
 //! What shows and what is measured is worked out here, by rays cast at the shore: nothing of the
-//! estimator's own geometry, and none of the chart's own list of headlands, is used. One thing of a
-//! plan's landfall is the program's own: how likely a set in such weather shows such a shore
+//! estimator's own geometry, and none of the chart's own list of headlands, is used. Two things of a
+//! plan's landfall are the program's own: what stands for the landfall planned
+//! ([`crate::fix::StandsFor`]), and how likely a set in such weather shows such a shore
 //! ([`crate::paint::Lookout`]). The checks of `docs/accuracy.md` are made with the same simulator, on
-//! places of their own and with that left out.
+//! places of their own and with both left out.
 //!
-//! - [`coast`], [`shore`], [`relief`]: the charted coast, and where it truly lies;
+//! - [`coast`], [`shore`], [`relief`]: the charted coast, where it truly lies, and heights as charted;
 //! - [`picture`], [`features`]: what shows, and what stands out of it;
 //! - [`operator`], [`trace`]: what is measured;
 //! - [`case`], [`landfall`]: a landfall anywhere off a coast, as the checks have it;

@@ -36,7 +36,7 @@ mod unmatched;
 mod words;
 
 pub use grade::Grade;
-pub use landfall::{Landfall, LandfallVerdict};
+pub use landfall::{Landfall, LandfallVerdict, StandsFor};
 pub use motion::{Motion, intercept, motion_of, plotted};
 pub use plan::{
     AimOff, AimOffAdvice, Choice, Denial, Look, Preparation, Side, SideSeen, Take, prepare,

@@ -25,6 +25,8 @@ use outlook::{EVEN, View};
 use readings::{Reading, Readings};
 use target::Target;
 
+pub use target::StandsFor;
+
 /// Odds below which the better of two readings is not said to be it. No published source: the
 /// program's own figure, one chance in twenty-one, as strict as the 95 % gate beside it.
 pub(super) const LEAST_ODDS: f64 = 20.0;
