@@ -119,6 +119,11 @@ impl Case {
         }
     }
 
+    /// Seconds from one contact to the next.
+    pub(super) fn step_s(&self) -> f64 {
+        self.minutes * 60.0 / (self.contacts.max(2) - 1) as f64
+    }
+
     /// What is put the cursor on, and what is read of it.
     pub fn manner(&self) -> Manner {
         Manner { measured: self.measured, least_out_nm: self.least_out_nm }

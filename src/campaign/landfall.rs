@@ -143,12 +143,17 @@ fn place(random: &mut ChaCha8Rng, coast: &Coast, case: &Case) -> Option<Position
         between(random, area.west - east, area.east + east),
     );
     let chart = coast.chart.coast();
-    let reach_m = (case.carried.reach_nm + 180.0 * case.minutes / 60.0) * MILE;
+    let reach_m = (case.carried.reach_nm + run_nm(case)) * MILE;
     if !coast.is_charted_about(at, reach_m) || chart.is_land(at) != Some(false) {
         return None;
     }
     let (range, _) = chart.nearest(at, GroundRange::clamped_metres(farthest * MILE))?;
     (range.nautical_miles() >= nearest).then_some(at)
+}
+
+/// How far is run while the contacts are taken, at most.
+fn run_nm(case: &Case) -> f64 {
+    SPEEDS_KN[1] * case.minutes / 60.0
 }
 
 /// The set of a case as far as its picture goes.
@@ -187,7 +192,7 @@ fn scene<'a>(
         degree_east_m: METRES_A_DEGREE * (start.latitude() * RADIAN).cos().max(1e-3),
     };
     let scope = scope(case, set);
-    let reach = scope.reach_m + 180.0 * case.minutes / 60.0 * MILE;
+    let reach = scope.reach_m + run_nm(case) * MILE;
     Scene { coast, error, scope, shore: coast.shore.moved(start, reach, &error) }
 }
 
@@ -210,41 +215,17 @@ fn attempt(
         bias_deg,
         times: case.truth_times,
     };
-    let step = case.minutes * 60.0 / (case.contacts.max(2) - 1) as f64;
-    let first = scene.picture(start);
-    let (mut taken, mut places): (Vec<Taken>, Vec<Position>) = (Vec::new(), Vec::new());
-    for number in 0..case.contacts {
-        let own = carried(start, course.true_course, step * number as f64);
-        let later = (case.minutes > 0.0 && number > 0).then(|| scene.picture(own));
-        let picture = later.as_ref().unwrap_or(&first);
-        // Chosen in any case: a place must show enough whether or not ships are taken for it.
-        let feature = choose(random, picture, &places, hand)?;
-        let contact = if happens(random, case.ships) {
-            ship(random, picture, &places, hand)?
-        } else if case.measured == Measured::Mixed && number + 1 == case.contacts {
-            nearest_shore(random, picture, hand)?
-        } else {
-            measure(random, picture, &feature, hand)
-        };
-        places.push(contact.place);
-        taken.push(contact);
-    }
-    let again = taken.first().cloned();
-    if case.repeats
-        && let Some((last, again)) = taken.last_mut().zip(again)
-    {
-        *last = again;
-    }
+    let taken = taken(random, scene, case, hand, (start, course))?;
     let reckoned = reckoned(random, case, start);
     let mut text = head(scene, case, hand, reckoned, course, start);
     for (number, contact) in taken.iter().enumerate() {
-        let seconds = (step * number as f64).round();
+        let seconds = (case.step_s() * number as f64).round();
         write_contact(&mut text, number, contact, seconds, scene);
         if let Some(name) = name_of(random, scene, case, contact) {
             let _ = writeln!(text, "mark = {}", toml::Value::String(name));
         }
     }
-    let last = (step * (case.contacts - 1) as f64).round();
+    let last = (case.step_s() * case.contacts.saturating_sub(1) as f64).round();
     Some(Drawn {
         text,
         truth: carried(start, course.true_course, last),
@@ -256,6 +237,53 @@ fn attempt(
             .count(),
         taken,
     })
+}
+
+/// The contacts, one after the other on the way; `None` where too little shows.
+fn taken(
+    random: &mut ChaCha8Rng,
+    scene: &Scene<'_>,
+    case: &Case,
+    hand: Hand<'_>,
+    (start, course): (Position, Course),
+) -> Option<Vec<Taken>> {
+    let first = scene.picture(start);
+    let (mut taken, mut places): (Vec<Taken>, Vec<Position>) = (Vec::new(), Vec::new());
+    for number in 0..case.contacts {
+        let own = carried(start, course.true_course, case.step_s() * number as f64);
+        let later = (case.minutes > 0.0 && number > 0).then(|| scene.picture(own));
+        let picture = later.as_ref().unwrap_or(&first);
+        let is_last = number + 1 == case.contacts;
+        let contact = one_taken(random, picture, &places, case, (hand, is_last))?;
+        places.push(contact.place);
+        taken.push(contact);
+    }
+    if case.repeats {
+        let again = taken.first().cloned();
+        if let Some((last, again)) = taken.last_mut().zip(again) {
+            *last = again;
+        }
+    }
+    Some(taken)
+}
+
+/// One contact, apart from those before it.
+fn one_taken(
+    random: &mut ChaCha8Rng,
+    picture: &Picture,
+    before: &[Position],
+    case: &Case,
+    (hand, is_last): (Hand<'_>, bool),
+) -> Option<Taken> {
+    // Chosen in any case: a place must show enough whether or not ships are taken for it.
+    let feature = choose(random, picture, before, hand)?;
+    if happens(random, case.ships) {
+        ship(random, picture, before, hand)
+    } else if case.measured == Measured::Mixed && is_last {
+        nearest_shore(random, picture, hand)
+    } else {
+        Some(measure(random, picture, &feature, hand))
+    }
 }
 
 fn course(random: &mut ChaCha8Rng) -> Course {
@@ -324,6 +352,7 @@ fn marks_near<'a>(scene: &Scene<'a>, place: Position) -> Vec<(f64, &'a str)> {
     near
 }
 
+/// The sightings but for the contacts, and the truth of them as comments.
 fn head(
     scene: &Scene<'_>,
     case: &Case,
@@ -343,6 +372,12 @@ fn head(
         scene.error.shift_m[0],
         scene.error.shift_m[1],
     );
+    write_reckoning(&mut text, case, reckoned, course);
+    write_own(&mut text, case, hand);
+    text
+}
+
+fn write_reckoning(text: &mut String, case: &Case, reckoned: Position, course: Course) {
     // Writing to a string cannot fail.
     let _ = writeln!(
         text,
@@ -359,6 +394,10 @@ fn head(
              {TRACK_DEG:.1}\nspeed_sigma_kn = {SPEED_KN:.1}"
         );
     }
+}
+
+/// Own height and heading, the set with its errors, and the chart's.
+fn write_own(text: &mut String, case: &Case, hand: Hand<'_>) {
     // As the compass has it.
     let by = hand.heading().map_or_else(String::new, |heading| {
         let shown = (heading + hand.bias_deg).rem_euclid(360.0);
@@ -376,7 +415,6 @@ fn head(
          {POINT_NM}\nshift_sigma_nm = {SHIFT_NM}",
         case.carried.height_ft, case.carried.set
     );
-    text
 }
 
 fn write_contact(

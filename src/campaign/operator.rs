@@ -192,7 +192,7 @@ pub fn measure(
     Taken {
         deflection,
         range_nm: wants_range.then_some(range),
-        bearing_deg: wants_bearing.then(|| turn(read + off * picture.scope.beam_deg)),
+        bearing_deg: wants_bearing.then(|| clockwise(read + off * picture.scope.beam_deg)),
         part,
         place: feature.place,
         what,
@@ -232,7 +232,7 @@ pub fn ship(
     Some(Taken {
         deflection,
         range_nm: wants_range.then_some(range),
-        bearing_deg: wants_bearing.then(|| turn(bearing)),
+        bearing_deg: wants_bearing.then(|| clockwise(bearing)),
         part,
         place,
         what: "ship",
@@ -261,7 +261,8 @@ fn range(random: &mut ChaCha8Rng, picture: &Picture, ground_m: f64, hand: Hand<'
     (shown / MILE + hand.errors.range_nm(shown) * hand.times * normal(random)).max(least)
 }
 
-fn turn(degrees: f64) -> f64 {
+/// Degrees from 0 to 360.
+fn clockwise(degrees: f64) -> f64 {
     degrees.rem_euclid(360.0)
 }
 

@@ -1,4 +1,6 @@
 //! Heights of a chart that tells any, sampled once on a grid of the simulator's own.
+//!
+//! They are taken to stand where they are charted: the chart's error moves the shore alone.
 
 use rayon::prelude::*;
 

@@ -134,7 +134,7 @@ fn extent(values: impl Iterator<Item = f64>) -> f64 {
 }
 
 /// Degrees between −180 and 180.
-fn turn(degrees: f64) -> f64 {
+pub(super) fn turn(degrees: f64) -> f64 {
     degrees - 360.0 * (degrees / 360.0).round()
 }
 

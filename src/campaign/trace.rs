@@ -11,7 +11,7 @@ use rand_chacha::ChaCha8Rng;
 use super::features::Feature;
 use super::picture::{Picture, RAYS, azimuth, ray};
 use super::random::normal;
-use super::shore::{MILE, RADIAN};
+use super::shore::{MILE, RADIAN, turn};
 use crate::radar::Lobes;
 use crate::units::Angle;
 
@@ -31,11 +31,6 @@ const FULL: f64 = 5.0;
 
 /// What the eye tells apart in bearing before two echoes count as two, degrees: as good as nothing.
 pub const NO_BEAM_DEG: f64 = 0.4;
-
-/// Degrees between −180 and 180.
-fn turn(degrees: f64) -> f64 {
-    degrees - 360.0 * (degrees / 360.0).round()
-}
 
 /// Whether a bearing is near enough the bow for its echo to be measured.
 pub fn is_ahead(bearing_deg: f64, heading_deg: f64) -> bool {
