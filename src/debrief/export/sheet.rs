@@ -203,20 +203,41 @@ pub struct Plot<'a> {
     pub ticks: Vec<(f64, String)>,
 }
 
-impl Plot<'_> {
-    /// The plot; empty without a point.
-    pub fn draw(&self) -> String {
-        const DOWN: f64 = 220.0;
-        let points = || self.lines.iter().flat_map(|(_, _, points)| points);
+/// How far down a plot reaches, in pixels.
+const DOWN: f64 = 220.0;
+
+/// Seconds and figures to pixels.
+struct Axes {
+    from: f64,
+    to: f64,
+    /// The greatest figure that is shown.
+    most: f64,
+}
+
+impl Axes {
+    /// Holds all points of some lines; none where there is no point.
+    fn holding(lines: &[PlotLine<'_>]) -> Option<Self> {
+        let points = || lines.iter().flat_map(|(_, _, points)| points);
         let most = points().map(|(_, value)| *value).fold(0.0, f64::max);
         let (from, to) =
             points().fold((f64::MAX, f64::MIN), |(l, h), (t, _)| (l.min(*t), h.max(*t)));
-        if from > to {
-            return String::new();
-        }
         let most = if most > 0.0 { most * 1.1 } else { 1.0 };
-        let across = |t: f64| 60.0 + (WIDTH - 100.0) * (t - from) / (to - from).max(1.0);
-        let up = |value: f64| DOWN - 30.0 - (DOWN - 60.0) * value / most;
+        (from <= to).then_some(Self { from, to, most })
+    }
+
+    fn across(&self, seconds: f64) -> f64 {
+        60.0 + (WIDTH - 100.0) * (seconds - self.from) / (self.to - self.from).max(1.0)
+    }
+
+    fn up(&self, value: f64) -> f64 {
+        DOWN - 30.0 - (DOWN - 60.0) * value / self.most
+    }
+}
+
+impl Plot<'_> {
+    /// The plot; empty without a point.
+    pub fn draw(&self) -> String {
+        let Some(axes) = Axes::holding(&self.lines) else { return String::new() };
         let mut svg = format!(
             "<svg viewBox=\"0 0 {WIDTH} {DOWN}\" role=\"img\" \
              xmlns=\"http://www.w3.org/2000/svg\">\n<title>{0}</title>\n\
@@ -224,45 +245,52 @@ impl Plot<'_> {
             markup(self.title),
             markup(self.unit)
         );
-        for share in [0.0, 0.5, 1.0] {
-            let (value, y) = (share * most, up(share * most));
-            let _ = writeln!(
-                svg,
-                "<line x1=\"60\" y1=\"{y:.1}\" x2=\"{:.1}\" y2=\"{y:.1}\" class=\"grid\"/>\
-                 <text x=\"10\" y=\"{:.1}\">{value:.1}</text>",
-                WIDTH - 40.0,
-                y + 4.0
-            );
-        }
+        grid(&axes, &mut svg);
         for (at, words) in &self.ticks {
             let _ = writeln!(
                 svg,
                 "<text x=\"{:.1}\" y=\"{:.1}\" text-anchor=\"middle\">{}</text>",
-                across(*at),
+                axes.across(*at),
                 DOWN - 10.0,
                 markup(words)
             );
         }
-        for (number, (name, class, points)) in self.lines.iter().enumerate() {
-            let drawn: Vec<(f64, f64)> =
-                points.iter().map(|(t, value)| (across(*t), up(*value))).collect();
-            polyline(&mut svg, &drawn, class);
-            for (x, y) in &drawn {
-                let _ = writeln!(
-                    svg,
-                    "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"3\" class=\"{class}\"/>"
-                );
-            }
-            let x = 240.0 + 220.0 * number as f64;
-            let _ = writeln!(
-                svg,
-                "<circle cx=\"{x:.1}\" cy=\"12\" r=\"3\" class=\"{class}\"/>\
-                 <text x=\"{:.1}\" y=\"16\">{}</text>",
-                x + 8.0,
-                markup(name)
-            );
+        for (number, line) in self.lines.iter().enumerate() {
+            plotted(&axes, number, line, &mut svg);
         }
         svg.push_str("</svg>\n");
         svg
     }
+}
+
+/// Lines at nothing, half and all, with their figures.
+fn grid(axes: &Axes, svg: &mut String) {
+    for share in [0.0, 0.5, 1.0] {
+        let (value, y) = (share * axes.most, axes.up(share * axes.most));
+        let _ = writeln!(
+            svg,
+            "<line x1=\"60\" y1=\"{y:.1}\" x2=\"{:.1}\" y2=\"{y:.1}\" class=\"grid\"/>\
+             <text x=\"10\" y=\"{:.1}\">{value:.1}</text>",
+            WIDTH - 40.0,
+            y + 4.0
+        );
+    }
+}
+
+/// One line with its points, and its name above.
+fn plotted(axes: &Axes, number: usize, (name, class, points): &PlotLine<'_>, svg: &mut String) {
+    let drawn: Vec<(f64, f64)> =
+        points.iter().map(|(t, value)| (axes.across(*t), axes.up(*value))).collect();
+    polyline(svg, &drawn, class);
+    for (x, y) in &drawn {
+        let _ = writeln!(svg, "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"3\" class=\"{class}\"/>");
+    }
+    let x = 240.0 + 220.0 * number as f64;
+    let _ = writeln!(
+        svg,
+        "<circle cx=\"{x:.1}\" cy=\"12\" r=\"3\" class=\"{class}\"/>\
+         <text x=\"{:.1}\" y=\"16\">{}</text>",
+        x + 8.0,
+        markup(name)
+    );
 }

@@ -65,7 +65,7 @@ pub fn toward(bearing: Bearing<True>) -> String {
     format!("{}°", bearing.whole_degrees())
 }
 
-/// `0.35 by 0.24 NM`: half axes of the 95 % ellipse.
+/// `0.35 by 0.24`: half axes of the 95 % ellipse, nautical miles.
 pub fn ellipse(place: &Estimate) -> String {
     let ellipse = place.ellipse();
     format!(

@@ -84,7 +84,8 @@ impl Sights<'_> {
 
     /// Own place at a time, between the places of the track.
     fn place_at(&self, time: Timestamp) -> Option<Estimate> {
-        let after = self.track.iter().position(|point| point.time >= time)?;
+        // The track is in order of time.
+        let after = self.track.partition_point(|point| point.time < time);
         let to = self.track.get(after)?;
         let Some(from) = after.checked_sub(1).and_then(|before| self.track.get(before)) else {
             return (to.time == time).then_some(to.place);
