@@ -197,22 +197,11 @@ impl Scene {
             if airborne { (165.0, WIND_OFF_KN) } else { (9.0, STREAM_OFF_KN) };
         let hours =
             if airborne { random.random_range(0.3..1.2) } else { random.random_range(2.0..6.0) };
-        let reckoned_with = if airborne {
-            Carry::wind(random.random_range(0.0..360.0), random.random_range(0.0..30.0))
-        } else {
-            Carry {
-                toward_deg: random.random_range(0.0..360.0),
-                knots: random.random_range(0.0..1.5),
-            }
-        };
+        let reckoned_with = reckoned_with(random, airborne);
         let truly = reckoned_with.off(off_kn * normal(random), off_kn * normal(random));
         // Nobody steers for the landfall itself: the track made good lies some degrees to a side.
         let aside = Angle::from_degrees(8.0 * normal(random));
-        let accepted = match self.chance {
-            chance if chance >= PLAIN => vec![Declaration::Confirmed],
-            chance if chance >= SHOWS => vec![Declaration::Confirmed, Declaration::CannotSay],
-            _ => vec![Declaration::Denied, Declaration::CannotSay],
-        };
+        let accepted = self.accepted();
         Order {
             lesson: None,
             seed,
@@ -238,6 +227,25 @@ impl Scene {
             every_s: if airborne { 60 } else { 180 },
             scale_nm: self.scale_nm,
         }
+    }
+
+    /// What may rightly be said of the landfall.
+    fn accepted(&self) -> Vec<Declaration> {
+        match self.chance {
+            chance if chance >= PLAIN => vec![Declaration::Confirmed],
+            chance if chance >= SHOWS => vec![Declaration::Confirmed, Declaration::CannotSay],
+            _ => vec![Declaration::Denied, Declaration::CannotSay],
+        }
+    }
+}
+
+/// The wind or the stream that is known of.
+fn reckoned_with(random: &mut ChaCha8Rng, airborne: bool) -> Carry {
+    let toward_or_from = random.random_range(0.0..360.0);
+    if airborne {
+        Carry::wind(toward_or_from, random.random_range(0.0..30.0))
+    } else {
+        Carry { toward_deg: toward_or_from, knots: random.random_range(0.0..1.5) }
     }
 }
 

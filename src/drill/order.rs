@@ -10,7 +10,9 @@ use crate::geodesy::{Covariance, Position, along_track};
 use crate::paint::{Afloat, Conditions};
 use crate::radar::Set;
 use crate::reckon::Velocity;
-use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
+use crate::units::{
+    Angle, Bearing, GroundRange, Height, KNOT, METRES_PER_NAUTICAL_MILE, Speed, True,
+};
 
 /// One standard deviation of the error that all bearings share, degrees: as the trainee is told.
 const BIAS_SIGMA_DEG: f64 = 1.0;
@@ -71,8 +73,7 @@ impl Carry {
 
     /// The same with so many knots more to the east and to the north.
     pub fn off(self, east_kn: f64, north_kn: f64) -> Self {
-        let knot = METRES_PER_NAUTICAL_MILE / 3_600.0;
-        let more = Velocity { east: east_kn * knot, north: north_kn * knot };
+        let more = Velocity { east: east_kn * KNOT, north: north_kn * KNOT };
         let sum = self.velocity().plus(more);
         Self { toward_deg: sum.direction().degrees(), knots: sum.knots() }
     }
