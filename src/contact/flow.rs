@@ -6,10 +6,7 @@ use nalgebra::{Matrix2, Matrix4, SymmetricEigen, Vector2};
 
 use super::process::GaussMarkov;
 use crate::geodesy::Covariance;
-use crate::units::{Angle, Bearing, GroundRange, Speed, True};
-
-/// A quarter of the Earth's meridian, metres: farther off nobody is.
-const QUARTER_EARTH_M: f64 = 1e7;
+use crate::units::{Angle, Bearing, Speed, True};
 
 /// How fast a wind or current changes, and what else moves the craft about.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -248,14 +245,13 @@ fn split(of: Matrix2<f64>, track: Bearing<True>) -> (Speed, Speed) {
 /// What is no number says nothing of where we are.
 pub(super) fn covariance(of: Matrix2<f64>) -> Covariance {
     let en = 0.5 * (of[(0, 1)] + of[(1, 0)]);
-    Covariance::nearest(of[(0, 0)], en, of[(1, 1)])
-        .unwrap_or_else(|| Covariance::circular(GroundRange::clamped_metres(QUARTER_EARTH_M)))
+    Covariance::nearest(of[(0, 0)], en, of[(1, 1)]).unwrap_or_else(Covariance::unknown)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::{KNOT, METRES_PER_NAUTICAL_MILE};
+    use crate::units::{GroundRange, KNOT, METRES_PER_NAUTICAL_MILE};
 
     fn steady(spread: f64) -> FlowChange {
         FlowChange { spread: spread * KNOT, seconds: 1e9, wander: 0.0 }

@@ -3,6 +3,9 @@ use thiserror::Error;
 
 use crate::units::{Angle, Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
 
+/// A quarter of the Earth's meridian, metres: farther off nobody is.
+const QUARTER_EARTH_M: f64 = 1e7;
+
 /// How uncertain a position is: variances and covariance of its east and north errors.
 ///
 /// Square metres inside; symmetric and positive semi-definite by construction.
@@ -61,6 +64,11 @@ impl Covariance {
         let (ee, nn) = (ee.max(0.0), nn.max(0.0));
         let most = (ee * nn).sqrt();
         Self::from_square_metres(ee, en.clamp(-most, most), nn).ok()
+    }
+
+    /// Of a place that may be anywhere, in place of what is no number, which must never read as no error.
+    pub fn unknown() -> Self {
+        Self::circular(GroundRange::clamped_metres(QUARTER_EARTH_M))
     }
 
     /// From square nautical miles.

@@ -338,7 +338,7 @@ fn widened(solution: &Solution) -> Covariance {
     let allowed = values + 2.0 * (2.0 * values).sqrt();
     let scale = ((BELIEF + solution.cost) / (BELIEF + allowed)).max(1.0);
     let [ee, en, nn] = solution.position_covariance().square_metres().map(|v| v * scale);
-    Covariance::from_square_metres(ee, en, nn).unwrap_or_default()
+    Covariance::nearest(ee, en, nn).unwrap_or_else(Covariance::unknown)
 }
 
 /// One normal law of a mixture.

@@ -378,7 +378,8 @@ fn set_position(joint: &mut Square, covariance: Covariance) {
 
 /// The position's part of a joint covariance.
 pub(super) fn covariance_of(joint: &Square) -> Covariance {
-    Covariance::nearest(joint[(0, 0)], joint[(0, 1)], joint[(1, 1)]).unwrap_or_default()
+    Covariance::nearest(joint[(0, 0)], joint[(0, 1)], joint[(1, 1)])
+        .unwrap_or_else(Covariance::unknown)
 }
 
 fn symmetric(square: &Square) -> Square {

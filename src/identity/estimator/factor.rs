@@ -88,7 +88,7 @@ impl Factor {
         let north = by_north * (halfway[NORTH] - self.lower[EAST][NORTH] * east);
         let (ee, en) = (by_east * by_east, -slant * by_east);
         let nn = by_north * by_north + slant * slant;
-        ([east, north], Covariance::from_square_metres(ee, en, nn).unwrap_or_default())
+        ([east, north], Covariance::nearest(ee, en, nn).unwrap_or_else(Covariance::unknown))
     }
 
     /// The inverse of the matrix.

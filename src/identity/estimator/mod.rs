@@ -99,7 +99,8 @@ impl Solution {
 
 /// The position block of a covariance of all states.
 pub(crate) fn covariance_of(full: &Square) -> Covariance {
-    Covariance::nearest(full[(0, 0)], full[(0, 1)], full[(1, 1)]).unwrap_or_default()
+    Covariance::nearest(full[(0, 0)], full[(0, 1)], full[(1, 1)])
+        .unwrap_or_else(Covariance::unknown)
 }
 
 /// The most probable position and shared errors for these identities, from one starting place.
