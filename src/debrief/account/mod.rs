@@ -185,6 +185,7 @@ fn track(sitting: &Sitting, every: SignedDuration) -> Vec<TrackPoint> {
 }
 
 fn verdicts(sitting: &Sitting) -> Vec<Verdict> {
+    let moments = Moments::of(sitting);
     sitting
         .said
         .iter()
@@ -195,17 +196,35 @@ fn verdicts(sitting: &Sitting) -> Vec<Verdict> {
             probability: said.probability,
             landfall: said.landfall.clone(),
             lines: said.lines.clone(),
-            after_s: after(sitting, *at),
+            after_s: moments.after(*at),
         })
         .collect()
 }
 
-/// Seconds since the first contact that was put in after the fix before.
-fn after(sitting: &Sitting, at: Timestamp) -> Option<f64> {
-    let before = sitting.fixes.iter().map(|fix| fix.at).filter(|fix| *fix < at).max();
-    let entered = sitting.contacts.iter().map(|seen| seen.entered);
-    let first = entered.filter(|time| before.is_none_or(|b| *time > b) && *time <= at).min()?;
-    Some(at.duration_since(first).as_secs_f64())
+/// When fixes were accepted and contacts put in, each in order of time.
+struct Moments {
+    fixes: Vec<Timestamp>,
+    entered: Vec<Timestamp>,
+}
+
+impl Moments {
+    fn of(sitting: &Sitting) -> Self {
+        let mut fixes: Vec<Timestamp> = sitting.fixes.iter().map(|fix| fix.at).collect();
+        let mut entered: Vec<Timestamp> =
+            sitting.contacts.iter().map(|seen| seen.entered).collect();
+        fixes.sort_unstable();
+        entered.sort_unstable();
+        Self { fixes, entered }
+    }
+
+    /// Seconds since the first contact that was put in after the fix before.
+    fn after(&self, at: Timestamp) -> Option<f64> {
+        let earlier = self.fixes.partition_point(|fix| *fix < at);
+        let before = earlier.checked_sub(1).and_then(|last| self.fixes.get(last));
+        let first = self.entered.partition_point(|time| before.is_some_and(|fix| time <= fix));
+        let first = self.entered.get(first).filter(|time| **time <= at)?;
+        Some(at.duration_since(*first).as_secs_f64())
+    }
 }
 
 /// How long a fix took, from its first contact put in to its being accepted.
