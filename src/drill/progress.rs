@@ -1,7 +1,7 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::fs::{self, OpenOptions};
-use std::io::{self, Read, Write};
+use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
@@ -111,7 +111,7 @@ impl Progress {
         progress
     }
 
-    /// Adds one at the end of a file, and has it on the disk.
+    /// Adds one at the end of a file, on a line of its own, and has it on the disk.
     ///
     /// # Errors
     /// The folder cannot be made, or the file not written.
@@ -120,8 +120,9 @@ impl Progress {
             if let Some(folder) = path.parent() {
                 fs::create_dir_all(folder)?;
             }
-            let mut file = OpenOptions::new().create(true).append(true).open(path)?;
-            file.write_all(format!("{}\n", entry.line()).as_bytes())?;
+            let mut file = OpenOptions::new().create(true).read(true).append(true).open(path)?;
+            let apart = if is_torn(&mut file)? { "\n" } else { "" };
+            file.write_all(format!("{apart}{}\n", entry.line()).as_bytes())?;
             file.sync_data()
         };
         write().map_err(|why| ProgressError { path: path.to_owned(), why })
@@ -173,6 +174,17 @@ impl Progress {
     }
 }
 
+/// Whether the last line of a file was written in part only.
+fn is_torn(file: &mut fs::File) -> io::Result<bool> {
+    if file.metadata()?.len() == 0 {
+        return Ok(false);
+    }
+    let mut last = [0];
+    file.seek(SeekFrom::End(-1))?;
+    file.read_exact(&mut last)?;
+    Ok(last != *b"\n")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -194,6 +206,11 @@ mod tests {
         fs::write(&path, &text).unwrap();
         let read = Progress::read(&path).unwrap();
         assert_eq!(read.entries, [entry(Some(3), 83.0), entry(None, 20.0)]);
+        assert_eq!(read.unread, [3]);
+        // What comes after it is no part of it.
+        Progress::keep(&path, &entry(Some(4), 61.0)).unwrap();
+        let read = Progress::read(&path).unwrap();
+        assert_eq!(read.entries.last(), Some(&entry(Some(4), 61.0)));
         assert_eq!(read.unread, [3]);
     }
 
