@@ -181,18 +181,40 @@ impl Marks {
         here.into_iter().find(|id| self.get(*id).is_some_and(|other| other == mark))
     }
 
+    /// The most names that are offered for one that is not charted.
+    pub const MOST_NEAR_NAMES: usize = 3;
+
     /// Up to three names most like this one, the likest first: for "did you mean".
     pub fn near_names(&self, name: &str) -> Vec<String> {
+        self.near_names_about(name, None)
+    }
+
+    /// The same with a place to be near to: of names that are equally like this one, to a hundredth, those
+    /// of the nearest marks come first.
+    pub fn near_names_about(&self, name: &str, about: Option<Position>) -> Vec<String> {
         let asked = plain(name);
-        let mut like: Vec<(f64, &str)> = self
+        let like = self
             .all
             .iter()
-            .map(|mark| (strsim::jaro_winkler(&asked, &plain(&mark.name)), mark.name.as_str()))
-            .filter(|(likeness, _)| *likeness > LIKE_ENOUGH)
-            .collect();
-        like.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(b.1)));
-        like.dedup_by(|a, b| a.1 == b.1);
-        like.into_iter().take(3).map(|(_, name)| name.to_owned()).collect()
+            .map(|mark| (strsim::jaro_winkler(&asked, &plain(&mark.name)), mark))
+            .filter(|(likeness, _)| *likeness > LIKE_ENOUGH);
+        let mut ranked: Vec<(f64, f64, &str)> = match about {
+            None => like.map(|(likeness, mark)| (likeness, 0.0, mark.name.as_str())).collect(),
+            Some(at) => like
+                .map(|(likeness, mark)| {
+                    let off_m = distance(at, mark.position).metres();
+                    ((likeness * 100.0).round(), off_m, mark.name.as_str())
+                })
+                .collect(),
+        };
+        ranked.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.total_cmp(&b.1)).then(a.2.cmp(b.2)));
+        let mut names: Vec<String> = Vec::new();
+        for (.., name) in ranked {
+            if names.len() < Self::MOST_NEAR_NAMES && !names.iter().any(|known| known == name) {
+                names.push(name.to_owned());
+            }
+        }
+        names
     }
 
     /// The marks within `radius` of a place over the ground, by number.

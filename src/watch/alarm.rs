@@ -1,6 +1,6 @@
 //! What must not be overlooked: said until it is acknowledged, and kept in the log with that.
 
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 
 use super::along::{Due, Standing};
 use super::words;
@@ -18,6 +18,10 @@ const GROWN: f64 = 1.25;
 /// How far ahead ground is looked for: so many minutes of the run, no less than so many miles.
 const AHEAD_MIN: f64 = 6.0;
 const LEAST_AHEAD_NM: f64 = 2.0;
+
+/// What lies ahead is looked for anew so many nautical miles on, and after so long.
+pub const NEW_LOOK_NM: f64 = 0.5;
+pub const NEW_LOOK: SignedDuration = SignedDuration::from_secs(10);
 
 /// Ground is told anew when it is as near as this, nautical miles.
 const NEAR_NM: f64 = 5.0;

@@ -299,9 +299,9 @@ pub enum Coming {
     Failed,
 }
 
-/// Starts a thread that works out what should come to paint on the latest run sent to it, on the chart sent with it, and tells it, until
-/// nobody listens: it takes longer than a fix may wait, and stays on one thread of its own, so that a fix finds
-/// the others free.
+/// Starts a thread that works out what should come to paint on the latest run sent to it, on the chart
+/// sent with it, and tells it, until nobody listens. It takes longer than a fix may wait, and stays on one
+/// thread of its own, so that a fix finds the others free.
 ///
 /// # Errors
 /// No thread can be had.

@@ -17,9 +17,10 @@ const MARGIN_NM: f64 = 120.0;
 /// Standard deviations of a place that are taken in.
 const SIGMAS: f64 = 8.0;
 
-/// A sitting takes in so much more, in nautical miles, so that it need not do so again at every turn,
+/// A sitting takes in so much more, in nautical miles, so that it need not do so again at every turn.
 const AHEAD_NM: f64 = 240.0;
-/// and takes in another part as soon as no more than this is left of it.
+
+/// It takes in another part as soon as no more than this is left of that, in nautical miles.
 const NEAR_EDGE_NM: f64 = 60.0;
 
 /// What cannot be taken in is tried again after so long.

@@ -15,6 +15,7 @@ pub mod log;
 mod names;
 mod off_chart;
 mod resume;
+mod say;
 mod sitting;
 mod told;
 pub mod words;

@@ -1,38 +1,67 @@
 //! Mark names as typed at the watch: the whole name, or enough of it to be only one.
 
 use super::entry::EntryError;
-use crate::chart::Marks;
+use crate::chart::{Mark, Marks};
+use crate::geodesy::{Position, distance};
 
 /// The chart's own spelling of a name that was typed, whole or in part.
 ///
+/// - `slip`: the command that what was typed may have been meant for.
+/// - `about`: where the craft is thought to be.
+///
 /// # Errors
-/// No such name, or several that hold what was typed; the likeliest are named.
-pub(super) fn resolve(typed: &str, marks: &Marks) -> Result<String, EntryError> {
+/// No such name, or several that hold what was typed; the likeliest are named, of equally likely ones the
+/// nearest.
+pub(super) fn resolve(
+    typed: &str,
+    slip: Option<&str>,
+    marks: &Marks,
+    about: Option<Position>,
+) -> Result<String, EntryError> {
     if let Some(mark) = marks.find(typed).and_then(|id| marks.get(id)) {
         return Ok(mark.name.clone());
     }
     let part = typed.trim().to_lowercase();
-    let refused = |near: Vec<String>| EntryError::UnknownMark {
-        name: typed.trim().to_owned(),
-        near: if near.is_empty() {
-            String::new()
-        } else {
-            format!(": did you mean {}?", near.join(", "))
-        },
+    let refused = |names: Vec<String>| {
+        let near: Vec<String> = slip.into_iter().map(str::to_owned).chain(names).collect();
+        let near = match near.as_slice() {
+            [] => String::new(),
+            near => format!(": did you mean {}?", near.join(", ")),
+        };
+        EntryError::UnknownMark { name: typed.trim().to_owned(), near }
     };
     // Names made up by the program often hold a charted name: the charted one is meant.
     for named in [true, false] {
         let of_kind = marks.iter().map(|(_, mark)| mark).filter(|mark| mark.named == named);
-        let mut holding = of_kind.filter(|mark| holds(&mark.name, &part));
-        match (holding.next(), holding.next()) {
-            (Some(only), None) => return Ok(only.name.clone()),
-            (Some(first), Some(second)) => {
-                return Err(refused(vec![first.name.clone(), second.name.clone()]));
+        let holding = nearest_first(of_kind.filter(|mark| holds(&mark.name, &part)), about);
+        match holding.as_slice() {
+            [] => {}
+            [only] => return Ok(only.clone()),
+            _ => {
+                let most = holding.into_iter().take(Marks::MOST_NEAR_NAMES);
+                return Err(refused(most.collect()));
             }
-            _ => {}
         }
     }
-    Err(refused(marks.near_names(typed)))
+    Err(refused(marks.near_names_about(typed, about)))
+}
+
+/// Names of marks, each once, those nearest to a place first; in the chart's order where none is known.
+fn nearest_first<'m>(
+    marks: impl Iterator<Item = &'m Mark>,
+    about: Option<Position>,
+) -> Vec<String> {
+    let off_m = |mark: &Mark| about.map_or(0.0, |at| distance(at, mark.position).metres());
+    let mut by_distance: Vec<(f64, &str)> =
+        marks.map(|mark| (off_m(mark), mark.name.as_str())).collect();
+    by_distance.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut names: Vec<String> = Vec::new();
+    for (_, name) in by_distance {
+        if !names.iter().any(|known| known == name) {
+            names.push(name.to_owned());
+        }
+    }
+    names
 }
 
 /// Whether some word of a name begins with what was typed.
@@ -41,4 +70,50 @@ fn holds(name: &str, part: &str) -> bool {
     let begins =
         |at: usize| name.get(..at).is_some_and(|before| before.is_empty() || before.ends_with(' '));
     part.chars().count() >= 2 && name.match_indices(part).any(|(at, _)| begins(at))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chart::MarkKind;
+    use crate::units::{GroundRange, Height};
+
+    fn marks(all: &[(&str, f64)]) -> Marks {
+        let mark = |(name, lat): &(&str, f64)| Mark {
+            name: (*name).to_owned(),
+            named: true,
+            kind: MarkKind::Headland,
+            position: Position::new(*lat, -21.0).unwrap(),
+            height: Height::SEA_LEVEL,
+            extent: GroundRange::ZERO,
+            sigma: GroundRange::ZERO,
+            salience: 1.0,
+        };
+        Marks::new(all.iter().map(mark).collect())
+    }
+
+    fn refused(typed: &str, marks: &Marks) -> String {
+        let about = Position::new(-38.0, -21.0).ok();
+        resolve(typed, None, marks, about).unwrap_err().to_string()
+    }
+
+    #[test]
+    fn of_equally_likely_names_the_nearest_come_first() {
+        let all = marks(&[("Cape Bear", -36.0), ("Cape Dear", -38.2), ("Cape Fear", -37.0)]);
+        // One letter off each of them.
+        let told = refused("Cape Xear", &all);
+        assert!(told.ends_with("did you mean Cape Dear, Cape Fear, Cape Bear?"), "{told}");
+        // Each holds what was typed.
+        let told = refused("cape", &all);
+        assert!(told.ends_with("did you mean Cape Dear, Cape Fear, Cape Bear?"), "{told}");
+        // A likeness that is greater goes before.
+        let told = refused("Cape Beard", &all);
+        assert!(told.contains("did you mean Cape Bear, "), "{told}");
+    }
+
+    #[test]
+    fn a_name_that_two_marks_share_is_one_name() {
+        let all = marks(&[("Tern Rock", -36.0), ("Tern Rock", -38.2)]);
+        assert_eq!(resolve("tern", None, &all, None).as_deref(), Ok("Tern Rock"));
+    }
 }

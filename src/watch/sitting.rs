@@ -2,23 +2,19 @@ mod accept;
 mod apply;
 mod drift;
 mod echoes;
+mod entered;
 
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
 
 use jiff::{SignedDuration, Timestamp};
 
-use super::entry::{Entry, EntryError, Measured};
-use super::held::{Held, entry_of, entry_of_pair};
-use super::log::{AcceptEntry, ContactEntry, What};
-use super::names;
-use super::words;
-use crate::chart::Marks;
-use crate::contact::{
-    BearingKind, Outline, Own, Part, Radar, Reckoning, Sightings, StatedAccuracy,
-};
-use crate::geodesy::{Covariance, Position};
-use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
+use super::entry::{Entry, EntryError};
+use super::held::{Held, entry_of};
+use super::log::{AcceptEntry, What};
+use crate::contact::{Outline, Own, Radar, Reckoning, Sightings, StatedAccuracy};
+use crate::geodesy::{Covariance, Position, magnetic_variation};
+use crate::units::{Angle, Height, Speed, Variation};
 
 pub use drift::Offer;
 pub use echoes::{Echo, LeftOut};
@@ -102,6 +98,8 @@ pub struct Watch {
     base: Option<Base>,
     /// One standard deviation of a track that is entered.
     track_sigma: Angle,
+    /// Nobody stated the variation: it is the magnetic model's where the reckoning is.
+    variation_is_modelled: bool,
     /// What the last fix accepted found beside the motion reckoned with.
     offer: Option<Offer>,
     /// Contacts that accepted fixes rest on, oldest first.
@@ -122,6 +120,8 @@ impl Watch {
     /// A sitting that starts from sightings.
     pub fn from_sightings(sightings: &Sightings) -> Self {
         let radar = sightings.radar.clone();
+        let (reckoning, own) = (&sightings.reckoning, &sightings.own);
+        let modelled = || modelled_variation(reckoning.position, own.height, reckoning.time);
         let held: Vec<Held> = sightings
             .contacts
             .iter()
@@ -150,6 +150,7 @@ impl Watch {
                 covariance: sightings.reckoning.covariance,
             }),
             track_sigma: sightings.reckoning.track_sigma,
+            variation_is_modelled: own.variation.is_none_or(|stated| stated == modelled()),
             air_speed: None,
             offer: None,
             done_with: Vec::new(),
@@ -177,6 +178,7 @@ impl Watch {
             steady: true,
             base: None,
             track_sigma: Angle::from_degrees(Reckoning::TRACK_SIGMA_DEG),
+            variation_is_modelled: true,
             air_speed: None,
             offer: None,
             done_with: Vec::new(),
@@ -308,163 +310,19 @@ impl Watch {
     pub fn next_label(&self) -> String {
         (0..=self.labels.len())
             .map(label_number)
-            .find(|label| !self.labels.contains(label))
+            .find(|label| !self.was_given(label))
             .unwrap_or_default()
     }
 
-    /// What an entry would change, told in full: labels, times and names settled. `wall` is the
-    /// wall clock.
-    ///
-    /// # Errors
-    /// What is wrong with it on this watch; see [`EntryError`].
-    pub fn change(
-        &self,
-        entry: &Entry,
-        wall: Timestamp,
-        marks: &Marks,
-    ) -> Result<What, EntryError> {
-        let now = self.own_time(wall);
-        let what = match entry {
-            Entry::Measured(measured) => What::Contact(self.measured(measured, now, marks)?),
-            Entry::Delete { label } => What::Delete { label: self.known(label)?.label.clone() },
-            Entry::Name { label, mark, doubtful } => {
-                let mut entry = self.known(label)?.clone();
-                let mark = mark.as_deref().map(|m| names::resolve(m, marks)).transpose()?;
-                entry.mark_confidence = doubtful.then_some(DOUBTFUL_CONFIDENCE);
-                entry.mark = mark;
-                What::Contact(entry)
-            }
-            Entry::Height(height) => What::Height { height_ft: height.feet() },
-            Entry::Heading { degrees, kind } => {
-                What::Heading { degrees: *degrees, kind: kind.as_str().to_owned() }
-            }
-            Entry::Bank(bank) => What::Bank { bank_deg: bank.degrees() },
-            Entry::Reckoning { position, sigma, when } => {
-                let stated = sigma.map(Covariance::circular);
-                let kept = self.reckoning.as_ref().map(|r| r.covariance);
-                let covariance = stated.or(kept).unwrap_or_else(assumed_covariance);
-                What::Reckoning {
-                    time: when.map_or(now, |w| w.resolve(now)),
-                    lat_deg: position.latitude(),
-                    lon_deg: position.longitude(),
-                    covariance_nm2: covariance.square_miles(),
-                }
-            }
-            Entry::Track { track, speed, when } => {
-                let time = when.map_or(now, |when| when.resolve(now));
-                self.track_from(time, *track, *speed)?
-            }
-            Entry::Air(speed) => What::Air { speed_kn: speed.knots() },
-            Entry::Accept => return Err(EntryError::NothingToAccept),
-            Entry::Drift => What::Drift(self.drift_entry(now)?),
-            Entry::Again { label, measured } => {
-                What::Contact(self.again(label, measured, now, marks)?)
-            }
-            Entry::Call { label, name } => What::Call { label: label.clone(), name: name.clone() },
-            Entry::Undo => What::Undo,
-            Entry::Redo => What::Redo,
-            Entry::Note(text) => What::Note { text: text.clone() },
-        };
-        // What cannot be applied is no change.
-        self.check(&what)?;
-        Ok(what)
+    /// Whether a label was ever given, capitals or not: `a` is said and typed like `A`.
+    fn was_given(&self, label: &str) -> bool {
+        self.labels.iter().any(|given| given.eq_ignore_ascii_case(label))
     }
+}
 
-    /// Track and speed from a time on. From before the leg in force they would not hold from then on, but
-    /// would change that leg alone: they are refused.
-    fn track_from(
-        &self,
-        time: Timestamp,
-        track: Bearing<True>,
-        speed: Speed,
-    ) -> Result<What, EntryError> {
-        let (track_deg, speed_kn) = (track.degrees(), speed.knots());
-        let stands = self.reckoning.as_ref().filter(|r| time < r.time && !r.earlier.is_empty());
-        let Some(reckoning) = stands else {
-            return Ok(What::Track { track_deg, speed_kn, time: Some(time) });
-        };
-        let last = self.last_change();
-        let altered = matches!(last, Some(What::Track { .. }));
-        let fixed = self.base.is_some_and(|base| base.time == reckoning.time);
-        let (why, undo) = match (fixed, altered) {
-            (true, _) => ("the reckoning starts", ""),
-            (false, true) => ("track or speed was altered", ", or undo that first"),
-            (false, false) => ("track or speed was altered", ""),
-        };
-        let spoken = super::entry::spoken_bearing(track_deg);
-        let (track, since) = (spoken.trim_end_matches('°'), words::clock(reckoning.time));
-        Err(EntryError::TrackBefore {
-            asked: words::clock(time),
-            why,
-            retype: format!("trk {track} {speed_kn:.0} @{since}"),
-            since,
-            undo,
-        })
-    }
-
-    fn known(&self, label: &str) -> Result<&ContactEntry, EntryError> {
-        let held = self.find(label).and_then(|at| self.held.get(at));
-        held.map(|h| &h.entry).ok_or_else(|| EntryError::UnknownContact {
-            label: label.to_owned(),
-            known: words::labels(self),
-        })
-    }
-
-    /// A new contact, or an old one with what was typed in place of what it had.
-    fn measured(
-        &self,
-        measured: &Measured,
-        now: Timestamp,
-        marks: &Marks,
-    ) -> Result<ContactEntry, EntryError> {
-        let old = measured.label.as_ref().and_then(|l| self.known(l).ok());
-        let unmeasured = !measured.is_measured();
-        let taken =
-            |label: &String| self.outlines.iter().any(|o| o.label.eq_ignore_ascii_case(label));
-        if let Some(label) = measured.label.as_ref().filter(|label| taken(label)) {
-            return Err(EntryError::Outline { label: label.clone() });
-        }
-        let done_with = |label: &&String| {
-            self.done_with.iter().any(|h| h.contact.label.eq_ignore_ascii_case(label))
-        };
-        if let Some(label) = measured.label.as_ref().filter(|l| old.is_none() && done_with(l)) {
-            return Err(EntryError::DoneWith { label: label.clone() });
-        }
-        if old.is_none() && unmeasured {
-            return Err(EntryError::UnknownContact {
-                label: measured.label.clone().unwrap_or_default(),
-                known: words::labels(self),
-            });
-        }
-        let mut entry = old.cloned().unwrap_or_else(|| ContactEntry {
-            label: measured.label.clone().unwrap_or_else(|| self.next_label()),
-            time: Some(now),
-            ..ContactEntry::default()
-        });
-        if let Some(range) = measured.range_nm {
-            entry.range_nm = Some(range);
-        }
-        if let Some((degrees, kind)) = measured.bearing {
-            entry.bearing_deg = Some(degrees);
-            entry.deflection = None;
-            entry.bearing_kind = (kind != BearingKind::True).then(|| kind.as_str().to_owned());
-        }
-        if let Some(read) = measured.deflections {
-            entry.deflection = Some(entry_of_pair(read));
-            (entry.bearing_deg, entry.bearing_kind, entry.bearing_sigma_deg) = (None, None, None);
-        }
-        if let Some(part) = measured.part {
-            entry.part = (part != Part::Near).then(|| part.as_str().to_owned());
-        }
-        if let Some(mark) = &measured.mark {
-            entry.mark = Some(names::resolve(mark, marks)?);
-            entry.mark_confidence = measured.doubtful.then_some(DOUBTFUL_CONFIDENCE);
-        }
-        if let Some(when) = measured.when {
-            entry.time = Some(when.resolve(now));
-        }
-        Ok(entry)
-    }
+/// The variation where nobody stated one.
+fn modelled_variation(position: Position, height: Height, time: Timestamp) -> Variation {
+    magnetic_variation(position, height, time).variation
 }
 
 fn refused(error: impl std::fmt::Display) -> EntryError {
@@ -473,10 +331,6 @@ fn refused(error: impl std::fmt::Display) -> EntryError {
 
 fn share_of(speed: Speed) -> Speed {
     Speed::from_knots(speed.knots() * Reckoning::SPEED_SIGMA_SHARE).unwrap_or(Speed::ZERO)
-}
-
-fn assumed_covariance() -> Covariance {
-    Covariance::circular(GroundRange::clamped_metres(ASSUMED_SIGMA_NM * METRES_PER_NAUTICAL_MILE))
 }
 
 fn label_number(number: usize) -> String {

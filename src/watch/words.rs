@@ -6,15 +6,15 @@ use jiff::tz::TimeZone;
 
 use super::along::{Due, Standing, ToLandfall};
 use super::entry::spoken_bearing;
-use super::log::{AcceptEntry, ContactEntry, DriftEntry, What};
+use super::log::{AcceptEntry, ContactEntry, DriftEntry};
 use super::sitting::{Echo, LeftOut, Offer, Watch};
-use crate::contact::{BearingKind, OwnError, Part, ReadBearing, ReadingError, ReckoningError};
+use crate::contact::{OwnError, Part, ReadingError, ReckoningError};
 use crate::fix::{Motion, intercept};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 use crate::reckon::{Craft, FlowFound};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
 
-/// `contacts are A, B and C`, or `no contact is in yet`.
+/// `there are A, B, C`, or `no contact is in yet`.
 pub(super) fn labels(watch: &Watch) -> String {
     let labels: Vec<&str> = watch.contacts().iter().map(|h| h.contact.label.as_str()).collect();
     match labels.as_slice() {
@@ -73,10 +73,14 @@ pub fn clock(time: Timestamp) -> String {
     TimeZone::UTC.to_datetime(time).strftime("%H:%M:%S").to_string()
 }
 
+/// The same without its seconds: `03:41`.
+pub fn clock_minutes(time: Timestamp) -> String {
+    TimeZone::UTC.to_datetime(time).strftime("%H:%M").to_string()
+}
+
 /// `at 03:42, with the fix accepted; nothing is measured since`: of what was said of a landfall.
 pub fn with_the_fix(time: Timestamp) -> String {
-    let at = TimeZone::UTC.to_datetime(time).strftime("%H:%M");
-    format!("at {at}, with the fix accepted; nothing is measured since")
+    format!("at {}, with the fix accepted; nothing is measured since", clock_minutes(time))
 }
 
 /// `17.3 NM, 042° true, left edge, Gannet Head`.
@@ -116,8 +120,14 @@ fn round_sigma_nm(covariance_nm2: &[[f64; 2]; 2]) -> f64 {
     f64::midpoint(ee, nn).max(0.0).sqrt()
 }
 
-/// `fix accepted: 38°14.86'S 021°24.52'W at 03:42:30Z, sigma 0.2 NM; the reckoning starts there`.
-fn accepted(entry: &AcceptEntry) -> String {
+/// `reckoning 38°12.90'S 021°30.50'W at 03:40:00Z, sigma 4.0 NM`.
+pub(super) fn reckoning(time: Timestamp, at: Position, covariance_nm2: &[[f64; 2]; 2]) -> String {
+    let sigma = round_sigma_nm(covariance_nm2);
+    format!("reckoning {at} at {}Z, sigma {sigma:.1} NM", clock(time))
+}
+
+/// `fix accepted: 38°14.86'S 021°24.52'W at 03:42:30Z, sigma 0.2 NM; the reckoning starts from it`.
+pub(super) fn accepted(entry: &AcceptEntry) -> String {
     let sigma = round_sigma_nm(&entry.place.covariance_nm2);
     let position = Position::wrapped(entry.place.lat_deg, entry.place.lon_deg);
     let what = if entry.verdict == "fixed" { "fix" } else { "most probable position" };
@@ -128,7 +138,7 @@ fn accepted(entry: &AcceptEntry) -> String {
 }
 
 /// What a fix found beside the motion reckoned with, and what it makes of track and speed:
-/// `beside the reckoning: 12 kn toward 143° (sigma 3 kn) over 14 min; made good 081°, 171 kn`.
+/// `beside the reckoning 12 kn toward 143° (sigma 3 kn), over 14 min; made good 081°, 171 kn`.
 pub fn offer(offer: &Offer) -> String {
     let (toward, speed) = offer.toward();
     let (track, made) = offer.made_good();
@@ -146,7 +156,7 @@ pub fn offer(offer: &Offer) -> String {
 }
 
 /// `drift found, 12 kn toward 143° (sigma 3 kn), used from 03:42:30Z on: track 081° true, 171 kn made good`.
-fn drift(entry: &DriftEntry) -> String {
+pub(super) fn drift(entry: &DriftEntry) -> String {
     let [[ee, _], [_, nn]] = entry.covariance_kn2;
     let toward = Bearing::<True>::wrapped(entry.east_kn.atan2(entry.north_kn));
     format!(
@@ -206,7 +216,7 @@ pub fn left_out(why: &LeftOut) -> String {
     }
 }
 
-/// How long ago the reckoning, or the fix it starts from, was: `14 min since the fix of 03:42:30Z`.
+/// How long ago the reckoning, or the fix it starts from, was: `14 min since the fix accepted of 03:42:30Z`.
 pub fn since(watch: &Watch, now: Timestamp) -> String {
     let Some(reckoning) = watch.reckoning() else { return String::new() };
     let last = watch.accepted().last().filter(|fix| fix.time == reckoning.time);
@@ -218,7 +228,7 @@ pub fn since(watch: &Watch, now: Timestamp) -> String {
     format!("{} since the {what} of {}Z", minutes(reckoning.time, now), clock(reckoning.time))
 }
 
-/// How far off we may be: `95 % within 1.2 by 0.8 NM on 144°`.
+/// How far off we may be: `now 95 % within 1.2 by 0.8 NM on 144°`.
 pub fn spread(covariance: Covariance) -> String {
     let ellipse = covariance.ellipse(0.95);
     let [long, short] = [ellipse.semi_major, ellipse.semi_minor].map(GroundRange::nautical_miles);
@@ -293,7 +303,7 @@ pub fn offer_hint(offer: &Offer) -> String {
     )
 }
 
-/// A mark that should come to paint: `DUE 03:41–03:46 Gannet Head, 23.1 NM 041°`.
+/// A mark that should come to paint: `DUE from 03:41:00 to 03:46:00: Gannet Head, 23.1 NM 041°`.
 pub fn due(due: &Due, standing: Standing) -> String {
     let place = format!(
         "{}, {:.1} NM {}",
@@ -358,132 +368,4 @@ fn seconds(seconds: f64) -> String {
 fn slowest(motion: &Motion) -> f64 {
     let (_, sigma) = motion.sigmas();
     motion.speed.knots() + 1.645 * sigma.knots()
-}
-
-impl Watch {
-    /// A change in plain words, as the echo of a line not yet entered: `contact D: 17.3 NM, 042°
-    /// true`, `A corrected: …`.
-    pub fn say(&self, what: &What) -> String {
-        match what {
-            What::Contact(entry) => self.say_contact(entry),
-            What::Delete { label } => {
-                let held = self.find(label).and_then(|at| self.contacts().get(at));
-                let told = held.map_or_else(String::new, |h| format!(": {}", contact(&h.entry)));
-                format!("out: contact {label}{told}")
-            }
-            What::Height { height_ft } => format!("own height {height_ft:.0} ft"),
-            What::Heading { degrees, kind } => {
-                let kind = BearingKind::parse(kind).unwrap_or(BearingKind::True);
-                let truly = self.turned(kind, *degrees);
-                format!(
-                    "heading {} {}{truly}, for contacts from now on",
-                    spoken_bearing(*degrees),
-                    kind.as_str()
-                )
-            }
-            What::Bank { bank_deg } => {
-                format!("{}, for contacts from now on", bank_words(*bank_deg))
-            }
-            What::Reckoning { time, lat_deg, lon_deg, covariance_nm2 } => {
-                let sigma = round_sigma_nm(covariance_nm2);
-                let position = Position::wrapped(*lat_deg, *lon_deg);
-                format!("reckoning {position} at {}Z, sigma {sigma:.1} NM", clock(*time))
-            }
-            What::Track { track_deg, speed_kn, time } => {
-                let from = time.map_or_else(String::new, |time| self.say_from(time));
-                format!(
-                    "track {} true, {speed_kn:.0} kn made good{from}",
-                    spoken_bearing(*track_deg)
-                )
-            }
-            What::Air { speed_kn } => format!("{speed_kn:.0} kn through air or water"),
-            What::Accept(entry) => accepted(entry),
-            What::Drift(entry) => drift(entry),
-            What::Call { label, name } => format!("echo {label} is called {name}"),
-            What::Said(entry) => format!("said: {}", entry.verdict),
-            What::Clock { from, to } => {
-                format!("the clock went back from {}Z to {}Z", clock(*from), clock(*to))
-            }
-            What::Undo => match self.last_change() {
-                Some(last) => format!("taken back: {}", self.say_done(last)),
-                None => "nothing to undo".to_owned(),
-            },
-            What::Redo => match self.next_redo() {
-                Some(next) => format!("redo: {}", self.say_done(next)),
-                None => "nothing to redo".to_owned(),
-            },
-            What::Landfall { lat_deg, lon_deg } => {
-                format!("landfall planned at {}", Position::wrapped(*lat_deg, *lon_deg))
-            }
-            What::Alarm { words } => format!("alarm: {words}"),
-            What::Acknowledged { alarms } => format!("acknowledged: {}", alarms.join("; ")),
-            What::Note { text } => format!("note: {text}"),
-            What::Blank { height_ft, .. } => format!("no sightings, own height {height_ft:.0} ft"),
-            What::Start { name, .. } => format!("sightings {name}"),
-            What::Open { program, .. } => format!("opened by {program}"),
-        }
-    }
-
-    /// From when on a track holds that is said for a time: ` from 03:46:00Z on`. With no leg before the
-    /// one in force it holds before that time as well.
-    fn say_from(&self, time: Timestamp) -> String {
-        let Some(reckoning) = self.reckoning() else { return String::new() };
-        let later = time > reckoning.time && reckoning.track.is_some();
-        if later || (time == reckoning.time && !reckoning.earlier.is_empty()) {
-            format!(" from {}Z on", clock(time))
-        } else if reckoning.earlier.is_empty() {
-            format!(" from {}Z on, and before it", clock(time))
-        } else {
-            format!(" from {}Z on (said for {}Z)", clock(reckoning.time), clock(time))
-        }
-    }
-
-    /// A change that is in already: a contact is then always there, which makes it no correction.
-    fn say_done(&self, what: &What) -> String {
-        match what {
-            What::Contact(entry) => format!("contact {}: {}", entry.label, contact(entry)),
-            What::Delete { label } => format!("contact {label} taken out"),
-            other => self.say(other),
-        }
-    }
-
-    fn say_contact(&self, entry: &ContactEntry) -> String {
-        let old = self.find(&entry.label).and_then(|at| self.contacts().get(at));
-        let mut said = match old {
-            Some(_) => format!("{} corrected: {}", entry.label, contact(entry)),
-            None => format!("contact {}: {}", entry.label, contact(entry)),
-        };
-        if let (Some(degrees), Some(kind)) =
-            (entry.bearing_deg, entry.bearing_kind.as_deref().and_then(BearingKind::parse))
-        {
-            said.push_str(&self.turned(kind, degrees));
-        }
-        said.push_str(&self.told_by_deflections(entry));
-        if let Some(time) = entry.time {
-            said = format!("{said}, at {}Z", clock(time));
-        }
-        if let Some(root) = &entry.again {
-            said = format!("{said}; {}", left_out(&LeftOut::LaterSight(root.clone())));
-        }
-        said
-    }
-
-    /// ` (3.5 dB port, 348.0 or 267.8 relative)` for two deflections.
-    fn told_by_deflections(&self, entry: &ContactEntry) -> String {
-        self.lobe_reading(entry).map_or_else(String::new, |read| {
-            format!(" ({}, {} relative)", read.ratio_words(), read.relative_words())
-        })
-    }
-
-    /// ` (= 028.0° true)` for what was read from anything but true north.
-    fn turned(&self, kind: BearingKind, degrees: f64) -> String {
-        match self.own().to_true(ReadBearing { kind, degrees }) {
-            Ok(truly) if kind != BearingKind::True => {
-                // The whole chain, so that a wrong sign is seen.
-                let chain = self.own().chain(ReadBearing { kind, degrees }).unwrap_or_default();
-                format!(" (= {} true: {chain})", spoken_bearing(truly.degrees()))
-            }
-            _ => String::new(),
-        }
-    }
 }

@@ -97,6 +97,14 @@ pub enum EntryError {
         /// `: did you mean undo?`, or nothing.
         near: String,
     },
+    /// A line that is no entry, and begins with what is nearly a command's word.
+    #[error("\"{text}\": did you mean {word}?")]
+    Slip {
+        /// The word as typed.
+        text: String,
+        /// The command.
+        word: &'static str,
+    },
     /// A time that reads as none.
     #[error("\"{text}\" is no time: write @0341, @03:41:10 or -2m")]
     Time {

@@ -1,6 +1,7 @@
 use std::fmt;
 
 use super::pair::deflections;
+use super::slip::{near_word, slip_of};
 use super::token::{Figure, Token, tokens};
 use super::{EntryError, MOST_RANGE_NM, When};
 use crate::contact::{BearingKind, Deflections, Part};
@@ -23,6 +24,8 @@ pub struct Measured {
     pub mark: Option<String>,
     /// A question mark stood after the name: it is a guess.
     pub doubtful: bool,
+    /// The command that the name may be a slip of: it began the line.
+    pub slip: Option<&'static str>,
     /// When, where it was said.
     pub when: Option<When>,
 }
@@ -193,6 +196,9 @@ impl Reader {
             self.found.label = Some(word.text.to_owned());
             return Ok(at + 1);
         }
+        if at == 0 {
+            self.found.slip = slip_of(word.text);
+        }
         let measured = self.found.is_measured();
         let end = (at + 1..words.len())
             .find(|i| {
@@ -276,7 +282,7 @@ impl Reader {
         if found.is_measured() || corrects {
             Ok(found)
         } else {
-            let near = super::near_word(line);
+            let near = near_word(line);
             Err(EntryError::NothingMeasured { text: line.to_owned(), near })
         }
     }

@@ -8,6 +8,7 @@
 mod error;
 mod measured;
 mod pair;
+mod slip;
 mod token;
 mod when;
 
@@ -18,6 +19,7 @@ pub use when::When;
 use crate::contact::{BearingKind, MOST_BANK_DEG};
 use crate::geodesy::Position;
 use crate::units::{Angle, Bearing, GroundRange, Height, Speed, True};
+use slip::slip_of;
 use token::{Figure, Token, tokens};
 
 /// The most characters in one entry.
@@ -127,12 +129,6 @@ impl Entry {
     }
 }
 
-/// Words that begin an entry that is no contact; for telling a slip of the finger from a name.
-const WORDS: [&str; 17] = [
-    "bank", "del", "mark", "unmark", "undo", "redo", "hdg", "trk", "dr", "note", "height", "tas",
-    "accept", "drift", "wind", "again", "call",
-];
-
 /// Reads one line.
 ///
 /// # Errors
@@ -178,7 +174,12 @@ pub fn understood(line: &str) -> Result<Entry, EntryError> {
         "drift" | "wind" if rest.is_empty() => Ok(Entry::Drift),
         "again" => again(&words, line),
         "call" => call(&words, line),
-        _ => measured::read(line).map(Entry::Measured),
+        _ => measured::read(line).map(Entry::Measured).map_err(|error| match error {
+            // It tells what its first word is near by itself.
+            EntryError::NothingMeasured { .. } => error,
+            other => slip_of(first.text)
+                .map_or(other, |word| EntryError::Slip { text: first.text.to_owned(), word }),
+        }),
     }
 }
 
@@ -347,17 +348,6 @@ fn reckoning(rest: &str) -> Result<Entry, EntryError> {
         .parse()
         .map_err(|error: crate::geodesy::PositionError| refused(error.to_string()))?;
     Ok(Entry::Reckoning { position, sigma, when })
-}
-
-/// `: did you mean undo?` for a line whose first word is nearly a command, else nothing.
-fn near_word(line: &str) -> String {
-    let first = line.split_whitespace().next().unwrap_or_default().to_lowercase();
-    WORDS
-        .iter()
-        .map(|word| (strsim::jaro_winkler(word, &first), *word))
-        .filter(|(likeness, word)| *likeness > 0.8 && *word != first)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map_or_else(String::new, |(_, word)| format!(": did you mean {word}?"))
 }
 
 #[cfg(test)]

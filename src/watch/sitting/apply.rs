@@ -4,9 +4,9 @@ use std::sync::OnceLock;
 
 use jiff::Timestamp;
 
-use super::{Base, Before, Course, EntryError, Held, Watch, refused, share_of};
+use super::{Base, Before, Course, EntryError, Held, Watch, modelled_variation, refused, share_of};
 use crate::contact::{BearingKind, Contact, LobeReading, Own, ReadBearing, Reckoning, Sightings};
-use crate::geodesy::{Covariance, Position, magnetic_variation};
+use crate::geodesy::{Covariance, Position};
 use crate::units::{Angle, Bearing, Height, Speed};
 use crate::watch::held::reading_of;
 use crate::watch::log::{AcceptEntry, ContactEntry, What};
@@ -247,9 +247,9 @@ impl Watch {
         course.reckoning = Some(restarted.unwrap_or_else(|| anew(old)));
         (course.offer, course.base) = (None, Some(Base { time, covariance }));
         course.origin.get_or_insert(position);
-        if course.own.variation.is_none() {
-            let field = magnetic_variation(position, course.own.height, time);
-            course.own.variation = Some(field.variation);
+        // Of another place, a sign put right perhaps, it is another: old readings are turned already.
+        if self.variation_is_modelled {
+            course.own.variation = Some(modelled_variation(position, course.own.height, time));
         }
     }
 

@@ -61,7 +61,7 @@ impl Watch {
         let count = self.sights_of(&root).len() + 1;
         let next = (count..=count + self.labels.len())
             .map(|n| format!("{root}{n}"))
-            .find(|l| !self.labels.contains(l));
+            .find(|l| !self.was_given(l));
         let named = Measured { label: None, ..measured.clone() };
         let entry = self.measured(&named, now, marks)?;
         Ok(ContactEntry { label: next.unwrap_or_default(), again: Some(root), ..entry })

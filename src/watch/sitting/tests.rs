@@ -1,10 +1,12 @@
 use super::*;
-use crate::chart::{Mark, MarkKind};
-use crate::units::Bearing;
+use crate::chart::{Mark, MarkKind, Marks};
+use crate::units::{Bearing, GroundRange};
 use crate::watch::entry::understood;
+use crate::watch::words;
 use std::path::Path;
 
 mod drift;
+mod entered;
 mod landfall;
 
 const TEXT: &str = r#"

@@ -1,6 +1,7 @@
 //! A drift in use, and how the error of the reckoning grows with it.
 
 use super::*;
+use crate::units::METRES_PER_NAUTICAL_MILE;
 use crate::watch::log::DriftEntry;
 
 /// A run due north at 120 knots, a fix of 0.3 NM at 03:40 and one of 0.4 NM at 04:10, the drift used.

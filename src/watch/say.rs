@@ -1,0 +1,149 @@
+//! A change in plain words, as it stands to the sitting that it changes.
+
+use jiff::Timestamp;
+
+use super::entry::spoken_bearing;
+use super::held::Held;
+use super::log::{ContactEntry, What};
+use super::sitting::{LeftOut, Watch};
+use super::words::{accepted, bank_words, clock, contact, drift, left_out, reckoning};
+use crate::contact::{BearingKind, ReadBearing};
+use crate::geodesy::Position;
+
+impl Watch {
+    /// A change in plain words, as the echo of a line not yet entered: `contact D: 17.3 NM, 042°
+    /// true`, `A corrected: …`.
+    pub fn say(&self, what: &What) -> String {
+        match what {
+            What::Contact(entry) => self.say_contact(entry),
+            What::Delete { label } => self.say_taken_out(label),
+            What::Height { height_ft } => format!("own height {height_ft:.0} ft"),
+            What::Heading { degrees, kind } => self.say_heading(*degrees, kind),
+            What::Bank { bank_deg } => {
+                format!("{}, for contacts from now on", bank_words(*bank_deg))
+            }
+            What::Reckoning { time, lat_deg, lon_deg, covariance_nm2 } => {
+                let at = Position::wrapped(*lat_deg, *lon_deg);
+                reckoning(*time, at, covariance_nm2) + &self.say_contacts_before(*time)
+            }
+            What::Track { track_deg, speed_kn, time } => {
+                let from = time.map_or_else(String::new, |time| self.say_from(time));
+                let track = spoken_bearing(*track_deg);
+                format!("track {track} true, {speed_kn:.0} kn made good{from}")
+            }
+            What::Air { speed_kn } => format!("{speed_kn:.0} kn through air or water"),
+            What::Accept(entry) => accepted(entry),
+            What::Drift(entry) => drift(entry),
+            What::Call { label, name } => format!("echo {label} is called {name}"),
+            What::Said(entry) => format!("said: {}", entry.verdict),
+            What::Clock { from, to } => {
+                format!("the clock went back from {}Z to {}Z", clock(*from), clock(*to))
+            }
+            What::Undo => match self.last_change() {
+                Some(last) => format!("taken back: {}", self.say_done(last)),
+                None => "nothing to undo".to_owned(),
+            },
+            What::Redo => match self.next_redo() {
+                Some(next) => format!("redo: {}", self.say_done(next)),
+                None => "nothing to redo".to_owned(),
+            },
+            What::Landfall { lat_deg, lon_deg } => {
+                format!("landfall planned at {}", Position::wrapped(*lat_deg, *lon_deg))
+            }
+            What::Alarm { words } => format!("alarm: {words}"),
+            What::Acknowledged { alarms } => format!("acknowledged: {}", alarms.join("; ")),
+            What::Note { text } => format!("note: {text}"),
+            What::Blank { height_ft, .. } => format!("no sightings, own height {height_ft:.0} ft"),
+            What::Start { name, .. } => format!("sightings {name}"),
+            What::Open { program, .. } => format!("opened by {program}"),
+        }
+    }
+
+    fn say_taken_out(&self, label: &str) -> String {
+        let held = self.find(label).and_then(|at| self.contacts().get(at));
+        let told = held.map_or_else(String::new, |held| format!(": {}", contact(&held.entry)));
+        format!("out: contact {label}{told}")
+    }
+
+    fn say_heading(&self, degrees: f64, kind: &str) -> String {
+        let kind = BearingKind::parse(kind).unwrap_or(BearingKind::True);
+        let (spoken, truly) = (spoken_bearing(degrees), self.turned(kind, degrees));
+        format!("heading {spoken} {}{truly}, for contacts from now on", kind.as_str())
+    }
+
+    /// `; 3 contacts are of before it, and still count`: a reckoning entered anew takes none of them out.
+    fn say_contacts_before(&self, time: Timestamp) -> String {
+        let counts = |held: &&Held| held.contact.time < time && self.left_out(held).is_none();
+        match self.contacts().iter().filter(counts).count() {
+            0 => String::new(),
+            1 => "; 1 contact is of before it, and still counts".to_owned(),
+            more => format!("; {more} contacts are of before it, and still count"),
+        }
+    }
+
+    /// From when on a track holds that is said for a time: ` from 03:46:00Z on`. With no leg before the
+    /// one in force it holds before that time as well.
+    fn say_from(&self, time: Timestamp) -> String {
+        let Some(reckoning) = self.reckoning() else { return String::new() };
+        let later = time > reckoning.time && reckoning.track.is_some();
+        if later || (time == reckoning.time && !reckoning.earlier.is_empty()) {
+            format!(" from {}Z on", clock(time))
+        } else if reckoning.earlier.is_empty() {
+            format!(" from {}Z on, and before it", clock(time))
+        } else {
+            format!(" from {}Z on (said for {}Z)", clock(reckoning.time), clock(time))
+        }
+    }
+
+    /// A change that is in already: a contact is then always there, which makes it no correction.
+    fn say_done(&self, what: &What) -> String {
+        match what {
+            What::Contact(entry) => format!("contact {}: {}", entry.label, contact(entry)),
+            What::Delete { label } => format!("contact {label} taken out"),
+            What::Reckoning { time, lat_deg, lon_deg, covariance_nm2 } => {
+                reckoning(*time, Position::wrapped(*lat_deg, *lon_deg), covariance_nm2)
+            }
+            other => self.say(other),
+        }
+    }
+
+    fn say_contact(&self, entry: &ContactEntry) -> String {
+        let old = self.find(&entry.label).and_then(|at| self.contacts().get(at));
+        let mut said = match old {
+            Some(_) => format!("{} corrected: {}", entry.label, contact(entry)),
+            None => format!("contact {}: {}", entry.label, contact(entry)),
+        };
+        if let (Some(degrees), Some(kind)) =
+            (entry.bearing_deg, entry.bearing_kind.as_deref().and_then(BearingKind::parse))
+        {
+            said.push_str(&self.turned(kind, degrees));
+        }
+        said.push_str(&self.told_by_deflections(entry));
+        if let Some(time) = entry.time {
+            said = format!("{said}, at {}Z", clock(time));
+        }
+        if let Some(root) = &entry.again {
+            said = format!("{said}; {}", left_out(&LeftOut::LaterSight(root.clone())));
+        }
+        said
+    }
+
+    /// ` (3.5 dB port, 348.0 or 267.8 relative)` for two deflections.
+    fn told_by_deflections(&self, entry: &ContactEntry) -> String {
+        self.lobe_reading(entry).map_or_else(String::new, |read| {
+            format!(" ({}, {} relative)", read.ratio_words(), read.relative_words())
+        })
+    }
+
+    /// ` (= 028.0° true)` for what was read from anything but true north.
+    fn turned(&self, kind: BearingKind, degrees: f64) -> String {
+        match self.own().to_true(ReadBearing { kind, degrees }) {
+            Ok(truly) if kind != BearingKind::True => {
+                // The whole chain, so that a wrong sign is seen.
+                let chain = self.own().chain(ReadBearing { kind, degrees }).unwrap_or_default();
+                format!(" (= {} true: {chain})", spoken_bearing(truly.degrees()))
+            }
+            _ => String::new(),
+        }
+    }
+}

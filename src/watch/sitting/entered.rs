@@ -1,0 +1,198 @@
+//! What an entry would change: labels, times and names settled, and all that it could be refused for.
+
+use jiff::Timestamp;
+
+use super::{ASSUMED_SIGMA_NM, DOUBTFUL_CONFIDENCE, Watch};
+use crate::chart::Marks;
+use crate::contact::{BearingKind, Part};
+use crate::geodesy::{Covariance, Position};
+use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, Speed, True};
+use crate::watch::entry::{Entry, EntryError, Measured, spoken_bearing};
+use crate::watch::held::entry_of_pair;
+use crate::watch::log::{ContactEntry, What};
+use crate::watch::{names, words};
+
+impl Watch {
+    /// What an entry would change, told in full: labels, times and names settled. `wall` is the
+    /// wall clock.
+    ///
+    /// # Errors
+    /// What is wrong with it on this watch; see [`EntryError`].
+    pub fn change(
+        &self,
+        entry: &Entry,
+        wall: Timestamp,
+        marks: &Marks,
+    ) -> Result<What, EntryError> {
+        let now = self.own_time(wall);
+        let what = match entry {
+            Entry::Measured(measured) => What::Contact(self.measured(measured, now, marks)?),
+            Entry::Delete { label } => What::Delete { label: self.known(label)?.label.clone() },
+            Entry::Name { label, mark, doubtful } => {
+                let entry = self.known(label)?.clone();
+                let mark = mark.as_deref().map(|m| self.mark(m, None, now, marks)).transpose()?;
+                let mark_confidence = doubtful.then_some(DOUBTFUL_CONFIDENCE);
+                What::Contact(ContactEntry { mark, mark_confidence, ..entry })
+            }
+            Entry::Height(height) => What::Height { height_ft: height.feet() },
+            Entry::Heading { degrees, kind } => {
+                What::Heading { degrees: *degrees, kind: kind.as_str().to_owned() }
+            }
+            Entry::Bank(bank) => What::Bank { bank_deg: bank.degrees() },
+            Entry::Reckoning { position, sigma, when } => {
+                self.reckoned_at(when.map_or(now, |when| when.resolve(now)), *position, *sigma)
+            }
+            Entry::Track { track, speed, when } => {
+                let time = when.map_or(now, |when| when.resolve(now));
+                self.track_from(time, *track, *speed)?
+            }
+            Entry::Air(speed) => What::Air { speed_kn: speed.knots() },
+            Entry::Accept => return Err(EntryError::NothingToAccept),
+            Entry::Drift => What::Drift(self.drift_entry(now)?),
+            Entry::Again { label, measured } => {
+                What::Contact(self.again(label, measured, now, marks)?)
+            }
+            Entry::Call { label, name } => What::Call { label: label.clone(), name: name.clone() },
+            Entry::Undo => What::Undo,
+            Entry::Redo => What::Redo,
+            Entry::Note(text) => What::Note { text: text.clone() },
+        };
+        // What cannot be applied is no change.
+        self.check(&what)?;
+        Ok(what)
+    }
+
+    /// A reckoning entered; where no error is stated it keeps the one it had.
+    fn reckoned_at(&self, time: Timestamp, position: Position, sigma: Option<GroundRange>) -> What {
+        let stated = sigma.map(Covariance::circular);
+        let kept = self.reckoning.as_ref().map(|r| r.covariance);
+        let covariance = stated.or(kept).unwrap_or_else(assumed_covariance);
+        What::Reckoning {
+            time,
+            lat_deg: position.latitude(),
+            lon_deg: position.longitude(),
+            covariance_nm2: covariance.square_miles(),
+        }
+    }
+
+    /// Track and speed from a time on. From before the leg in force they would not hold from then on, but
+    /// would change that leg alone: they are refused.
+    fn track_from(
+        &self,
+        time: Timestamp,
+        track: Bearing<True>,
+        speed: Speed,
+    ) -> Result<What, EntryError> {
+        let (track_deg, speed_kn) = (track.degrees(), speed.knots());
+        let stands = self.reckoning.as_ref().filter(|r| time < r.time && !r.earlier.is_empty());
+        let Some(reckoning) = stands else {
+            return Ok(What::Track { track_deg, speed_kn, time: Some(time) });
+        };
+        let last = self.last_change();
+        let altered = matches!(last, Some(What::Track { .. }));
+        let fixed = self.base.is_some_and(|base| base.time == reckoning.time);
+        let (why, undo) = match (fixed, altered) {
+            (true, _) => ("the reckoning starts", ""),
+            (false, true) => ("track or speed was altered", ", or undo that first"),
+            (false, false) => ("track or speed was altered", ""),
+        };
+        let spoken = spoken_bearing(track_deg);
+        let (track, since) = (spoken.trim_end_matches('°'), words::clock(reckoning.time));
+        Err(EntryError::TrackBefore {
+            asked: words::clock(time),
+            why,
+            retype: format!("trk {track} {speed_kn:.0} @{since}"),
+            since,
+            undo,
+        })
+    }
+
+    fn known(&self, label: &str) -> Result<&ContactEntry, EntryError> {
+        let held = self.find(label).and_then(|at| self.held.get(at));
+        held.map(|h| &h.entry).ok_or_else(|| EntryError::UnknownContact {
+            label: label.to_owned(),
+            known: words::labels(self),
+        })
+    }
+
+    /// A new contact, or an old one with what was typed in place of what it had.
+    pub(super) fn measured(
+        &self,
+        measured: &Measured,
+        now: Timestamp,
+        marks: &Marks,
+    ) -> Result<ContactEntry, EntryError> {
+        let old = measured.label.as_ref().and_then(|l| self.known(l).ok());
+        if old.is_none() {
+            self.check_new(measured)?;
+        }
+        let mut entry = old.cloned().unwrap_or_else(|| ContactEntry {
+            label: measured.label.clone().unwrap_or_else(|| self.next_label()),
+            time: Some(now),
+            ..ContactEntry::default()
+        });
+        take_readings(&mut entry, measured);
+        if let Some(mark) = &measured.mark {
+            entry.mark = Some(self.mark(mark, measured.slip, now, marks)?);
+            entry.mark_confidence = measured.doubtful.then_some(DOUBTFUL_CONFIDENCE);
+        }
+        if let Some(when) = measured.when {
+            entry.time = Some(when.resolve(now));
+        }
+        Ok(entry)
+    }
+
+    /// Whether a contact that is not in yet can be put in.
+    ///
+    /// # Errors
+    /// A label that stands for something else; nothing measured.
+    fn check_new(&self, measured: &Measured) -> Result<(), EntryError> {
+        let label = measured.label.clone().unwrap_or_default();
+        let is_it = |other: &str| measured.label.is_some() && other.eq_ignore_ascii_case(&label);
+        if self.outlines.iter().any(|outline| is_it(&outline.label)) {
+            Err(EntryError::Outline { label })
+        } else if self.done_with.iter().any(|held| is_it(&held.contact.label)) {
+            Err(EntryError::DoneWith { label })
+        } else if measured.is_measured() {
+            Ok(())
+        } else {
+            Err(EntryError::UnknownContact { label, known: words::labels(self) })
+        }
+    }
+
+    /// The chart's own spelling of a mark's name that was typed; `slip`: the command whose word it may be.
+    fn mark(
+        &self,
+        typed: &str,
+        slip: Option<&'static str>,
+        now: Timestamp,
+        marks: &Marks,
+    ) -> Result<String, EntryError> {
+        let here = self.carried(None, now).map(|(position, _)| position);
+        let about = here.or(self.reckoning.as_ref().map(|reckoning| reckoning.position));
+        names::resolve(typed, slip, marks, about)
+    }
+}
+
+/// What was measured takes the place of what a contact had.
+fn take_readings(entry: &mut ContactEntry, measured: &Measured) {
+    if let Some(range) = measured.range_nm {
+        entry.range_nm = Some(range);
+    }
+    if let Some((degrees, kind)) = measured.bearing {
+        entry.bearing_deg = Some(degrees);
+        entry.deflection = None;
+        entry.bearing_kind = (kind != BearingKind::True).then(|| kind.as_str().to_owned());
+    }
+    if let Some(read) = measured.deflections {
+        entry.deflection = Some(entry_of_pair(read));
+        (entry.bearing_deg, entry.bearing_kind, entry.bearing_sigma_deg) = (None, None, None);
+    }
+    if let Some(part) = measured.part {
+        entry.part = (part != Part::Near).then(|| part.as_str().to_owned());
+    }
+}
+
+fn assumed_covariance() -> Covariance {
+    Covariance::circular(GroundRange::clamped_metres(ASSUMED_SIGMA_NM * METRES_PER_NAUTICAL_MILE))
+}

@@ -1,0 +1,66 @@
+//! What becomes of an entry beside what it says.
+
+use super::*;
+
+#[test]
+fn a_new_label_is_another_than_one_in_small_letters() {
+    let mut watch = watch();
+    enter(&mut watch, &["del A", "b: 18.1 042", "9 101"]);
+    // `b` is said and typed like B: a new contact under that letter would take its place.
+    assert_eq!(labels(&watch), "bC");
+    enter(&mut watch, &["\"c2\": 17.3 050", "again C 9 102"]);
+    assert_eq!(labels(&watch), "bCc2C3");
+}
+
+#[test]
+fn the_variation_is_that_of_the_reckoning_entered_last_unless_it_was_stated() {
+    let radar = Sightings::parse(TEXT, "test", Path::new("")).unwrap().radar;
+    let mut blank = Watch::blank(radar, Height::from_feet(500.0).unwrap());
+    let mut right = blank.clone();
+    let east = |watch: &Watch| watch.own().variation.unwrap().east().degrees();
+    enter(&mut right, &["dr 38 12.9 S, 21 30.5 W"]);
+    // A wrong sign, put right: no bearing is turned by the variation of the other hemisphere.
+    enter(&mut blank, &["dr 38 12.9 N, 21 30.5 W"]);
+    assert!((east(&blank) - east(&right)).abs() > 5.0, "{} {}", east(&blank), east(&right));
+    enter(&mut blank, &["dr 38 12.9 S, 21 30.5 W"]);
+    assert!((east(&blank) - east(&right)).abs() < 1e-9, "{} {}", east(&blank), east(&right));
+    blank.apply(&What::Undo).unwrap();
+    assert!((east(&blank) - east(&right)).abs() > 5.0);
+    // So of sightings that leave it to the model; what they state stays.
+    let mut modelled = watch();
+    enter(&mut modelled, &["dr 38 12.9 N, 21 30.5 W"]);
+    assert!((east(&modelled) - east(&right)).abs() > 5.0);
+    let text = TEXT.replace("[own]", "[own]\n    variation = \"18.2 W\"");
+    let mut stated = Watch::from_sightings(&Sightings::parse(&text, "t", Path::new("")).unwrap());
+    enter(&mut stated, &["dr 38 12.9 N, 21 30.5 W"]);
+    assert!((east(&stated) + 18.2).abs() < 1e-9);
+}
+
+#[test]
+fn a_slip_of_a_command_is_told_where_it_reads_as_a_name() {
+    let said = enter(&mut watch(), &["hgd 070", "17.3 042 hgd"]);
+    assert_eq!(said[0], "! no mark \"hgd\" on this chart: did you mean hdg?");
+    // Behind the figures it is a name.
+    assert_eq!(said[1], "! no mark \"hgd\" on this chart");
+}
+
+#[test]
+fn a_reckoning_entered_anew_says_which_contacts_are_of_before_it() {
+    let mut watch = watch();
+    let lines = [
+        "dr 38 12.0 S, 21 30.5 W @0340",
+        "dr 38 12.0 S, 21 30.5 W @0341",
+        "18.1 042 @0342",
+        "dr 38 12.0 S, 21 30.5 W @0343",
+        "undo",
+    ];
+    let said = enter(&mut watch, &lines);
+    assert!(said[0].ends_with(" NM"), "{}", said[0]);
+    assert!(said[1].ends_with(" NM; 1 contact is of before it, and still counts"), "{}", said[1]);
+    assert!(said[3].ends_with(" NM; 2 contacts are of before it, and still count"), "{}", said[3]);
+    assert!(
+        said[4].starts_with("taken back: reckoning ") && said[4].ends_with(" NM"),
+        "{}",
+        said[4]
+    );
+}
