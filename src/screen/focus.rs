@@ -4,6 +4,7 @@ use super::chart_panel::Port;
 use super::plotting;
 use super::work::{Answer, Carried};
 use crate::chart::Chart;
+use crate::contact::Contact;
 use crate::geodesy::{LocalPlane, PlanePoint, Position, course, destination, distance};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
 use crate::watch::Watch;
@@ -146,36 +147,17 @@ impl Focus {
         let ellipse = covariance.ellipse(0.95);
         extent.add(plane.to_plane(reckoned), ellipse.semi_major);
         for held in watch.contacts() {
-            if let Some(range) = held.contact.range {
-                let range = GroundRange::clamped_metres(range.metres());
-                let bearings = held.contact.bearings();
-                for (bearing, _) in &bearings {
-                    extent.add(PlanePoint::at(range, *bearing), GroundRange::ZERO);
-                }
-                if bearings.is_empty() {
-                    extent.add(PlanePoint::default(), range);
-                }
-            }
+            extent.add_contact(&held.contact);
         }
-        for rival in answer.iter().flat_map(|a| a.fix.rivals.iter().take(3)) {
-            extent.add(plane.to_plane(rival.estimate.position), GroundRange::ZERO);
-        }
+        let rivals = answer.iter().flat_map(|a| a.fix.rivals.iter().take(3));
         let first = answer.filter(|_| !watch.has_measured());
-        for place in first.iter().flat_map(|answer| comes_first(watch, answer)) {
-            extent.add(plane.to_plane(place), GroundRange::ZERO);
-        }
-        for place in also {
-            extent.add(plane.to_plane(*place), GroundRange::ZERO);
-        }
-        if let Some(carried) = by_now {
-            // Some minutes ahead of it, so that the picture does not move with every second.
-            let ahead = (carried.age().as_secs() / FIT_AHEAD_S + 1) * FIT_AHEAD_S;
-            let then = carried.from.checked_add(SignedDuration::from_secs(ahead));
-            let ahead = then.ok().and_then(|then| match answer {
-                Some(answer) => answer.carried(watch, then),
-                None => Carried::reckoned(watch, then),
-            });
-            let place = ahead.unwrap_or(carried).position;
+        let first = first.iter().flat_map(|answer| comes_first(watch, answer));
+        let places = rivals
+            .map(|rival| rival.estimate.position)
+            .chain(first)
+            .chain(also.iter().copied())
+            .chain(by_now.map(|carried| soon(watch, answer, carried)));
+        for place in places {
             extent.add(plane.to_plane(place), GroundRange::ZERO);
         }
         let (width, height) = (f64::from(columns) * 2.0, f64::from(rows) * 4.0);
@@ -185,6 +167,17 @@ impl Focus {
         self.centre = plane.to_position(extent.middle());
         self.span_nm = span.max(LEAST_FIT_NM);
     }
+}
+
+/// Where a place carried on will be some minutes ahead, so that the picture does not move with every second.
+fn soon(watch: &Watch, answer: Option<&Answer>, carried: Carried) -> Position {
+    let ahead = (carried.age().as_secs() / FIT_AHEAD_S + 1) * FIT_AHEAD_S;
+    let then = carried.from.checked_add(SignedDuration::from_secs(ahead));
+    let ahead = then.ok().and_then(|then| match answer {
+        Some(answer) => answer.carried(watch, then),
+        None => Carried::reckoned(watch, then),
+    });
+    ahead.unwrap_or(carried).position
 }
 
 /// What is looked for while no contact is in: the planned landfall, and the nearest land that should paint.
@@ -239,6 +232,19 @@ impl Extent {
             north: high.north.max(point.north + r),
         };
         self.corners = Some((low, high));
+    }
+
+    /// Where the echo of a contact lies from the place it is seen from; all round where no bearing tells.
+    fn add_contact(&mut self, contact: &Contact) {
+        let Some(range) = contact.range else { return };
+        let range = GroundRange::clamped_metres(range.metres());
+        let bearings = contact.bearings();
+        for (bearing, _) in &bearings {
+            self.add(PlanePoint::at(range, *bearing), GroundRange::ZERO);
+        }
+        if bearings.is_empty() {
+            self.add(PlanePoint::default(), range);
+        }
     }
 
     fn sides(&self) -> (f64, f64) {

@@ -44,8 +44,7 @@ pub struct Layout {
 impl Layout {
     /// Places everything on a screen; `shown` is the panel on a small one, `picture` whether the
     /// radar's picture is open, `told` and `tour` how many lines the verdict and a tour have.
-    /// `None` where the screen is too small to show anything that could be
-    /// trusted.
+    /// `None` where the screen is too small to show anything that could be trusted.
     pub fn new(size: Size, shown: Panel, picture: bool, (told, tour): (u16, u16)) -> Option<Self> {
         if size.width < LEAST_COLUMNS || size.height < LEAST_ROWS {
             return None;

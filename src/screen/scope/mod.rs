@@ -1,5 +1,6 @@
 //! The picture panel: the screen of the radar as it is predicted, with the operator's contacts on
-//! it where they were measured; in a drill the screen as it is. A turning beam has a plan picture, fixed lobes a range trace.
+//! it where they were measured; in a drill the screen as it is. A turning beam has a plan picture,
+//! fixed lobes a range trace.
 
 mod cells;
 mod marker;
@@ -29,6 +30,12 @@ use crate::watch::words::{bank_words, clock};
 
 /// Cells of range and of bearing: as fine as a terminal can show.
 const CELLS: (usize, usize) = (512, 360);
+
+/// Said where fixed lobes have no heading to look along.
+const NO_HEADING: [&str; 2] = [
+    "no picture: fixed lobes look where the bow points,",
+    "and own heading is not known: type hdg 070",
+];
 
 /// What the picture panel shows.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -160,51 +167,54 @@ pub fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     for row in 0..i32::from(area.height) {
         write(buffer, area, (0, row), &" ".repeat(area.width.into()), theme.text());
     }
+    draw_picture(state, area, buffer);
+    if let Some(told) = marked(state) {
+        let row = i32::from(area.height) - 2;
+        write(buffer, area, (0, row), &format!("{told}{} ", marker_keys(state)), theme.selected());
+    }
+    if state.scope.drawn.as_ref().is_some_and(|drawn| is_stale(state, drawn)) {
+        let told = "drawing …";
+        write(buffer, area, (i32::from(area.width) - 10, 1), told, theme.doubt());
+    }
+}
+
+/// What was drawn last, or why there is nothing.
+fn draw_picture(state: &State, area: Rect, buffer: &mut Buffer) {
+    let theme = by_night(state);
     match &state.scope.drawn {
         Some((ask, Ok(picture))) => match picture.as_ref() {
             Picture::Plan(picture) => plan::draw(state, ask, picture, area, buffer),
             Picture::Trace(picture) => trace::draw(state, ask, picture, area, buffer),
         },
         Some((_, Err(PictureError::NoHeading))) => {
-            write(
-                buffer,
-                area,
-                (1, 1),
-                "no picture: fixed lobes look where the bow points,",
-                theme.doubt(),
-            );
-            write(
-                buffer,
-                area,
-                (1, 2),
-                "and own heading is not known: type hdg 070",
-                theme.doubt(),
-            );
+            for (row, line) in (1..).zip(NO_HEADING) {
+                write(buffer, area, (1, row), line, theme.doubt());
+            }
         }
         None if state.watch.reckoning().is_none() => {
             write(buffer, area, (1, 1), "no picture: no position yet", theme.quiet());
         }
         None => write(buffer, area, (1, 1), "the picture is being drawn …", theme.quiet()),
     }
-    if let Some(told) = marked(state) {
-        let row = i32::from(area.height) - 2;
-        let keys = match &state.practice {
-            // Off a prediction nothing is measured: it is set to what the set itself shows.
-            None => ": as on the set? Enter",
-            Some(practice) if practice.ended.is_none() => ": Enter takes it",
-            // The exercise is over, and takes no contact.
-            Some(_) => "",
-        };
-        write(buffer, area, (0, row), &format!("{told}{keys} "), theme.selected());
+}
+
+/// What the keys make of ring and line.
+fn marker_keys(state: &State) -> &'static str {
+    match &state.practice {
+        // Off a prediction nothing is measured: it is set to what the set itself shows.
+        None => ": as on the set? Enter",
+        Some(practice) if practice.ended.is_none() => ": Enter takes it",
+        // The exercise is over, and takes no contact.
+        Some(_) => "",
     }
-    let stale = |(ask, _): &(Ask, Drawn)| match (wanted(state), ask.look) {
+}
+
+/// Whether another picture is wanted than the one that stands.
+fn is_stale(state: &State, (ask, _): &(Ask, Drawn)) -> bool {
+    match (wanted(state), ask.look) {
         // The head of the picture says of what time it is.
         (Some(wanted), Some(_)) => wanted.frame.scale != ask.frame.scale,
         (wanted, _) => wanted.as_ref() != Some(ask),
-    };
-    if state.scope.drawn.as_ref().is_some_and(stale) {
-        let told = "drawing …";
-        write(buffer, area, (i32::from(area.width) - 10, 1), told, theme.doubt());
     }
 }
 

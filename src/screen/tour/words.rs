@@ -28,6 +28,18 @@ pub const NOT_UNDER_WAY: &str = "no tour is under way: tour begins it";
 /// A blank at which no line ends; shown as a blank.
 pub const UNBROKEN: &str = "\u{a0}";
 
+/// Said first, before anything is measured.
+const VERDICT: &str = "The top lines say where you are and how sure. NO CONTACT yet: a reckoning (DR) and \
+                       its 95 % ellipse.";
+
+/// Said of a contact that stands in the entry line.
+const BEFORE_ENTER: &str = "Before Enter read the line under ENTRY: how it was understood. As you meant it? \
+                            Enter. Not? Esc.";
+
+/// Said last.
+const END: &str = "That is all. ? is help, : lists all that can be done, / is the radar's picture, q leaves. \
+                   What you entered stays.";
+
 /// Said while an entry is kept and answered.
 const WAIT: &str = "One moment: it is kept on disk, then worked out.";
 
@@ -42,22 +54,14 @@ pub fn of(seen: &Seen<'_>) -> String {
 
 fn said(step: Step, seen: &Seen<'_>) -> String {
     match step {
-        Step::Verdict => {
-            "The top lines say where you are and how sure. NO CONTACT yet: a reckoning \
-                          (DR) and its 95 % ellipse."
-                .to_owned()
-        }
+        Step::Verdict => VERDICT.to_owned(),
         Step::First | Step::Second => contact(step, seen),
         Step::Echo => echo(seen),
         Step::Unsettled => unsettled(seen),
         Step::Take => wrong(seen).unwrap_or_else(|| take(seen)),
         Step::Fix => fix(seen),
         Step::Mend => mend(seen),
-        Step::End => {
-            "That is all. ? is help, : lists all that can be done, / is the radar's picture, q leaves. \
-             What you entered stays."
-        }
-        .to_owned(),
+        Step::End => END.to_owned(),
     }
 }
 
@@ -109,11 +113,7 @@ fn contact(step: Step, seen: &Seen<'_>) -> String {
 
 fn echo(seen: &Seen<'_>) -> String {
     match seen.line() {
-        Line::Empty | Line::Typing | Line::Good => {
-            "Before Enter read the line under ENTRY: how it was understood. \
-                                     As you meant it? Enter. Not? Esc."
-                .to_owned()
-        }
+        Line::Empty | Line::Typing | Line::Good => BEFORE_ENTER.to_owned(),
         Line::Refused | Line::Other => wrong(seen).unwrap_or_default(),
     }
 }
