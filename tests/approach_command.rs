@@ -296,3 +296,15 @@ fn a_card_is_eighty_columns_wide() {
 fn golden() {
     trycmd::TestCases::new().case("tests/cmd/approach-*.toml");
 }
+
+/// The answer would be written over the card, and nobody told.
+#[test]
+fn a_card_and_the_answer_go_into_files_of_their_own() {
+    let folder = tempfile::tempdir().unwrap();
+    let card = folder.path().join("landfall.txt");
+    let card = card.to_str().unwrap();
+    let (status, out, err) = foreland(&[&PLAN[..], &["--card", card, "-o", card]].concat(), "2");
+    assert_eq!((status, out.as_str()), (2, ""));
+    assert!(err.contains("--card and -o name the same file"), "{err}");
+    assert!(!std::path::Path::new(card).exists());
+}

@@ -13,7 +13,7 @@ use crate::chart::GeoBox;
 use crate::fix::prepare;
 use crate::geodesy::{Position, along_track, course};
 use crate::paint::Conditions;
-use crate::paint::approach::{MOST_RUN_NM, Plan, approach};
+use crate::paint::approach::{MOST_RUN_NM, Plan, PlanError, approach};
 use crate::radar::Set;
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
 use crate::watch::area;
@@ -183,14 +183,12 @@ impl PlanArgs {
 pub fn run(args: &ApproachArgs) -> Result<Done, Failure> {
     // Before anything is worked out: an ending that is none of ours.
     let cards = args.card.iter().map(|file| CardFile::of(file)).collect::<Result<Vec<_>, _>>()?;
+    args.card.iter().try_for_each(|file| args.common.check_apart("--card", file))?;
     let (set, plan, asked) = (resolve_set(args.plan.set())?, args.plan.plan()?, args.plan.asked()?);
     let conditions = args.plan.conditions()?;
     let chart = args.common.open_chart_about(args.plan.area(&plan, asked, &set))?;
     let found =
-        approach(&chart, &plan, &set, &conditions, asked, args.plan.landfall).map_err(|error| {
-            Failure::input(format!("--landfall: {error}"))
-                .with_help("give a landfall ahead of --from on the track, or mend --track-deg")
-        })?;
+        approach(&chart, &plan, &set, &conditions, asked, args.plan.landfall).map_err(unfit)?;
     let planned = Planned {
         chart: &chart,
         plan: &plan,
@@ -208,6 +206,12 @@ pub fn run(args: &ApproachArgs) -> Result<Done, Failure> {
     }
     args.common.deliver(&answer)?;
     Ok(Done::OK)
+}
+
+/// A landfall that the plan does not lead to.
+pub(super) fn unfit(error: PlanError) -> Failure {
+    Failure::input(format!("--landfall: {error}"))
+        .with_help("give a landfall ahead of --from on the track, or mend --track-deg")
 }
 
 fn speed(text: &str) -> Result<Speed, String> {

@@ -8,7 +8,7 @@ use clap::Args;
 use signal_hook::consts::SIGINT;
 use signal_hook::flag;
 
-use super::approach::PlanArgs;
+use super::approach::{PlanArgs, unfit};
 use super::common::{Common, Format, resolve_set};
 use super::failure::{Done, Failure};
 use super::figures::within;
@@ -16,7 +16,7 @@ use super::report::{Planned, Tried, campaign_json, campaign_text};
 use crate::campaign::rows::{Of, RowsError, RowsFile};
 use crate::campaign::{self, CampaignError, Coast, Habits, Row, Tally, Trial, run as make};
 use crate::geodesy::Position;
-use crate::paint::approach::{Plan, PlanError};
+use crate::paint::approach::Plan;
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
 /// The most landfalls of one campaign, and threads.
@@ -158,11 +158,6 @@ fn stopped_by_the_user() -> Result<Arc<AtomicBool>, Failure> {
     flag::register_conditional_shutdown(SIGINT, 130, Arc::clone(&stop)).map_err(fault)?;
     flag::register(SIGINT, Arc::clone(&stop)).map_err(fault)?;
     Ok(stop)
-}
-
-fn unfit(error: PlanError) -> Failure {
-    Failure::input(format!("--landfall: {error}"))
-        .with_help("give a landfall ahead of --from on the track, or mend --track-deg")
 }
 
 fn unusable(error: &RowsError) -> Failure {

@@ -91,6 +91,18 @@ impl Common {
         Ok(())
     }
 
+    /// That a file written beside the answer, asked for by an option, is not the answer's own.
+    ///
+    /// # Errors
+    /// It is: the answer would be written over it.
+    pub(super) fn check_apart(&self, option: &str, file: &Path) -> Result<(), Failure> {
+        if self.output.as_deref() == Some(file) {
+            let told = format!("{option} and -o name the same file, {}", file.display());
+            return Err(Failure::input(told).with_help("give each a file of its own"));
+        }
+        Ok(())
+    }
+
     /// Hands the finished answer on: to the file asked for, or to standard output.
     ///
     /// Whatever names and notes stand in it, nothing is let through that a terminal would act on.

@@ -47,6 +47,9 @@ pub struct DebriefArgs {
 /// A log that cannot be read or holds nothing; a chart that cannot be read; files that cannot be
 /// written, all others being written first.
 pub fn run(args: &DebriefArgs) -> Result<Done, Failure> {
+    for (option, path, _) in args.exports() {
+        args.common.check_apart(option, path)?;
+    }
     let (log, found) = read(&args.log)?;
     let mut notices = found.notices;
     let chart = match args.common.chart.as_slice() {
@@ -62,7 +65,7 @@ pub fn run(args: &DebriefArgs) -> Result<Done, Failure> {
     let account = debrief(&found.records, notices, chart.as_ref());
     let told = Told { debrief: &account, log: &log, chart: chart.as_ref(), caution: CAUTION };
     let mut refused = Vec::new();
-    for (path, form) in args.exports() {
+    for (_, path, form) in args.exports() {
         if let Err(error) = fs::write(path, form(&told)) {
             refused.push(format!("{}: cannot be written: {error}", path.display()));
         }
@@ -93,16 +96,17 @@ fn sample(records: &[Record]) -> Result<Option<Chart>, Failure> {
 type Form = fn(&Told<'_>) -> String;
 
 impl DebriefArgs {
-    /// The files asked for.
-    fn exports(&self) -> Vec<(&Path, Form)> {
-        let all: [(&Option<PathBuf>, Form); 5] = [
-            (&self.gpx, gpx),
-            (&self.geojson, geojson),
-            (&self.csv, csv),
-            (&self.html, html),
-            (&self.markdown, markdown),
+    /// The files asked for, each by its option.
+    fn exports(&self) -> Vec<(&'static str, &Path, Form)> {
+        let all: [(&'static str, &Option<PathBuf>, Form); 5] = [
+            ("--gpx", &self.gpx, gpx),
+            ("--geojson", &self.geojson, geojson),
+            ("--csv", &self.csv, csv),
+            ("--html", &self.html, html),
+            ("--markdown", &self.markdown, markdown),
         ];
-        all.into_iter().filter_map(|(path, form)| Some((path.as_deref()?, form))).collect()
+        let asked = all.into_iter();
+        asked.filter_map(|(option, path, form)| Some((option, path.as_deref()?, form))).collect()
     }
 }
 

@@ -80,10 +80,7 @@ pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
         step_deg: args.step_deg,
     };
     if let Some(file) = &args.picture {
-        if args.common.output.as_ref() == Some(file) {
-            let told = format!("--picture and -o name the same file, {}", file.display());
-            return Err(Failure::input(told).with_help("give each a file of its own"));
-        }
+        args.common.check_apart("--picture", file)?;
         picture::write(&asked, file, args.picture_up, args.bank_deg)?;
     }
     let answer = if let Some(name) = &args.explain {
