@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::common::{Common, Format, read_text};
 use super::failure::{Done, Failure};
+use super::report::pretty;
 use crate::radar::Set;
 
 /// The built-in sets, and files of one's own.
@@ -68,7 +69,7 @@ fn list(common: &Common) -> Result<Done, Failure> {
         Format::Text => sets.iter().fold(String::new(), |text, set| text + &in_words(set)),
         Format::Json => {
             let sets = sets.iter().map(Figures::of).collect();
-            json(&Listed { schema: "foreland.sets/1", sets })?
+            pretty(&Listed { schema: "foreland.sets/1", sets })?
         }
     };
     common.deliver(&answer)?;
@@ -85,7 +86,7 @@ fn show(args: &ShowArgs) -> Result<Done, Failure> {
             Some(text) => text.to_owned(),
             None => set.to_toml(),
         },
-        Format::Json => json(&Shown { schema: "foreland.set/1", set: Figures::of(&set) })?,
+        Format::Json => pretty(&Shown { schema: "foreland.set/1", set: Figures::of(&set) })?,
     };
     args.common.deliver(&answer)?;
     Ok(Done::OK)
@@ -99,7 +100,7 @@ fn check(args: &CheckArgs) -> Result<Done, Failure> {
     })?;
     let answer = match args.common.format {
         Format::Text => format!("{name}: a sound set\n{}", in_words(&set)),
-        Format::Json => json(&Shown { schema: "foreland.set/1", set: Figures::of(&set) })?,
+        Format::Json => pretty(&Shown { schema: "foreland.set/1", set: Figures::of(&set) })?,
     };
     args.common.deliver(&answer)?;
     Ok(Done::OK)
@@ -134,12 +135,6 @@ fn in_words(set: &Set) -> String {
         set.unambiguous_range().nautical_miles()
     );
     text
-}
-
-fn json(value: &impl Serialize) -> Result<String, Failure> {
-    serde_json::to_string_pretty(value)
-        .map(|text| text + "\n")
-        .map_err(|error| Failure::Fault(error.to_string()))
 }
 
 #[derive(Serialize)]

@@ -3,6 +3,7 @@ use serde::Serialize;
 
 use super::plan_json;
 use super::planned::{Planned, clock_at, relative};
+use super::pretty::pretty;
 use super::rounding::{Place, in_turn, rounded};
 use crate::command::Failure;
 use crate::command::common::CAUTION;
@@ -38,9 +39,7 @@ pub fn approach_json(
         corridor: plan_json::corridor(planned, &found.corridor),
         cautions: found.cautions.iter().map(String::as_str).chain([CAUTION]).collect(),
     };
-    serde_json::to_string_pretty(&answer)
-        .map(|text| text + "\n")
-        .map_err(|error| Failure::Fault(error.to_string()))
+    pretty(&answer)
 }
 
 #[derive(Serialize)]

@@ -1,6 +1,7 @@
 use serde::Serialize;
 
 use super::campaign_text::{SIMULATED, Tried};
+use super::pretty::pretty;
 use super::rounding::{Place, rounded};
 use crate::campaign::{Answer, Share, Tally};
 use crate::command::Failure;
@@ -37,9 +38,7 @@ pub fn campaign_json(tried: &Tried<'_>) -> Result<String, Failure> {
         landfall: landfall(tried),
         cautions: vec![SIMULATED.to_owned(), CAUTION.to_owned()],
     };
-    serde_json::to_string_pretty(&answer)
-        .map(|text| text + "\n")
-        .map_err(|error| Failure::Fault(error.to_string()))
+    pretty(&answer)
 }
 
 fn miles(metres: f64) -> f64 {

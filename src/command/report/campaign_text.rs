@@ -69,12 +69,23 @@ fn miles(metres: f64) -> f64 {
 }
 
 fn heading(text: &mut String, tried: &Tried<'_>) -> std::fmt::Result {
-    let Planned { chart, plan, set, conditions, start } = tried.planned;
-    let (n, habits) = (tried.tally.landfalls, tried.habits);
-    writeln!(text, "CAMPAIGN: {n} landfalls of one plan, seed {}", tried.seed)?;
+    writeln!(
+        text,
+        "CAMPAIGN: {} landfalls of one plan, seed {}",
+        tried.tally.landfalls, tried.seed
+    )?;
     if tried.is_stopped() {
         writeln!(text, "  STOPPED: {} were asked for", tried.asked)?;
     }
+    plan(text, tried)?;
+    put_wrapped(text, &error_words(tried));
+    habits(text, &tried.habits);
+    writeln!(text)
+}
+
+/// The plan, the set and the weather.
+fn plan(text: &mut String, tried: &Tried<'_>) -> std::fmt::Result {
+    let Planned { chart, plan, set, conditions, start } = tried.planned;
     writeln!(text, "  on {}", chart.name())?;
     writeln!(text, "  from {} at {}", plan.from, clock(start))?;
     writeln!(
@@ -96,20 +107,25 @@ fn heading(text: &mut String, tried: &Tried<'_>) -> std::fmt::Result {
         conditions.sea_state,
         rain(conditions.rain),
         conditions.earth.k()
-    )?;
-    let end_m = tried.length.metres();
-    put_wrapped(
-        text,
-        &format!(
-            "one sigma: start {:.1} NM, track {:.1}°, speed {:.1} kn; at the end {:.1} NM along, {:.1} NM \
-             across",
-            plan.sigma.nautical_miles(),
-            plan.track_sigma.degrees(),
-            plan.speed_sigma.knots(),
-            miles(plan.sigma_along_m(end_m)),
-            miles(plan.sigma_across_m(end_m))
-        ),
-    );
+    )
+}
+
+/// How sure the reckoning is, at the start and at the end.
+fn error_words(tried: &Tried<'_>) -> String {
+    let (plan, end_m) = (tried.planned.plan, tried.length.metres());
+    format!(
+        "one sigma: start {:.1} NM, track {:.1}°, speed {:.1} kn; at the end {:.1} NM along, {:.1} NM \
+         across",
+        plan.sigma.nautical_miles(),
+        plan.track_sigma.degrees(),
+        plan.speed_sigma.knots(),
+        miles(plan.sigma_along_m(end_m)),
+        miles(plan.sigma_across_m(end_m))
+    )
+}
+
+/// How the operator goes about it.
+fn habits(text: &mut String, habits: &Habits) {
     put_wrapped(
         text,
         &format!(
@@ -129,7 +145,6 @@ fn heading(text: &mut String, tried: &Tried<'_>) -> std::fmt::Result {
             ),
         );
     }
-    writeln!(text)
 }
 
 /// Hits of all, the share, and its interval of 95 %.

@@ -4,6 +4,7 @@ use std::fmt::Write;
 
 use serde::Serialize;
 
+use super::pretty::pretty;
 use super::rounding::{Place, rounded};
 use crate::chart::Chart;
 use crate::command::CAUTION;
@@ -252,9 +253,7 @@ pub fn score_json(score: &Score) -> Result<String, Failure> {
             .collect(),
         caution: CAUTION,
     };
-    serde_json::to_string_pretty(&told)
-        .map(|text| text + "\n")
-        .map_err(|error| Failure::Fault(error.to_string()))
+    pretty(&told)
 }
 
 /// A score, as text.

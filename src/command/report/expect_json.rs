@@ -2,6 +2,7 @@ use serde::Serialize;
 
 use super::expect_text::Asked;
 use super::explain_json::source_word;
+use super::pretty::pretty;
 use super::rounding::{in_turn, rounded};
 use super::words::and_standing;
 use crate::command::Failure;
@@ -21,9 +22,7 @@ pub fn expect_json(asked: &Asked<'_>, found: &Expectation) -> Result<String, Fai
         second_time: found.second_time.iter().filter_map(|mark| Mark::of(asked, mark)).collect(),
         cautions: and_standing(&found.cautions),
     };
-    serde_json::to_string_pretty(&answer)
-        .map(|text| text + "\n")
-        .map_err(|error| Failure::Fault(error.to_string()))
+    pretty(&answer)
 }
 
 #[derive(Serialize)]

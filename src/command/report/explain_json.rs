@@ -2,6 +2,7 @@ use serde::Serialize;
 
 use super::expect_json::{Mark as Row, Own};
 use super::expect_text::Asked;
+use super::pretty::pretty;
 use super::rounding::rounded;
 use super::words::and_standing;
 use crate::chart::HeightSource;
@@ -50,9 +51,7 @@ pub fn explain_json(asked: &Asked<'_>, found: &Explanation) -> Result<String, Fa
         margin_db: found.margin_db.map(|db| rounded(db, 4)),
         cautions: and_standing(&found.cautions),
     };
-    serde_json::to_string_pretty(&answer)
-        .map(|text| text + "\n")
-        .map_err(|error| Failure::Fault(error.to_string()))
+    pretty(&answer)
 }
 
 /// As scripts read where a height comes from.

@@ -1,5 +1,5 @@
 use super::words::percent;
-use crate::contact::{Contact, Part, Sightings};
+use crate::contact::{Contact, Sightings};
 use crate::fix::{Fix, Residual};
 use crate::units::METRES_PER_NAUTICAL_MILE;
 
@@ -25,16 +25,12 @@ fn row(contact: &Contact, fix: &Fix) -> Vec<String> {
         contact.label.clone(),
         range,
         bearing,
-        part_word(contact.part).to_owned(),
+        contact.part.as_str().to_owned(),
         residual.map_or_else(|| "-".into(), left_over),
         residual.map_or_else(|| "-".into(), standardised),
         identity.map_or_else(believed, |identity| identity.mark.clone()),
         identity.map_or_else(|| "-".into(), |identity| percent(identity.probability)),
     ]
-}
-
-fn part_word(part: Part) -> &'static str {
-    part.as_str()
 }
 
 fn left_over(residual: &Residual) -> String {

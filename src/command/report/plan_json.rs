@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 use serde::Serialize;
 
-use super::plan_text;
+use super::plan_text::{self, SQUARE_MILE_M2};
 use super::planned::{Planned, clock_at, relative};
 use super::rounding::{Place, in_turn, rounded};
 use crate::chart::{HeightSource, MarkId};
@@ -11,8 +11,6 @@ use crate::fix::{AimOff, Choice, Denial, Look, SideSeen};
 use crate::geodesy::Ellipse;
 use crate::paint::approach::{Corridor, HELD};
 use crate::units::METRES_PER_NAUTICAL_MILE;
-
-const SQUARE_MILE_M2: f64 = METRES_PER_NAUTICAL_MILE * METRES_PER_NAUTICAL_MILE;
 
 #[derive(Serialize)]
 pub(super) struct LookTold<'a> {

@@ -14,7 +14,7 @@ use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, True};
 /// What stands beside every height of ground.
 pub(super) const NO_SAFE_HEIGHT: &str = "no safe height is given: published minimum altitudes rule";
 
-const SQUARE_MILE_M2: f64 = METRES_PER_NAUTICAL_MILE * METRES_PER_NAUTICAL_MILE;
+pub(super) const SQUARE_MILE_M2: f64 = METRES_PER_NAUTICAL_MILE * METRES_PER_NAUTICAL_MILE;
 
 pub(super) fn looks(
     text: &mut String,

@@ -1,6 +1,7 @@
 use jiff::{RoundMode, Timestamp, TimestampRound, Unit};
 use serde::Serialize;
 
+use super::pretty::pretty;
 use super::reckon_crossed_json::{LineJson, RunningFixJson};
 use super::rounding::{ANGLE_PLACES, LENGTH_PLACES, POSITION_PLACES, rounded, square_miles};
 use super::words::from_nearest_mark;
@@ -49,9 +50,7 @@ pub fn reckon_json(
             .chain([CAUTION])
             .collect(),
     };
-    serde_json::to_string_pretty(&answer)
-        .map(|text| text + "\n")
-        .map_err(|error| Failure::Fault(error.to_string()))
+    pretty(&answer)
 }
 
 /// To the millisecond: a leg of so many miles ends where it ends.

@@ -11,7 +11,9 @@ use crate::command::CAUTION;
 use crate::contact::BearingKind;
 use crate::fix::Grade;
 use crate::geodesy::Covariance;
-use crate::reckon::{Craft, FixTold, Flow, FlowFound, Leg, Legs, MadeGood, Passed, Reckoned, When};
+use crate::reckon::{
+    Craft, ErrorModel, FixTold, Flow, FlowFound, Leg, Legs, MadeGood, Passed, Reckoned, When,
+};
 
 /// Legs as reckoned, for people.
 pub fn reckon_text(legs: &Legs, found: &Reckoned, chart: Option<&Chart>) -> String {
@@ -70,7 +72,7 @@ fn leg_rows(text: &mut String, legs: &Legs, found: &Reckoned) -> std::fmt::Resul
             .checked_add(SignedDuration::try_from_secs_f64(leg.seconds).unwrap_or_default())
             .unwrap_or(leg.start);
         writeln!(text, "  {}  {}", index + 1, held(leg, legs.model.craft))?;
-        writeln!(text, "     {}", good(leg))?;
+        writeln!(text, "     {}", made_good(&leg.made))?;
         writeln!(
             text,
             "     {:.1} min from {} to {}, {:.2} NM",
@@ -126,10 +128,6 @@ fn held(leg: &Leg, craft: Craft) -> String {
 }
 
 /// Track, speed and drift.
-fn good(leg: &Leg) -> String {
-    made_good(&leg.made)
-}
-
 fn made_good(made: &MadeGood) -> String {
     let MadeGood { track, speed, .. } = made;
     let Some(track) = track else { return "makes good no way".to_owned() };
@@ -261,41 +259,8 @@ fn errors(text: &mut String, legs: &Legs) -> std::fmt::Result {
             Craft::Vessel => "a vessel",
         }
     )?;
-    let told = |key: &str, words: String| {
-        let default = if !legs.defaults.contains(&key) {
-            ""
-        } else if key == "flow_sigma_kn" {
-            " (default where none is stated)"
-        } else {
-            " (default)"
-        };
-        format!("  {words}{default}")
-    };
-    let lines = [
-        told(
-            "heading_sigma_deg",
-            format!("heading {:.1}°, one bias on every leg", model.heading_sigma.degrees()),
-        ),
-        told(
-            "speed_sigma_percent",
-            format!("speed {:.1} %, one scale on every leg", 100.0 * model.speed_share),
-        ),
-        told("flow_sigma_kn", format!("{}: the sigma beside each leg", model.craft.flow_word())),
-        told(
-            "flow_hours",
-            format!(
-                "{} error changes over {:.1} h",
-                model.craft.flow_word(),
-                model.flow_seconds / 3600.0
-            ),
-        ),
-        told(
-            "wander_nm",
-            format!("helm and gusts {:.2} NM in the root of an hour", model.wander_miles()),
-        ),
-    ];
-    for line in lines {
-        writeln!(text, "{line}")?;
+    for (key, words) in error_words(model) {
+        writeln!(text, "  {words}{}", default_words(legs, key))?;
     }
     if model.leeway_share > 0.0 {
         let percent = 100.0 * model.leeway_share;
@@ -305,4 +270,29 @@ fn errors(text: &mut String, legs: &Legs) -> std::fmt::Result {
         )?;
     }
     writeln!(text)
+}
+
+/// Each error that can be stated, by its key.
+fn error_words(model: &ErrorModel) -> [(&'static str, String); 5] {
+    let flow = model.craft.flow_word();
+    let (heading, speed) = (model.heading_sigma.degrees(), 100.0 * model.speed_share);
+    let (hours, wander) = (model.flow_seconds / 3600.0, model.wander_miles());
+    [
+        ("heading_sigma_deg", format!("heading {heading:.1}°, one bias on every leg")),
+        ("speed_sigma_percent", format!("speed {speed:.1} %, one scale on every leg")),
+        ("flow_sigma_kn", format!("{flow}: the sigma beside each leg")),
+        ("flow_hours", format!("{flow} error changes over {hours:.1} h")),
+        ("wander_nm", format!("helm and gusts {wander:.2} NM in the root of an hour")),
+    ]
+}
+
+/// Whether the error of this key was taken for want of a statement.
+fn default_words(legs: &Legs, key: &str) -> &'static str {
+    if !legs.defaults.contains(&key) {
+        ""
+    } else if key == "flow_sigma_kn" {
+        " (default where none is stated)"
+    } else {
+        " (default)"
+    }
 }

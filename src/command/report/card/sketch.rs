@@ -5,7 +5,7 @@ use svg::node::element::{Circle, Line, Path, Polygon, Text, Title};
 
 use super::super::planned::Planned;
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
-use crate::paint::approach::{Approach, Corridor};
+use crate::paint::approach::{Approach, Corridor, HighGround};
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
 /// Side of the sketch.
@@ -27,58 +27,63 @@ pub(super) fn draw(planned: &Planned<'_>, found: &Approach) -> String {
     let middle = plan.at(end_m - 0.5 * (corridor.begins_m - corridor.ends_m));
     let plane = LocalPlane::new(middle);
     let sheet = Sheet { plane, half_m: half_m(&plane, corridor) };
-    let mut document = Document::new()
+    let document = Document::new()
         .set("viewBox", (0, 0, SIDE, SIDE))
         .set("role", "img")
-        .add(Title::new("Sketch of coast, track and corridor, north up; not for navigation"));
-    document = document.add(words(4.0, 12.0, "sketch: not for navigation"));
-    let sides: Vec<Position> =
-        corridor.left.iter().chain(corridor.right.iter().rev()).copied().collect();
-    let outline: Vec<String> = sides.iter().map(|at| sheet.words(*at)).collect();
-    document = document.add(
-        Polygon::new()
-            .set("points", outline.join(" "))
-            .set("fill", "#dddddd")
-            .set("stroke", "#888888"),
-    );
-    document = document.add(
-        Path::new()
-            .set("d", coast(planned, &sheet))
-            .set("fill", "none")
-            .set("stroke", "#000000")
-            .set("stroke-width", 1),
-    );
+        .add(Title::new("Sketch of coast, track and corridor, north up; not for navigation"))
+        .add(words(4.0, 12.0, "sketch: not for navigation"))
+        .add(strip(corridor, &sheet))
+        .add(shore(planned, &sheet));
     let (from, to) = (plan.at(end_m - corridor.begins_m), plan.at(end_m + corridor.ends_m));
-    document = document.add(line(sheet.at(from), sheet.at(to)).set("stroke-dasharray", "6 3"));
-    let place = found.landfall.map_or_else(|| plan.at(end_m), |landfall| landfall.planned);
+    let document = document.add(line(sheet.at(from), sheet.at(to)).set("stroke-dasharray", "6 3"));
+    let (place, called) = match found.landfall {
+        Some(landfall) => (landfall.planned, "landfall"),
+        None => (plan.at(end_m), "end"),
+    };
     let (x, y) = sheet.at(place);
-    document = document.add(circle(x, y, 5.0)).add(words(
+    let document = document.add(circle(x, y, 5.0)).add(words(x + 8.0, y + 4.0, called));
+    let document = match &corridor.highest {
+        Some(ground) => with_summit(document, ground, &sheet),
+        None => document,
+    };
+    with_scale(document, &sheet).to_string()
+}
+
+/// The corridor about the track.
+fn strip(corridor: &Corridor, sheet: &Sheet) -> Polygon {
+    let sides = corridor.left.iter().chain(corridor.right.iter().rev());
+    let outline: Vec<String> = sides.map(|at| sheet.words(*at)).collect();
+    Polygon::new().set("points", outline.join(" ")).set("fill", "#dddddd").set("stroke", "#888888")
+}
+
+fn shore(planned: &Planned<'_>, sheet: &Sheet) -> Path {
+    Path::new()
+        .set("d", coast(planned, sheet))
+        .set("fill", "none")
+        .set("stroke", "#000000")
+        .set("stroke-width", 1)
+}
+
+/// The highest charted ground: a triangle with its height.
+fn with_summit(document: Document, ground: &HighGround, sheet: &Sheet) -> Document {
+    let (x, y) = sheet.at(ground.position);
+    let corners = [(x, y - 5.0), (x - 5.0, y + 4.0), (x + 5.0, y + 4.0)];
+    let triangle = corners.map(|(x, y)| format!("{x:.1},{y:.1}")).join(" ");
+    document.add(Polygon::new().set("points", triangle).set("fill", "#000000")).add(words(
         x + 8.0,
         y + 4.0,
-        if found.landfall.is_some() { "landfall" } else { "end" },
-    ));
-    if let Some(ground) = &corridor.highest {
-        let (x, y) = sheet.at(ground.position);
-        let triangle = format!(
-            "{:.1},{:.1} {:.1},{:.1} {:.1},{:.1}",
-            x,
-            y - 5.0,
-            x - 5.0,
-            y + 4.0,
-            x + 5.0,
-            y + 4.0
-        );
-        document = document
-            .add(Polygon::new().set("points", triangle).set("fill", "#000000"))
-            .add(words(x + 8.0, y + 4.0, &format!("{:.0} ft", ground.height.feet())));
-    }
+        &format!("{:.0} ft", ground.height.feet()),
+    ))
+}
+
+/// Ten miles, and where north is.
+fn with_scale(document: Document, sheet: &Sheet) -> Document {
     let ten = 10.0 * METRES_PER_NAUTICAL_MILE * sheet.scale();
     document
         .add(line((12.0, SIDE - 12.0), (12.0 + ten, SIDE - 12.0)).set("stroke-width", 2))
         .add(words(12.0, SIDE - 18.0, "10 NM"))
         .add(line((SIDE - 16.0, 40.0), (SIDE - 16.0, 12.0)).set("stroke-width", 2))
         .add(words(SIDE - 20.0, 54.0, "N"))
-        .to_string()
 }
 
 /// From the middle to the farthest corner of the corridor along either axis, metres.
@@ -139,8 +144,12 @@ fn coast(planned: &Planned<'_>, sheet: &Sheet) -> String {
     path
 }
 
+/// A tenth of a unit is all that can be seen.
+fn tenth(value: f64) -> f64 {
+    (value * 10.0).round() / 10.0
+}
+
 fn line(from: (f64, f64), to: (f64, f64)) -> Line {
-    let tenth = |value: f64| (value * 10.0).round() / 10.0;
     Line::new()
         .set("x1", tenth(from.0))
         .set("y1", tenth(from.1))
@@ -150,7 +159,6 @@ fn line(from: (f64, f64), to: (f64, f64)) -> Line {
 }
 
 fn circle(x: f64, y: f64, radius: f64) -> Circle {
-    let tenth = |value: f64| (value * 10.0).round() / 10.0;
     Circle::new()
         .set("cx", tenth(x))
         .set("cy", tenth(y))
@@ -161,7 +169,6 @@ fn circle(x: f64, y: f64, radius: f64) -> Circle {
 }
 
 fn words(x: f64, y: f64, words: &str) -> Text {
-    let tenth = |value: f64| (value * 10.0).round() / 10.0;
     Text::new(words)
         .set("x", tenth(x))
         .set("y", tenth(y))
