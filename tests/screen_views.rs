@@ -14,7 +14,8 @@ use foreland::drill::{Lesson, score};
 use foreland::geodesy::LocalPlane;
 use foreland::paint::{Conditions, picture};
 use foreland::screen::{
-    Answer, Colours, Command, Drawing, Keeping, Lead, Message, State, Theme, Tour, update, view,
+    Answer, Colours, Command, Drawing, Echo, Keeping, Lead, Message, State, Theme, Tour, update,
+    view,
 };
 use foreland::units::GroundRange;
 use foreland::watch::Watch;
@@ -310,6 +311,27 @@ fn stipple_stands_on_land_only() {
     }
     let plane = LocalPlane::new(place());
     assert!(plane.to_plane(state.focus.centre).polar().0.nautical_miles() < 100.0);
+}
+
+/// A name made from where a mark lies can be typed only if it is shown whole.
+#[test]
+fn a_mark_without_a_name_is_shown_by_all_of_what_it_is_called() {
+    let sightings = sightings();
+    let marks = CHART.marks().iter();
+    let (id, mark) = marks.max_by_key(|(_, mark)| mark.name.chars().count()).unwrap();
+    assert!(!mark.named && mark.name.chars().count() > 20, "{}", mark.name);
+    let mut answer = answer(fixed(&sightings), &sightings);
+    answer.expected.marks.truncate(2);
+    answer.expected.marks[1].mark = id;
+    let mut state = answered(display(&sightings, SMALL), answer);
+    press(&mut state, KeyCode::Char(' '));
+    let told = drawn(&state);
+    let at = told.lines().position(|line| line.contains(&mark.name)).unwrap();
+    let figures = told.lines().nth(at + 1).unwrap();
+    assert!(figures.ends_with(" %") && !told.contains("more,"), "{told}");
+    typed(&mut state, &format!("17.3 042 {}", mark.name));
+    let Echo::Understood(said) = &state.echo else { panic!("{:?}", state.echo) };
+    assert!(said.contains(&mark.name), "{said}");
 }
 
 /// Opens the radar's picture and draws it as the worker does.

@@ -7,6 +7,7 @@ use super::overlay::{Picture, cell, miles};
 use super::raster::{DOTS_ACROSS, Dot};
 use crate::geodesy::Position;
 use crate::screen::drill;
+use crate::screen::view::shortened;
 use crate::screen::work::Stand;
 use crate::units::Bearing;
 
@@ -26,8 +27,7 @@ impl Picture<'_> {
         let arrow = arrow_to(self.port.angle(Bearing::ZERO)).to_string();
         let below = At { column: width - 2, row: 1 };
         text.write(buffer, self.area, below, &arrow, theme.heading());
-        let room =
-            usize::from(self.area.width.saturating_sub(5 + labels::width(&told) as u16)).min(44);
+        let room = self.area.width.saturating_sub(5 + labels::width(&told) as u16).min(44);
         let said = self.state.parts.said();
         let (said, style) = match said {
             _ if self.state.is_coast_at_hand(&self.port) => {
@@ -37,8 +37,7 @@ impl Picture<'_> {
             Some(said) => (said, theme.doubt()),
             None => ("THE COAST IS NOT ALL TAKEN IN HERE".to_owned(), theme.doubt()),
         };
-        let said: String = said.chars().take(room).collect();
-        text.write(buffer, self.area, At { column: 1, row: 0 }, &said, style);
+        text.write(buffer, self.area, At { column: 1, row: 0 }, &shortened(&said, room), style);
         let step = ring_step(self.port.span_nm());
         let cells = (self.port.dots(miles(step)) / DOTS_ACROSS as f64).round().max(2.0) as usize;
         if cells < usize::from(self.area.width) {

@@ -15,6 +15,7 @@ use crate::geodesy::{Covariance, Ellipse, Position, destination};
 use crate::screen::drill;
 use crate::screen::plotting;
 use crate::screen::state::State;
+use crate::screen::view::shortened;
 use crate::screen::wording;
 use crate::screen::work::{Answer, Stand};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE};
@@ -31,8 +32,8 @@ const UNNAMED_SPAN_NM: f64 = 12.0;
 /// The least half width of the arc that marks a contact's range, in dots.
 const LEAST_ARC_DOTS: f64 = 3.0;
 
-/// A name is cut to this many characters.
-const NAME_CHARACTERS: usize = 22;
+/// A name is cut to this many cells.
+const NAME_CELLS: u16 = 22;
 
 /// Draws the chart panel into its place.
 pub fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
@@ -232,59 +233,68 @@ impl Picture<'_> {
         }
     }
 
+    /// Each place with its sign beside it, then the planned landfall.
     fn positions(&self, labels: &mut Labels<'_>, buffer: &mut Buffer) {
         let theme = self.state.theme;
-        let mut put = |position: Position, text: &str, ink: Ink| {
+        for (position, sign, ink) in self.signs() {
             let at = cell(self.port.dot(position));
             for (column, row) in [(0, 0), (-1, 0), (1, 0), (0, -1), (0, 1)] {
                 labels.reserve(At { column: at.column + column, row: at.row + row });
             }
-            let style = theme.of(ink);
-            labels.beside(buffer, self.area, at, text, style, Need::Must);
-        };
-        // Beside a place carried on, each says when it was ours.
-        let by_now = self.state.carried_off();
-        let dated = |sign: &str, time: jiff::Timestamp| {
-            if by_now.is_none() {
-                return sign.to_owned();
-            }
-            format!("{sign} {}", wording::hours_minutes(time))
-        };
-        if let Some(carried) = by_now {
-            let sign = if carried.stand == Stand::Reckoning { "DR" } else { "EP" };
-            put(carried.position, &dated(sign, carried.time), Ink::Reckoning);
-        }
-        if let Some(answer) = self.answer() {
-            let time = answer.fix.time;
-            if let Some(position) = answer.fix.position {
-                put(position, &dated("FIX", time), Ink::Fix);
-            } else {
-                let rivals = answer.fix.rivals.iter().take(MOST_RIVALS).enumerate();
-                for (number, rival) in rivals {
-                    put(rival.estimate.position, &(number + 1).to_string(), Ink::Rival);
-                }
-                if let Some(probable) = self.likeliest(answer) {
-                    put(probable.position, &dated("EP", time), Ink::Rival);
-                }
-            }
-        }
-        if let Some((position, _)) = self.reckoned() {
-            let time = self.answer().map(|answer| answer.fix.time);
-            let time = time.or(by_now.map(|carried| carried.from));
-            let sign = time.map_or_else(|| "DR".to_owned(), |time| dated("DR", time));
-            put(position, &sign, Ink::Reckoning);
-        }
-        if let Some((truth, declared)) = drill::places(self.state) {
-            put(truth, "TRUE", Ink::Fix);
-            if let Some((place, _)) = declared {
-                put(place, "YOURS", Ink::Rival);
-            }
+            labels.beside(buffer, self.area, at, &sign, theme.of(ink), Need::Must);
         }
         if let Some(position) = self.state.watch.landfall() {
             let at = cell(self.port.dot(position));
             if labels.write(buffer, self.area, at, "X", theme.heading()) {
                 labels.beside(buffer, self.area, at, "LANDFALL", theme.heading(), Need::May);
             }
+        }
+    }
+
+    /// The signs of places: by now, of the answer, of the reckoning, and after a drill the true one and the
+    /// one declared. What comes first has its choice of room.
+    fn signs(&self) -> Vec<(Position, String, Ink)> {
+        let by_now = self.state.carried_off().map(|carried| {
+            let sign = if carried.stand == Stand::Reckoning { "DR" } else { "EP" };
+            (carried.position, self.dated(sign, carried.time), Ink::Reckoning)
+        });
+        let mut signs: Vec<_> = by_now.into_iter().collect();
+        signs.extend(self.answer().into_iter().flat_map(|answer| self.signs_of(answer)));
+        signs.extend(self.sign_of_reckoning());
+        if let Some((truth, declared)) = drill::places(self.state) {
+            signs.push((truth, "TRUE".to_owned(), Ink::Fix));
+            signs.extend(declared.map(|(place, _)| (place, "YOURS".to_owned(), Ink::Rival)));
+        }
+        signs
+    }
+
+    /// The fix; where none is, each place that still fits by its number, and the likeliest.
+    fn signs_of(&self, answer: &Answer) -> Vec<(Position, String, Ink)> {
+        let time = answer.fix.time;
+        if let Some(position) = answer.fix.position {
+            return vec![(position, self.dated("FIX", time), Ink::Fix)];
+        }
+        let numbered = (1..).zip(answer.fix.rivals.iter().take(MOST_RIVALS));
+        let rivals = numbered
+            .map(|(number, rival)| (rival.estimate.position, number.to_string(), Ink::Rival));
+        let likeliest = self.likeliest(answer);
+        let likeliest = likeliest.map(|it| (it.position, self.dated("EP", time), Ink::Rival));
+        rivals.chain(likeliest).collect()
+    }
+
+    fn sign_of_reckoning(&self) -> Option<(Position, String, Ink)> {
+        let (position, _) = self.reckoned()?;
+        let answered = self.answer().map(|answer| answer.fix.time);
+        let time = answered.or(self.state.carried_off().map(|carried| carried.from));
+        let sign = time.map_or_else(|| "DR".to_owned(), |time| self.dated("DR", time));
+        Some((position, sign, Ink::Reckoning))
+    }
+
+    /// A place's sign; beside a place carried on, each says when it was ours.
+    fn dated(&self, sign: &str, time: jiff::Timestamp) -> String {
+        match self.state.carried_off() {
+            None => sign.to_owned(),
+            Some(_) => format!("{sign} {}", wording::hours_minutes(time)),
         }
     }
 
@@ -346,7 +356,7 @@ impl Picture<'_> {
             }
             labels.reserve(at);
             if rank < 2 && names < MOST_NAMES {
-                let name: String = mark.name.chars().take(NAME_CHARACTERS).collect();
+                let name = shortened(&mark.name, NAME_CELLS);
                 let need = if rank == 0 { Need::Must } else { Need::May };
                 names += usize::from(labels.beside(buffer, self.area, at, &name, style, need));
             }

@@ -2,7 +2,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 
-use super::{cells, heading, put};
+use super::{cells, heading, put, shortened};
 use crate::fix::{Fix, Residual};
 use crate::screen::state::State;
 use crate::screen::wording;
@@ -63,7 +63,7 @@ impl Row<'_> {
         let base = if self.chosen { theme.selected() } else { theme.text() };
         let (range, bearing) = wording::measured(&self.held.entry);
         let pointer = if self.chosen { '>' } else { ' ' };
-        let label: String = self.held.contact.label.chars().take(2).collect();
+        let label = shortened(&self.held.contact.label, 2);
         let start = format!("{pointer}{label:<2}{range:>6} {bearing:>7}");
         put(buffer, area.x, area.y, &start, area.width, base);
         let (mark, style) = self.mark();
@@ -74,12 +74,13 @@ impl Row<'_> {
         let left_x = area.right().saturating_sub(LEFT_OVER);
         put(buffer, left_x, area.y, &left, LEFT_OVER, left_style);
         if wide {
-            let time = wording::time(self.held.contact.time);
+            let time = words::clock(self.held.contact.time);
             put(buffer, area.x + 18, area.y, &time, 8, theme.quiet());
             let room = area.width.saturating_sub(27 + LEFT_OVER);
-            put(buffer, area.x + 27, area.y, &mark, room, style);
+            put(buffer, area.x + 27, area.y, &shortened(&mark, room), room, style);
         } else {
-            put(buffer, area.x + 4, area.y + 1, &mark, area.width.saturating_sub(4), style);
+            let room = area.width.saturating_sub(4);
+            put(buffer, area.x + 4, area.y + 1, &shortened(&mark, room), room, style);
         }
     }
 

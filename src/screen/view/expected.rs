@@ -1,7 +1,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use super::{cells, heading, put};
+use super::{cells, heading, put, shortened};
 use crate::chart::Mark;
 use crate::paint::{Expectation, ExpectedMark, Outcome};
 use crate::screen::chart_panel::Ink;
@@ -38,24 +38,63 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
         if area.width >= WIDE { "   NM   °T                 " } else { "   NM   °T chance" };
     let x = area.right().saturating_sub(cells(figures));
     put(buffer, x, area.y, figures, cells(figures), state.theme.quiet());
-    let rows = rows(state, expected);
-    let room = usize::from(area.height.saturating_sub(1));
-    let shown = if rows.len() > room { room.saturating_sub(1) } else { room };
-    for (row, (looked, mark)) in rows.iter().take(shown).enumerate() {
-        let place = Rect { y: area.y + 1 + row as u16, height: 1, ..area };
-        draw_row(state, answer, looked, mark, place, buffer);
+    let below = Rect { y: area.y + 1, height: area.height.saturating_sub(1), ..area };
+    draw_rows(state, answer, &rows(state, expected), below, buffer);
+}
+
+/// The marks as far as there is room for them, and how many are left out.
+fn draw_rows(
+    state: &State,
+    answer: &Answer,
+    rows: &[(&ExpectedMark, &Mark)],
+    area: Rect,
+    buffer: &mut Buffer,
+) {
+    let heights: Vec<u16> = rows.iter().map(|(_, mark)| lines_of(mark, area.width)).collect();
+    let shown = fitting(&heights, area.height);
+    let mut y = area.y;
+    for ((looked, mark), height) in rows.iter().zip(&heights).take(shown) {
+        draw_row(state, answer, looked, mark, Rect { y, height: *height, ..area }, buffer);
+        y += height;
     }
-    let below = area.y + 1 + shown as u16;
     if rows.len() > shown {
         let more = rows.len() - shown;
         let painting = rows.iter().skip(shown).filter(|(e, _)| paints(e.outcome)).count();
         let told = format!("… {more} more, {painting} of them painting");
-        put(buffer, area.x, below, &told, area.width, state.theme.quiet());
+        put(buffer, area.x, y, &told, area.width, state.theme.quiet());
     } else if rows.is_empty() {
         let reach = state.watch.radar().set.greatest_scale().nautical_miles();
         let told = format!("no mark within {reach:.0} NM");
-        put(buffer, area.x, area.y + 1, &told, area.width, state.theme.text());
+        put(buffer, area.x, y, &told, area.width, state.theme.text());
     }
+}
+
+/// Cells of the figures at the right of a row.
+fn figures_width(width: u16) -> u16 {
+    if width >= WIDE { 26 } else { 17 }
+}
+
+/// Cells for a name beside its figures.
+fn name_room(width: u16) -> u16 {
+    width.saturating_sub(figures_width(width) + 3)
+}
+
+/// A name that does not fit beside its figures has a line of its own over them: it can be typed only whole.
+fn lines_of(mark: &Mark, width: u16) -> u16 {
+    if cells(&mark.name) > name_room(width) { 2 } else { 1 }
+}
+
+/// How many rows of such heights there is room for; where not for all, a line is left to say so.
+fn fitting(heights: &[u16], room: u16) -> usize {
+    let room = usize::from(room);
+    let ends = heights.iter().scan(0, |end, height| {
+        *end += usize::from(*height);
+        Some(*end)
+    });
+    if ends.clone().last().is_none_or(|end| end <= room) {
+        return heights.len();
+    }
+    ends.take_while(|end| *end < room).count()
 }
 
 /// Where it is shown from that was not carried on; with its time once that is a minute ago.
@@ -108,7 +147,7 @@ fn rows<'a>(state: &'a State, expected: &'a Expectation) -> Vec<(&'a ExpectedMar
     rows
 }
 
-/// The contact it was measured as, its name, range, bearing, and whether it paints.
+/// The contact it was measured as, its name, range, bearing, and whether it paints: in one line or two.
 fn draw_row(
     state: &State,
     answer: &Answer,
@@ -120,7 +159,7 @@ fn draw_row(
     let theme = state.theme;
     let wide = area.width >= WIDE;
     let identity = answer.fix.identities.iter().find(|i| i.mark == mark.name);
-    let label: String = identity.map_or("", |i| i.contact.as_str()).chars().take(2).collect();
+    let label = shortened(identity.map_or("", |i| i.contact.as_str()), 2);
     put(buffer, area.x, area.y, &label, 2, theme.of(Ink::Contact));
     let style = match expected.outcome {
         Outcome::Paints => theme.text(),
@@ -133,13 +172,11 @@ fn draw_row(
         expected.bearing.whole_degrees(),
         outcome(expected, wide)
     );
-    let right = if wide { 26 } else { 17 };
-    let room = area.width.saturating_sub(right + 3);
-    put(buffer, area.x + 2, area.y, &mark.name, room, style);
-    if mark.name.chars().count() > usize::from(room) && room > 0 {
-        put(buffer, area.x + 1 + room, area.y, "…", 1, style);
-    }
-    put(buffer, area.right().saturating_sub(right), area.y, &figures, right, style);
+    let has_own_line = area.height > 1;
+    let room = if has_own_line { area.width.saturating_sub(2) } else { name_room(area.width) };
+    put(buffer, area.x + 2, area.y, &shortened(&mark.name, room), room, style);
+    let (right, y) = (figures_width(area.width), area.bottom().saturating_sub(1));
+    put(buffer, area.right().saturating_sub(right), y, &figures, right, style);
 }
 
 fn outcome(expected: &ExpectedMark, wide: bool) -> String {
@@ -155,5 +192,20 @@ fn outcome(expected: &ExpectedMark, wide: bool) -> String {
         (Outcome::InClutter, false) => "sea".to_owned(),
         (Outcome::OutOfRange, false) => "far".to_owned(),
         (other, true) => other.as_str().to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rows_of_one_line_and_of_two_fill_the_room_and_leave_a_line_for_the_rest() {
+        assert_eq!(fitting(&[1, 1, 1], 3), 3);
+        assert_eq!(fitting(&[1, 1, 1, 1], 3), 2);
+        assert_eq!(fitting(&[1, 2, 2], 5), 3);
+        assert_eq!(fitting(&[1, 2, 2], 4), 2);
+        assert_eq!(fitting(&[1, 2, 2], 3), 1);
+        assert_eq!((fitting(&[2], 0), fitting(&[2], 1), fitting(&[], 0)), (0, 0, 0));
     }
 }

@@ -11,6 +11,8 @@ mod palette;
 mod tour;
 mod verdict;
 
+use std::borrow::Cow;
+
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect, Size};
@@ -104,6 +106,22 @@ fn put(buffer: &mut Buffer, x: u16, y: u16, text: &str, width: u16, style: Style
     buffer.set_stringn(x, y, text, usize::from(width), style);
 }
 
+/// A text for so many cells; one that is cut ends in `…`, so that nobody takes it for all that there is.
+pub(super) fn shortened(text: &str, room: u16) -> Cow<'_, str> {
+    if cells(text) <= room || room == 0 {
+        return Cow::Borrowed(text);
+    }
+    let (mut kept, mut width) = (String::new(), 1);
+    for c in text.chars() {
+        width += cells(c.encode_utf8(&mut [0; 4]));
+        if width > room {
+            break;
+        }
+        kept.push(c);
+    }
+    Cow::Owned(kept + "…")
+}
+
 /// A panel's heading, with something to the right of it; returns what is left below.
 fn heading(state: &State, area: Rect, buffer: &mut Buffer, title: &str, right: &str) -> Rect {
     put(buffer, area.x, area.y, title, area.width, state.theme.heading());
@@ -133,5 +151,20 @@ fn lines(state: &State, area: Rect, buffer: &mut Buffer, lines: Vec<Line<'_>>) {
         let told = " … more";
         let x = area.right().saturating_sub(cells(told));
         put(buffer, x, area.bottom() - 1, told, cells(told), state.theme.doubt());
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_cut_says_so_and_fills_no_more_than_its_room() {
+        assert_eq!(shortened("Gannet Head", 11), "Gannet Head");
+        assert_eq!(shortened("Gannet Head", 10), "Gannet He…");
+        assert_eq!(shortened("Gannet Head", 1), "…");
+        // Signs of two cells.
+        assert_eq!(shortened("日本語日本語", 6), "日本…");
+        assert!(cells(&shortened("日本語日本語", 6)) <= 6);
     }
 }

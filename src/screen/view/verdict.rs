@@ -4,7 +4,7 @@ use ratatui::style::Style;
 
 use jiff::{SignedDuration, Timestamp};
 
-use super::{cells, put};
+use super::{cells, put, shortened};
 use crate::fix::{LandfallVerdict, Verdict};
 use crate::screen::chart_panel::Ink;
 use crate::screen::state::State;
@@ -21,14 +21,16 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
     let width = cells(&band);
     put(buffer, area.x, area.y, &band, area.width, state.theme.band(told.style));
     let room = area.width.saturating_sub(width + 1);
-    put(buffer, area.x + width + 1, area.y, without_axis(&told.first, room), room, told.style);
+    let first = to_a_word(without_axis(&told.first, room), room);
+    put(buffer, area.x + width + 1, area.y, &first, room, told.style);
     let room = area.width.saturating_sub(1);
     let mut y = area.y + 1;
     if state.tells_carried() {
         draw_carried(state, Rect { y, height: 1, ..area }, buffer);
         y += 1;
     }
-    put(buffer, area.x + 1, y, whole_clauses(&told.second, room), room, state.theme.text());
+    let second = to_a_word(whole_clauses(&told.second, room), room);
+    put(buffer, area.x + 1, y, &second, room, state.theme.text());
     if y + 1 < area.bottom() {
         draw_landfall(state, Rect { y: y + 1, height: 1, ..area }, buffer);
     }
@@ -110,18 +112,23 @@ fn landfall(state: &State) -> (String, String, Style) {
 /// explanation, else as many words.
 fn whole_words(line: &str, room: u16) -> String {
     let fitting = whole_clauses(line, room);
-    if cells(fitting) <= room {
-        return fitting.to_owned();
+    match fitting.split_once(": ").filter(|(lead, _)| cells(lead) <= room) {
+        Some((lead, _)) if cells(fitting) > room => lead.to_owned(),
+        _ => to_a_word(fitting, room),
     }
-    if let Some((lead, _)) = fitting.split_once(": ").filter(|(lead, _)| cells(lead) <= room) {
-        return lead.to_owned();
-    }
-    let mut words = fitting;
-    while cells(words) >= room {
-        let Some((fewer, _)) = words.rsplit_once(' ') else { break };
+}
+
+/// As many words as there is room for; where some are left out, `…` stands for them.
+fn to_a_word(line: &str, room: u16) -> String {
+    let mut words = line;
+    while cells(words) > room.saturating_sub(u16::from(words.len() < line.len())) {
+        // One word too long for the line is cut within.
+        let Some((fewer, _)) = words.rsplit_once(' ') else {
+            return shortened(line, room).into_owned();
+        };
         words = fewer;
     }
-    format!("{words}…")
+    if words.len() < line.len() { format!("{words}…") } else { line.to_owned() }
 }
 
 /// A place and its ellipse, the ellipse's direction left out where there is no room: half of it would
@@ -162,7 +169,7 @@ fn age(state: &State, time: Timestamp) -> String {
 /// ` as of 03:41` for what is told of a time well before now.
 fn as_of(state: &State, time: Timestamp) -> String {
     let age = state.watch.own_time(state.wall).duration_since(time);
-    if age < OLD { String::new() } else { format!(" as of {}", wording::clock_minutes(time)) }
+    if age < OLD { String::new() } else { format!(" as of {}", words::clock_minutes(time)) }
 }
 
 fn told(state: &State) -> Told {
@@ -236,5 +243,18 @@ mod tests {
         assert_eq!(whole_words(line, 60), "the contacts are at odds: contact D does not agree");
         assert_eq!(whole_words(line, 40), "the contacts are at odds");
         assert_eq!(whole_words(line, 20), "the contacts are at…");
+    }
+
+    #[test]
+    fn a_line_without_clauses_is_cut_between_words_and_says_so() {
+        assert_eq!(to_a_word("one two three", 13), "one two three");
+        assert_eq!(to_a_word("one two three", 12), "one two…");
+        assert_eq!(to_a_word("one two three", 8), "one two…");
+        assert_eq!(to_a_word("one two three", 7), "one…");
+        assert_eq!(to_a_word("/a/path/without/a/blank", 10), "/a/path/w…");
+        let line = "the contacts agree among themselves 6.2 NM 211° from the reckoning, which its stated \
+                    error does not allow: one of the two is wrong";
+        let cut = to_a_word(line, 79);
+        assert!(cut.ends_with("which its…") && cells(&cut) <= 79, "{cut}");
     }
 }
