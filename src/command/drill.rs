@@ -4,7 +4,6 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use clap::Args;
-use jiff::Timestamp;
 
 use super::common::{CAUTION, Common, Format, read_text, resolve_set};
 use super::failure::{Done, Failure};
@@ -16,7 +15,7 @@ use crate::drill::{
     score,
 };
 use crate::radar::Set;
-use crate::screen::{self, Outcome, Practice, State};
+use crate::screen::{self, Outcome, Practice, State, now};
 use crate::text::{plain_json, plain_lines};
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
@@ -239,10 +238,4 @@ pub(super) fn progress_file() -> PathBuf {
         .or_else(|| set("HOME").map(|home| home.join(".local").join("share")))
         .unwrap_or_else(env::temp_dir);
     data.join("foreland").join("drill.txt")
-}
-
-#[expect(clippy::disallowed_methods, reason = "a score is kept with the day it was made on")]
-fn now() -> Timestamp {
-    let now = Timestamp::now();
-    Timestamp::from_second(now.as_second()).unwrap_or(now)
 }

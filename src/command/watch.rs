@@ -10,12 +10,13 @@ use jiff::Timestamp;
 use super::common::{Common, read_text};
 use super::failure::{Done, Failure};
 use super::figures::position;
+use super::landfall::SIGHTINGS;
 use super::look::Look;
 use crate::chart::{Chart, Folders, GeoBox};
 use crate::contact::{Radar, Sightings};
 use crate::geodesy::Position;
 use crate::radar::Set;
-use crate::screen::{self, Keeping, State, Theme, Tour};
+use crate::screen::{self, Keeping, State, Theme, Tour, now};
 use crate::text::plain_lines;
 use crate::units::Height;
 use crate::watch::log::{Log, LogError, MOST_BYTES, Replay, What, replay};
@@ -23,9 +24,6 @@ use crate::watch::{Keeper, Watch, area, resume, start_record};
 
 mod plain;
 mod tour;
-
-/// The worked landfall of the sample chart.
-const SAMPLE_SIGHTINGS: &str = include_str!("../../charts-sample/landfall.toml");
 
 /// The display: contacts typed as they are measured, the fix as it comes.
 ///
@@ -134,15 +132,29 @@ fn show(sitting: Sitting, charts: &[PathBuf], theme: Theme) -> Result<Done, Fail
     state.tour = tour;
     let left = screen::run(state, keeper)
         .map_err(|error| Failure::input(format!("the display cannot go on: {error}")))?;
-    println!("{}", plain_lines(&parting(&left.keeping, charts)));
+    let waiting = usize::from(left.keeping_now.is_some()) + left.waiting.len();
+    println!("{}", plain_lines(&parting(&left.keeping, waiting, charts)));
     Ok(Done::OK)
 }
 
 /// Where entries were kept, said on leaving.
-fn parting(keeping: &Keeping, charts: &[PathBuf]) -> String {
+///
+/// - `waiting`: lines that were entered and had not come back from the disk.
+fn parting(keeping: &Keeping, waiting: usize, charts: &[PathBuf]) -> String {
+    let told = where_kept(keeping, waiting, charts);
+    let are = match waiting {
+        0 => return told,
+        1 => "line entered is".to_owned(),
+        more => format!("{more} lines entered are"),
+    };
+    format!("{told}\nThe last {are} NOT known to be kept: the display was left before")
+}
+
+fn where_kept(keeping: &Keeping, waiting: usize, charts: &[PathBuf]) -> String {
     let charts: Vec<String> = charts.iter().map(|c| format!("--chart {} ", c.display())).collect();
     let charts = charts.concat();
     match keeping {
+        Keeping::Ready(path) if waiting > 0 => format!("{}: not begun", path.display()),
         Keeping::Nowhere | Keeping::Ready(_) => "Nothing was entered; no log was begun.".to_owned(),
         Keeping::In(path, count) => {
             let path = path.display();
@@ -349,8 +361,8 @@ impl Start {
 
     fn sample() -> Result<Self, Failure> {
         let name = "the sample's landfall";
-        let sightings = Sightings::parse(SAMPLE_SIGHTINGS, name, Path::new(""))?;
-        let start = Self::from_sightings(name, SAMPLE_SIGHTINGS, &sightings);
+        let sightings = Sightings::parse(SIGHTINGS, name, Path::new(""))?;
+        let start = Self::from_sightings(name, SIGHTINGS, &sightings);
         Ok(Self { tour: tour::ready()?, ..start })
     }
 
@@ -423,9 +435,25 @@ fn default_log(now: Timestamp) -> PathBuf {
     state.join("foreland").join(format!("watch-{stamp}-{}.log", std::process::id()))
 }
 
-#[expect(clippy::disallowed_methods, reason = "a sitting begins now")]
-fn now() -> Timestamp {
-    let now = Timestamp::now();
-    // Nobody reads a radar to less than a second.
-    Timestamp::from_second(now.as_second()).unwrap_or(now)
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_was_left_before_the_disk_had_it_is_told() {
+        let (path, charts) = (PathBuf::from("watch.log"), [PathBuf::from("coast")]);
+        let ready = Keeping::Ready(path.clone());
+        assert_eq!(parting(&ready, 0, &charts), "Nothing was entered; no log was begun.");
+        assert_eq!(
+            parting(&ready, 1, &charts),
+            "watch.log: not begun\n\
+             The last line entered is NOT known to be kept: the display was left before"
+        );
+        assert_eq!(
+            parting(&Keeping::In(path, 3), 2, &charts),
+            "3 entries kept in watch.log\n\
+             Take it up again: foreland watch --chart coast --log watch.log\n\
+             The last 2 lines entered are NOT known to be kept: the display was left before"
+        );
+    }
 }

@@ -35,6 +35,7 @@ pub use drawing::Drawing;
 pub use drill::{Outcome, Page, Practice};
 pub use layout::{LEAST_COLUMNS, LEAST_ROWS};
 pub use parts::{Part, Parts};
+pub(crate) use run::now;
 pub use run::{ScreenError, run, run_drill};
 pub use scope::{Ask, Drawn, Look, Scope};
 pub use state::{Command, Echo, Keeping, Message, Panel, State};

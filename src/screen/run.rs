@@ -93,13 +93,15 @@ fn run_with(mut state: State, books: Books) -> Result<State, ScreenError> {
     let shown = display(&mut terminal, &mut state, &inbox, &workers);
     workers.finish();
     // What came to be kept after the last key is counted with the rest.
-    for message in inbox
-        .try_iter()
-        .filter(|message| matches!(message, Message::Kept(_) | Message::NotKept(..)))
-    {
+    for message in inbox.try_iter().filter(is_of_the_log) {
         update(&mut state, message);
     }
     shown.map(|()| state)
+}
+
+/// Whether a message tells what is in the log.
+fn is_of_the_log(message: &Message) -> bool {
+    matches!(message, Message::Kept(_) | Message::NotKept(..) | Message::Counted(_))
 }
 
 fn display(
@@ -151,7 +153,7 @@ fn display(
 
 /// The wall clock, which reaches the state as messages.
 #[expect(clippy::disallowed_methods, reason = "the display is where the clock comes in")]
-fn now() -> Timestamp {
+pub(crate) fn now() -> Timestamp {
     let now = Timestamp::now();
     // Nobody reads a radar to less than a second.
     Timestamp::from_second(now.as_second()).unwrap_or(now)

@@ -24,18 +24,13 @@ use crate::contact::Sightings;
 use crate::drill::{self, Score};
 use crate::geodesy::{Covariance, Position, distance};
 use crate::paint::Expectation;
-use crate::watch::alarm::GroundAhead;
+use crate::watch::alarm::{GroundAhead, NEW_LOOK, NEW_LOOK_NM};
 use crate::watch::along::{Coming, Due, Run};
 use crate::watch::log::{SaidEntry, What};
 use crate::watch::{Tally, Watch};
 
 /// A place this long ago is another than the one by now.
 const OLD: SignedDuration = SignedDuration::from_secs(60);
-
-/// What should show is asked anew this far from the place that it was asked from last, in miles,
-const NEW_LOOK_NM: f64 = 0.5;
-/// and not before so long: a fix never waits for long behind it.
-const NEW_LOOK: SignedDuration = SignedDuration::from_secs(10);
 
 /// Everything the display knows.
 pub struct State {
@@ -69,6 +64,8 @@ pub struct State {
     pub asked: u64,
     /// Its latest answer, and the number of the question.
     pub answer: Option<(u64, Arc<Answer>)>,
+    /// The question that it failed on last.
+    pub failed: Option<u64>,
     /// From where it was asked last what should show by now.
     pub outlook: Option<Outlook>,
     /// What should show from a place carried on.
@@ -327,6 +324,7 @@ impl State {
             keeping,
             asked: 0,
             answer: None,
+            failed: None,
             outlook: None,
             shows: None,
             ground: None,
@@ -454,6 +452,7 @@ impl State {
         let gone_on = |last: &Outlook| {
             let run = distance(last.from.position, carried.position).nautical_miles();
             let wait = carried.time.duration_since(last.from.time).abs();
+            // Not before both: a fix never waits for long behind it.
             last.asked != self.asked || (run >= NEW_LOOK_NM && wait >= NEW_LOOK)
         };
         if !self.outlook.as_ref().is_none_or(gone_on) {
@@ -475,6 +474,11 @@ impl State {
     /// The latest answer, whether or not it is to the latest question.
     pub fn answer(&self) -> Option<&Answer> {
         self.answer.as_ref().map(|(_, answer)| answer.as_ref())
+    }
+
+    /// Whether the worker failed on the sightings as they stand: no answer will come.
+    pub(super) fn has_failed(&self) -> bool {
+        self.failed == Some(self.asked)
     }
 
     /// Whether what is shown answers the sightings as they stand.

@@ -9,6 +9,7 @@ use super::cursor::Cursor;
 use super::drill;
 use super::scope::{self, Marker};
 use super::state::{Command, Echo, Message, State, Unkept};
+use super::work::Answer;
 use super::{tour, wording};
 use crate::watch::entry::{Entry, EntryError, MARKS_NOT_AT_HAND, MOST_CHARACTERS, understood};
 use crate::watch::log::What;
@@ -23,101 +24,8 @@ const HELP_PAGE: u16 = 10;
 
 /// Turns a message into new state, and into what is to be done about it.
 pub fn update(state: &mut State, message: Message) -> Vec<Command> {
-    let mut commands = match message {
-        Message::Time(wall) => on_time(state, wall),
-        Message::Key(key) if key.kind != KeyEventKind::Release => on_key(state, key),
-        // Stopping and going on the display has seen to.
-        Message::Key(_) | Message::Stop | Message::GoneOn => Vec::new(),
-        // A page or a list over the display takes keys alone.
-        Message::Mouse(_) | Message::Pasted(_) if tools::is_covered(state) => Vec::new(),
-        Message::Mouse(mouse) => {
-            tools::on_mouse(state, mouse);
-            Vec::new()
-        }
-        Message::Pasted(text) => {
-            let line = text.lines().next().unwrap_or_default();
-            for c in line.chars().filter(|c| !c.is_control()) {
-                insert(state, c);
-            }
-            preview(state);
-            Vec::new()
-        }
-        Message::Resized(size) => {
-            state.size = size;
-            Vec::new()
-        }
-        Message::Kept(tally) => {
-            state.keeping = tally.into();
-            counted(state, Echo::Kept)
-        }
-        Message::NotKept(tally, why) => on_not_kept(state, tally, &why),
-        Message::Counted(tally) => {
-            state.keeping = tally.into();
-            Vec::new()
-        }
-        Message::Answered { asked, answer } => {
-            if asked == state.asked {
-                state.answer = Some((asked, Arc::from(answer)));
-                // What is half typed may mean more now: a fix stands that can be accepted.
-                if !state.line.value().trim().is_empty() {
-                    preview(state);
-                }
-                said(state).into_iter().collect()
-            } else {
-                Vec::new()
-            }
-        }
-        Message::Drawn(ask, drawn) => {
-            state.scope.drawn = Some((*ask, drawn));
-            Vec::new()
-        }
-        // What an earlier place had ahead is no news of this one.
-        Message::Shows(from, ..) if state.outlook.as_ref() != Some(&*from) => Vec::new(),
-        Message::Shows(from, shows, ground) => {
-            state.shows = Some((*from, Arc::from(shows)));
-            state.ground = ground;
-            Vec::new()
-        }
-        Message::Ahead(run, due) => {
-            if state.run.as_ref() == Some(&run) {
-                state.due = Some(due);
-            }
-            Vec::new()
-        }
-        Message::Taking(progress) => {
-            state.parts.tell(progress);
-            Vec::new()
-        }
-        Message::TakenIn(part, chart) => state.on_taken_in(part, chart),
-        Message::NotTakenIn(part, why) => {
-            state.on_not_taken_in(part, why);
-            Vec::new()
-        }
-        Message::Failed { asked } => {
-            if asked == state.asked {
-                state.answer = None;
-                state.echo = Echo::Refused(wording::WORKER_FAILED.to_owned());
-            }
-            Vec::new()
-        }
-        Message::Scored(score) => drill::on_score(state, *score),
-        Message::NotScored => {
-            drill::on_score_failed(state);
-            Vec::new()
-        }
-        Message::ScoreKept(kept) => {
-            drill::on_score_kept(state, kept);
-            Vec::new()
-        }
-        Message::Quit => {
-            state.quit = true;
-            Vec::new()
-        }
-    };
-    let pending = state.practice.as_ref().is_some_and(drill::Practice::is_pending);
-    if state.leaving && state.keeping_now.is_none() && !pending {
-        state.quit = true;
-    }
+    let mut commands = take_message(state, message);
+    leave_once_all_is_kept(state);
     tour::follow(state);
     settle(state);
     commands.extend(state.take_in());
@@ -126,6 +34,84 @@ pub fn update(state: &mut State, message: Message) -> Vec<Command> {
     commands.extend(state.look());
     commands.extend(alarms::raised(state));
     commands
+}
+
+/// What a message itself changes, and what it asks for.
+fn take_message(state: &mut State, message: Message) -> Vec<Command> {
+    match message {
+        Message::Time(wall) => return on_time(state, wall),
+        Message::Key(key) if key.kind != KeyEventKind::Release => return on_key(state, key),
+        // Stopping and going on the display has seen to.
+        Message::Key(_) | Message::Stop | Message::GoneOn => {}
+        // A page or a list over the display takes keys alone.
+        Message::Mouse(_) | Message::Pasted(_) if tools::is_covered(state) => {}
+        Message::Mouse(mouse) => tools::on_mouse(state, mouse),
+        Message::Pasted(text) => paste(state, &text),
+        Message::Resized(size) => state.size = size,
+        Message::Kept(tally) => {
+            state.keeping = tally.into();
+            return counted(state, Echo::Kept);
+        }
+        Message::NotKept(tally, why) => return on_not_kept(state, tally, &why),
+        Message::Counted(tally) => state.keeping = tally.into(),
+        Message::Answered { asked, answer } if asked == state.asked => {
+            return on_answer(state, *answer);
+        }
+        Message::Failed { asked } if asked == state.asked => on_failure(state),
+        // The answer to an older question.
+        Message::Answered { .. } | Message::Failed { .. } => {}
+        Message::Drawn(ask, drawn) => state.scope.drawn = Some((*ask, drawn)),
+        // What an earlier place had ahead is no news of this one.
+        Message::Shows(from, ..) if state.outlook.as_ref() != Some(&*from) => {}
+        Message::Shows(from, shows, ground) => {
+            state.shows = Some((*from, Arc::from(shows)));
+            state.ground = ground;
+        }
+        Message::Ahead(run, due) if state.run.as_ref() == Some(&run) => state.due = Some(due),
+        Message::Ahead(..) => {}
+        Message::Taking(progress) => state.parts.tell(progress),
+        Message::TakenIn(part, chart) => return state.on_taken_in(part, chart),
+        Message::NotTakenIn(part, why) => state.on_not_taken_in(part, why),
+        Message::Scored(score) => return drill::on_score(state, *score),
+        Message::NotScored => drill::on_score_failed(state),
+        Message::ScoreKept(kept) => drill::on_score_kept(state, kept),
+        Message::Quit => state.quit = true,
+    }
+    Vec::new()
+}
+
+/// Whoever asked to leave does so once nothing is on its way to the disk.
+fn leave_once_all_is_kept(state: &mut State) {
+    let pending = state.practice.as_ref().is_some_and(drill::Practice::is_pending);
+    if state.leaving && state.keeping_now.is_none() && !pending {
+        state.quit = true;
+    }
+}
+
+/// The first line of a text, as if it were typed.
+fn paste(state: &mut State, text: &str) {
+    let line = text.lines().next().unwrap_or_default();
+    for c in line.chars().filter(|c| !c.is_control()) {
+        insert(state, c);
+    }
+    preview(state);
+}
+
+fn on_answer(state: &mut State, answer: Answer) -> Vec<Command> {
+    state.answer = Some((state.asked, Arc::new(answer)));
+    // What is half typed may mean more now: a fix stands that can be accepted.
+    if !state.line.value().trim().is_empty() {
+        preview(state);
+    }
+    said(state).into_iter().collect()
+}
+
+/// There will be no answer to the question: nothing is said to be worked out any more.
+fn on_failure(state: &mut State) {
+    state.answer = None;
+    state.failed = Some(state.asked);
+    let [why, mend] = wording::WORKER_FAILED;
+    state.echo = Echo::Refused(format!("{why}. {mend}"));
 }
 
 /// A clock that goes back is told and noted: times entered since are by the new one.
@@ -406,15 +392,21 @@ fn take(state: &mut State, entry: &Entry, typed: &str) -> Vec<Command> {
     }
 }
 
-/// Says why a line is not taken, and leaves it in the line to be mended.
+/// Says why a line is not taken, and leaves it in the line to be mended; where another is being typed there,
+/// among the earlier ones: neither is lost.
 fn refuse(state: &mut State, error: &EntryError, typed: &str) {
-    state.echo = Echo::Refused(error.to_string());
-    state.refused = true;
-    if state.line.value().is_empty()
-        && !matches!(error, EntryError::NothingToUndo | EntryError::NothingToRedo)
-    {
+    let nothing = matches!(error, EntryError::NothingToUndo | EntryError::NothingToRedo);
+    if state.line.value().is_empty() && !nothing {
         state.line = Input::new(typed.to_owned());
     }
+    // Only the line that was refused gives way to the next character.
+    state.refused = state.line.value().trim() == typed;
+    state.echo = if state.refused || nothing {
+        Echo::Refused(error.to_string())
+    } else {
+        state.history.push(typed.to_owned());
+        Echo::Refused(format!("\"{typed}\": {error}"))
+    };
 }
 
 /// The disk refused: the change counts all the same, and is said to be in memory only.

@@ -14,9 +14,11 @@ use crate::watch::log::ContactEntry;
 use crate::watch::words::{self, clock};
 use crate::watch::{Watch, off_chart};
 
-/// Said when the worker stopped on a question.
-pub const WORKER_FAILED: &str =
-    "the program failed on these contacts: no fix. Undo (Ctrl-Z) and report it; nothing is lost";
+/// Said when the worker stopped on a question: what it means, and what to do.
+pub const WORKER_FAILED: [&str; 2] = [
+    "the program failed on these contacts: no fix",
+    "Undo (Ctrl-Z) and report it; nothing is lost",
+];
 
 /// Said when there is nothing to take out.
 pub const NOTHING_SELECTED: &str = "no contact is selected: Tab selects one, then Del takes it out";
@@ -265,8 +267,7 @@ pub fn as_typed(entry: &ContactEntry) -> String {
             Some("relative") => "rel",
             _ => "",
         };
-        let figures = spoken_bearing(degrees);
-        words.push(format!("{}{letter}", figures.trim_end_matches('°')));
+        words.push(format!("{}{letter}", bearing_as_typed(degrees)));
     }
     words.extend(entry.deflection.map(|read| format!("d{}/{}", read.port, read.starboard)));
     words.extend(entry.part.clone());
@@ -275,6 +276,13 @@ pub fn as_typed(entry: &ContactEntry) -> String {
         words.push(format!("\"{mark}{doubt}\""));
     }
     words.join(" ")
+}
+
+/// A bearing as it was read, to its last figure: three of them before the point, so that it is taken for one.
+fn bearing_as_typed(degrees: f64) -> String {
+    let figures = degrees.to_string();
+    let whole = figures.find('.').unwrap_or(figures.len());
+    format!("{}{figures}", "0".repeat(3_usize.saturating_sub(whole)))
 }
 
 /// A label so that the entry line takes it for one, whatever it is.
@@ -309,21 +317,9 @@ pub fn measured(entry: &ContactEntry) -> (String, String) {
     (range, bearing)
 }
 
-/// `03:41:10`, or `3 Mar 03:41:10`-like only where the day matters: here the time alone.
-pub fn time(time: Timestamp) -> String {
-    words::clock(time)
-}
-
 /// `0342`: as positions are labelled on a chart.
 pub fn hours_minutes(time: Timestamp) -> String {
-    let clock = words::clock(time);
-    clock.split(':').take(2).collect()
-}
-
-/// `03:42`, seconds left out.
-pub fn clock_minutes(time: Timestamp) -> String {
-    let clock = words::clock(time);
-    clock.rsplit_once(':').map_or(clock.clone(), |(minutes, _)| minutes.to_owned())
+    words::clock_minutes(time).replace(':', "")
 }
 
 /// The keys, for the foot of the screen, the most needed first.
@@ -477,6 +473,8 @@ mod tests {
             ("A", "A r17.3 318rel left \"Left Rock?\""),
             ("T 1", "\"T 1\": 042.5m"),
             ("D", "D r30.5 d3/2.5"),
+            ("E", "E r17.25 007.125m"),
+            ("F", "F 000.25"),
         ] {
             let Ok(Entry::Measured(found)) = understood(text) else { panic!("{text}") };
             assert_eq!(found.label.as_deref(), Some(label));

@@ -15,7 +15,7 @@ use crate::paint::{self, Conditions, Expectation, Vantage};
 use crate::radar::Set;
 use crate::units::{Bearing, GroundRange, Height, Speed, True};
 use crate::watch::Watch;
-use crate::watch::alarm::ground_ahead;
+use crate::watch::alarm::{GroundAhead, ground_ahead};
 
 /// Between bearings at which the coast is looked at for the table, in degrees.
 const STEP_DEG: f64 = 1.0;
@@ -41,9 +41,7 @@ impl Answer {
         let probable = probable.map(|e| (e.position, Stand::MostProbable));
         fix.or(probable).unwrap_or((self.reckoned.0, Stand::Reckoning))
     }
-}
 
-impl Answer {
     /// The place that contacts gave, with its error and time: the fix, or the most probable one.
     pub fn estimate(&self) -> Option<(Timestamp, Position, Covariance)> {
         let fix = self.fix.position.zip(self.fix.covariance);
@@ -243,7 +241,8 @@ pub(super) fn worker(
                 let place = (ask.from.position, ask.from.covariance);
                 Some(ground_ahead(&chart, place, ask.over?, ask.least_height))
             };
-            let ground = catch_unwind(AssertUnwindSafe(ahead)).unwrap_or_default();
+            // Where it fails that is told: no alarm would pass for no ground.
+            let ground = catch_unwind(AssertUnwindSafe(ahead)).unwrap_or(Some(GroundAhead::FAILED));
             Some(Message::Shows(ask, Box::new(shows), ground))
         });
         let sent = sent && looked.is_none_or(|message| answers.send(message).is_ok());

@@ -19,8 +19,9 @@ const GROWN: f64 = 1.25;
 const AHEAD_MIN: f64 = 6.0;
 const LEAST_AHEAD_NM: f64 = 2.0;
 
-/// What lies ahead is looked for anew so many nautical miles on, and after so long.
+/// What lies ahead is looked for anew so many nautical miles on.
 pub const NEW_LOOK_NM: f64 = 0.5;
+/// Nor does what was found stand for longer than this.
 pub const NEW_LOOK: SignedDuration = SignedDuration::from_secs(10);
 
 /// Ground is told anew when it is as near as this, nautical miles.
@@ -34,6 +35,9 @@ const NO_HEIGHTS: &str = "no heights ahead";
 
 /// What the alarm of coast that is not at hand is of.
 const NOT_AT_HAND: &str = "coast ahead not at hand";
+
+/// What the alarm of ground that the program failed on is of.
+const NOT_WORKED_OUT: &str = "ground not worked out";
 
 /// Half the width of what is looked at, in standard deviations across the track: 99.9 %.
 const ACROSS: f64 = 3.291;
@@ -81,11 +85,19 @@ pub struct GroundAhead {
     pub blind: bool,
     /// Not all of what lies ahead is at hand of a large chart: there nothing is looked for either.
     pub not_at_hand: bool,
+    /// The program failed on it: nothing is known of what lies ahead.
+    pub failed: bool,
 }
 
 impl GroundAhead {
     /// Nothing of what lies ahead is at hand.
-    pub const NOT_AT_HAND: Self = Self { in_the_way: None, blind: false, not_at_hand: true };
+    pub const NOT_AT_HAND: Self = Self { not_at_hand: true, ..Self::NOTHING };
+
+    /// The program failed on it.
+    pub const FAILED: Self = Self { failed: true, ..Self::NOTHING };
+
+    const NOTHING: Self =
+        Self { in_the_way: None, blind: false, not_at_hand: false, failed: false };
 }
 
 /// What alarms are raised from.
@@ -129,7 +141,11 @@ fn ground(seen: &Seen<'_>) -> Vec<Alarm> {
         of: NOT_AT_HAND.to_owned(),
         words: "COAST AHEAD NOT TAKEN IN: ground is NOT looked for".to_owned(),
     });
-    high.into_iter().chain(blind).chain(beyond).collect()
+    let failed = ahead.failed.then(|| Alarm {
+        of: NOT_WORKED_OUT.to_owned(),
+        words: "GROUND AHEAD NOT WORKED OUT: it is NOT looked for".to_owned(),
+    });
+    high.into_iter().chain(blind).chain(beyond).chain(failed).collect()
 }
 
 fn told(way: &InTheWay, own_ft: f64) -> String {
@@ -214,7 +230,7 @@ pub fn ground_ahead(
     });
     let not_at_hand =
         chart.opened_about().is_some_and(|opened| !opened.holds(&way.area(way.ahead_m)));
-    GroundAhead { in_the_way, blind: way.is_blind(), not_at_hand }
+    GroundAhead { in_the_way, blind: way.is_blind(), not_at_hand, failed: false }
 }
 
 /// What lies ahead: along the track and to both sides, by the error of the place.
@@ -373,6 +389,13 @@ mod tests {
         assert!(!ahead(&Chart::sample().unwrap(), -36.7).not_at_hand);
         let raised = alarms(&Seen { ground: Some(beyond), flies: true, ..seen(&[], None) });
         assert!(raised.iter().any(|alarm| alarm.of == NOT_AT_HAND), "{raised:?}");
+    }
+
+    #[test]
+    fn ground_that_the_program_failed_on_is_an_alarm_and_no_open_sea() {
+        let told = alarms(&Seen { ground: Some(GroundAhead::FAILED), ..seen(&[], None) });
+        assert!(told[0].words.ends_with("it is NOT looked for") && told[0].is_ground(), "{told:?}");
+        assert_eq!(alarms(&Seen { ground: Some(GroundAhead::default()), ..seen(&[], None) }), []);
     }
 
     #[test]

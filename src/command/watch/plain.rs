@@ -57,15 +57,15 @@ const NO_TOUR: &str = "the tour is on the display: foreland watch --tour, in a t
 /// Takes entries from standard input until it ends.
 pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure> {
     let mut out = Out::new(common)?;
-    let mut said_last = Last::default();
-    greet(&mut sitting, &mut said_last, &mut out)?;
+    let mut last = Last::default();
+    greet(&mut sitting, &mut last, &mut out)?;
     let mut alarms = Alarms::new(&mut out)?;
     let typed = typed()?;
-    let mut lost = None;
     loop {
-        let Last { answer: latest, part, .. } = &mut said_last;
+        let Last { answer: latest, part, .. } = &mut last;
         part::take_in(&mut sitting, latest.as_ref(), part, &mut out)?;
-        alarms.look(&mut sitting, said_last.answer.as_ref(), now(), &mut out)?;
+        let known = (last.answer.as_ref(), last.part.lacks());
+        alarms.look(&mut sitting, known, now(), &mut out)?;
         let line = match typed.recv_timeout(TICK) {
             Ok(line) => line?,
             Err(RecvTimeoutError::Timeout) => continue,
@@ -77,36 +77,47 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
             "!" => alarms.acknowledge(&mut sitting, now(), &mut out)?,
             "?" | "help" => HELP.iter().try_for_each(|line| out.say("help", line))?,
             "tour" => out.say("refused", NO_TOUR)?,
-            "now" if said_last.part.lacks() => out.say("now", part::LACKING)?,
-            "now" => by_now(&sitting, said_last.answer.as_ref(), &mut out)?,
-            entry if said_last.part.lacks() && names_a_mark(entry) => {
+            "now" if last.part.lacks() => out.say("now", part::LACKING)?,
+            "now" => by_now(&sitting, last.answer.as_ref(), &mut out)?,
+            line if last.part.lacks() && names_a_mark(line) => {
                 out.say("refused", MARKS_NOT_AT_HAND)?;
             }
-            entry => match take(&mut sitting, said_last.fix(), entry, now()) {
-                Taken::Kept { said, count } => {
-                    lost = None;
-                    out.say("kept", &said)?;
-                    if count {
-                        answer(&mut sitting, &mut said_last, &mut out)?;
-                    }
-                }
-                Taken::Refused(why) => out.say("refused", &why)?,
-                Taken::Lost { said, count, why } => {
-                    let told = format!("{said}: IN MEMORY ONLY, not on disk: {why}");
-                    out.say("not kept", &told)?;
-                    lost = Some(why);
-                    if count {
-                        answer(&mut sitting, &mut said_last, &mut out)?;
-                    }
-                }
-            },
+            line => enter(&mut sitting, &mut last, line, &mut out)?,
         }
     }
+    end(&mut sitting, last.lost, common, &mut out)
+}
+
+/// Takes an entry, says what became of it, and answers where it changes what is known.
+fn enter(sitting: &mut Sitting, last: &mut Last, line: &str, out: &mut Out) -> Result<(), Failure> {
+    let count = match take(sitting, last.fix(), line, now()) {
+        Taken::Refused(why) => return out.say("refused", &why),
+        Taken::Kept { said, count } => {
+            last.lost = None;
+            out.say("kept", &said)?;
+            count
+        }
+        Taken::Lost { said, count, why } => {
+            out.say("not kept", &format!("{said}: IN MEMORY ONLY, not on disk: {why}"))?;
+            last.lost = Some(why);
+            count
+        }
+    };
+    if count { answer(sitting, last, out) } else { Ok(()) }
+}
+
+/// Says where entries were kept; an error where not all were. `lost`: why the last was not.
+fn end(
+    sitting: &mut Sitting,
+    lost: Option<String>,
+    common: &Common,
+    out: &mut Out,
+) -> Result<Done, Failure> {
     // Once more: what was refused may find the disk again.
     let last = sitting.keeper.try_again().err().map(|error| error.to_string());
     let keeping = Keeping::from(sitting.keeper.tally());
     let lost = last.or(lost).filter(|_| matches!(keeping, Keeping::Failed(..)));
-    for line in parting(&keeping, &common.chart).lines() {
+    for line in parting(&keeping, 0, &common.chart).lines() {
         out.say("end", line)?;
     }
     match lost {
@@ -211,6 +222,8 @@ struct Last {
     moving: Vec<String>,
     told: Vec<told::Said>,
     part: part::Part,
+    /// Why the last entry is in memory only; none once the disk has them all.
+    lost: Option<String>,
 }
 
 /// Labels of the contacts that move.

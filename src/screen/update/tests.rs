@@ -1,6 +1,8 @@
 use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 
+use ratatui::Terminal;
+use ratatui::backend::TestBackend;
 use ratatui::layout::Size;
 
 use super::*;
@@ -444,6 +446,49 @@ fn what_is_typed_after_a_refusal_is_never_glued_to_it() {
         key(&mut mended, KeyCode::Char(c));
     }
     assert_eq!(mended.line.value(), "17 042");
+}
+
+#[test]
+fn a_line_refused_while_another_is_typed_takes_nothing_of_it_and_is_not_lost() {
+    let mut state = state();
+    enter_line(&mut state, "13.8 062");
+    assert!(enter_line(&mut state, "17 42").is_empty());
+    "9.1 1".chars().for_each(|c| drop(key(&mut state, KeyCode::Char(c))));
+    update(&mut state, kept(1));
+    let Echo::Refused(why) = &state.echo else { panic!("{:?}", state.echo) };
+    assert!(why.starts_with("\"17 42\": two ranges"), "{why}");
+    "01".chars().for_each(|c| drop(key(&mut state, KeyCode::Char(c))));
+    assert_eq!(state.line.value(), "9.1 101");
+    key(&mut state, KeyCode::Up);
+    assert_eq!(state.line.value(), "17 42");
+    // Nor is anything lost to a key that has nothing to take back.
+    let mut state = self::state();
+    "17.3".chars().for_each(|c| drop(key(&mut state, KeyCode::Char(c))));
+    control(&mut state, 'z');
+    assert!(matches!(&state.echo, Echo::Refused(why) if why == "nothing to undo"));
+    " 042".chars().for_each(|c| drop(key(&mut state, KeyCode::Char(c))));
+    assert_eq!(state.line.value(), "17.3 042");
+}
+
+#[test]
+fn a_question_that_the_worker_failed_on_is_not_said_to_be_worked_out() {
+    let mut state = state();
+    let first = |state: &State| {
+        let mut terminal = Terminal::new(TestBackend::new(80, 24)).unwrap();
+        terminal.draw(|frame| crate::screen::view(state, frame)).unwrap();
+        let buffer = terminal.backend().buffer();
+        (0..80).map(|x| buffer[(x, 0)].symbol()).collect::<String>()
+    };
+    state.first_question();
+    assert!(first(&state).starts_with(" WORKING "), "{}", first(&state));
+    let asked = state.asked;
+    update(&mut state, Message::Failed { asked });
+    // Also once the line below says something else.
+    key(&mut state, KeyCode::Char('9'));
+    let told = first(&state);
+    assert!(told.starts_with(" FAILED  the program failed on these contacts"), "{told}");
+    state.first_question();
+    assert!(first(&state).starts_with(" WORKING "), "{}", first(&state));
 }
 
 mod tools;

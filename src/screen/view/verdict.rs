@@ -195,6 +195,10 @@ fn told(state: &State) -> Told {
         let [first, second] = wording::waits_for_chart(state.parts.why_not());
         return plain("CHART", &first, &second);
     }
+    if state.has_failed() {
+        let [first, second] = wording::WORKER_FAILED;
+        return Told { style: theme.wrong(), ..plain("FAILED", first, second) };
+    }
     let Some(answer) = state.answer() else {
         return plain("WORKING", "the fix is being worked out", "");
     };

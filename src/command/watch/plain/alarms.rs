@@ -14,16 +14,12 @@ use crate::command::failure::Failure;
 use crate::geodesy::{Position, distance};
 use crate::screen::{AlarmScene, AlarmsSaid, Answer};
 use crate::units::{Bearing, Height, Speed, True};
-use crate::watch::alarm::{Alarm, GroundAhead, ground_ahead};
+use crate::watch::alarm::{Alarm, GroundAhead, NEW_LOOK, NEW_LOOK_NM, ground_ahead};
 use crate::watch::along::{Coming, Due, Run, start_lookout};
 use crate::watch::log::What;
 
 /// What is not acknowledged is said again so long after.
 const AGAIN: SignedDuration = SignedDuration::from_secs(60);
-
-/// Ground is looked for anew after so long, or so many miles on.
-const NEW_LOOK: SignedDuration = SignedDuration::from_secs(10);
-const NEW_LOOK_NM: f64 = 0.5;
 
 /// What the ground ahead was asked for from.
 #[derive(Debug, Clone, Copy)]
@@ -35,7 +31,7 @@ struct Asked {
 }
 
 impl Asked {
-    /// Whether what was found then still stands.
+    /// Whether what was found then still stands: not for long, nor far on.
     fn stands(&self, now: &Self) -> bool {
         (self.over, self.own) == (now.over, now.own)
             && now.wall.duration_since(self.wall).abs() < NEW_LOOK
@@ -79,14 +75,16 @@ impl Alarms {
     }
 
     /// Says and logs what has newly come up, and once a minute what still stands unacknowledged.
+    ///
+    /// - `lacks`: the coast about here is not at hand.
     pub fn look(
         &mut self,
         sitting: &mut Sitting,
-        answer: Option<&Answer>,
+        (answer, lacks): (Option<&Answer>, bool),
         wall: Timestamp,
         out: &mut Out,
     ) -> Result<(), Failure> {
-        self.look_along(sitting, wall, out)?;
+        self.look_along(sitting, lacks, wall, out)?;
         let ground = self.ground(sitting, answer, wall);
         let watch = &sitting.watch;
         self.standing = AlarmScene { watch, answer, due: &self.due, ground, wall }.alarms();
@@ -131,14 +129,16 @@ impl Alarms {
         Ok(())
     }
 
-    /// Asks for what should come to paint on the run, where it is another than was asked about last.
+    /// Asks for what should come to paint on the run, where it is another than was asked about last. By a
+    /// coast that is not at hand nothing is asked: it is once that is.
     fn look_along(
         &mut self,
         sitting: &Sitting,
+        lacks: bool,
         wall: Timestamp,
         out: &mut Out,
     ) -> Result<(), Failure> {
-        let run = sitting.watch.run(sitting.watch.own_time(wall));
+        let run = sitting.watch.run(sitting.watch.own_time(wall)).filter(|_| !lacks);
         if run != self.run {
             if Run::is_another(run.as_ref(), self.run.as_ref()) {
                 self.due = Arc::default();
@@ -179,7 +179,7 @@ impl Alarms {
         let asked = Asked { wall, from: here.0, over, own: watch.own().least_height() };
         if !self.ground.as_ref().is_some_and(|(before, _)| before.stands(&asked)) {
             let look = || ground_ahead(&sitting.chart, here, over, asked.own);
-            let found = catch_unwind(AssertUnwindSafe(look)).ok()?;
+            let found = catch_unwind(AssertUnwindSafe(look)).unwrap_or(GroundAhead::FAILED);
             self.ground = Some((asked, found));
         }
         self.ground.map(|(_, found)| found)
@@ -200,7 +200,39 @@ fn record(sitting: &mut Sitting, wall: Timestamp, what: What) {
 
 #[cfg(test)]
 mod tests {
+    use std::path::Path;
+
     use super::*;
+    use crate::chart::Folders;
+    use crate::command::common::{Common, Format};
+    use crate::contact::Sightings;
+    use crate::screen::Tour;
+    use crate::watch::{Keeper, Watch};
+
+    #[test]
+    fn what_comes_to_paint_is_asked_once_the_coast_is_at_hand() {
+        let text = include_str!("../../../../charts-sample/landfall.toml");
+        let sightings = Sightings::parse(text, "landfall", Path::new("")).unwrap();
+        let folder = tempfile::tempdir().unwrap();
+        let sitting = Sitting {
+            chart: Arc::new(Chart::sample().unwrap()),
+            folders: Folders::default(),
+            watch: Watch::from_sightings(&sightings),
+            keeper: Keeper::later(folder.path().join("watch.log"), Vec::new()),
+            notices: Vec::new(),
+            tour: Tour::default(),
+        };
+        let output = Some(folder.path().join("out.txt"));
+        let common = Common { chart: Vec::new(), format: Format::Text, output };
+        let mut out = Out::new(&common).unwrap();
+        let mut alarms = Alarms::new(&mut out).unwrap();
+        let wall = sightings.reckoning.time;
+        alarms.look_along(&sitting, true, wall, &mut out).unwrap();
+        assert_eq!(alarms.run, None);
+        alarms.look_along(&sitting, false, wall, &mut out).unwrap();
+        assert_eq!(alarms.run, sitting.watch.run(wall));
+        assert!(alarms.run.is_some());
+    }
 
     #[test]
     fn ground_is_asked_for_anew_from_another_height_track_or_place_and_in_time() {
