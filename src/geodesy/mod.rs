@@ -23,6 +23,7 @@ mod variation;
 pub(crate) use circle::{radii_about, radius_between};
 pub use covariance::{Covariance, CovarianceError, Ellipse, circle_scale};
 pub use geodesic::{Course, course, destination, distance};
+pub(crate) use plane::degree_m;
 pub use plane::{LocalPlane, PlanePoint};
 pub use position::{Position, PositionError};
 pub use rhumb::{along_track, rhumb_course};

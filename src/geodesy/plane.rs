@@ -138,6 +138,16 @@ fn radius_towards(cos_azimuth: f64, sine_squared: f64) -> f64 {
     prime * meridian / (prime * c2 + meridian * (1.0 - c2))
 }
 
+/// Metres in a degree of longitude and in one of latitude, at a latitude: the radii of curvature of the
+/// ellipsoid there.
+pub(crate) fn degree_m(latitude: f64) -> (f64, f64) {
+    let (sin, cos) = sin_cos_degrees(latitude);
+    let w2 = 1.0 - E2 * sin * sin;
+    let prime = WGS84_EQUATORIAL_RADIUS_M / w2.sqrt();
+    let degree = Angle::from_degrees(1.0).radians();
+    (prime * cos * degree, prime * (1.0 - E2) / w2 * degree)
+}
+
 /// `hypot` without its care for numbers that no distance on the Earth comes near: it is asked for
 /// millions of times.
 fn length(east: f64, north: f64) -> f64 {
@@ -183,6 +193,19 @@ mod tests {
 
     /// The figure the plane has to keep within 60 NM.
     const PLANE_ERROR_M: f64 = 1.0;
+
+    /// Lengths of a degree on the ellipsoid, as navigators' tables have them (NGA, "Length of a degree of
+    /// latitude and longitude", WGS84; from memory, to a metre).
+    #[test]
+    fn a_degree_is_as_long_as_in_the_tables() {
+        for (latitude, east, north) in
+            [(0.0, 111_320.0, 110_574.0), (45.0, 78_847.0, 111_132.0), (-60.0, 55_800.0, 111_412.0)]
+        {
+            let (longitude_m, latitude_m) = degree_m(latitude);
+            assert!((longitude_m - east).abs() < 1.0, "{latitude}: {longitude_m}");
+            assert!((latitude_m - north).abs() < 1.0, "{latitude}: {latitude_m}");
+        }
+    }
 
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(2000))]

@@ -30,6 +30,7 @@ pub(super) use ring::continuous;
 pub use run::{Run, ShoreLine, Stretch};
 pub(super) use stored::{CoastFacts, Enclosing, KeptRun, StoredRuns, read_box, write_box};
 
+use std::cell::OnceCell;
 use std::ops::Range;
 
 use rstar::{AABB, RTree};
@@ -40,7 +41,7 @@ use self::run::{Cut, Edge, IndexedRun};
 use self::tiles::Tiles;
 use self::window::Window;
 use super::geobox::GeoBox;
-use crate::geodesy::{LocalPlane, PlanePoint, Position};
+use crate::geodesy::{LocalPlane, PlanePoint, Position, degree_m};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
 
 /// The most segments one run of the index holds.
@@ -394,20 +395,18 @@ struct NearShore {
 /// longitude, good to a few parts in a thousand within some tens of miles and cheap enough for
 /// millions of calls. Far places and high latitudes go by the true plane.
 pub(in crate::chart) struct FlatPatch {
-    plane: LocalPlane,
     at: Position,
+    /// Metres in a degree of each.
     east_m: f64,
     north_m: f64,
+    /// The true plane, made for the first far place.
+    plane: OnceCell<LocalPlane>,
 }
 
 impl FlatPatch {
     pub(in crate::chart) fn new(at: Position) -> Self {
-        let plane = LocalPlane::new(at);
-        // One thousandth of a degree of each, by the true plane.
-        let east = plane.to_plane(Position::wrapped(at.latitude(), at.longitude() + 1e-3)).east;
-        let step = if at.latitude() > 0.0 { -1e-3 } else { 1e-3 };
-        let north = plane.to_plane(Position::wrapped(at.latitude() + step, at.longitude())).north;
-        Self { plane, at, east_m: east * 1e3, north_m: north / step }
+        let (east_m, north_m) = degree_m(at.latitude());
+        Self { at, east_m, north_m, plane: OnceCell::new() }
     }
 
     /// Metres from the place to the nearest point of a run.
@@ -422,10 +421,15 @@ impl FlatPatch {
         best
     }
 
-    /// Metres from the place to a side: to be compared with others, and as [`Coast::nearest`] tells it.
-    pub(in crate::chart) fn side_m(&self, side: &Side) -> (f64, f64) {
-        let (metres, point) = self.nearest_of(side);
-        (metres, GroundRange::clamped_metres(point.east.hypot(point.north)).metres())
+    /// Metres from the place to a side.
+    pub(in crate::chart) fn side_m(&self, side: &Side) -> f64 {
+        self.nearest_of(side).0
+    }
+
+    /// Metres from the place to another.
+    pub(in crate::chart) fn place_m(&self, other: Position) -> f64 {
+        let there = LonLat { lon: other.longitude(), lat: other.latitude() };
+        self.lay(there, 0.0).distance(PlanePoint::default())
     }
 
     /// Metres from the place to a side, and the nearest point of it.
@@ -442,7 +446,8 @@ impl FlatPatch {
         if east.abs() < 0.25 && north.abs() < 0.25 && self.at.latitude().abs() < 75.0 {
             PlanePoint { east: east * self.east_m, north: north * self.north_m }
         } else {
-            self.plane.to_plane(point.position())
+            let plane = self.plane.get_or_init(|| LocalPlane::new(self.at));
+            plane.to_plane(point.position())
         }
     }
 }

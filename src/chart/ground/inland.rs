@@ -9,6 +9,13 @@ use crate::chart::squares::{CELLS as SIDE, Squares};
 use crate::geodesy::Position;
 use crate::units::{Angle, GroundRange};
 
+/// Cells along each side of a block. A headland asks for a few cells of a degree: only their blocks are
+/// made.
+const BLOCK: usize = 20;
+
+/// Blocks along each side of a tile of one degree.
+const BLOCKS: usize = SIDE / BLOCK;
+
 /// No place of a cell lies farther from its middle, metres (half a diagonal is 219 m on the equator).
 const HALF_M: f64 = 225.0;
 
@@ -23,10 +30,12 @@ pub(super) type Top = (Position, f64);
 
 /// What is near the places of one cell.
 pub(super) struct Cell {
+    middle: Position,
     /// From its middle to the nearest shore, metres; infinity past the reach.
     middle_m: f64,
-    /// The sides of the shore of which one is the nearest to any place of it.
-    shore: Box<[Side]>,
+    /// The sides of the shore of which one is the nearest to any place of it, and how far each is from its
+    /// middle, metres: the nearest first.
+    shore: Box<[(f64, Side)]>,
     /// Marks that may count for ways from it, the highest first.
     pub tops: Box<[Top]>,
 }
@@ -36,12 +45,14 @@ impl Cell {
         let sides = coast.sides_within(middle, shore_m + 3.0 * HALF_M + SHARE * shore_m);
         let nearest_m = sides.iter().map(|(metres, _)| *metres).fold(f64::INFINITY, f64::min);
         let near_m = nearest_m + 2.0 * HALF_M + SHARE * nearest_m;
-        let near = sides.into_iter().filter(|(metres, _)| *metres <= near_m).map(|(_, side)| side);
+        let near = sides.into_iter().filter(|(metres, _)| *metres <= near_m);
+        let mut shore: Vec<(f64, Side)> = near.collect();
+        shore.sort_by(|a, b| a.0.total_cmp(&b.0));
         let reach = GroundRange::clamped_metres(tops_m + HALF_M + FARTHER_M);
         let within = tops.within(middle, reach).into_iter().filter_map(|id| tops.get(id));
         let mut tops: Vec<Top> = within.map(|top| (top.position, top.height.metres())).collect();
         tops.sort_by(|a, b| b.1.total_cmp(&a.1));
-        Self { middle_m: nearest_m, shore: near.collect(), tops: tops.into() }
+        Self { middle, middle_m: nearest_m, shore: shore.into(), tops: tops.into() }
     }
 
     /// The shore is nowhere in it farther off than this, metres.
@@ -55,14 +66,22 @@ impl Cell {
             return None;
         }
         let patch = FlatPatch::new(at);
-        let nearest = self.shore.iter().map(|side| patch.side_m(side));
-        let nearest = nearest.min_by(|a, b| a.0.total_cmp(&b.0))?;
-        (nearest.0 <= reach_m).then_some(nearest.1)
+        let off_m = patch.place_m(self.middle) * (1.0 + SHARE);
+        let mut nearest_m = f64::INFINITY;
+        for (metres, side) in &self.shore {
+            // No later one can be nearer.
+            if metres * (1.0 - SHARE) - off_m > nearest_m {
+                break;
+            }
+            nearest_m = nearest_m.min(patch.side_m(side));
+        }
+        (nearest_m <= reach_m).then_some(nearest_m)
     }
 }
 
-/// Cells of one tile, each made where it is asked for.
-type Tile = Box<[OnceLock<Cell>]>;
+/// Cells of one block and blocks of one tile, each made where it is asked for.
+type Block = Box<[OnceLock<Cell>]>;
+type Tile = Box<[OnceLock<Block>]>;
 
 /// The cells of the box of a coast, made where they are asked for and kept. Which thread asks first
 /// changes nothing.
@@ -84,7 +103,7 @@ impl Inland {
     /// Over a coast's box; the shore counts as far as the first reach, marks as far as the second.
     pub fn new(coast: &Coast, reaches_m: (f64, f64)) -> Self {
         let squares = Squares::over(coast.extent());
-        let tiles = (0..squares.count()).map(|_| OnceLock::new()).collect();
+        let tiles = none_yet(squares.count());
         Self { tiles, squares, reaches_m }
     }
 
@@ -92,9 +111,11 @@ impl Inland {
     pub fn cell(&self, coast: &Coast, tops: &Marks, at: Position) -> Option<&Cell> {
         let place = self.squares.find(at)?;
         let tile = self.tiles.get(place.number)?;
-        let cells = tile.get_or_init(|| (0..SIDE * SIDE).map(|_| OnceLock::new()).collect());
         let (row, column) = place.cell;
-        let cell = cells.get(row * SIDE + column)?;
+        let blocks = tile.get_or_init(|| none_yet(BLOCKS * BLOCKS));
+        let block = blocks.get(row / BLOCK * BLOCKS + column / BLOCK)?;
+        let cells = block.get_or_init(|| none_yet(BLOCK * BLOCK));
+        let cell = cells.get(row % BLOCK * BLOCK + column % BLOCK)?;
         Some(cell.get_or_init(|| {
             let middle = |whole: f64, cell: usize| whole + (cell as f64 + 0.5) / SIDE as f64;
             let (up, right) = (middle(place.row, row), middle(place.column, column));
@@ -102,6 +123,10 @@ impl Inland {
             Cell::new(coast, tops, middle, self.reaches_m)
         }))
     }
+}
+
+fn none_yet<T>(count: usize) -> Box<[OnceLock<T>]> {
+    (0..count).map(|_| OnceLock::new()).collect()
 }
 
 /// Two places some miles apart are no nearer than this, metres: cheap, within a hundredth or two.
