@@ -76,7 +76,7 @@ impl Parts {
         let survey = Survey { layers, grids, disagreement, without_grid, odd };
         let charted = marks.len().saturating_sub(count);
         let name = self.names.join(" + ");
-        let opened_about = headlands::sought_about(&coast, &scope);
+        let opened_about = found.about;
         let chart = Chart { name, coast, ground, marks, accuracy, cautions, survey, opened_about };
         Ok(Read { chart, charted, coast_layers: self.coast_layers })
     }

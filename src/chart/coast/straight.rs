@@ -2,6 +2,8 @@
 
 use std::ops::Range;
 
+use rayon::prelude::*;
+
 use super::run::Edge;
 use super::{Coast, LandSide, LonLat};
 use crate::chart::geobox::turns_to_usual;
@@ -103,22 +105,25 @@ impl Part {
 
 /// The straight edges of all rings that are no cuts yet, by line and along it.
 pub(super) fn straights(coast: &Coast, layers: &[Range<u32>]) -> Vec<Straight> {
+    let lines: Vec<u32> = layers.iter().cloned().flatten().collect();
+    lines.par_iter().flat_map_iter(|line| straights_of(coast, *line)).collect()
+}
+
+fn straights_of(coast: &Coast, line: u32) -> Vec<Straight> {
+    let Some(entry) = coast.lines.get(line as usize).filter(|entry| entry.closed) else {
+        return Vec::new();
+    };
+    let shore = coast.line(line);
     let mut found = Vec::new();
-    for line in layers.iter().cloned().flatten() {
-        let Some(entry) = coast.lines.get(line as usize).filter(|entry| entry.closed) else {
+    for (i, pair) in shore.points.windows(2).enumerate() {
+        let [a, b] = pair else { continue };
+        // Hardly any edge runs along either: told before anything is worked out.
+        if (a.lon - b.lon).abs() >= SAME_DEG && (a.lat - b.lat).abs() >= SAME_DEG {
             continue;
-        };
-        let shore = coast.line(line);
-        for (i, pair) in shore.points.windows(2).enumerate() {
-            let [a, b] = pair else { continue };
-            // Hardly any edge runs along either: told before anything is worked out.
-            if (a.lon - b.lon).abs() >= SAME_DEG && (a.lat - b.lat).abs() >= SAME_DEG {
-                continue;
-            }
-            if !shore.is_cut(i) {
-                let segment = shore.first + i;
-                found.extend(Straight::new(line, entry.group, segment, [*a, *b], entry.side));
-            }
+        }
+        if !shore.is_cut(i) {
+            let segment = shore.first + i;
+            found.extend(Straight::new(line, entry.group, segment, [*a, *b], entry.side));
         }
     }
     found

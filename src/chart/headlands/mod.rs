@@ -97,6 +97,8 @@ struct Feature {
 pub(super) struct Found {
     /// Headlands along the lines first, then islets, then peaks; the same on any number of threads.
     pub(super) marks: Vec<Mark>,
+    /// The area about which alone they were sought; none where they were not bound to one.
+    pub(super) about: Option<GeoBox>,
     /// What the operator must know of how they were sought.
     pub(super) cautions: Vec<String>,
 }
@@ -135,7 +137,7 @@ pub(super) fn found_marks(
     if let Some(area) = effort.asked() {
         marks.retain(|mark| area.contains(mark.position));
     }
-    Found { marks, cautions }
+    Found { marks, about: effort.asked().copied(), cautions }
 }
 
 /// The points of all lines that tell where their land lies, and how far they lead as the crow flies from
@@ -147,20 +149,15 @@ fn length(coast: &Coast) -> Length {
     let lengths: Vec<f64> = lines
         .par_iter()
         .map(|line| {
-            let places = || line.points.iter().map(|point| space(point.lon, point.lat));
-            places().zip(places().skip(1)).map(|(a, b)| apart(a, b)).sum()
+            let mut places = line.points.iter().map(|point| space(point.lon, point.lat));
+            let Some(mut from) = places.next() else { return 0.0 };
+            places.map(|to| apart(std::mem::replace(&mut from, to), to)).sum()
         })
         .collect();
     Length {
         points: lines.iter().map(|line| line.points.len()).sum(),
         metres: lengths.iter().sum(),
     }
-}
-
-/// The area about which alone marks are sought; none where they are not bound to one.
-pub(super) fn sought_about(coast: &Coast, scope: &Scope) -> Option<GeoBox> {
-    let Scope::Within(area, _) = scope else { return None };
-    matches!(scope.effort(length(coast)), Effort::Within(_)).then_some(*area)
 }
 
 /// What the operator must know of how much of this coast was looked through.

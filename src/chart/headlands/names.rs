@@ -126,7 +126,93 @@ impl<'a> Namer<'a> {
 
 #[cfg(test)]
 mod tests {
+    use rand::{RngExt, SeedableRng};
+    use rand_chacha::ChaCha8Rng;
+
     use super::*;
+    use crate::units::{GroundRange, Height};
+
+    const SEED: u64 = 20_311_126;
+
+    fn strewn(rng: &mut ChaCha8Rng, south: f64) -> Position {
+        let (north, east): (f64, f64) = (rng.random(), rng.random());
+        Position::wrapped(south + north, 179.5 + east)
+    }
+
+    fn charted(number: usize, position: Position) -> Mark {
+        Mark {
+            name: format!("Mark {number}"),
+            named: true,
+            kind: MarkKind::Other,
+            position,
+            height: Height::SEA_LEVEL,
+            extent: GroundRange::ZERO,
+            sigma: GroundRange::ZERO,
+            salience: 0.0,
+        }
+    }
+
+    fn found(position: Position, lends_within: f64) -> Feature {
+        Feature {
+            kind: MarkKind::Headland,
+            line: None,
+            position,
+            height: 0.0,
+            extent: 0.0,
+            sigma: 0.0,
+            salience: 0.0,
+            lends_within,
+            only_named: false,
+        }
+    }
+
+    /// Each of all pairs measured, the nearest for its size first.
+    fn of_all_pairs(features: &[Feature], charted: &[Mark]) -> Vec<Option<usize>> {
+        let mut lenders = vec![None; features.len()];
+        loop {
+            let mut best: Option<(f64, usize, usize)> = None;
+            for (c, mark) in
+                charted.iter().enumerate().filter(|(c, _)| !lenders.contains(&Some(*c)))
+            {
+                for (f, feature) in
+                    features.iter().enumerate().filter(|(f, _)| lenders[*f].is_none())
+                {
+                    let away = course(mark.position, feature.position).distance.metres();
+                    let share = away / feature.lends_within;
+                    if share <= 1.0 && best.is_none_or(|best| share < best.0) {
+                        best = Some((share, c, f));
+                    }
+                }
+            }
+            let Some((_, c, f)) = best else { return lenders };
+            lenders[f] = Some(c);
+        }
+    }
+
+    /// On the equator, where a degree of latitude is shortest, and over the date line.
+    #[test]
+    fn names_are_lent_as_if_every_pair_were_measured() {
+        println!("seed {SEED}");
+        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+        for south in [-0.5, 55.0, -71.0] {
+            let marks: Vec<Mark> = (0..40).map(|i| charted(i, strewn(&mut rng, south))).collect();
+            let features: Vec<Feature> = (0..60)
+                .map(|_| found(strewn(&mut rng, south), rng.random_range(1_000.0..20_000.0)))
+                .collect();
+            let lent = lenders(&features, &marks);
+            assert!(lent.iter().flatten().count() > 10);
+            assert_eq!(lent, of_all_pairs(&features, &marks));
+        }
+    }
+
+    /// Due north on the equator by a little less than the reach: 110,574 m to a degree (NGA.STND.0036).
+    #[test]
+    fn a_name_reaches_its_whole_way_along_the_meridian() {
+        let mark = charted(1, Position::wrapped(0.0, 10.0));
+        let north = Position::wrapped(0.999 * NAMED_NEAR_M / 110_574.0, 10.0);
+        let name = Namer::new(std::slice::from_ref(&mark)).name(MarkKind::Headland, north);
+        assert_eq!(name, "Head 8.0 NM N of Mark 1");
+    }
 
     #[test]
     fn no_place_within_a_distance_is_passed_over() {
