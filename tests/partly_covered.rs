@@ -14,7 +14,10 @@ fn tile() -> Vec<u8> {
 
 fn coast(south: f64, north: f64) -> Vec<u8> {
     let (west, east) = (-20.6, -20.4);
-    let ring = [(west, south), (west, north), (east, north), (east, south), (west, south)];
+    polygon(&[(west, south), (west, north), (east, north), (east, south), (west, south)])
+}
+
+fn polygon(ring: &[(f64, f64)]) -> Vec<u8> {
     let mut shp = Cursor::new(Vec::new());
     {
         let mut writer = ShapeWriter::new(&mut shp);
@@ -38,7 +41,7 @@ fn the_shore_beyond_the_grid_is_measured_and_told() {
     // north shore, of 2 · 48 NM and 2 · 9.6 NM (computed on a sphere; to a part in a hundred).
     let chart = chart(-37.4, -36.6, &["S38W021.hgt"]);
     let bare = chart.survey().without_grid.unwrap();
-    assert!((bare.length.nautical_miles() - 57.6).abs() < 0.6, "{bare:?}");
+    assert!((bare.length_nm - 57.6).abs() < 0.6, "{bare:?}");
     assert!((bare.share - 57.6 / 115.2).abs() < 0.01, "{bare:?}");
     assert!((bare.extent.south - -37.0).abs() < 0.03 && bare.extent.north > -36.61, "{bare:?}");
     let told: Vec<&String> =
@@ -55,4 +58,23 @@ fn a_coast_that_grids_cover_is_not_told() {
     for chart in [covered, by_two, none] {
         assert_eq!(chart.survey().without_grid, None);
     }
+}
+
+#[test]
+fn more_shore_than_the_way_round_the_earth_is_told_in_full() {
+    // Fjords: 500 tongues of land, each a degree of latitude long on either side, 60 NM; what joins them is a
+    // hundredth of a degree wide, and the coast behind closes them: 60,986 NM in all (computed on a sphere).
+    let mut ring: Vec<(f64, f64)> = (0..1000)
+        .flat_map(|i| {
+            let lon = 10.0 + 0.01 * f64::from(i);
+            if i % 2 == 0 { [(lon, 39.5), (lon, 40.5)] } else { [(lon, 40.5), (lon, 39.5)] }
+        })
+        .collect();
+    ring.extend([(20.0, 39.5), (20.0, 39.0), (15.0, 38.9), (10.0, 39.0), (10.0, 39.5)]);
+    let (shp, tile) = (polygon(&ring), tile());
+    let files: [(&str, &[u8]); 2] = [("coast.shp", &shp), ("S38W021.hgt", &tile)];
+    let chart = Chart::from_files("fjords", &files).unwrap();
+    let bare = chart.survey().without_grid.unwrap();
+    assert!((bare.length_nm / 60_986.0 - 1.0).abs() < 0.005, "{bare:?}");
+    assert!((bare.share - 1.0).abs() < 1e-9, "{bare:?}");
 }

@@ -79,8 +79,8 @@ pub struct GridHeights {
 /// The shore that lies more than a cell outside every grid.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WithoutGrid {
-    /// How much of it there is.
-    pub length: GroundRange,
+    /// How much of it there is, in nautical miles: that may be more than the Earth is round.
+    pub length_nm: f64,
     /// Its share of the whole shore.
     pub share: f64,
     /// The box that holds it.
@@ -95,7 +95,7 @@ impl WithoutGrid {
         format!(
             "no elevation grid reaches {:.0} NM of the coast ({:.0} % of it), between {} and {}: \
              high ground there is not known and is left out of everything: it may be there",
-            self.length.nautical_miles(),
+            self.length_nm,
             (100.0 * self.share).max(1.0),
             corner(south, west),
             corner(north, east)

@@ -1,11 +1,13 @@
 //! How much of the coast has no elevation grid behind it.
 
-use super::coast::{Coast, LonLat};
+use rayon::prelude::*;
+
+use super::coast::{Coast, LonLat, ShoreLine};
 use super::geobox::GeoBox;
 use super::ground::{ByDegree, Grid, numbers_at};
 use super::survey::WithoutGrid;
 use crate::geodesy::{MEAN_EARTH_RADIUS_M, Position};
-use crate::units::{Angle, GroundRange, METRES_PER_NAUTICAL_MILE};
+use crate::units::{Angle, METRES_PER_NAUTICAL_MILE};
 
 /// Longer pieces of shore than this are asked for in parts, in metres.
 const PIECE_M: f64 = 500.0;
@@ -25,44 +27,82 @@ pub(super) fn without_grid(
     grids: &[Grid],
     by_degree: Option<&ByDegree>,
 ) -> Option<WithoutGrid> {
-    let reach: Vec<GeoBox> =
-        grids.iter().map(|grid| grown(grid.extent(), grid.step_deg())).collect();
-    if reach.is_empty() {
+    if grids.is_empty() {
         return None;
     }
-    let is_reached = |at: Position| {
-        let numbers = numbers_at(by_degree, reach.len(), at);
-        numbers.filter_map(|number| reach.get(number)).any(|area| area.contains(at))
-    };
-    let edges = coast.lines().flat_map(|(_, line)| line.points.windows(2));
-    let shore_m: f64 =
-        edges.map(|pair| if let [a, b] = pair { length_m(*a, *b) } else { 0.0 }).sum();
-    let piece_m = PIECE_M.max(shore_m / MOST_PIECES);
-    let (mut all, mut bare, mut extent) = (0.0, 0.0, None::<GeoBox>);
-    for (_, line) in coast.lines() {
-        let edges = line.points.windows(2).enumerate();
-        for (_, pair) in edges.filter(|(edge, _)| !line.is_cut(*edge)) {
+    let boxes = grids.iter().map(|grid| grown(grid.extent(), grid.step_deg())).collect();
+    let reach = Reach { boxes, by_degree };
+    let lines: Vec<ShoreLine<'_>> = coast.lines().map(|(_, line)| line).collect();
+    // In their order, whatever the number of threads: a sum of parts added in another order is another.
+    let lengths: Vec<f64> = lines.par_iter().map(|line| edges_m(line).sum()).collect();
+    let piece_m = PIECE_M.max(lengths.iter().sum::<f64>() / MOST_PIECES);
+    let told: Vec<Bare> = lines.par_iter().map(|line| reach.bare(line, piece_m)).collect();
+    let all = told.into_iter().fold(Bare::default(), Bare::joined);
+    let extent = all.extent.filter(|_| all.bare_m > LEAST_M)?;
+    let length_nm = all.bare_m / METRES_PER_NAUTICAL_MILE;
+    Some(WithoutGrid { length_nm, share: all.bare_m / all.shore_m, extent })
+}
+
+/// How much of some shore lies outside every grid.
+#[derive(Debug, Clone, Copy, Default)]
+struct Bare {
+    shore_m: f64,
+    bare_m: f64,
+    /// The box of what lies outside.
+    extent: Option<GeoBox>,
+}
+
+impl Bare {
+    fn joined(self, other: Self) -> Self {
+        let extent = match (self.extent, other.extent) {
+            (Some(one), Some(two)) => Some(one.joined(&two)),
+            (one, two) => one.or(two),
+        };
+        Self { shore_m: self.shore_m + other.shore_m, bare_m: self.bare_m + other.bare_m, extent }
+    }
+}
+
+/// As far as the grids of a chart tell heights.
+struct Reach<'a> {
+    boxes: Vec<GeoBox>,
+    by_degree: Option<&'a ByDegree>,
+}
+
+impl Reach<'_> {
+    fn holds(&self, at: Position) -> bool {
+        let numbers = numbers_at(self.by_degree, self.boxes.len(), at);
+        numbers.filter_map(|number| self.boxes.get(number)).any(|area| area.contains(at))
+    }
+
+    /// What of a line lies outside, piece by piece of no more metres than these.
+    fn bare(&self, line: &ShoreLine<'_>, piece_m: f64) -> Bare {
+        let mut told = Bare::default();
+        let edges = line.points.windows(2).zip(edges_m(line)).enumerate();
+        for (_, (pair, metres)) in edges.filter(|(edge, _)| !line.is_cut(*edge)) {
             let [a, b] = pair else { continue };
-            let metres = length_m(*a, *b);
             let pieces = (metres / piece_m).ceil().clamp(1.0, 10_000.0);
-            all += metres;
+            told.shore_m += metres;
             for piece in 0..pieces as usize {
                 let share = (piece as f64 + 0.5) / pieces;
                 let at = LonLat {
                     lon: a.lon + share * (b.lon - a.lon),
                     lat: a.lat + share * (b.lat - a.lat),
                 };
-                if is_reached(at.position()) {
+                if self.holds(at.position()) {
                     continue;
                 }
-                bare += metres / pieces;
+                told.bare_m += metres / pieces;
                 let here = GeoBox::new(at.lat, at.lon, at.lat, at.lon);
-                extent = Some(extent.map_or(here, |extent| extent.joined(&here)));
+                told.extent = Some(told.extent.map_or(here, |extent| extent.joined(&here)));
             }
         }
+        told
     }
-    let extent = extent.filter(|_| bare > LEAST_M)?;
-    Some(WithoutGrid { length: GroundRange::clamped_metres(bare), share: bare / all, extent })
+}
+
+/// The edges of a line, in metres.
+fn edges_m(line: &ShoreLine<'_>) -> impl Iterator<Item = f64> {
+    line.points.windows(2).map(|pair| if let [a, b] = pair { length_m(*a, *b) } else { 0.0 })
 }
 
 fn grown(area: GeoBox, cell_deg: f64) -> GeoBox {

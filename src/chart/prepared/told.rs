@@ -81,7 +81,7 @@ pub(super) fn write_survey(out: &mut Encoder, survey: &Survey) {
         out.f64(apart.ground_outside);
     });
     out.option(survey.without_grid.as_ref(), |out, bare| {
-        out.f64(bare.length.metres());
+        out.f64(bare.length_nm);
         out.f64(bare.share);
         write_box(out, &bare.extent);
     });
@@ -102,7 +102,7 @@ pub(super) fn read_survey(input: &mut Decoder<'_>) -> Result<Survey, Damage> {
         })?,
         without_grid: input.option(|input| {
             Ok(WithoutGrid {
-                length: range(input)?,
+                length_nm: input.finite()?,
                 share: input.finite()?,
                 extent: read_box(input)?,
             })

@@ -159,7 +159,7 @@ pub(super) fn json(chart: &Chart) -> String {
         "marks": chart.marks().len(),
         "disagreement": disagreement,
         "without_grid": survey.without_grid.map(|bare| {
-            json!({"length_nm": bare.length.nautical_miles(), "share": bare.share,
+            json!({"length_nm": bare.length_nm, "share": bare.share,
                    "box": box_json(&bare.extent)})
         }),
         "accuracy": {"point_sigma_nm": accuracy.point_sigma.nautical_miles(),
