@@ -38,17 +38,18 @@ pub(super) fn without_grid(
     let piece_m = PIECE_M.max(lengths.iter().sum::<f64>() / MOST_PIECES);
     let told: Vec<Bare> = lines.par_iter().map(|line| reach.bare(line, piece_m)).collect();
     let all = told.into_iter().fold(Bare::default(), Bare::joined);
-    let extent = all.extent.filter(|_| all.bare_m > LEAST_M)?;
-    let length_nm = all.bare_m / METRES_PER_NAUTICAL_MILE;
-    Some(WithoutGrid { length_nm, share: all.bare_m / all.shore_m, extent })
+    let extent = all.extent.filter(|_| all.outside_m > LEAST_M)?;
+    let length_nm = all.outside_m / METRES_PER_NAUTICAL_MILE;
+    Some(WithoutGrid { length_nm, share: all.outside_m / all.shore_m, extent })
 }
 
 /// How much of some shore lies outside every grid.
 #[derive(Debug, Clone, Copy, Default)]
 struct Bare {
     shore_m: f64,
-    bare_m: f64,
-    /// The box of what lies outside.
+    /// Outside every grid.
+    outside_m: f64,
+    /// The box of that.
     extent: Option<GeoBox>,
 }
 
@@ -58,7 +59,11 @@ impl Bare {
             (Some(one), Some(two)) => Some(one.joined(&two)),
             (one, two) => one.or(two),
         };
-        Self { shore_m: self.shore_m + other.shore_m, bare_m: self.bare_m + other.bare_m, extent }
+        Self {
+            shore_m: self.shore_m + other.shore_m,
+            outside_m: self.outside_m + other.outside_m,
+            extent,
+        }
     }
 }
 
@@ -91,7 +96,7 @@ impl Reach<'_> {
                 if self.holds(at.position()) {
                     continue;
                 }
-                told.bare_m += metres / pieces;
+                told.outside_m += metres / pieces;
                 let here = GeoBox::new(at.lat, at.lon, at.lat, at.lon);
                 told.extent = Some(told.extent.map_or(here, |extent| extent.joined(&here)));
             }

@@ -4,9 +4,7 @@ use std::ops::RangeInclusive;
 
 use crate::geodesy::Position;
 use crate::units::{Bearing, GroundRange, Height, True};
-
-/// The greatest range that may be asked for, in nautical miles.
-const MOST_RANGE_NM: f64 = 500.0;
+use crate::watch::entry::MOST_RANGE_NM;
 
 pub(super) fn position(text: &str) -> Result<Position, String> {
     text.parse().map_err(|error| format!("{error}"))

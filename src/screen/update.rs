@@ -41,8 +41,6 @@ fn take_message(state: &mut State, message: Message) -> Vec<Command> {
     match message {
         Message::Time(wall) => return on_time(state, wall),
         Message::Key(key) if key.kind != KeyEventKind::Release => return on_key(state, key),
-        // Stopping and going on the display has seen to.
-        Message::Key(_) | Message::Stop | Message::GoneOn => {}
         // A page or a list over the display takes keys alone.
         Message::Mouse(_) | Message::Pasted(_) if tools::is_covered(state) => {}
         Message::Mouse(mouse) => tools::on_mouse(state, mouse),
@@ -58,8 +56,6 @@ fn take_message(state: &mut State, message: Message) -> Vec<Command> {
             return on_answer(state, *answer);
         }
         Message::Failed { asked } if asked == state.asked => on_failure(state),
-        // The answer to an older question.
-        Message::Answered { .. } | Message::Failed { .. } => {}
         Message::Drawn(ask, drawn) => state.scope.drawn = Some((*ask, drawn)),
         // What an earlier place had ahead is no news of this one.
         Message::Shows(from, ..) if state.outlook.as_ref() != Some(&*from) => {}
@@ -68,7 +64,6 @@ fn take_message(state: &mut State, message: Message) -> Vec<Command> {
             state.ground = ground;
         }
         Message::Ahead(run, due) if state.run.as_ref() == Some(&run) => state.due = Some(due),
-        Message::Ahead(..) => {}
         Message::Taking(progress) => state.parts.tell(progress),
         Message::TakenIn(part, chart) => return state.on_taken_in(part, chart),
         Message::NotTakenIn(part, why) => state.on_not_taken_in(part, why),
@@ -76,6 +71,13 @@ fn take_message(state: &mut State, message: Message) -> Vec<Command> {
         Message::NotScored => drill::on_score_failed(state),
         Message::ScoreKept(kept) => drill::on_score_kept(state, kept),
         Message::Quit => state.quit = true,
+        // Answers to older questions; stopping and going on the display has seen to.
+        Message::Answered { .. }
+        | Message::Failed { .. }
+        | Message::Ahead(..)
+        | Message::Key(_)
+        | Message::Stop
+        | Message::GoneOn => {}
     }
     Vec::new()
 }

@@ -190,7 +190,9 @@ fn beside_each_other(mut rings: Vec<Vec<LonLat>>) -> Vec<Vec<LonLat>> {
         let (low, high) = span(ring);
         let shift = 360.0 * ((0.5 * (west + east) - 0.5 * (low + high)) / 360.0).round();
         if shift.abs() > 0.0 {
-            ring.iter_mut().for_each(|point| point.lon += shift);
+            for point in ring {
+                point.lon += shift;
+            }
         }
     }
     rings

@@ -259,7 +259,9 @@ pub(super) fn labels_of(root: &Section<'_>, kind: Kind) -> Vec<String> {
 
 fn labels<'n>(items: impl Iterator<Item = &'n Node>) -> Vec<String> {
     let given: Vec<Option<&str>> = items.map(|item| label_of(item).map(|l| l.0)).collect();
-    let mut taken: HashSet<String> = given.iter().flatten().map(|l| (*l).to_owned()).collect();
+    // Capitals or not: on watch `a` is typed for A.
+    let mut taken: HashSet<String> =
+        given.iter().flatten().map(|label| label.to_ascii_uppercase()).collect();
     let mut next = 0;
     let mut unused = || {
         loop {

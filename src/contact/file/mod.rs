@@ -384,6 +384,17 @@ range_sigma_nm = 0.3
     }
 
     #[test]
+    fn no_label_is_made_that_another_has_in_small_letters() {
+        let text = WHOLE.replacen("label = \"A\"", "label = \"b\"", 1);
+        let sightings = parsed(&text);
+        let labels: Vec<&str> = sightings.contacts.iter().map(|c| c.label.as_str()).collect();
+        assert_eq!(labels, ["b", "A"]);
+        let text = WHOLE.replacen("label = \"A\"", "label = \"a\"", 1);
+        let sightings = parsed(&text);
+        assert_eq!(sightings.contacts[1].label, "B");
+    }
+
+    #[test]
     fn json_has_the_same_keys() {
         // Another library turns the one into the other.
         let table: toml::Table = WHOLE.parse().unwrap();

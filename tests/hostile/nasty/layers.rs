@@ -110,7 +110,7 @@ fn squares(count: usize) -> Vec<Vec<[f64; 2]>> {
 /// them to the west of it.
 fn staggered(count: usize) -> Vec<u8> {
     let island = |i: usize| {
-        let (far, south) = (if i % 2 == 0 { -0.3 } else { 0.3 }, 0.000_01 * i as f64);
+        let (far, south) = (if i.is_multiple_of(2) { -0.3 } else { 0.3 }, 0.000_01 * i as f64);
         let north = south + 0.5;
         polygon(&[ring(&[(0., south), (0., north), (far, north), (far, south), (0., south)])])
     };
