@@ -421,3 +421,11 @@ fn a_drill_that_is_over_shows_the_truth_on_the_chart() {
     assert!(told.contains("TRUE") && told.contains("YOURS"), "{told}");
     insta::assert_snapshot!("drill_over_120x40", told);
 }
+
+#[test]
+fn the_name_of_a_log_that_does_not_fit_ends_in_a_sign() {
+    let mut state = display(&sightings(), SMALL);
+    state.keeping = Keeping::In("watch-20310309T033000Z-30976.log".into(), 3);
+    let screen = drawn(&state);
+    assert!(screen.contains("3 kept in watch-20310309T033000Z-…  "), "{screen}");
+}

@@ -5,7 +5,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
 
-use super::{cells, put};
+use super::{cells, put, shortened};
 use crate::screen::cursor;
 use crate::screen::state::{Echo, Keeping, State};
 use crate::screen::tour::OFFER;
@@ -42,11 +42,15 @@ fn cells_from(text: &str, skip: usize) -> &str {
     ""
 }
 
+/// Of the name of the log so much is told.
+const NAME_CELLS: u16 = 24;
+
 /// Where entries are kept, and the watch's own time.
 fn kept(state: &State) -> String {
     let name = |path: &Path| {
         let name = path.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-        name.chars().filter(|c| !c.is_control()).take(24).collect::<String>()
+        let plain: String = name.chars().filter(|c| !c.is_control()).collect();
+        shortened(&plain, NAME_CELLS).into_owned()
     };
     let log = match &state.keeping {
         Keeping::Nowhere => "a drill: no log".to_owned(),
