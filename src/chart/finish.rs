@@ -161,6 +161,13 @@ fn of_coast(coast: &Coast) -> Vec<String> {
     if coast.lines().any(|(_, line)| line.land_side == LandSide::Unknown) {
         cautions.push("some open shorelines do not tell on which side their land lies".to_owned());
     }
+    if coast.has_seams_unsought() {
+        cautions.push(
+            "polygons lie on each other along the same meridian or parallel so often that not all of \
+             their seams were sought: some shore may be told where land goes on"
+                .to_owned(),
+        );
+    }
     cautions.extend(headlands::cut_caution(coast));
     cautions
 }

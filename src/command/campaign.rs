@@ -70,6 +70,7 @@ pub struct CampaignArgs {
 /// # Errors
 /// Bad input: a chart, a set, a plan, a file of rows that is another's; a fault of the program.
 pub fn run(args: &CampaignArgs) -> Result<Done, Failure> {
+    args.rows.iter().try_for_each(|file| args.common.check_apart("--rows", file))?;
     let (set, plan, asked) = (resolve_set(args.plan.set())?, args.plan.plan()?, args.plan.asked()?);
     let conditions = args.plan.conditions()?;
     let chart = Arc::new(args.common.open_chart_about(args.plan.area(&plan, asked, &set))?);

@@ -96,7 +96,12 @@ impl Common {
     /// # Errors
     /// It is: the answer would be written over it.
     pub(super) fn check_apart(&self, option: &str, file: &Path) -> Result<(), Failure> {
-        if self.output.as_deref() == Some(file) {
+        // However either is written.
+        let whole = |path: &Path| {
+            let found = path.canonicalize().or_else(|_| std::path::absolute(path));
+            found.unwrap_or_else(|_| path.to_owned())
+        };
+        if self.output.as_deref().is_some_and(|output| whole(output) == whole(file)) {
             let told = format!("{option} and -o name the same file, {}", file.display());
             return Err(Failure::input(told).with_help("give each a file of its own"));
         }

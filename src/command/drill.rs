@@ -82,6 +82,7 @@ pub fn run(args: &DrillArgs) -> Result<Done, Failure> {
         args.common.deliver(&told)?;
         return Ok(Done::OK);
     }
+    args.emit.iter().try_for_each(|file| args.common.check_apart("--emit", file))?;
     let (chart, exercise) = exercise(args)?;
     if !args.headless {
         return play(args, chart, exercise);

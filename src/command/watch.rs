@@ -91,6 +91,7 @@ pub fn run(args: &WatchArgs) -> Result<Done, Failure> {
         return Err(Failure::input("the display needs a terminal, and standard output is none")
             .with_help("--plain does without one"));
     }
+    args.log.iter().try_for_each(|log| args.common.check_apart("--log", log))?;
     let folders = args.common.folders();
     let sitting = Sitting { folders, ..begin(args)? };
     if args.plain {

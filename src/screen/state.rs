@@ -98,6 +98,8 @@ pub struct State {
     pub notices: Vec<String>,
     /// The run that was asked about last, and what should come to paint on it once that is known.
     pub run: Option<Run>,
+    /// What comes to paint on it has been asked, by a coast that is at hand.
+    is_run_asked: bool,
     /// What should come to paint on that run, in order of time.
     pub due: Option<Coming>,
     /// What the program said last, as it is in the log.
@@ -341,6 +343,7 @@ impl State {
             help: None,
             notices: Vec::new(),
             run: None,
+            is_run_asked: false,
             due: None,
             said: None,
             theme,
@@ -370,17 +373,21 @@ impl State {
             return None;
         }
         let run = self.watch.run(self.watch.own_time(self.wall));
-        if run == self.run {
-            return None;
+        if run != self.run {
+            if Run::is_another(run.as_ref(), self.run.as_ref()) {
+                self.due = None;
+            }
+            self.run.clone_from(&run);
+            self.is_run_asked = false;
         }
-        if Run::is_another(run.as_ref(), self.run.as_ref()) {
-            self.due = None;
-        }
+        // What was due stays so meanwhile: an alarm does not go silent because coast is wanting.
         if self.is_lacking() {
-            self.run = None;
+            self.is_run_asked = false;
             return None;
         }
-        self.run.clone_from(&run);
+        if std::mem::replace(&mut self.is_run_asked, true) {
+            return None;
+        }
         run.map(|run| Command::Look(Box::new(run)))
     }
 

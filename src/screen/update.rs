@@ -401,9 +401,11 @@ fn refuse(state: &mut State, error: &EntryError, typed: &str) {
     if state.line.value().is_empty() && !nothing {
         state.line = Input::new(typed.to_owned());
     }
-    // Only the line that was refused gives way to the next character.
-    state.refused = state.line.value().trim() == typed;
-    state.echo = if state.refused || nothing {
+    // Only a line that was refused gives way to the next character: this one, or one refused before it that
+    // still stands there.
+    let stands = state.line.value().trim() == typed;
+    state.refused |= stands;
+    state.echo = if stands || nothing {
         Echo::Refused(error.to_string())
     } else {
         state.history.push(typed.to_owned());

@@ -2,7 +2,7 @@
 
 use super::entry::EntryError;
 use crate::chart::{Mark, Marks};
-use crate::geodesy::{Position, distance};
+use crate::geodesy::{LocalPlane, PlanePoint, Position};
 
 /// The chart's own spelling of a name that was typed, whole or in part.
 ///
@@ -46,17 +46,25 @@ pub(super) fn resolve(
     Err(refused(marks.near_names_about(typed, about)))
 }
 
-/// Names of marks, each once, those nearest to a place first; in the chart's order where none is known.
+/// Names of marks, each once and no more than can be offered, those nearest to a place first; in the chart's
+/// order where none is known. Asked at every key: a plane is exact enough to say which is nearer.
 fn nearest_first<'m>(
     marks: impl Iterator<Item = &'m Mark>,
     about: Option<Position>,
 ) -> Vec<String> {
-    let off_m = |mark: &Mark| about.map_or(0.0, |at| distance(at, mark.position).metres());
+    let plane = about.map(LocalPlane::new);
+    let off_m = |mark: &Mark| {
+        let here = PlanePoint::default();
+        plane.as_ref().map_or(0.0, |plane| plane.to_plane(mark.position).distance(here))
+    };
     let mut by_distance: Vec<(f64, &str)> =
         marks.map(|mark| (off_m(mark), mark.name.as_str())).collect();
     by_distance.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut names: Vec<String> = Vec::new();
     for (_, name) in by_distance {
+        if names.len() == Marks::MOST_NEAR_NAMES {
+            break;
+        }
         if !names.iter().any(|known| known == name) {
             names.push(name.to_owned());
         }

@@ -57,6 +57,11 @@ impl Clipped {
 }
 
 impl Coast {
+    /// Whether some seams were not sought, because polygons lie on each other so often.
+    pub(in crate::chart) fn has_seams_unsought(&self) -> bool {
+        self.has_seams_unsought
+    }
+
     /// Whether the chart was cut out of a larger one, through land.
     pub fn has_clips(&self) -> bool {
         self.layers.iter().any(|layer| layer.sides.contains(&true))
@@ -76,12 +81,14 @@ pub(super) struct Found {
     /// By segment and place.
     pub(super) parts: Vec<Part>,
     pub(super) layers: Vec<Clipped>,
+    /// Seams were looked for everywhere.
+    pub(super) all: bool,
 }
 
 /// Finds seams and clips. `layers`: the lines of each. Edges that are cuts already stay as they are.
 pub(super) fn find(coast: &Coast, layers: &[Range<u32>]) -> Found {
     let straights = straights(coast, layers);
-    let mut parts = seams(&straights);
+    let (mut parts, all) = seams(&straights);
     parts.sort_by(|a, b| a.segment.cmp(&b.segment).then(a.low.total_cmp(&b.low)));
     let (mut clips, mut clipped) = (Vec::new(), Vec::new());
     for lines in layers {
@@ -95,7 +102,7 @@ pub(super) fn find(coast: &Coast, layers: &[Range<u32>]) -> Found {
     }
     parts.extend(clips);
     parts.sort_by(|a, b| a.segment.cmp(&b.segment).then(a.low.total_cmp(&b.low)));
-    Found { parts, layers: clipped }
+    Found { parts, layers: clipped, all }
 }
 
 /// The parts of an edge that no seam covers; `seams` sorted by segment and place.

@@ -13,6 +13,7 @@ const PIECE_DEG: f64 = 0.05;
 /// Marks what was found. Returns whether that was anything.
 pub(super) fn mark(coast: &mut Coast, found: Found) -> bool {
     coast.layers.extend(found.layers);
+    coast.has_seams_unsought = !found.all;
     if found.parts.is_empty() {
         return false;
     }

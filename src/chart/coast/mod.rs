@@ -113,6 +113,8 @@ pub struct Coast {
     /// Where each layer lies, and at which sides it was cut out of a larger chart.
     layers: Vec<Clipped>,
     has_open: bool,
+    /// Polygons lie on each other along one line so often that not all of their seams were sought.
+    has_seams_unsought: bool,
     /// Lines and points of the whole coast, where this was taken out of a prepared chart.
     whole: Option<(usize, usize)>,
     /// The part of the whole that this is; none where it is all of it.

@@ -222,7 +222,8 @@ impl Grid {
         let (r0, down) = whole_and_rest(row, f.rows);
         let (c0, c1, right) = if self.round {
             let c0 = (column.floor() as usize).min(f.columns - 1);
-            (c0, (c0 + 1) % f.columns, column - column.floor())
+            // Columns may fall short of the whole turn by half a step: between the last and the first too.
+            (c0, (c0 + 1) % f.columns, (column - c0 as f64).min(1.0))
         } else {
             let (c0, right) = whole_and_rest(column.clamp(0.0, (f.columns - 1) as f64), f.columns);
             (c0, c0 + 1, right)

@@ -269,8 +269,9 @@ impl Node {
             let c = &known.covariance;
             [c[(row, row)].max(0.0), c[(row, row + 1)], c[(row + 1, row + 1)].max(0.0)]
         };
-        let [ee, en, nn] = block(0);
-        let covariance = Covariance::nearest(ee, en, nn)?;
+        let place = &known.covariance;
+        // As it is: what is no number must not read as no error.
+        let covariance = Covariance::nearest(place[(0, 0)], place[(0, 1)], place[(1, 1)])?;
         let place =
             Estimate { position: LocalPlane::new(self.nominal).to_position(at), covariance };
         let smoothed = last_fix.is_some_and(|last| self.time <= last);

@@ -135,6 +135,6 @@ impl<'a> Seen<'a> {
     pub(super) fn waits(&self) -> bool {
         self.state.keeping_now.is_some()
             || !self.state.waiting.is_empty()
-            || !self.state.is_current()
+            || (!self.state.is_current() && !self.state.has_failed())
     }
 }

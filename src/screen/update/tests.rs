@@ -471,6 +471,19 @@ fn a_line_refused_while_another_is_typed_takes_nothing_of_it_and_is_not_lost() {
 }
 
 #[test]
+fn of_two_waiting_lines_refused_the_first_still_gives_way() {
+    let mut state = state();
+    enter_line(&mut state, "13.8 062");
+    assert!(enter_line(&mut state, "17 42").is_empty());
+    assert!(enter_line(&mut state, "9 5").is_empty());
+    update(&mut state, kept(1));
+    assert_eq!(state.line.value(), "17 42");
+    // What is typed now is a new line, not glued to the refused one.
+    key(&mut state, KeyCode::Char('0'));
+    assert_eq!(state.line.value(), "0");
+}
+
+#[test]
 fn a_question_that_the_worker_failed_on_is_not_said_to_be_worked_out() {
     let mut state = state();
     let first = |state: &State| {

@@ -108,8 +108,11 @@ fn put(buffer: &mut Buffer, x: u16, y: u16, text: &str, width: u16, style: Style
 
 /// A text for so many cells; one that is cut ends in `…`, so that nobody takes it for all that there is.
 pub(super) fn shortened(text: &str, room: u16) -> Cow<'_, str> {
-    if cells(text) <= room || room == 0 {
+    if cells(text) <= room {
         return Cow::Borrowed(text);
+    }
+    if room == 0 {
+        return Cow::Borrowed("");
     }
     let (mut kept, mut width) = (String::new(), 1);
     for c in text.chars() {

@@ -98,10 +98,10 @@ pub enum EntryError {
         near: String,
     },
     /// A line that is no entry, and begins with what is nearly a command's word.
-    #[error("\"{text}\": did you mean {word}?")]
+    #[error("{why}; or did you mean {word}?")]
     Slip {
-        /// The word as typed.
-        text: String,
+        /// What is wrong with it as a contact.
+        why: String,
         /// The command.
         word: &'static str,
     },

@@ -177,8 +177,10 @@ pub fn understood(line: &str) -> Result<Entry, EntryError> {
         _ => measured::read(line).map(Entry::Measured).map_err(|error| match error {
             // It tells what its first word is near by itself.
             EntryError::NothingMeasured { .. } => error,
-            other => slip_of(first.text)
-                .map_or(other, |word| EntryError::Slip { text: first.text.to_owned(), word }),
+            other => match slip_of(first.text) {
+                Some(word) => EntryError::Slip { why: other.to_string(), word },
+                None => other,
+            },
         }),
     }
 }

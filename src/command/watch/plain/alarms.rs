@@ -45,6 +45,8 @@ pub(super) struct Alarms {
     runs: Option<Sender<(Arc<Chart>, Box<Run>)>>,
     listed: Receiver<(Box<Run>, Coming)>,
     run: Option<Run>,
+    /// What comes to paint on it has been asked, by a coast that is at hand.
+    is_run_asked: bool,
     due: Arc<Vec<Due>>,
     ground: Option<(Asked, GroundAhead)>,
     said: AlarmsSaid,
@@ -66,6 +68,7 @@ impl Alarms {
             runs: runs.ok(),
             listed,
             run: None,
+            is_run_asked: false,
             due: Arc::default(),
             ground: None,
             said: AlarmsSaid::default(),
@@ -138,12 +141,19 @@ impl Alarms {
         wall: Timestamp,
         out: &mut Out,
     ) -> Result<(), Failure> {
-        let run = sitting.watch.run(sitting.watch.own_time(wall)).filter(|_| !lacks);
+        let run = sitting.watch.run(sitting.watch.own_time(wall));
         if run != self.run {
             if Run::is_another(run.as_ref(), self.run.as_ref()) {
                 self.due = Arc::default();
             }
             self.run.clone_from(&run);
+            self.is_run_asked = false;
+        }
+        // What was due stays so meanwhile: an alarm does not go silent because coast is wanting.
+        if lacks {
+            self.is_run_asked = false;
+        } else if !self.is_run_asked {
+            self.is_run_asked = true;
             if let Some((runs, run)) = self.runs.as_ref().zip(run) {
                 drop(runs.send((Arc::clone(&sitting.chart), Box::new(run))));
             }
