@@ -44,10 +44,12 @@ mod tests {
     fn a_slip_is_told_whatever_the_line_reads_as() {
         let refusal = |line: &str| understood(line).unwrap_err().to_string();
         for (line, told) in [
-            ("tkr 074 165", "\"tkr\": did you mean trk?"),
-            ("traxk 074 165", "\"traxk\": did you mean track?"),
-            ("rd 38 12.9 S, 21 30.5 W", "\"rd\": did you mean dr?"),
-            ("heigth 2000", "\"heigth\": did you mean height?"),
+            // What is wrong with it as a contact is told as well.
+            ("tkr 074 165", "two bearings, 074 and 165"),
+            ("tkr 074 165", "; or did you mean trk?"),
+            ("traxk 074 165", "; or did you mean track?"),
+            ("rd 38 12.9 S, 21 30.5 W", "did you mean dr?"),
+            ("heigth 2000", "did you mean height?"),
             ("makr A Tern Rock", "did you mean mark?"),
         ] {
             assert!(refusal(line).contains(told), "{line}: {}", refusal(line));

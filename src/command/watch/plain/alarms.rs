@@ -237,11 +237,22 @@ mod tests {
         let mut out = Out::new(&common).unwrap();
         let mut alarms = Alarms::new(&mut out).unwrap();
         let wall = sightings.reckoning.time;
+        let (runs, asked) = channel();
+        alarms.runs = Some(runs);
+        // By a coast that is not at hand nothing is asked.
         alarms.look_along(&sitting, true, wall, &mut out).unwrap();
-        assert_eq!(alarms.run, None);
+        assert!(asked.try_recv().is_err());
         alarms.look_along(&sitting, false, wall, &mut out).unwrap();
-        assert_eq!(alarms.run, sitting.watch.run(wall));
-        assert!(alarms.run.is_some());
+        let (_, run) = asked.try_recv().unwrap();
+        assert_eq!(Some(*run), sitting.watch.run(wall));
+        alarms.look_along(&sitting, false, wall, &mut out).unwrap();
+        assert!(asked.try_recv().is_err(), "the same is not asked twice");
+        // Coast is wanting again: what was due stays, and is asked for anew afterwards.
+        let due = Arc::clone(&alarms.due);
+        alarms.look_along(&sitting, true, wall, &mut out).unwrap();
+        assert!(Arc::ptr_eq(&alarms.due, &due) && asked.try_recv().is_err());
+        alarms.look_along(&sitting, false, wall, &mut out).unwrap();
+        assert!(Arc::ptr_eq(&alarms.due, &due) && asked.try_recv().is_ok());
     }
 
     #[test]
