@@ -98,8 +98,8 @@ pub struct State {
     pub notices: Vec<String>,
     /// The run that was asked about last, and what should come to paint on it once that is known.
     pub run: Option<Run>,
-    /// What comes to paint on it has been asked, by a coast that is at hand.
-    is_run_asked: bool,
+    /// The run of which was asked what comes to paint on it, by a coast that is at hand.
+    run_asked: Option<Run>,
     /// What should come to paint on that run, in order of time.
     pub due: Option<Coming>,
     /// What the program said last, as it is in the log.
@@ -343,7 +343,7 @@ impl State {
             help: None,
             notices: Vec::new(),
             run: None,
-            is_run_asked: false,
+            run_asked: None,
             due: None,
             said: None,
             theme,
@@ -378,16 +378,16 @@ impl State {
                 self.due = None;
             }
             self.run.clone_from(&run);
-            self.is_run_asked = false;
         }
         // What was due stays so meanwhile: an alarm does not go silent because coast is wanting.
         if self.is_lacking() {
-            self.is_run_asked = false;
+            self.run_asked = None;
             return None;
         }
-        if std::mem::replace(&mut self.is_run_asked, true) {
+        if run == self.run_asked {
             return None;
         }
+        self.run_asked.clone_from(&run);
         run.map(|run| Command::Look(Box::new(run)))
     }
 
