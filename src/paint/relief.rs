@@ -5,7 +5,8 @@ use std::f64::consts::{PI, TAU};
 use rayon::prelude::*;
 
 use super::fan::Fan;
-use super::way::{Land, RayLine, Way};
+use super::ray_line::RayLine;
+use super::way::{Land, Way};
 use crate::chart::{Chart, GeoBox, Ground, LandSide, Stretch, Terrain};
 use crate::geodesy::{LocalPlane, PlanePoint, Position, destination};
 use crate::units::{Bearing, GroundRange, True};
@@ -48,19 +49,15 @@ struct Crossing {
 impl Relief {
     /// From a chart, around `centre`.
     pub fn of_chart(chart: &Chart, centre: Position, fan: &Fan) -> Self {
-        let (coast, ground) = (chart.coast(), chart.ground());
-        if coast.line_count() == 0 {
+        let ground = chart.ground();
+        let Some(lands) = lands(chart, centre, fan) else {
             return Self::of_ground(ground, centre, fan);
-        }
+        };
         let plane = LocalPlane::new(centre);
-        let reach = GroundRange::clamped_metres(fan.reach_m());
-        let shore = coast.stretches(&plane, reach);
-        let crossings = crossings(fan, shore, coast.clip_stretches(&plane, reach));
-        let inland = ground.is_land(centre);
-        let rays = crossings.into_par_iter().enumerate().map(|(ray, crossings)| {
-            let land = spans(crossings, inland, fan);
-            Way::new(ground, &plane, fan.bearing(ray), fan, land).spans(fan)
-        });
+        let rays = lands
+            .into_par_iter()
+            .enumerate()
+            .map(|(ray, land)| Way::new(ground, &plane, fan.bearing(ray), fan, land).spans(fan));
         Self { rays: rays.collect() }
     }
 
@@ -94,6 +91,20 @@ impl Relief {
         });
         Self { rays: rays.collect() }
     }
+}
+
+/// The land under each ray of a fan, without heights; `None` on a chart without a coast.
+pub(super) fn lands(chart: &Chart, centre: Position, fan: &Fan) -> Option<Vec<Vec<Land>>> {
+    let coast = chart.coast();
+    if coast.line_count() == 0 {
+        return None;
+    }
+    let plane = LocalPlane::new(centre);
+    let reach = GroundRange::clamped_metres(fan.reach_m());
+    let shore = coast.stretches(&plane, reach);
+    let crossings = crossings(fan, shore, coast.clip_stretches(&plane, reach));
+    let inland = chart.ground().is_land(centre);
+    Some(crossings.into_iter().map(|crossings| spans(crossings, inland, fan)).collect())
 }
 
 /// The land under each ray of a fan that lies within `half_rad` of one direction, to be looked up as
@@ -244,13 +255,19 @@ fn spans(mut crossings: Vec<Crossing>, inland: Option<bool>, fan: &Fan) -> Vec<L
     // Coming off the land first means having been on it.
     let mut on_land = inland.unwrap_or(first == Some(false));
     let (mut start_m, mut from_cut) = (0.0, false);
+    // Each shore that tells its side tells whether one before it was missed.
+    let mut told_onto = inland == Some(true);
     let mut spans = Vec::new();
     for crossing in crossings {
         let onto = crossing.onto_land.unwrap_or(!on_land);
+        let told = crossing.onto_land.is_some() && onto != on_land && !crossing.cut;
         if onto && !on_land {
-            (start_m, from_cut) = (crossing.distance_m, crossing.cut);
+            (start_m, from_cut, told_onto) = (crossing.distance_m, crossing.cut, told);
         } else if !onto && on_land {
-            spans.push(Land::new(start_m, crossing.distance_m, from_cut));
+            let land = Land::new(start_m, crossing.distance_m, from_cut);
+            spans.push(if told_onto && told { land.surely() } else { land });
+        } else {
+            told_onto = false;
         }
         on_land = onto;
     }

@@ -1,24 +1,16 @@
 //! The land under one ray, its heights looked up as they are asked for.
 
-use std::cell::OnceCell;
+use std::sync::OnceLock;
+use std::sync::atomic::{AtomicU32, Ordering};
 
 use super::budget::Budget;
 use super::fan::Fan;
 use super::mask::Mask;
+use super::ray_line::RayLine;
 use super::relief::LandSpan;
 use crate::chart::{Ground, Terrain};
-use crate::geodesy::{LocalPlane, PlanePoint, Position};
+use crate::geodesy::LocalPlane;
 use crate::units::{Bearing, True};
-
-/// Metres between the places of a ray that are laid on the ellipsoid; those between them lie on
-/// parabolas of latitude and longitude through three of them, at most a metre off.
-const NODE_M: f64 = 8000.0;
-
-/// The same within ten degrees or so of a pole, where longitude turns fast.
-const POLAR_NODE_M: f64 = 1000.0;
-
-/// The latitude, degrees, from which a place counts as near a pole.
-const POLAR_DEG: f64 = 70.0;
 
 /// Samples that are passed over together where no ground among them can matter: many, else few.
 const MANY: usize = 64;
@@ -33,27 +25,41 @@ pub(super) struct Land {
     pub end_m: f64,
     /// It starts where the chart was cut out of a larger one: what lies before it is not known.
     pub from_cut: bool,
-    /// Whether all of it surely is land, once that was asked.
-    sure: OnceCell<bool>,
+    /// Whether all of it surely is land, once that was asked or is known.
+    sure: OnceLock<bool>,
 }
 
 impl Land {
     pub fn new(start_m: f64, end_m: f64, from_cut: bool) -> Self {
-        Self { start_m, end_m, from_cut, sure: OnceCell::new() }
+        Self { start_m, end_m, from_cut, sure: OnceLock::new() }
+    }
+
+    /// The same, known to be land: the ray comes onto it and leaves it over shores whose sides are known.
+    pub fn surely(self) -> Self {
+        Self { sure: OnceLock::from(true), ..self }
+    }
+
+    /// Where the ray leaves it, as far as a fan goes.
+    fn end_in(&self, fan: &Fan) -> f64 {
+        self.end_m.min(fan.reach_m())
     }
 
     /// Its first sample, and the one after its last. Land narrower than a step has one, at the
     /// sample nearest beyond its middle.
     fn samples(&self, fan: &Fan) -> (usize, usize) {
         let first = ((self.start_m / fan.step_m).ceil() - 1.0).max(0.0) as usize;
-        let after = (self.end_m / fan.step_m).floor().max(0.0) as usize;
-        (first, after.max(first + 1))
+        (first, self.whole(fan).max(first + 1))
+    }
+
+    /// The sample after the last that lies on it.
+    fn whole(&self, fan: &Fan) -> usize {
+        (self.end_in(fan) / fan.step_m).floor().max(0.0) as usize
     }
 
     /// Where the height of a sample is taken.
     fn place_m(&self, sample: usize, fan: &Fan) -> f64 {
-        let after = (self.end_m / fan.step_m).floor().max(0.0) as usize;
-        if sample < after { fan.distance_m(sample) } else { 0.5 * (self.start_m + self.end_m) }
+        let on_it = sample < self.whole(fan);
+        if on_it { fan.distance_m(sample) } else { 0.5 * (self.start_m + self.end_in(fan)) }
     }
 }
 
@@ -75,12 +81,20 @@ pub(super) trait Walker {
     fn off(&mut self, end_m: f64);
 }
 
-/// The land under one ray of a fan.
+/// A height that was not asked for yet: no number.
+const UNKNOWN: u32 = f32::NAN.to_bits();
+
+/// The land under one ray of a fan: as far as the fan goes that it was made for, or any fan of the same step
+/// that goes less far.
 pub(super) struct Way<'a> {
     ground: &'a Ground,
     line: RayLine,
     /// Nearest first.
-    pub land: Vec<Land>,
+    land: Vec<Land>,
+    /// Heights that were asked for, by sample; none are kept where this is empty.
+    kept: Box<[AtomicU32]>,
+    /// The most that ground may stand high, of each few samples, where that was asked for.
+    kept_most: Box<[AtomicU32]>,
 }
 
 impl<'a> Way<'a> {
@@ -94,7 +108,20 @@ impl<'a> Way<'a> {
         // Only as far as there is land.
         let farthest_m = land.last().map_or(0.0, |land| land.end_m.min(fan.reach_m()));
         let line = RayLine::new(plane, bearing, farthest_m + fan.step_m);
-        Self { ground, line, land }
+        Self { ground, line, land, kept: Box::default(), kept_most: Box::default() }
+    }
+
+    /// The same, for who goes along it many times: no height is looked up twice.
+    pub fn keeping(self, fan: &Fan) -> Self {
+        let samples = self.land.last().map_or(0, |land| land.whole(fan));
+        let none = |count: usize| (0..count).map(|_| AtomicU32::new(UNKNOWN)).collect();
+        Self { kept: none(samples), kept_most: none(samples.div_ceil(FEW)), ..self }
+    }
+
+    /// The land within a fan's reach, each with its number.
+    fn within<'s>(&'s self, fan: &Fan) -> impl Iterator<Item = (usize, &'s Land)> + use<'s, 'a> {
+        let reach_m = fan.reach_m();
+        self.land.iter().enumerate().take_while(move |(_, land)| land.start_m <= reach_m)
     }
 
     /// Whether the ray lies on land between two crossings of the shore, by three places of it: then no
@@ -109,6 +136,12 @@ impl<'a> Way<'a> {
     }
 
     fn height_m(&self, land: &Land, sample: usize, fan: &Fan) -> f32 {
+        // Where land is narrower than a step, the place of its one sample is its own.
+        let kept = self.kept.get(sample).filter(|_| sample < land.whole(fan));
+        once(kept, || self.looked_up_m(land, sample, fan))
+    }
+
+    fn looked_up_m(&self, land: &Land, sample: usize, fan: &Fan) -> f32 {
         let at = self.line.at(land.place_m(sample, fan));
         let height =
             if self.is_surely_land(land) { self.ground.of_land(at) } else { self.ground.at(at) };
@@ -116,7 +149,7 @@ impl<'a> Way<'a> {
     }
 
     fn terrain(&self, land: &Land, sample: usize, fan: &Fan) -> Option<(Terrain, bool)> {
-        let place_m = fan.distance_m(sample).min(land.end_m).max(land.start_m);
+        let place_m = fan.distance_m(sample).min(land.end_in(fan)).max(land.start_m);
         self.ground.terrain(self.line.at(place_m))
     }
 
@@ -135,12 +168,12 @@ impl<'a> Way<'a> {
                 ..bare(land, fan)
             }
         };
-        self.land.iter().map(span).collect()
+        self.within(fan).map(|(_, land)| span(land)).collect()
     }
 
     /// Where it begins and ends, without heights.
     pub fn outline(&self, fan: &Fan) -> Vec<LandSpan> {
-        self.land.iter().map(|land| bare(land, fan)).collect()
+        self.within(fan).map(|(_, land)| bare(land, fan)).collect()
     }
 
     /// As [`Way::spans`], for what a thing at `from_m` or beyond has before it: nearer heights stand
@@ -159,7 +192,7 @@ impl<'a> Way<'a> {
     pub fn walk(&self, fan: &Fan, walker: &mut impl Walker) {
         let from_m = walker.near_m();
         self.walk_before(from_m, fan, walker);
-        for land in self.land.iter().filter(|land| land.end_m >= from_m) {
+        for (_, land) in self.within(fan).filter(|(_, land)| land.end_in(fan) >= from_m) {
             let (first, after) = land.samples(fan);
             let cut = land.from_cut.then(|| f64::from(self.height_m(land, first, fan)));
             walker.onto(land, cut);
@@ -175,18 +208,18 @@ impl<'a> Way<'a> {
                     walker.sample(i, f64::from(self.height_m(land, i, fan)), terrain);
                 }
             }
-            walker.off(land.end_m);
+            walker.off(land.end_in(fan));
         }
     }
 
     /// The ground nearer than `from_m`, steepest first.
     fn walk_before(&self, from_m: f64, fan: &Fan, walker: &mut impl Walker) {
         let mut parts: Vec<(f64, Part)> = Vec::new();
-        let near = self.land.iter().enumerate().take_while(|(_, land)| land.start_m < from_m);
+        let near = self.within(fan).take_while(|(_, land)| land.start_m < from_m);
         for (number, land) in near {
             walker.onto(land, None);
-            if land.end_m < from_m {
-                walker.off(land.end_m);
+            if land.end_in(fan) < from_m {
+                walker.off(land.end_in(fan));
             }
             let (first, after) = land.samples(fan);
             let after = after.min(nearer(from_m, fan));
@@ -222,8 +255,22 @@ impl<'a> Way<'a> {
 
     /// No sample from one to another is higher, metres.
     fn most_m(&self, land: &Land, (first, last): (usize, usize), fan: &Fan) -> f64 {
+        if let Some(kept) = self.kept_most.get(first / FEW..=last / FEW) {
+            let each = kept.iter().zip(first / FEW..);
+            let most = each.map(|(kept, few)| once(Some(kept), || self.most_of_few_m(few, fan)));
+            return f64::from(most.fold(f32::NEG_INFINITY, f32::max));
+        }
         let at = |sample: usize| self.line.at(land.place_m(sample, fan));
         self.ground.ceiling_m(at(first), at(last))
+    }
+
+    /// No sample of the few of a number is higher, metres. Where land is narrower than a step its one
+    /// sample lies nearer than it is counted at.
+    fn most_of_few_m(&self, few: usize, fan: &Fan) -> f32 {
+        let at = |samples: usize| self.line.at(samples as f64 * fan.step_m);
+        let most = self.ground.ceiling_m(at(few * FEW), at((few + 1) * FEW));
+        // Rounded to what can be kept, and never down.
+        (most as f32).next_up()
     }
 
     /// The last of the next samples that can be passed over together.
@@ -246,6 +293,18 @@ impl<'a> Way<'a> {
     }
 }
 
+/// What is kept at a place, worked out where it was not yet.
+fn once(kept: Option<&AtomicU32>, work_out: impl FnOnce() -> f32) -> f32 {
+    let known = kept.map(|kept| f32::from_bits(kept.load(Ordering::Relaxed)));
+    known.filter(|known| !known.is_nan()).unwrap_or_else(|| {
+        let found = work_out();
+        if let Some(kept) = kept {
+            kept.store(found.to_bits(), Ordering::Relaxed);
+        }
+        found
+    })
+}
+
 /// Some samples of the land of a number.
 #[derive(Debug, Clone, Copy)]
 struct Part {
@@ -265,7 +324,7 @@ fn bare(land: &Land, fan: &Fan) -> LandSpan {
     LandSpan {
         start_m: land.start_m,
         from_cut: land.from_cut,
-        end_m: land.end_m,
+        end_m: land.end_in(fan),
         first: land.samples(fan).0,
         heights: Vec::new(),
         terrain: Vec::new(),
@@ -327,54 +386,16 @@ impl Walker for Before<'_> {
     fn off(&mut self, _: f64) {}
 }
 
-/// Places along one ray, quickly.
-pub(super) struct RayLine {
-    node_m: f64,
-    /// Latitudes and longitudes, degrees.
-    nodes: Vec<(f64, f64)>,
-}
-
-impl RayLine {
-    pub fn new(plane: &LocalPlane, bearing: Bearing<True>, reach_m: f64) -> Self {
-        let (sin, cos) = bearing.sin_cos();
-        let polar = plane.centre().latitude().abs() > POLAR_DEG;
-        let node_m = if polar { POLAR_NODE_M } else { NODE_M };
-        let count = (reach_m / node_m) as usize + 3;
-        let mut nodes: Vec<(f64, f64)> = Vec::with_capacity(count);
-        for i in 0..count {
-            let along = i as f64 * node_m;
-            let at = plane.to_position(PlanePoint { east: along * sin, north: along * cos });
-            // Longitudes go on across the date line.
-            let near = nodes.last().map_or(at.longitude(), |node| node.1);
-            let turns = ((near - at.longitude()) / 360.0).round();
-            nodes.push((at.latitude(), at.longitude() + 360.0 * turns));
-        }
-        Self { node_m, nodes }
-    }
-
-    pub fn at(&self, distance_m: f64) -> Position {
-        let place = distance_m / self.node_m;
-        let first = (place as usize).min(self.nodes.len().saturating_sub(3));
-        let Some([a, b, c]) = self.nodes.get(first..first + 3) else {
-            return Position::wrapped(0.0, 0.0);
-        };
-        let t = place - first as f64;
-        // Lagrange's parabola through the places at 0, 1 and 2.
-        let (of_a, of_b, of_c) = (0.5 * (t - 1.0) * (t - 2.0), t * (2.0 - t), 0.5 * t * (t - 1.0));
-        let through = |a: f64, b: f64, c: f64| of_a * a + of_b * b + of_c * c;
-        Position::wrapped(through(a.0, b.0, c.0), through(a.1, b.1, c.1))
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::chart::Chart;
+    use crate::geodesy::Position;
     use crate::paint::Conditions;
     use crate::paint::relief::{Relief, ways};
     use crate::paint::sweep::{Glint, glints_along, glints_from};
     use crate::radar::Set;
-    use crate::units::{GroundRange, Height};
+    use crate::units::Height;
 
     #[test]
     fn land_narrower_than_a_step_is_still_there() {
@@ -427,23 +448,6 @@ mod tests {
                 }
             }
             assert!(compared > 1_000, "{compared}");
-        }
-    }
-
-    #[test]
-    fn places_along_a_ray_are_those_of_the_plane() {
-        for latitude in [0.0, 38.0, -60.0, 69.9, 72.0, 80.0, -85.0] {
-            let plane = LocalPlane::new(Position::new(latitude, 179.9).unwrap());
-            for degrees in [0.0, 33.0, 90.0, 211.0, 300.0] {
-                let bearing = Bearing::wrapped_degrees(degrees);
-                let line = RayLine::new(&plane, bearing, 185_000.0);
-                for hundreds in 1..1_850 {
-                    let along = f64::from(hundreds) * 100.0;
-                    let at = plane.to_plane(line.at(along));
-                    let there = PlanePoint::at(GroundRange::clamped_metres(along), bearing);
-                    assert!(at.distance(there) < 1.0, "{latitude} {degrees} {along}");
-                }
-            }
         }
     }
 }

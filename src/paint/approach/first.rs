@@ -3,13 +3,13 @@
 use crate::units::METRES_PER_NAUTICAL_MILE;
 
 /// Metres between the places that are tried along the planned track: a mile.
-const STEP_M: f64 = METRES_PER_NAUTICAL_MILE;
+pub(super) const STEP_M: f64 = METRES_PER_NAUTICAL_MILE;
 
 /// The same along displaced tracks.
-const COARSE_STEP_M: f64 = 3.0 * METRES_PER_NAUTICAL_MILE;
+pub(super) const COARSE_STEP_M: f64 = 3.0 * METRES_PER_NAUTICAL_MILE;
 
 /// How far before the planned track's event one is looked for on displaced tracks, in metres.
-const CLOSE_M: f64 = 9.0 * METRES_PER_NAUTICAL_MILE;
+pub(super) const CLOSE_M: f64 = 9.0 * METRES_PER_NAUTICAL_MILE;
 
 /// The first place is found to this, in seconds of the run.
 const WITHIN_S: f64 = 2.0;
@@ -43,17 +43,9 @@ impl<T: Copy, F: Fn(f64) -> T> Search<T, F> {
         }
     }
 
-    /// Starts a little before a run at which something is known to begin on a track close by, where
-    /// it does not hold there yet: so far before is seldom wrong, and saves most of the way.
-    pub fn close_to(mut self, known_m: f64, holds: impl Fn(&T) -> bool) -> Self {
-        let start_m = known_m - CLOSE_M;
-        if start_m > self.from_m {
-            let seen = (self.look)(start_m);
-            if !holds(&seen) {
-                (self.from_m, self.seen) = (start_m, vec![(start_m, seen)]);
-            }
-        }
-        self
+    /// With what was seen already at its first steps.
+    pub fn having(self, seen: Vec<(f64, T)>) -> Self {
+        Self { seen, ..self }
     }
 
     fn at(&mut self, step: usize) -> Option<(f64, T)> {

@@ -2,10 +2,12 @@ use rayon::prelude::*;
 
 use super::super::expectation::ExpectedMark;
 use super::super::mark_echo::own_ground_m;
-use super::first::Search;
-use super::glance::Glance;
+use super::displaced::{Known, Runs, displaced};
+use super::first::{STEP_M, Search};
+use super::glance::{Glance, Stand};
+use super::passage::{Stage, Watched, passage};
 use super::plan::Plan;
-use super::spread::{ACROSS, Spread, spread};
+use super::spread::{Spread, spread};
 use crate::chart::{Mark, MarkId};
 use crate::geodesy::{Position, destination, distance};
 use crate::units::{Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE};
@@ -83,11 +85,11 @@ pub struct Never {
 /// All marks along a run: what paints, in order of time, and what does not, nearest first.
 pub(super) fn marks(glance: &Glance<'_>, plan: &Plan, length_m: f64) -> (Vec<Event>, Vec<Never>) {
     let watcher = Watcher { glance, plan, length_m };
-    let found: Vec<(Vec<Event>, Option<Never>)> =
-        watcher.within_reach().par_iter().map(|(id, mark)| watcher.watch(*id, mark)).collect();
-    let mut events: Vec<Event> = found.iter().flat_map(|(events, _)| events.clone()).collect();
+    let (shown, unshown): (Vec<Shown<'_>>, Vec<Shown<'_>>) =
+        watcher.watch(&[HALF, NINE_IN_TEN]).into_iter().partition(|shown| shown.half.is_some());
+    let mut events: Vec<Event> = watcher.events(&shown).into_iter().flatten().collect();
     events.sort_by(by_time);
-    let mut never: Vec<Never> = found.iter().filter_map(|(_, never)| *never).collect();
+    let mut never: Vec<Never> = unshown.par_iter().map(|shown| watcher.never(shown)).collect();
     never.sort_by(|a, b| {
         let nearer = a.closest.range.metres().total_cmp(&b.closest.range.metres());
         nearer.then(a.closest.mark.cmp(&b.closest.mark))
@@ -105,9 +107,9 @@ fn by_time(a: &Event, b: &Event) -> std::cmp::Ordering {
 /// Only when marks first show that do not show where the run starts, in order of time.
 pub(super) fn coming(glance: &Glance<'_>, plan: &Plan, length_m: f64) -> Vec<Event> {
     let watcher = Watcher { glance, plan, length_m };
-    let found = watcher.within_reach().into_par_iter();
-    let mut events: Vec<Event> =
-        found.filter_map(|(id, mark)| watcher.watch_ahead(id, mark)).collect();
+    let mut shown = watcher.watch(&[HALF]);
+    shown.retain(|shown| shown.half.is_some_and(|(run_m, _)| run_m > 0.0));
+    let mut events: Vec<Event> = watcher.events(&shown).into_iter().flatten().collect();
     events.sort_by(by_time);
     events
 }
@@ -116,6 +118,20 @@ struct Watcher<'a> {
     glance: &'a Glance<'a>,
     plan: &'a Plan,
     length_m: f64,
+}
+
+/// How a mark shows along the planned track.
+struct Shown<'a> {
+    id: MarkId,
+    mark: &'a Mark,
+    /// Farther off it is not tried, metres.
+    reach_m: f64,
+    /// The runs at which it first has even chances, and nine in ten where those are asked for, and how it is
+    /// seen there.
+    half: Option<(f64, ExpectedMark)>,
+    nine: Option<(f64, ExpectedMark)>,
+    /// The best chance that it had at any place tried.
+    best_chance: f64,
 }
 
 impl<'a> Watcher<'a> {
@@ -131,22 +147,79 @@ impl<'a> Watcher<'a> {
         ids.into_iter().filter_map(|id| marks.get(id).map(|mark| (id, mark))).collect()
     }
 
-    fn watch(&self, id: MarkId, mark: &Mark) -> (Vec<Event>, Option<Never>) {
-        let look = |run_m: f64| self.glance.mark(self.plan.at(run_m), id, mark);
-        let reach_m = self.tried_within_m(mark);
-        let mut planned =
-            self.entry_m((0.0, self.length_m), 0.0, mark.position, reach_m).map(|m| {
-                Search::new(look, self.plan.speed.metres_per_second(), (m, self.length_m), true)
-            });
-        let mut first = |kind: EventKind| {
-            planned.as_mut()?.first(|seen| seen.paint_probability >= kind.chance())
+    /// How every mark within reach shows along the planned track, as far as it takes for these chances.
+    fn watch(&self, chances: &[f64]) -> Vec<Shown<'a>> {
+        let span = (0.0, self.length_m);
+        let stages: Vec<Stage> =
+            places(span.0, span.1, STEP_M).map(|run_m| (run_m, self.plan.at(run_m))).collect();
+        let tried = |(id, mark): &(MarkId, &'a Mark)| {
+            let reach_m = self.tried_within_m(mark);
+            (*id, *mark, reach_m, self.entry_m(span, 0.0, mark.position, reach_m))
         };
-        let (half, nine) = (first(EventKind::FirstPaint), first(EventKind::FirstPaint90));
-        let Some(half) = half else {
-            let tried = planned.as_ref().map_or(&[][..], |search| search.seen());
-            return (Vec::new(), Some(self.never(id, mark, tried)));
+        let tried: Vec<_> = self.within_reach().par_iter().map(tried).collect();
+        let watched: Vec<Watched> = tried
+            .iter()
+            .map(|(_, mark, _, entry_m)| {
+                // The last of all steps may be shorter: what is tried from before it is looked at alone.
+                let at =
+                    |entry_m: f64| stages.iter().position(|stage| (stage.0 - entry_m).abs() < 1e-6);
+                let first = entry_m.and_then(at);
+                let stages = first.map_or((0, 0), |first| (first, stages.len()));
+                Watched { at: mark.position, behind_m: self.glance.behind_mark_m(mark), stages }
+            })
+            .collect();
+        let most = chances.iter().copied().fold(0.0, f64::max);
+        let look = |stand: &Stand<'_>, thing: usize| {
+            let (id, mark, ..) = tried[thing];
+            self.glance.mark_from(stand, id, mark)
         };
-        let others = self.displaced(id, mark, reach_m, half.0, &[HALF, NINE_IN_TEN]);
+        let enough = |_, seen: &ExpectedMark| seen.paint_probability >= most;
+        let seen = passage(self.glance, &stages, &watched, look, enough);
+        let speed = self.plan.speed.metres_per_second();
+        let shown = |((id, mark, reach_m, entry_m), seen): (
+            (MarkId, &'a Mark, f64, Option<f64>),
+            Vec<_>,
+        )| {
+            let look = |run_m: f64| self.glance.mark(self.plan.at(run_m), id, mark);
+            let mut search =
+                entry_m.map(|from_m| Search::new(look, speed, (from_m, span.1), true).having(seen));
+            let mut first = |chance: Option<&f64>| {
+                let chance = *chance?;
+                search.as_mut()?.first(|seen: &ExpectedMark| seen.paint_probability >= chance)
+            };
+            let (half, nine) = (first(chances.first()), first(chances.get(1)));
+            let seen = search.as_ref().map_or(&[][..], |search| search.seen());
+            let best_chance =
+                seen.iter().map(|(_, seen)| seen.paint_probability).fold(0.0, f64::max);
+            Shown { id, mark, reach_m, half, nine, best_chance }
+        };
+        tried.into_par_iter().zip(seen).map(shown).collect()
+    }
+
+    /// What happens to each of the marks that show.
+    fn events(&self, shown: &[Shown<'_>]) -> Vec<Vec<Event>> {
+        let known = |it: &Shown<'_>| {
+            let (at, reach_m) = (it.mark.position, it.reach_m);
+            Known {
+                at,
+                behind_m: self.glance.behind_mark_m(it.mark),
+                run_m: it.half.map_or(0.0, |half| half.0),
+                asked: usize::from(it.half.is_some()) + usize::from(it.nine.is_some()),
+                entry_m: Box::new(move |span, across| self.entry_m(span, across, at, reach_m)),
+            }
+        };
+        let known: Vec<Known<'_>> = shown.iter().map(known).collect();
+        let look = |stand: &Stand<'_>, thing: usize| {
+            let it = &shown[thing];
+            self.glance.mark_from(stand, it.id, it.mark).paint_probability
+        };
+        let holds =
+            |number: usize, seen: &f64| *seen >= if number == 0 { HALF } else { NINE_IN_TEN };
+        let others = displaced(self.glance, (self.plan, self.length_m), &known, look, holds);
+        shown.iter().zip(others).map(|(shown, runs)| self.events_of(shown, &runs)).collect()
+    }
+
+    fn events_of(&self, shown: &Shown<'_>, others: &Runs) -> Vec<Event> {
         let event = |kind: EventKind, (run_m, seen): (f64, ExpectedMark), which: usize| {
             let mut runs = others.map(|runs| runs[which]);
             let at_start = run_m <= 0.0;
@@ -162,65 +235,9 @@ impl<'a> Watcher<'a> {
                 spread: spread(self.plan, &runs, self.length_m),
             }
         };
-        let mut events = vec![event(EventKind::FirstPaint, half, 0)];
-        events.extend(nine.map(|nine| event(EventKind::FirstPaint90, nine, 1)));
-        (events, None)
-    }
-
-    /// The first paint alone, of a mark that does not show at the start.
-    fn watch_ahead(&self, id: MarkId, mark: &Mark) -> Option<Event> {
-        let look = |run_m: f64| self.glance.mark(self.plan.at(run_m), id, mark);
-        let reach_m = self.tried_within_m(mark);
-        let from_m = self.entry_m((0.0, self.length_m), 0.0, mark.position, reach_m)?;
-        let speed = self.plan.speed.metres_per_second();
-        let mut planned = Search::new(look, speed, (from_m, self.length_m), true);
-        let (run_m, seen) = planned.first(|seen| seen.paint_probability >= HALF)?;
-        if run_m <= 0.0 {
-            return None;
-        }
-        let others = self.displaced(id, mark, reach_m, run_m, &[HALF]);
-        let mut runs = others.map(|runs| runs[0]);
-        runs[2] = Some(run_m);
-        Some(Event {
-            kind: EventKind::FirstPaint,
-            at_start: false,
-            run: GroundRange::clamped_metres(run_m),
-            seconds: self.plan.seconds(run_m),
-            seen,
-            spread: spread(self.plan, &runs, self.length_m),
-        })
-    }
-
-    /// On each displaced track the runs at which the mark first has each of one or two chances; on the planned one
-    /// only where it shows from the start, so that the place before is wanted.
-    fn displaced(
-        &self,
-        id: MarkId,
-        mark: &Mark,
-        reach_m: f64,
-        known_m: f64,
-        chances: &[f64],
-    ) -> [[Option<f64>; 2]; 5] {
-        let (plan, speed) = (self.plan, self.plan.speed.metres_per_second());
-        let span = plan.longer_m(self.length_m);
-        ACROSS.map(|across| {
-            if across.abs() < 1e-9 && known_m > 0.0 {
-                return [None; 2];
-            }
-            let Some(entry_m) = self.entry_m(span, across, mark.position, reach_m) else {
-                return [None; 2];
-            };
-            let look = |run_m: f64| {
-                self.glance.mark(plan.displaced(run_m, across), id, mark).paint_probability
-            };
-            let mut search = Search::new(look, speed, (entry_m, span.1), false)
-                .close_to(known_m, |seen| *seen >= HALF);
-            let mut runs = [None; 2];
-            for (run, least) in runs.iter_mut().zip(chances) {
-                *run = search.first(|seen| seen >= least).map(|it| it.0);
-            }
-            runs
-        })
+        let half = shown.half.map(|half| event(EventKind::FirstPaint, half, 0));
+        let nine = shown.nine.map(|nine| event(EventKind::FirstPaint90, nine, 1));
+        half.into_iter().chain(nine).collect()
     }
 
     /// The first run from which a place lies within reach.
@@ -257,17 +274,16 @@ impl<'a> Watcher<'a> {
         top
     }
 
-    fn never(&self, id: MarkId, mark: &Mark, tried: &[(f64, ExpectedMark)]) -> Never {
-        let off = |run_m: f64| distance(self.plan.at(run_m), mark.position).metres();
+    fn never(&self, shown: &Shown<'_>) -> Never {
+        let off = |run_m: f64| distance(self.plan.at(run_m), shown.mark.position).metres();
         let run_m = places(0.0, self.length_m, 0.25 * MEASURE_M)
             .min_by(|a, b| off(*a).total_cmp(&off(*b)))
             .unwrap_or(0.0);
-        let chances = tried.iter().map(|(_, seen)| seen.paint_probability);
-        let closest = self.glance.mark(self.plan.at(run_m), id, mark);
+        let closest = self.glance.mark(self.plan.at(run_m), shown.id, shown.mark);
         Never {
             closest,
             run: GroundRange::clamped_metres(run_m),
-            best_chance: chances.fold(closest.paint_probability, f64::max),
+            best_chance: shown.best_chance.max(closest.paint_probability),
         }
     }
 }

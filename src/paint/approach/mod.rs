@@ -10,11 +10,13 @@
 //! found by halving, to two seconds of the run.
 
 mod corridor;
+mod displaced;
 mod first;
 mod glance;
 mod landward;
 mod look;
 mod marks;
+mod passage;
 mod plan;
 mod shores;
 mod spread;

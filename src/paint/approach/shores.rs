@@ -1,10 +1,12 @@
 use rayon::prelude::*;
 
-use super::first::Search;
-use super::glance::{Glance, LandEcho, ShoreSeen};
+use super::displaced::{Known, Runs, displaced};
+use super::first::{STEP_M, Search};
+use super::glance::{BEHIND_SHORE_M, Glance, LandEcho, ShoreSeen, Stand};
 use super::marks::places;
+use super::passage::{Stage, Watched, passage};
 use super::plan::Plan;
-use super::spread::{ACROSS, Spread, spread};
+use super::spread::{Spread, spread};
 use crate::chart::{Chart, GeoBox};
 use crate::geodesy::{LocalPlane, PlanePoint, Position, course, destination};
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
@@ -64,7 +66,7 @@ pub struct LandShows {
 pub(super) fn shores(glance: &Glance<'_>, plan: &Plan, length_m: f64) -> Vec<Stretch> {
     let watcher = Watcher { glance, plan, length_m };
     let found = facing(glance.chart, plan, length_m, glance.reach_m());
-    let mut stretches: Vec<Stretch> = found.par_iter().map(|place| watcher.watch(place)).collect();
+    let mut stretches = watcher.watch(&found);
     let when = |stretch: &Stretch| stretch.land.map_or(f64::INFINITY, |land| land.seconds);
     stretches.sort_by(|a, b| {
         when(a)
@@ -222,55 +224,76 @@ struct Watcher<'a> {
     length_m: f64,
 }
 
+/// When land on the bearing of a place first shows on the planned track, and the shore itself.
+type Shown = [Option<(f64, ShoreSeen)>; 2];
+
 impl Watcher<'_> {
-    fn watch(&self, place: &Place) -> Stretch {
-        let look = |run_m: f64| self.glance.shore(self.plan.at(run_m), place.at);
-        let speed = self.plan.speed.metres_per_second();
-        let mut planned = Search::new(look, speed, (0.0, self.length_m), true);
-        let land = planned.first(|seen| seen.land.is_some());
-        let shore = planned.first(|seen| seen.shore.is_some());
-        let others = land.map(|first| self.displaced(place, first.0));
-        let told = |found: Option<(f64, ShoreSeen)>, which: usize| {
-            let (run_m, seen) = found?;
-            let echo = if which == 0 { seen.land } else { seen.shore }?;
-            let mut runs = others?.map(|runs| runs[which]);
-            if run_m > 0.0 {
-                runs[2] = Some(run_m);
-            }
-            Some(LandShows {
-                at_start: run_m <= 0.0,
-                run: GroundRange::clamped_metres(run_m),
-                seconds: self.plan.seconds(run_m),
-                place: destination(self.plan.at(run_m), echo.bearing, echo.ground_range),
-                echo,
-                spread: spread(self.plan, &runs, self.length_m),
-            })
-        };
-        Stretch {
+    fn watch(&self, places: &[Place]) -> Vec<Stretch> {
+        let shown = self.shown(places);
+        let others = self.displaced(places, &shown);
+        let stretch = |((place, shown), others): ((&Place, &Shown), Runs)| Stretch {
             at: place.at,
             closest: GroundRange::clamped_metres(place.off_m),
-            land: told(land, 0),
-            shore: told(shore, 1),
-        }
+            land: self.told(shown, &others, 0),
+            shore: self.told(shown, &others, 1),
+        };
+        places.iter().zip(&shown).zip(others).map(stretch).collect()
     }
 
-    /// On each displaced track the runs at which land and shore first show; on the planned one only
-    /// where land shows from the start.
-    fn displaced(&self, place: &Place, known_m: f64) -> [[Option<f64>; 2]; 5] {
-        let plan = self.plan;
-        let span = plan.longer_m(self.length_m);
-        ACROSS.map(|across| {
-            if across.abs() < 1e-9 && known_m > 0.0 {
-                return [None; 2];
-            }
-            let look = |run_m: f64| self.glance.shore(plan.displaced(run_m, across), place.at);
-            let speed = plan.speed.metres_per_second();
-            let mut search =
-                Search::new(look, speed, span, false).close_to(known_m, |seen| seen.land.is_some());
-            [
-                search.first(|seen| seen.land.is_some()).map(|it| it.0),
-                search.first(|seen| seen.shore.is_some()).map(|it| it.0),
-            ]
+    fn shown(&self, found: &[Place]) -> Vec<Shown> {
+        let stages: Vec<Stage> =
+            places(0.0, self.length_m, STEP_M).map(|run_m| (run_m, self.plan.at(run_m))).collect();
+        let watched = |place: &Place| Watched {
+            at: place.at,
+            behind_m: BEHIND_SHORE_M,
+            stages: (0, stages.len()),
+        };
+        let watched: Vec<Watched> = found.iter().map(watched).collect();
+        let look =
+            |stand: &Stand<'_>, place: usize| self.glance.shore_from(stand, watched[place].at);
+        let seen = passage(self.glance, &stages, &watched, look, |_, seen| holds(1, seen));
+        let speed = self.plan.speed.metres_per_second();
+        let first = |(place, seen): (&Place, Vec<(f64, ShoreSeen)>)| {
+            let look = |run_m: f64| self.glance.shore(self.plan.at(run_m), place.at);
+            let mut search = Search::new(look, speed, (0.0, self.length_m), true).having(seen);
+            [0, 1].map(|number| search.first(|seen| holds(number, seen)))
+        };
+        found.par_iter().zip(seen).map(first).collect()
+    }
+
+    /// The same on displaced tracks, of what shows on the planned one.
+    fn displaced(&self, places: &[Place], shown: &[Shown]) -> Vec<Runs> {
+        let known = |(place, [land, shore]): (&Place, &Shown)| Known {
+            at: place.at,
+            behind_m: BEHIND_SHORE_M,
+            run_m: land.map_or(0.0, |land| land.0),
+            asked: usize::from(land.is_some()) + usize::from(shore.is_some()),
+            entry_m: Box::new(|span, _| Some(span.0)),
+        };
+        let known: Vec<Known<'_>> = places.iter().zip(shown).map(known).collect();
+        let look = |stand: &Stand<'_>, place: usize| self.glance.shore_from(stand, known[place].at);
+        displaced(self.glance, (self.plan, self.length_m), &known, look, holds)
+    }
+
+    fn told(&self, shown: &Shown, others: &Runs, which: usize) -> Option<LandShows> {
+        let (run_m, seen) = (*shown.get(which)?)?;
+        let echo = if which == 0 { seen.land } else { seen.shore }?;
+        let mut runs = others.map(|runs| runs[which]);
+        if run_m > 0.0 {
+            runs[2] = Some(run_m);
+        }
+        Some(LandShows {
+            at_start: run_m <= 0.0,
+            run: GroundRange::clamped_metres(run_m),
+            seconds: self.plan.seconds(run_m),
+            place: destination(self.plan.at(run_m), echo.bearing, echo.ground_range),
+            echo,
+            spread: spread(self.plan, &runs, self.length_m),
         })
     }
+}
+
+/// Whether land shows, or the shore itself.
+fn holds(number: usize, seen: &ShoreSeen) -> bool {
+    if number == 0 { seen.land.is_some() } else { seen.shore.is_some() }
 }

@@ -1,4 +1,6 @@
-use super::glance::Glance;
+use rayon::prelude::*;
+
+use super::glance::{Glance, Stand};
 use super::landward::MISLEADS_M;
 use super::marks::{Event, EventKind, HALF};
 use super::plan::Plan;
@@ -120,22 +122,32 @@ pub(super) fn called(glance: &Glance<'_>, place: Position) -> Option<MarkId> {
 pub(super) fn alike(glance: &Glance<'_>, plan: &Plan, events: &[Event]) -> Vec<Alike> {
     let first: Vec<&Event> =
         events.iter().filter(|event| event.kind == EventKind::FirstPaint).collect();
-    let mut found = Vec::new();
-    for (i, later) in first.iter().enumerate() {
-        for earlier in first.iter().take(i) {
-            found.extend(pair(glance, plan, earlier, later));
-        }
-    }
+    let with_earlier = |(i, later): (usize, &&Event)| -> Vec<Alike> {
+        let near: Vec<Near<'_>> =
+            first.iter().take(i).filter_map(|earlier| near(glance, plan, earlier, later)).collect();
+        let places = near.iter().map(|near| (near.a.position, glance.behind_mark_m(near.a)));
+        let stand = glance.stand_for(plan.at(later.run.metres()), places);
+        near.iter().filter_map(|near| pair(glance, &stand, near, later)).collect()
+    };
+    let mut found: Vec<Alike> = first.par_iter().enumerate().flat_map_iter(with_earlier).collect();
     found.sort_by(|a, b| {
         a.chi2.total_cmp(&b.chi2).then(a.one.cmp(&b.one)).then(a.other.cmp(&b.other))
     });
     found
 }
 
-fn pair(glance: &Glance<'_>, plan: &Plan, earlier: &Event, later: &Event) -> Option<Alike> {
+/// An earlier mark that lies so that it may be taken for a later one.
+struct Near<'a> {
+    one: MarkId,
+    a: &'a Mark,
+    b: &'a Mark,
+    chi2: f64,
+}
+
+fn near<'a>(glance: &Glance<'a>, plan: &Plan, earlier: &Event, later: &Event) -> Option<Near<'a>> {
     let marks = glance.chart.marks();
-    let (one, other) = (earlier.seen.mark, later.seen.mark);
-    let (a, b) = (marks.get(one)?, marks.get(other)?);
+    let one = earlier.seen.mark;
+    let (a, b) = (marks.get(one)?, marks.get(later.seen.mark)?);
     if a.kind != b.kind {
         return None;
     }
@@ -147,11 +159,12 @@ fn pair(glance: &Glance<'_>, plan: &Plan, earlier: &Event, later: &Event) -> Opt
     );
     let shift = LocalPlane::new(a.position).to_plane(b.position);
     let chi2 = covariance.mahalanobis_squared(shift.east, shift.north);
-    if chi2 > CHI2_95 {
-        return None;
-    }
-    let from = plan.at(run_m);
-    let seen = glance.mark(from, one, a);
+    (chi2 <= CHI2_95).then_some(Near { one, a, b, chi2 })
+}
+
+fn pair(glance: &Glance<'_>, stand: &Stand<'_>, near: &Near<'_>, later: &Event) -> Option<Alike> {
+    let Near { one, a, b, chi2 } = *near;
+    let seen = glance.mark_from(stand, one, a);
     let stronger_db = seen.signal_to_noise_db? - later.seen.signal_to_noise_db?;
     let width = |mark: &Mark, off: GroundRange| {
         (2.0 * mark.extent.metres()).max(glance.budget.across_m(off.metres())).max(1.0)
@@ -160,7 +173,7 @@ fn pair(glance: &Glance<'_>, plan: &Plan, earlier: &Event, later: &Event) -> Opt
     let both = seen.paint_probability >= HALF && stronger_db.abs() <= ALIKE_DB;
     (both && (1.0 / ALIKE_WIDTHS..=ALIKE_WIDTHS).contains(&ratio)).then(|| Alike {
         one,
-        other,
+        other: later.seen.mark,
         apart: distance(a.position, b.position),
         chi2,
         stronger_db,
