@@ -80,6 +80,11 @@ impl BearingKind {
     /// What a heading can be counted from: all but the bow, which needs a heading itself.
     pub const OF_HEADING: &[&str] = &["true", "magnetic", "compass", "gyro"];
 
+    /// Whether what is so read is turned to true by the magnetic variation.
+    pub fn is_turned_by_variation(self) -> bool {
+        matches!(self, Self::Magnetic | Self::Compass)
+    }
+
     /// The letter written after a bearing of this kind: T, M, C, G or R.
     pub fn letter(self) -> char {
         match self {

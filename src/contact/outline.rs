@@ -19,6 +19,8 @@ pub struct Outline {
     pub time: Timestamp,
     /// What its bearings were counted from.
     pub kind: BearingKind,
+    /// How own heading was read, where that was the bow and the heading's kind is known.
+    pub heading_kind: Option<BearingKind>,
     /// Its points, in the order in which they were given.
     pub points: Vec<TracedPoint>,
     /// Error of each bearing, without the bias shared by the set.
@@ -69,9 +71,15 @@ impl Outline {
             label,
             time: time.unwrap_or(reckoning.time),
             kind,
+            heading_kind: own.heading_kind.filter(|_| kind == BearingKind::Relative),
             points,
             bearing_sigma: Angle::from_degrees(sigma),
         })
+    }
+
+    /// What its bearings were counted from, and the heading behind them where that was the bow.
+    pub fn turned_from(&self) -> impl Iterator<Item = BearingKind> + '_ {
+        std::iter::once(self.kind).chain(self.heading_kind)
     }
 
     /// The range of its farthest point.

@@ -1,6 +1,9 @@
+use jiff::Timestamp;
 use thiserror::Error;
 
+use super::file::MOST_BEARING_SIGMA_DEG;
 use super::kinds::BearingKind;
+use crate::geodesy::{MagneticField, Position, magnetic_variation};
 use crate::units::{
     Angle, Bearing, Compass, Deviation, Gyro, GyroError, Height, Magnetic, Relative, True,
     UnitError, Variation,
@@ -18,10 +21,15 @@ pub struct Own {
     pub stated_height_sigma: Option<Height>,
     /// True heading.
     pub heading: Option<Bearing<True>>,
-    /// One standard deviation of the bias that every bearing of the set shares.
+    /// How the heading was read, where that is known.
+    pub heading_kind: Option<BearingKind>,
+    /// One standard deviation of the heading's own error, which every bearing of the set shares: as
+    /// stated, or the usual. What the variation adds to it is in [`Own::bearing_bias_sigma`].
     pub heading_sigma: Angle,
     /// Magnetic variation, as stated or by the World Magnetic Model.
     pub variation: Option<Variation>,
+    /// What the model gave, where the variation is the model's; none where it was stated.
+    pub modelled: Option<MagneticField>,
     /// Deviation of the magnetic compass on this heading.
     pub deviation: Option<Deviation>,
     /// Error of the gyro compass.
@@ -65,8 +73,10 @@ impl Own {
             height,
             stated_height_sigma: None,
             heading: None,
+            heading_kind: None,
             heading_sigma: Angle::from_degrees(Self::HEADING_SIGMA_DEG),
             variation: None,
+            modelled: None,
             deviation: None,
             gyro_error: None,
             bank: Angle::ZERO,
@@ -92,6 +102,47 @@ impl Own {
     pub fn least_height(&self) -> Height {
         let metres = self.height.metres() - self.height_sigma().metres();
         Height::from_metres(metres).unwrap_or(Height::SEA_LEVEL)
+    }
+
+    /// Whether somebody stated the variation: else it is the magnetic model's, or not known yet.
+    pub fn is_variation_stated(&self) -> bool {
+        self.variation.is_some() && self.modelled.is_none()
+    }
+
+    /// Takes the variation of a place and time from the magnetic model, at own height.
+    pub fn take_model(&mut self, place: Position, time: Timestamp) {
+        let field = magnetic_variation(place, self.height, time);
+        self.variation = Some(field.variation);
+        self.modelled = Some(field);
+    }
+
+    /// One standard deviation of the bias that bearings read so all share.
+    ///
+    /// The heading's own error; where one of them, or own heading, was turned by a variation that is
+    /// the magnetic model's, with the model's error: the root of the sum of their squares, 45° at most.
+    ///
+    /// - `kinds`: what each of the bearings in use was counted from, and each heading that bearings off
+    ///   the bow were laid on.
+    pub fn bearing_bias_sigma(&self, kinds: impl IntoIterator<Item = BearingKind>) -> Angle {
+        let Some(field) = self.model_behind(kinds) else { return self.heading_sigma };
+        let both = self.heading_sigma.degrees().hypot(field.sigma.degrees());
+        Angle::from_degrees(both.min(MOST_BEARING_SIGMA_DEG))
+    }
+
+    /// One standard deviation of the true heading: with the model's error where the heading was turned
+    /// by the model's variation, whatever bearings were read.
+    pub fn true_heading_sigma(&self) -> Angle {
+        self.bearing_bias_sigma(None)
+    }
+
+    /// The magnetic model's answer, where bearings read so, or own heading, were turned by it.
+    pub(super) fn model_behind(
+        &self,
+        kinds: impl IntoIterator<Item = BearingKind>,
+    ) -> Option<&MagneticField> {
+        let mut read = kinds.into_iter().chain(self.heading_kind);
+        let is_behind = read.any(BearingKind::is_turned_by_variation);
+        self.modelled.as_ref().filter(|_| is_behind)
     }
 
     /// The true direction of one that was read.
@@ -205,6 +256,45 @@ mod tests {
             own.chain(read(BearingKind::Gyro, 281.0)).unwrap(),
             "G 281.0, error 2.0 W, T 279.0"
         );
+    }
+
+    #[test]
+    fn the_models_error_is_shared_where_its_variation_was_used() {
+        use BearingKind::{Compass, Gyro, Magnetic, Relative, True};
+        let place = Position::new(-38.215, -21.508).unwrap();
+        let time: Timestamp = "2026-03-09T03:40:00Z".parse().unwrap();
+        let mut own = own();
+        own.take_model(place, time);
+        let field = magnetic_variation(place, own.height, time);
+        assert_eq!(own.variation, Some(field.variation));
+        let plain = Own::HEADING_SIGMA_DEG;
+        let both = plain.hypot(field.sigma.degrees());
+        assert!(both > plain + 0.01, "{both}");
+        let told = |own: &Own, kinds: &[BearingKind]| {
+            own.bearing_bias_sigma(kinds.iter().copied()).degrees()
+        };
+        for (kinds, expected) in [
+            (&[True, Gyro, Relative][..], plain),
+            (&[][..], plain),
+            (&[True, Magnetic][..], both),
+            // However many went through it, it is one error.
+            (&[Compass, Magnetic, Magnetic][..], both),
+        ] {
+            assert!((told(&own, kinds) - expected).abs() < 1e-9, "{kinds:?}");
+        }
+        // A heading counts, whatever bearings are in use.
+        for (kind, expected) in [(Magnetic, both), (Compass, both), (Gyro, plain), (True, plain)] {
+            own.heading_kind = Some(kind);
+            assert!((told(&own, &[True]) - expected).abs() < 1e-9, "{kind}");
+            assert!((own.true_heading_sigma().degrees() - expected).abs() < 1e-9, "{kind}");
+        }
+        // Of no use where nobody knows it, and no worse than any error that is taken.
+        own.modelled = Some(MagneticField { sigma: Angle::from_degrees(180.0), ..field });
+        assert!((told(&own, &[Magnetic]) - MOST_BEARING_SIGMA_DEG).abs() < 1e-9);
+        assert!(!own.is_variation_stated());
+        own.modelled = None;
+        assert!(own.is_variation_stated());
+        assert!((told(&own, &[Magnetic, Compass]) - plain).abs() < 1e-9);
     }
 
     #[test]

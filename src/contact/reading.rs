@@ -28,6 +28,8 @@ pub struct Contact {
     pub bearing: Option<Bearing<True>>,
     /// The bearing as it was read.
     pub as_read: Option<ReadBearing>,
+    /// How own heading was read, where the bearing was counted from the bow and that is known.
+    pub heading_kind: Option<BearingKind>,
     /// What its two deflections measured, in place of a bearing.
     pub lobes: Option<LobeReading>,
     /// Error of the bearing, without the bias shared by the set.
@@ -275,6 +277,11 @@ impl Reading {
 }
 
 impl Contact {
+    /// What its bearing was counted from, and the heading behind it where that was the bow.
+    pub fn turned_from(&self) -> impl Iterator<Item = BearingKind> + '_ {
+        self.as_read.iter().map(|read| read.kind).chain(self.heading_kind)
+    }
+
     /// Every true bearing it may have, with its own error: one as read, or each that its two
     /// deflections allow.
     pub fn bearings(&self) -> Vec<(Bearing<True>, Angle)> {
@@ -311,6 +318,8 @@ impl Contact {
         reckoning.carried_to(time)?;
         let range = reading.range()?;
         let as_read = reading.as_read();
+        let from_bow = reading.deflections.is_some()
+            || as_read.is_some_and(|read| read.kind == BearingKind::Relative);
         Ok(Self {
             label,
             time,
@@ -318,6 +327,7 @@ impl Contact {
             range_sigma: range_sigma(reading, range, radar)?,
             bearing: as_read.map(|read| own.to_true(read)).transpose()?,
             as_read,
+            heading_kind: own.heading_kind.filter(|_| from_bow),
             lobes: reading
                 .deflections
                 .zip(radar.set.lobes)

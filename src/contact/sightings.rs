@@ -1,6 +1,7 @@
 use jiff::Timestamp;
 
 use super::file::{Given, SightingsError};
+use super::kinds::BearingKind;
 use super::outline::Outline;
 use super::own::Own;
 use super::reading::Contact;
@@ -8,7 +9,7 @@ use super::reckoning::Reckoning;
 use crate::chart::{Accuracy, Chart};
 use crate::geodesy::Position;
 use crate::radar::Set;
-use crate::units::GroundRange;
+use crate::units::{Angle, GroundRange};
 
 /// A set of contacts taken over a few minutes, with the reckoning they start from.
 #[derive(Debug, Clone)]
@@ -139,6 +140,24 @@ impl Sightings {
     /// The errors of a chart in use: its own, or what is stated in their place.
     pub fn accuracy_on(&self, chart: &Chart) -> Accuracy {
         self.accuracy.over(chart.accuracy())
+    }
+
+    /// One standard deviation of the bias that the bearings of all contacts and outlines share: see
+    /// [`Own::bearing_bias_sigma`].
+    pub fn bearing_bias_sigma(&self) -> Angle {
+        self.own.bearing_bias_sigma(self.turned_from())
+    }
+
+    /// What the magnetic model cautions of its variation, where a contact, an outline or own heading
+    /// was turned by it.
+    pub fn model_caution(&self) -> Option<&str> {
+        self.own.model_behind(self.turned_from())?.caution.as_deref()
+    }
+
+    /// What each bearing was counted from, and the heading behind it where that was the bow.
+    fn turned_from(&self) -> impl Iterator<Item = BearingKind> + '_ {
+        let contacts = self.contacts.iter().flat_map(Contact::turned_from);
+        contacts.chain(self.outlines.iter().flat_map(Outline::turned_from))
     }
 
     /// The time of the latest contact or outline, or of the reckoning where there is none.

@@ -79,7 +79,9 @@ pub fn motion_of(
     if told.len() < 2 || last - first < LEAST_SPAN_S {
         return None;
     }
-    let (found, covariance) = fitted(reckoning, about, &told)?;
+    let used = sights.iter().filter(|sight| sight.range.is_some());
+    let bias = about.bearing_bias_sigma(used.flat_map(|sight| sight.turned_from()));
+    let (found, covariance) = fitted(reckoning, bias, &told)?;
     // Carried from `time` to the last sight.
     let at = |axis: usize| found[axis] + last * found[axis + 2];
     let velocity = Vector2::new(found[2], found[3]);
@@ -145,8 +147,10 @@ type Unknowns = SVector<f64, UNKNOWNS>;
 type Square = SMatrix<f64, UNKNOWNS, UNKNOWNS>;
 
 /// The normal equations of all sights and of what is known beforehand, solved.
-fn fitted(reckoning: &Reckoning, about: &Own, told: &[Sighted]) -> Option<(Unknowns, Square)> {
-    let mut normal = prior(reckoning, about)?;
+///
+/// - `bias`: one standard deviation of what the bearings share.
+fn fitted(reckoning: &Reckoning, bias: Angle, told: &[Sighted]) -> Option<(Unknowns, Square)> {
+    let mut normal = prior(reckoning, bias)?;
     let mut right = Unknowns::zeros();
     for sight in told {
         let t = sight.seconds;
@@ -166,14 +170,14 @@ fn fitted(reckoning: &Reckoning, about: &Own, told: &[Sighted]) -> Option<(Unkno
 }
 
 /// What is known before any sight, as weights.
-fn prior(reckoning: &Reckoning, about: &Own) -> Option<Square> {
+fn prior(reckoning: &Reckoning, bias: Angle) -> Option<Square> {
     let weight = |sigma: f64| 1.0 / (sigma * sigma).max(1e-12);
     let mut normal = Square::zeros();
     for axis in 0..2 {
         normal[(axis, axis)] = weight(ANYWHERE_M);
         normal[(axis + 2, axis + 2)] = weight(FASTEST_SIGMA);
     }
-    normal[(BIAS, BIAS)] = weight(about.heading_sigma.radians());
+    normal[(BIAS, BIAS)] = weight(bias.radians());
     let speed = reckoning.speed.map_or(0.0, Speed::metres_per_second);
     let along = reckoning.speed_sigma.metres_per_second().max(0.05);
     let across = (speed * reckoning.track_sigma.radians()).abs().max(0.05);
@@ -227,7 +231,8 @@ pub fn intercept(
 /// Where an echo lies by one sight, a range and a bearing: from own place at that time.
 pub fn plotted(own: &Estimate, about: &Own, contact: &Contact) -> Option<Estimate> {
     let (range, bearing) = (contact.range?, contact.bearing?);
-    let both = contact.bearing_sigma.radians().hypot(about.heading_sigma.radians());
+    let bias = about.bearing_bias_sigma(contact.turned_from());
+    let both = contact.bearing_sigma.radians().hypot(bias.radians());
     let borne = (bearing, Angle::from_radians(both));
     let (out, error) = plot((range, contact.range_sigma), borne, about.height);
     Some(Estimate {
@@ -239,7 +244,7 @@ pub fn plotted(own: &Estimate, about: &Own, contact: &Contact) -> Option<Estimat
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::contact::Part;
+    use crate::contact::{BearingKind, Part, ReadBearing};
     use crate::units::{Height, SlantRange};
     use rand::{RngExt, SeedableRng};
     use rand_chacha::ChaCha8Rng;
@@ -272,6 +277,7 @@ mod tests {
             bearing: Some(Bearing::wrapped_degrees(bearing)),
             bearing_sigma: Angle::from_degrees(0.7),
             as_read: None,
+            heading_kind: None,
             lobes: None,
             part: Part::Near,
             belief: None,
@@ -353,6 +359,28 @@ mod tests {
         let told = fast.filter(|(_, moves)| *moves).count();
         println!("at 25 knots: {told} of {DRAWN} said to move");
         assert!(told > DRAWN / 2);
+    }
+
+    #[test]
+    fn a_bearing_turned_by_the_magnetic_model_is_plotted_with_the_models_error() {
+        let reckoning = reckoning(0.0, 20.0);
+        let here = Estimate { position: reckoning.position, covariance: Covariance::default() };
+        let mut own = Own::at_height(Height::SEA_LEVEL);
+        own.take_model(reckoning.position, reckoning.time);
+        let model = own.modelled.as_ref().unwrap().sigma.degrees();
+        let across = |kind: BearingKind| {
+            let as_read = Some(ReadBearing { kind, degrees: 45.0 });
+            let contact = Contact { as_read, ..sight(0.0, 10.0, 45.0) };
+            let place = plotted(&here, &own, &contact).unwrap();
+            place.covariance.sigma_towards(Bearing::wrapped_degrees(135.0))
+        };
+        // 10 NM off: the reading's own 0.7° and what all bearings share, in radians.
+        let expected =
+            |shared_deg: f64| 18_520.0 * Angle::from_degrees(0.7f64.hypot(shared_deg)).radians();
+        let plain = Own::HEADING_SIGMA_DEG;
+        assert!((across(BearingKind::True) - expected(plain)).abs() < 0.01);
+        assert!((across(BearingKind::Magnetic) - expected(plain.hypot(model))).abs() < 0.01);
+        assert!(across(BearingKind::Magnetic) > across(BearingKind::True) + 1.0);
     }
 
     #[test]

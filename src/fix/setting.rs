@@ -107,7 +107,7 @@ impl Listed {
 /// The errors that all contacts have in common.
 fn shared(sightings: &Sightings, accuracy: Accuracy) -> Shared {
     Shared {
-        bearing_bias_sigma: sightings.own.heading_sigma.radians().abs(),
+        bearing_bias_sigma: sightings.bearing_bias_sigma().radians().abs(),
         range_bias_sigma: RANGE_BIAS_NM * METRES_PER_NAUTICAL_MILE,
         chart_shift_sigma: accuracy.shift_sigma.metres(),
         own_height_sigma: sightings.own.height_sigma().metres(),

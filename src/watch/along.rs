@@ -213,7 +213,7 @@ impl Watch {
         };
         let share = ErrorModel::of(self.craft()).speed_share;
         let slow = Speed::clamped_metres_per_second(through.metres_per_second() * share);
-        let aside = turned(through, self.own().heading_sigma);
+        let aside = turned(through, self.own().true_heading_sigma());
         let (made_good, steered) =
             (in_a_second(along, across, track), in_a_second(slow, aside, heading));
         Some(FlowFound { velocity, covariance: made_good.plus(steered).square_metres() })

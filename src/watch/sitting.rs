@@ -13,8 +13,8 @@ use super::entry::{Entry, EntryError};
 use super::held::{Held, entry_of};
 use super::log::{AcceptEntry, What};
 use crate::contact::{Outline, Own, Radar, Reckoning, Sightings, StatedAccuracy};
-use crate::geodesy::{Covariance, Position, magnetic_variation};
-use crate::units::{Angle, Height, Speed, Variation};
+use crate::geodesy::{Covariance, Position};
+use crate::units::{Angle, Height, Speed};
 
 pub use drift::Offer;
 pub use echoes::{Echo, LeftOut};
@@ -98,8 +98,6 @@ pub struct Watch {
     base: Option<Base>,
     /// One standard deviation of a track that is entered.
     track_sigma: Angle,
-    /// Nobody stated the variation: it is the magnetic model's where the reckoning is.
-    variation_is_modelled: bool,
     /// What the last fix accepted found beside the motion reckoned with.
     offer: Option<Offer>,
     /// Contacts that accepted fixes rest on, oldest first.
@@ -120,8 +118,6 @@ impl Watch {
     /// A sitting that starts from sightings.
     pub fn from_sightings(sightings: &Sightings) -> Self {
         let radar = sightings.radar.clone();
-        let (reckoning, own) = (&sightings.reckoning, &sightings.own);
-        let modelled = || modelled_variation(reckoning.position, own.height, reckoning.time);
         let held: Vec<Held> = sightings
             .contacts
             .iter()
@@ -150,7 +146,6 @@ impl Watch {
                 covariance: sightings.reckoning.covariance,
             }),
             track_sigma: sightings.reckoning.track_sigma,
-            variation_is_modelled: own.variation.is_none_or(|stated| stated == modelled()),
             air_speed: None,
             offer: None,
             done_with: Vec::new(),
@@ -178,7 +173,6 @@ impl Watch {
             steady: true,
             base: None,
             track_sigma: Angle::from_degrees(Reckoning::TRACK_SIGMA_DEG),
-            variation_is_modelled: true,
             air_speed: None,
             offer: None,
             done_with: Vec::new(),
@@ -206,6 +200,11 @@ impl Watch {
             .map(|held| held.contact.clone())
             .collect();
         sightings.outlines.clone_from(&self.outlines);
+        // A file that was turned by the model has told it already.
+        let of_model = sightings.model_caution().map(str::to_owned);
+        if let Some(caution) = of_model.filter(|told| !sightings.cautions.contains(told)) {
+            sightings.cautions.insert(0, caution);
+        }
         Some(sightings)
     }
 
@@ -318,11 +317,6 @@ impl Watch {
     fn was_given(&self, label: &str) -> bool {
         self.labels.iter().any(|given| given.eq_ignore_ascii_case(label))
     }
-}
-
-/// The variation where nobody stated one.
-fn modelled_variation(position: Position, height: Height, time: Timestamp) -> Variation {
-    magnetic_variation(position, height, time).variation
 }
 
 fn refused(error: impl std::fmt::Display) -> EntryError {

@@ -364,7 +364,8 @@ range_sigma_nm = 0.3
         assert!((sightings.reckoning.position.latitude() - -38.215).abs() < 1e-9);
         assert!((sightings.reckoning.track_sigma.degrees() - 3.0).abs() < 1e-9);
         assert!((sightings.own.heading.unwrap().degrees() - 70.0).abs() < 1e-9);
-        assert!((sightings.own.heading_sigma.degrees() - 1.0).abs() < 1e-9);
+        assert_eq!(sightings.own.heading_kind, Some(BearingKind::True));
+        assert!((sightings.bearing_bias_sigma().degrees() - 1.0).abs() < 1e-9);
         assert_eq!(sightings.radar.set_name, "patrol");
         let stated = sightings.accuracy.point_sigma.unwrap();
         assert!((stated.nautical_miles() - 0.2).abs() < 1e-9);
@@ -419,7 +420,7 @@ range_sigma_nm = 0.3
         assert!((sightings.reckoning.speed_sigma.knots() - 6.0).abs() < 1e-9);
         let [[ee, _], [_, nn]] = sightings.reckoning.covariance.square_miles();
         assert!((ee - 1.0).abs() < 1e-9 && (nn - 9.0).abs() < 1e-9);
-        assert!((sightings.own.heading_sigma.degrees() - 1.5).abs() < 1e-9);
+        assert!((sightings.bearing_bias_sigma().degrees() - 1.5).abs() < 1e-9);
         assert!(sightings.contacts.is_empty());
         assert_eq!(sightings.latest(), sightings.reckoning.time);
     }
@@ -429,10 +430,16 @@ range_sigma_nm = 0.3
         let text = WHOLE.replace("variation = \"18.2 W\"\n", "");
         let unused = parsed(&text);
         assert!(unused.own.variation.is_some());
-        assert!((unused.own.heading_sigma.degrees() - 1.0).abs() < 1e-9);
+        assert!((unused.bearing_bias_sigma().degrees() - 1.0).abs() < 1e-9);
         assert!(unused.cautions.is_empty());
         let used = parsed(&text.replace("\"relative\"", "\"magnetic\""));
-        assert!(used.own.heading_sigma.degrees() > 1.0);
+        let model = used.own.modelled.as_ref().unwrap();
+        let both = 1.0f64.hypot(model.sigma.degrees());
+        assert!(both > 1.0 && (used.bearing_bias_sigma().degrees() - both).abs() < 1e-9, "{both}");
+        assert_eq!(used.model_caution(), used.cautions.first().map(String::as_str));
+        // The heading that bearings are counted from goes by it too.
+        let headed = parsed(&text.replace("\"true\"", "\"compass\""));
+        assert!((headed.bearing_bias_sigma().degrees() - both).abs() < 1e-9);
         assert!(used.own.conversion[0].contains("World Magnetic Model"), "{:?}", used.own);
         // 2031 is past the model's last day.
         assert!(used.cautions[0].contains("2029-12-31"), "{:?}", used.cautions);

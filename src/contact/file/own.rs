@@ -4,7 +4,6 @@ use super::contacts::kinds_used;
 use super::section::Section;
 use super::{MOST_BEARING_SIGMA_DEG, Wrong};
 use crate::contact::{BearingKind, MOST_BANK_DEG, Own, Radar, ReadBearing, Reckoning};
-use crate::geodesy::magnetic_variation;
 use crate::units::{Angle, Deviation, GyroError, Height, Variation};
 
 /// The greatest own height taken, in feet.
@@ -45,7 +44,9 @@ pub(super) fn read(
     let mut own = Own { height: height?, ..own };
     let kinds = kinds_used(root, heading.map(|read| read.kind));
     if own.variation.is_none() {
-        own.take_model(reckoning?, &kinds, cautions);
+        let reckoning = reckoning?;
+        own.take_model(reckoning.position, reckoning.time);
+        own.say_model(&kinds, cautions);
     }
     own.say_what_is_not_stated(&kinds, cautions);
     if let Some(read) = heading {
@@ -109,32 +110,22 @@ impl Own {
     /// Takes the heading that was read, turned to true.
     fn head(&mut self, read: ReadBearing) {
         self.heading = self.to_true(read).ok();
+        self.heading_kind = Some(read.kind);
         let chain = self.chain(read).unwrap_or_default();
         if !chain.is_empty() {
             self.conversion.push(format!("heading: {chain}"));
         }
     }
 
-    /// Takes the variation from the magnetic model; its error is one that all bearings share.
-    fn take_model(
-        &mut self,
-        reckoning: &Reckoning,
-        kinds: &[BearingKind],
-        cautions: &mut Vec<String>,
-    ) {
-        let field = magnetic_variation(reckoning.position, self.height, reckoning.time);
-        self.variation = Some(field.variation);
-        let used = kinds.iter().any(|k| matches!(k, BearingKind::Magnetic | BearingKind::Compass));
-        if used {
-            let sigma = self.heading_sigma.degrees().hypot(field.sigma.degrees());
-            self.heading_sigma = Angle::from_degrees(sigma.min(MOST_BEARING_SIGMA_DEG));
-            self.conversion.push(format!(
-                "variation {} by the World Magnetic Model at the reckoning, sigma {:.1}°",
-                field.variation,
-                field.sigma.degrees()
-            ));
-            cautions.extend(field.caution);
-        }
+    /// Says what the magnetic model gave, where anything that the file reads is turned by it.
+    fn say_model(&mut self, kinds: &[BearingKind], cautions: &mut Vec<String>) {
+        let Some(field) = self.model_behind(kinds.iter().copied()).cloned() else { return };
+        self.conversion.push(format!(
+            "variation {} by the World Magnetic Model at the reckoning, sigma {:.1}°",
+            field.variation,
+            field.sigma.degrees()
+        ));
+        cautions.extend(field.caution);
     }
 
     fn say_what_is_not_stated(&self, kinds: &[BearingKind], cautions: &mut Vec<String>) {

@@ -247,7 +247,7 @@ fn cautions(sitting: &Sitting, fixes: &[FixAccount], chart: Option<&Chart>) -> V
                 .to_owned(),
         );
         if fixes.len() > 1 {
-            told.push(shared::words(fixes, sitting.watch.sightings().as_ref(), chart));
+            told.push(shared::words(fixes, sitting, chart));
         }
         let leaned = fixes.iter().filter(|fix| fix.alone.is_none()).count();
         if leaned > 0 {
@@ -266,7 +266,15 @@ fn cautions(sitting: &Sitting, fixes: &[FixAccount], chart: Option<&Chart>) -> V
         told.extend(chart.cautions().iter().cloned());
         told.extend(chart.late_cautions());
     }
-    told.extend(sitting.watch.sightings().map_or_else(Vec::new, |sightings| sightings.cautions));
+    // Those of contacts that a fix is done with were told while they stood.
+    let last = sitting.watch.sightings();
+    for sightings in sitting.fixes.iter().filter_map(|fix| fix.sightings.as_ref()).chain(&last) {
+        for caution in &sightings.cautions {
+            if !told.contains(caution) {
+                told.push(caution.clone());
+            }
+        }
+    }
     told
 }
 

@@ -75,8 +75,8 @@ impl Sights<'_> {
         // What the mark's edge lies before its middle counts as an error of the range.
         let place_m = own.covariance.axes().0.sqrt();
         let range_m = seen.contact.range_sigma.metres().hypot(mark.extent.metres()).hypot(place_m);
-        let heading = self.sitting.watch.own().heading_sigma.radians();
-        let turn = seen.contact.bearing_sigma.radians().hypot(heading);
+        let bias = self.sitting.watch.own().bearing_bias_sigma(seen.contact.turned_from());
+        let turn = seen.contact.bearing_sigma.radians().hypot(bias.radians());
         let turn = turn.hypot(place_m.hypot(mark.extent.metres()) / expected.max(1.0));
         (range.metres() - expected).abs() <= GATE * range_m
             && bearing.minus(line.initial).radians().abs() <= GATE * turn

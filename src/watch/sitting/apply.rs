@@ -4,7 +4,7 @@ use std::sync::OnceLock;
 
 use jiff::Timestamp;
 
-use super::{Base, Before, Course, EntryError, Held, Watch, modelled_variation, refused, share_of};
+use super::{Base, Before, Course, EntryError, Held, Watch, refused, share_of};
 use crate::contact::{BearingKind, Contact, LobeReading, Own, ReadBearing, Reckoning, Sightings};
 use crate::geodesy::{Covariance, Position};
 use crate::units::{Angle, Bearing, Height, Speed};
@@ -177,6 +177,7 @@ impl Watch {
                 let kind = BearingKind::parse(kind).unwrap_or(BearingKind::True);
                 let read = ReadBearing { kind, degrees: *degrees };
                 course.own.heading = Some(self.own.to_true(read).map_err(refused)?);
+                course.own.heading_kind = Some(kind);
                 course.steady = true;
             }
             What::Air { speed_kn } => {
@@ -247,9 +248,10 @@ impl Watch {
         course.reckoning = Some(restarted.unwrap_or_else(|| anew(old)));
         (course.offer, course.base) = (None, Some(Base { time, covariance }));
         course.origin.get_or_insert(position);
-        // Of another place, a sign put right perhaps, it is another: old readings are turned already.
-        if self.variation_is_modelled {
-            course.own.variation = Some(modelled_variation(position, course.own.height, time));
+        // Of another place, a sign put right perhaps, variation and error are others: old readings are
+        // turned already.
+        if !course.own.is_variation_stated() {
+            course.own.take_model(position, time);
         }
     }
 
