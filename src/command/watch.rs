@@ -7,7 +7,8 @@ use std::sync::Arc;
 use clap::Args;
 use jiff::Timestamp;
 
-use super::common::{Common, read_text};
+use self::given::Given;
+use super::common::Common;
 use super::failure::{Done, Failure};
 use super::figures::position;
 use super::landfall::SIGHTINGS;
@@ -22,6 +23,7 @@ use crate::units::Height;
 use crate::watch::log::{Log, LogError, MOST_BYTES, Replay, What, replay};
 use crate::watch::{Keeper, Watch, area, resume, start_record};
 
+mod given;
 mod plain;
 mod tour;
 
@@ -172,10 +174,11 @@ fn where_kept(keeping: &Keeping, waiting: usize, charts: &[PathBuf]) -> String {
 }
 
 fn begin(args: &WatchArgs) -> Result<Sitting, Failure> {
-    let chart = open_chart(args)?;
+    let given = args.sightings.as_deref().map(|path| Given::new(path, args.plain));
+    let chart = open_chart(args, given.as_ref())?;
     let now = now();
     let Some(path) = &args.log else {
-        let start = Start::new(args, &chart, now)?;
+        let start = Start::new(args, given, &chart, now)?;
         let opening = start.opening(&chart);
         let keeper = Keeper::later(default_log(now), opening);
         let Start { watch, notices, tour, .. } = start;
@@ -183,7 +186,7 @@ fn begin(args: &WatchArgs) -> Result<Sitting, Failure> {
     };
     let (log, replay) = Log::open(path).map_err(|error| bad_log(&error))?;
     if replay.records.is_empty() {
-        let start = Start::new(args, &chart, now)?;
+        let start = Start::new(args, given, &chart, now)?;
         let time = start.watch.own_time(now);
         let keeper = Keeper::in_log(log, &replay.records, time, start.opening(&chart))
             .map_err(|error| bad_log(&error))?;
@@ -268,12 +271,13 @@ const SAMPLE_HELP: &str = "name a chart folder: --chart DIR; the sample is --cha
 
 /// The chart asked for. With neither chart nor sightings given it is the sample: a coast of our own
 /// invention is never laid under somebody's sightings.
-fn open_chart(args: &WatchArgs) -> Result<Chart, Failure> {
+fn open_chart(args: &WatchArgs, given: Option<&Given<'_>>) -> Result<Chart, Failure> {
     let asked = !args.common.chart.is_empty() || args.sightings.is_some() || args.at.is_some();
     if !asked {
         return Ok(Chart::sample()?);
     }
-    let area = area_of(args);
+    // Without a folder it is refused before anything is read.
+    let area = (!args.common.chart.is_empty()).then(|| area_of(args, given));
     let opened = args.common.open_chart_about(area);
     opened.map_err(|failure| match &args.at {
         Some(_) if args.common.chart.is_empty() => failure.with_help(SAMPLE_HELP),
@@ -282,29 +286,26 @@ fn open_chart(args: &WatchArgs) -> Result<Chart, Failure> {
 }
 
 /// Where a sitting starts, as far as that can be told before the chart is open. One that does not know
-/// where it is has nothing of a large chart until it does; sightings from standard input, all of it.
-fn area_of(args: &WatchArgs) -> Option<GeoBox> {
-    // What can be read but once is left for when the chart is open.
-    if args.sightings.as_deref().is_some_and(|path| !path.is_file()) {
-        return None;
-    }
+/// where it is has nothing of a large chart until it does.
+fn area_of(args: &WatchArgs, given: Option<&Given<'_>>) -> GeoBox {
     let planned = || {
-        let mut watch = sitting_before(args)?;
+        let mut watch = sitting_before(args, given)?;
         // What is wrong with it is told once the chart is open.
         let _ = args.landfall().map(|landfall| watch.apply(&landfall));
         area::roomy(&watch.asks_about(None, watch.own_time(now())))
     };
-    Some(planned().unwrap_or(GeoBox::new(0.0, 0.0, 0.0, 0.0)))
+    planned().unwrap_or(GeoBox::new(0.0, 0.0, 0.0, 0.0))
 }
 
-/// The sitting as it will begin: that of its log, else of its sightings, else blank.
-fn sitting_before(args: &WatchArgs) -> Option<Watch> {
+/// The sitting as it will begin: that of its log, else of its sightings, else blank. Where the log holds
+/// one, sightings are not read.
+fn sitting_before(args: &WatchArgs, given: Option<&Given<'_>>) -> Option<Watch> {
     let blank = Start::blank(args, now()).ok().map(|start| start.watch);
     if let Some(watch) = args.log.as_deref().and_then(|path| left_in(path, blank.as_ref()?)) {
         return Some(watch);
     }
-    match &args.sightings {
-        Some(path) => Sightings::read(path).ok().map(|read| Watch::from_sightings(&read)),
+    match given {
+        Some(given) => given.watch(),
         None => blank,
     }
 }
@@ -334,9 +335,14 @@ struct Start {
 }
 
 impl Start {
-    fn new(args: &WatchArgs, chart: &Chart, now: Timestamp) -> Result<Self, Failure> {
-        let mut start = match &args.sightings {
-            Some(path) => Self::from_file(path, args.plain, chart),
+    fn new(
+        args: &WatchArgs,
+        given: Option<Given<'_>>,
+        chart: &Chart,
+        now: Timestamp,
+    ) -> Result<Self, Failure> {
+        let mut start = match given {
+            Some(given) => Self::from_given(given, chart),
             None if args.tour => Self::led(),
             None if args.common.chart.is_empty() => Self::sample(),
             None => Self::blank(args, now),
@@ -348,13 +354,9 @@ impl Start {
         Ok(start)
     }
 
-    fn from_file(path: &Path, plain: bool, chart: &Chart) -> Result<Self, Failure> {
-        if plain && path == Path::new("-") {
-            return Err(Failure::input("with --plain standard input holds the entries")
-                .with_help("name a file for the sightings"));
-        }
-        let (text, name) = read_text(path)?;
-        let base = path.parent().unwrap_or(Path::new(""));
+    fn from_given(given: Given<'_>, chart: &Chart) -> Result<Self, Failure> {
+        let base = given.base();
+        let (text, name) = given.into_text()?;
         let sightings = Sightings::parse(&text, &name, base)?;
         sightings.check_marks(chart)?;
         Ok(Self::from_sightings(&name, &text, &sightings))
