@@ -9,9 +9,14 @@ use std::fs;
 use std::path::Path;
 use std::process::{Command, Stdio};
 
+use foreland::chart::{GeoBox, Opening};
+use foreland::command::report::fix_json;
+use foreland::contact::Sightings;
+use foreland::fix::{Options, fix};
 use pty::Terminal;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
+use serde_json::Value;
 
 /// Printed, so that a failure can be run again.
 const SEED: u64 = 20_261_127;
@@ -124,4 +129,36 @@ fn the_display_opens_the_part_about_sightings_from_standard_input() {
     terminal.press("\x04");
     terminal.wait_for("no mark named \"Nowhere Head\" in the part");
     assert_eq!(terminal.ended(), 2);
+}
+
+/// The answer to a fix without its cautions: the command tells those of the chart, too.
+fn answer(json: &str) -> Value {
+    let mut answer: Value = serde_json::from_str(json).unwrap();
+    answer["cautions"] = Value::Null;
+    answer
+}
+
+#[test]
+fn a_mark_named_by_its_place_is_at_hand_where_the_reckoning_does_not_lead() {
+    let folder = large();
+    let fixed = |name: &str| {
+        fs::write(folder.path().join("sightings.toml"), sightings(Some(name))).unwrap();
+        shell(folder.path(), "\"$0\" fix --chart large --format json sightings.toml")
+    };
+    // Both coasts, and more than may be asked about them.
+    let charts = [folder.path().join("large")];
+    let both = GeoBox::new(40.0, -40.0, 68.0, 16.0);
+    let wide = Opening::new(&charts).around(both).open().unwrap();
+    let mut marks = wide.marks().iter().map(|(_, mark)| mark);
+    let far = marks.find(|mark| mark.position.latitude() > 55.0).unwrap();
+    assert!(!far.named && wide.opened_about() == Some(both));
+    let (status, out, error) = fixed(&far.name);
+    assert!(status != Some(2) && error.is_empty(), "{}: {error}", far.name);
+    let text = sightings(Some(&far.name));
+    let given = Sightings::parse(&text, "sightings.toml", Path::new("")).unwrap();
+    assert_eq!(answer(&out), answer(&fix_json(&fix(&wide, &given, &Options::default()))));
+    // What would take in another ocean is told as what is not at hand.
+    let (status, out, error) = fixed("Head 30°00.00'S 100°00.00'E");
+    assert_eq!((status, out.as_str()), (Some(2), ""));
+    assert!(error.contains("in the part of this chart"), "{error}");
 }

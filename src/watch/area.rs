@@ -4,9 +4,9 @@
 use jiff::{SignedDuration, Timestamp};
 
 use super::Watch;
-use crate::chart::{Chart, GeoBox};
+use crate::chart::{Chart, GeoBox, Mark};
 use crate::contact::Sightings;
-use crate::geodesy::{Covariance, Position, destination};
+use crate::geodesy::{Covariance, Position, destination, distance};
 use crate::radar::Set;
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
@@ -16,6 +16,11 @@ const MARGIN_NM: f64 = 120.0;
 
 /// Standard deviations of a place that are taken in.
 const SIGMAS: f64 = 8.0;
+
+/// A mark whose name tells its place is taken in no farther than this from a place asked about, in nautical
+/// miles: ten degrees of latitude, as much as one wrong figure of a reckoning mostly makes. What lies
+/// farther is likelier a slip in the name, and would take in half an ocean.
+const NAMED_WITHIN_NM: f64 = 600.0;
 
 /// A sitting takes in so much more, in nautical miles, so that it need not do so again at every turn.
 const AHEAD_NM: f64 = 240.0;
@@ -58,8 +63,8 @@ pub fn of_sightings(sightings: &Sightings, times: &[Timestamp]) -> Option<GeoBox
     about(&places_of(sightings, times))
 }
 
-/// The places of sightings: where they begin, where they lead at their latest and at these times, and the
-/// landfall planned.
+/// The places of sightings: where they begin, where they lead at their latest and at these times, the
+/// landfall planned, and marks named by their place that lie beyond all that.
 pub fn places_of(sightings: &Sightings, times: &[Timestamp]) -> Vec<Asked> {
     let reckoning = &sightings.reckoning;
     let reach = scale_of(&sightings.radar.set);
@@ -72,7 +77,25 @@ pub fn places_of(sightings: &Sightings, times: &[Timestamp]) -> Vec<Asked> {
         });
     let start = (reckoning.position, reach + spread(&reckoning.covariance));
     let landfall = sightings.landfall.map(|place| (place, reach));
-    std::iter::once(start).chain(carried).chain(landfall).collect()
+    let mut places: Vec<Asked> = std::iter::once(start).chain(carried).chain(landfall).collect();
+    let beyond = named_beyond(sightings, &places, reach);
+    places.extend(beyond);
+    places
+}
+
+/// Marks that contacts are named by and whose names tell their places, where not all within reach of them is
+/// asked about: if the name is right, the craft is somewhere there, whatever its reckoning says.
+fn named_beyond(sightings: &Sightings, places: &[Asked], reach: f64) -> Vec<Asked> {
+    let Some(asked) = about(places) else { return Vec::new() };
+    let most = NAMED_WITHIN_NM * METRES_PER_NAUTICAL_MILE;
+    let is_near = |at: Position| places.iter().any(|(it, _)| distance(*it, at).metres() <= most);
+    let seen_from = |at: Position| GeoBox::around(at, GroundRange::clamped_metres(reach));
+    let beliefs = sightings.contacts.iter().filter_map(|contact| contact.belief.as_ref());
+    beliefs
+        .filter_map(|belief| Mark::place_in_name(&belief.mark))
+        .filter(|at| !asked.holds(&seen_from(*at)) && is_near(*at))
+        .map(|at| (at, reach))
+        .collect()
 }
 
 /// As far about a place as it may be out, in metres.
@@ -155,6 +178,7 @@ fn cover_by(opened: &GeoBox, places: &[Asked]) -> Cover {
 mod tests {
     use super::*;
     use crate::units::Bearing;
+    use std::path::Path;
 
     fn off(from: Position, bearing: f64, miles: f64) -> Asked {
         let run = GroundRange::from_nautical_miles(miles).unwrap();
@@ -182,6 +206,38 @@ mod tests {
                 let again = cover_by(&wanted, &[off(from, bearing, 215.0)]);
                 assert_eq!(again, Cover::Roomy, "{from} {bearing}");
             }
+        }
+    }
+
+    /// What is asked about for a contact of this name, from a reckoning at 50 N, 12 W.
+    fn asked_for(mark: &str) -> GeoBox {
+        let text = format!(
+            "[reckoning]\ntime = \"2031-03-09T03:40:00Z\"\n\
+             position = \"50.0,-12.0\"\nsigma_nm = 2.0\n\
+             [own]\nheight_ft = 2000\n[radar]\nset = \"patrol\"\n\
+             [[contact]]\nrange_nm = 17.3\nbearing_deg = 42.5\nmark = \"{mark}\"\n"
+        );
+        of_sightings(&Sightings::parse(&text, "test", Path::new("")).unwrap(), &[]).unwrap()
+    }
+
+    #[test]
+    fn a_mark_named_by_its_place_is_asked_about_where_the_reckoning_does_not_lead() {
+        let alone = asked_for("Gannet Head");
+        // In reach, at the edge of what may be in reach, and on the coast of another ocean.
+        for name in [
+            "Islet 50°20.00'N 012°30.00'W",
+            "Head 51°54.00'N 012°00.00'W",
+            "Head 30°00.00'S 100°00.00'E",
+        ] {
+            assert_eq!(asked_for(name), alone, "{name}");
+        }
+        // Six degrees off, a hundred miles about it, and what is looked at beside that.
+        let far = Position::new(56.0, -12.0).unwrap();
+        let seen = GeoBox::around(far, GroundRange::from_nautical_miles(200.0).unwrap());
+        assert!(!alone.contains(far));
+        for name in ["Head 56°00.00'N 012°00.00'W", "islet 56°00.00'n 012°00.00'w (2)"] {
+            let with = asked_for(name);
+            assert!(with.holds(&alone) && with.holds(&seen), "{name}: {with:?}");
         }
     }
 

@@ -9,6 +9,32 @@ use crate::units::METRES_PER_NAUTICAL_MILE;
 /// A named mark lends its name to others as far as this: "Head 2.1 NM NE of Gannet Head".
 const NAMED_NEAR_M: f64 = 8.0 * METRES_PER_NAUTICAL_MILE;
 
+/// What a mark that the chart does not name is called.
+fn called(kind: MarkKind) -> &'static str {
+    match kind {
+        MarkKind::Headland => "Head",
+        MarkKind::Islet => "Islet",
+        MarkKind::Peak => "Peak",
+        _ => "Mark",
+    }
+}
+
+impl Mark {
+    /// The place that a name tells which was made up from it, `Head 53°24.50'N 010°11.05'W`, to half a
+    /// hundredth of a minute; in whatever case and spacing. None where the name tells no place by itself.
+    pub fn place_in_name(name: &str) -> Option<Position> {
+        let kinds = [MarkKind::Headland, MarkKind::Islet, MarkKind::Peak, MarkKind::Other];
+        let (what, place) = name.trim().split_once(char::is_whitespace)?;
+        let is_made_up = kinds.iter().any(|kind| called(*kind).eq_ignore_ascii_case(what));
+        if !is_made_up || !place.contains('°') {
+            return None;
+        }
+        // Of two at one place the second has its number after it.
+        let place = place.split_once('(').map_or(place, |(place, _)| place);
+        place.parse().ok()
+    }
+}
+
 /// Whether a charted mark of one kind may be what was found as another. A light, a tower, a town
 /// or a buoy stays what it is: it is not the ground that it stands on.
 fn may_be(charted: MarkKind, found: MarkKind) -> bool {
@@ -90,12 +116,7 @@ impl<'a> Namer<'a> {
     }
 
     pub(super) fn name(&mut self, kind: MarkKind, at: Position) -> String {
-        let what = match kind {
-            MarkKind::Headland => "Head",
-            MarkKind::Islet => "Islet",
-            MarkKind::Peak => "Peak",
-            _ => "Mark",
-        };
+        let what = called(kind);
         let by_place = format!("{what} {at}");
         let numbered = (2..10_000).map(|n| format!("{by_place} ({n})"));
         let names = self.beside(what, at).into_iter().chain([by_place.clone()]).chain(numbered);
@@ -212,6 +233,34 @@ mod tests {
         let north = Position::wrapped(0.999 * NAMED_NEAR_M / 110_574.0, 10.0);
         let name = Namer::new(std::slice::from_ref(&mark)).name(MarkKind::Headland, north);
         assert_eq!(name, "Head 8.0 NM N of Mark 1");
+    }
+
+    #[test]
+    fn a_name_made_up_from_a_place_tells_it() {
+        let mut namer = Namer::new(&[]);
+        for kind in [MarkKind::Headland, MarkKind::Islet, MarkKind::Peak, MarkKind::Other] {
+            for (latitude, longitude) in [(53.408_33, -10.184_17), (-38.215, 179.999), (0.0, 0.0)] {
+                let at = Position::wrapped(latitude, longitude);
+                for name in [namer.name(kind, at), namer.name(kind, at).to_lowercase()] {
+                    let told = Mark::place_in_name(&name.replace(' ', "  ")).unwrap();
+                    // Half of the last digit shown is 9 m on each axis.
+                    assert!(course(at, told).distance.metres() < 14.0, "{name}: {told}");
+                }
+            }
+        }
+        for none in [
+            "Gannet Head",
+            "Head 2.1 NM NE of Gannet Head",
+            "Head 2.1 NM NE of Islet 38°12.90'S 021°30.48'W",
+            "Gannet 38°12.90'S 021°30.48'W",
+            "Head 38°12.90'S",
+            "Head 98°12.90'S 021°30.48'W",
+            "Mark 12 34",
+            "Head",
+            "",
+        ] {
+            assert_eq!(Mark::place_in_name(none), None, "{none}");
+        }
     }
 
     #[test]
