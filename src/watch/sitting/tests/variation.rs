@@ -147,8 +147,10 @@ fn what_the_model_cautions_is_told_while_a_bearing_goes_by_it() {
     put(&mut watch, &["16.0 060m"]);
     assert_eq!(
         told(&watch),
-        ["the magnetic model holds from 2020-01-01 to 2029-12-31: variation for 2031-03-09 is that of \
-          2029-12-31"]
+        [
+            "the magnetic model holds from 2020-01-01 to 2029-12-31: variation for 2031-03-09 is that of \
+          2029-12-31"
+        ]
     );
     watch.apply(&What::Undo).unwrap();
     assert_eq!(told(&watch), Vec::<String>::new());
