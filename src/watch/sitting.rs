@@ -130,7 +130,7 @@ impl Watch {
             accuracy: sightings.accuracy,
             landfall: sightings.landfall,
             planned_after: 0,
-            cautions: sightings.cautions.clone(),
+            cautions: without_the_model_s(sightings),
             labels: held
                 .iter()
                 .map(|h| &h.contact.label)
@@ -200,9 +200,7 @@ impl Watch {
             .map(|held| held.contact.clone())
             .collect();
         sightings.outlines.clone_from(&self.outlines);
-        // A file that was turned by the model has told it already.
-        let of_model = sightings.model_caution().map(str::to_owned);
-        if let Some(caution) = of_model.filter(|told| !sightings.cautions.contains(told)) {
+        if let Some(caution) = sightings.model_caution().map(str::to_owned) {
             sightings.cautions.insert(0, caution);
         }
         Some(sightings)
@@ -317,6 +315,14 @@ impl Watch {
     fn was_given(&self, label: &str) -> bool {
         self.labels.iter().any(|given| given.eq_ignore_ascii_case(label))
     }
+}
+
+/// What is cautioned of sightings, but what the magnetic model cautions: that is told for as long as something
+/// goes by it.
+fn without_the_model_s(sightings: &Sightings) -> Vec<String> {
+    let of_model = sightings.model_caution();
+    let others = sightings.cautions.iter().filter(|told| Some(told.as_str()) != of_model);
+    others.cloned().collect()
 }
 
 fn refused(error: impl std::fmt::Display) -> EntryError {
