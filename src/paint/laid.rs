@@ -10,7 +10,7 @@ use crate::geodesy::{LocalPlane, Position};
 use crate::units::{Bearing, True};
 
 /// The land under every ray of an even fan, and under some lines beside it. The shore is laid flat once, and
-/// no height of a ray is looked up twice.
+/// no height of a ray of the fan is looked up twice.
 pub(super) struct Laid<'a> {
     ground: &'a Ground,
     plane: LocalPlane,

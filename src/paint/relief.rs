@@ -103,8 +103,8 @@ pub(super) fn lands(chart: &Chart, centre: Position, fan: &Fan) -> Option<Vec<Ve
     let reach = GroundRange::clamped_metres(fan.reach_m());
     let shore = coast.stretches(&plane, reach);
     let crossings = crossings(fan, shore, coast.clip_stretches(&plane, reach));
-    let inland = chart.ground().is_land(centre);
-    Some(crossings.into_iter().map(|crossings| spans(crossings, inland, fan)).collect())
+    let inland = (chart.ground().is_land(centre), !coast.has_open_lines());
+    Some(crossings.into_par_iter().map(|crossings| spans(crossings, inland, fan)).collect())
 }
 
 /// The land under each ray of a fan that lies within `half_rad` of one direction, to be looked up as
@@ -124,7 +124,7 @@ pub(super) fn ways<'a>(
     let slabs = slabs(centre, fan.reach_m(), sector);
     let shore = coast.stretches_towards(&plane, reach, &slabs, sector);
     let crossings = crossings(fan, shore, coast.clip_stretches_towards(&plane, reach, sector));
-    let inland = ground.is_land(centre);
+    let inland = (ground.is_land(centre), !coast.has_open_lines());
     let way = |(ray, crossings)| {
         let land = spans(crossings, inland, fan);
         Way::new(ground, &plane, fan.bearing(ray), fan, land)
@@ -249,18 +249,26 @@ fn cross(
 ///
 /// Where the chart was cut, what is known of the land begins or ends with it: beyond there is
 /// nothing to answer.
-fn spans(mut crossings: Vec<Crossing>, inland: Option<bool>, fan: &Fan) -> Vec<Land> {
+///
+/// - `inland`: whether the place looked from is land.
+/// - `sides_hold`: the sides of the shore were not guessed, as those of open lines are.
+fn spans(
+    mut crossings: Vec<Crossing>,
+    (inland, sides_hold): (Option<bool>, bool),
+    fan: &Fan,
+) -> Vec<Land> {
     crossings.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
     let first = crossings.iter().find_map(|crossing| crossing.onto_land);
     // Coming off the land first means having been on it.
     let mut on_land = inland.unwrap_or(first == Some(false));
     let (mut start_m, mut from_cut) = (0.0, false);
-    // Each shore that tells its side tells whether one before it was missed.
+    // Where each shore takes the ray the other way than the one before it, none of them was missed alone:
+    // then it need not be asked whether what lies between is land.
     let mut told_onto = inland == Some(true);
     let mut spans = Vec::new();
     for crossing in crossings {
         let onto = crossing.onto_land.unwrap_or(!on_land);
-        let told = crossing.onto_land.is_some() && onto != on_land && !crossing.cut;
+        let told = sides_hold && crossing.onto_land == Some(!on_land) && !crossing.cut;
         if onto && !on_land {
             (start_m, from_cut, told_onto) = (crossing.distance_m, crossing.cut, told);
         } else if !onto && on_land {
@@ -317,13 +325,13 @@ mod tests {
         {
             let rays = square(&fan, side, clockwise);
             for ray in [0, 2, 358] {
-                let found = spans(rays[ray].clone(), Some(false), &fan);
+                let found = spans(rays[ray].clone(), (Some(false), true), &fan);
                 let cos = fan.bearing(ray).sin_cos().1;
                 assert_eq!(found.len(), 1, "{side:?} {ray}");
                 assert!((found[0].start_m - 9e3 / cos).abs() < 1e-6, "{found:?}");
                 assert!((found[0].end_m - 11e3 / cos).abs() < 1e-6, "{found:?}");
             }
-            assert!(spans(rays[90].clone(), Some(false), &fan).is_empty());
+            assert!(spans(rays[90].clone(), (Some(false), true), &fan).is_empty());
         }
     }
 
@@ -335,7 +343,38 @@ mod tests {
         ];
         let land = Land::new;
         let expected = vec![land(0.0, 500.0, false), land(4_000.0, 20_000.0, true)];
-        assert_eq!(spans(crossings.to_vec(), None, &fan()), expected);
-        assert!(spans(Vec::new(), None, &fan()).is_empty());
+        assert_eq!(spans(crossings.to_vec(), (None, true), &fan()), expected);
+        assert!(spans(Vec::new(), (None, true), &fan()).is_empty());
+    }
+
+    #[test]
+    fn land_is_sure_only_between_shores_whose_sides_agree() {
+        let cross = |distance_m: f64, onto_land: Option<bool>| Crossing {
+            distance_m,
+            onto_land,
+            cut: false,
+        };
+        let cut = |crossing: Crossing| Crossing { cut: true, ..crossing };
+        let (on, off) = (Some(true), Some(false));
+        let (near, far) = (cross(1e3, on), cross(2e3, off));
+        let sure = |crossings: &[Crossing], inland: (Option<bool>, bool)| -> Vec<bool> {
+            spans(crossings.to_vec(), inland, &fan()).iter().map(Land::is_known).collect()
+        };
+        let at_sea = (off, true);
+        assert_eq!(sure(&[near, far], at_sea), [true]);
+        // Sides that were guessed, a side that is not known, a cut at either end, no end at all.
+        assert_eq!(sure(&[near, far], (off, false)), [false]);
+        assert_eq!(sure(&[cross(1e3, None), far], at_sea), [false]);
+        assert_eq!(sure(&[near, cross(2e3, None)], at_sea), [false]);
+        assert_eq!(sure(&[cut(near), far], at_sea), [false]);
+        assert_eq!(sure(&[near, cut(far)], at_sea), [false]);
+        assert_eq!(sure(&[near], at_sea), [false]);
+        // One shore missed, or one land on another: two of a kind follow each other.
+        let missed = [near, cross(5e3, on), cross(6e3, off), cross(8e3, on), cross(9e3, off)];
+        assert_eq!(sure(&missed, at_sea), [false, true]);
+        assert_eq!(sure(&[near, far, cross(3e3, off)], at_sea), [true]);
+        // From land that is known to be land, and from what may be.
+        assert_eq!(sure(&[far], (on, true)), [true]);
+        assert_eq!(sure(&[far], (None, true)), [false]);
     }
 }

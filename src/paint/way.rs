@@ -34,9 +34,14 @@ impl Land {
         Self { start_m, end_m, from_cut, sure: OnceLock::new() }
     }
 
-    /// The same, known to be land: the ray comes onto it and leaves it over shores whose sides are known.
+    /// The same, known to be land all over.
     pub fn surely(self) -> Self {
         Self { sure: OnceLock::from(true), ..self }
+    }
+
+    #[cfg(test)]
+    pub fn is_known(&self) -> bool {
+        self.sure.get() == Some(&true)
     }
 
     /// Where the ray leaves it, as far as a fan goes.

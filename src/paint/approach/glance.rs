@@ -31,8 +31,9 @@ pub(super) const BEHIND_SHORE_M: f64 = 30.0 * METRES_PER_NAUTICAL_MILE;
 /// Water narrower than this does not part ground from the shore before it, in metres.
 const NARROW_M: f64 = 2.0 * METRES_PER_NAUTICAL_MILE;
 
-/// For fewer looks than this from one place it is not worth laying the chart out about it.
-const FEW: usize = 4;
+/// For fewer looks than this from one place it is not worth laying the chart out about it: on a small chart
+/// that takes as long as some of them.
+const FEW: usize = 10;
 
 /// What [`crate::paint::expect`] gives, for one direction at a time: the same rays, the same ground,
 /// the same budget, without the rest of the circle.
@@ -152,7 +153,7 @@ impl<'a> Glance<'a> {
         self.mark_from(&Stand::bare(from), id, mark)
     }
 
-    /// The same.
+    /// The same from a place that may be laid out.
     pub fn mark_from(&self, stand: &Stand<'_>, id: MarkId, mark: &Mark) -> ExpectedMark {
         let line = course(stand.position, mark.position);
         let along_m = line.distance.metres();
@@ -171,7 +172,7 @@ impl<'a> Glance<'a> {
         self.shore_from(&Stand::bare(from), at)
     }
 
-    /// The same.
+    /// The same from a place that may be laid out.
     pub fn shore_from(&self, stand: &Stand<'_>, at: Position) -> ShoreSeen {
         let from = stand.position;
         let line = course(from, at);
@@ -367,6 +368,6 @@ mod tests {
                 }
             }
         }
-        assert!(compared > 100 && shown > 20, "{compared} compared, {shown} show");
+        assert!(compared > 100 && shown > 10, "{compared} compared, {shown} show");
     }
 }

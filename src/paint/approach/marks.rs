@@ -3,9 +3,8 @@ use rayon::prelude::*;
 use super::super::expectation::ExpectedMark;
 use super::super::mark_echo::own_ground_m;
 use super::displaced::{Known, Runs, displaced};
-use super::first::{STEP_M, Search};
 use super::glance::{Glance, Stand};
-use super::passage::{Stage, Watched, passage};
+use super::passage::{Firsts, Passage, Showing, Watched};
 use super::plan::Plan;
 use super::spread::{Spread, spread};
 use crate::chart::{Mark, MarkId};
@@ -22,6 +21,9 @@ const PAST_HORIZON_M: f64 = 3.0 * METRES_PER_NAUTICAL_MILE;
 /// Waves longer than this, in metres, bend farther: then these metres.
 const LONG_WAVE_M: f64 = 0.5;
 const PAST_HORIZON_LONG_M: f64 = 25.0 * METRES_PER_NAUTICAL_MILE;
+
+/// The first place on the planned track is found to this, in seconds of the run.
+pub(super) const WITHIN_S: f64 = 2.0;
 
 /// The chances that count as painting.
 pub(super) const HALF: f64 = 0.5;
@@ -86,7 +88,7 @@ pub struct Never {
 pub(super) fn marks(glance: &Glance<'_>, plan: &Plan, length_m: f64) -> (Vec<Event>, Vec<Never>) {
     let watcher = Watcher { glance, plan, length_m };
     let (shown, unshown): (Vec<Shown<'_>>, Vec<Shown<'_>>) =
-        watcher.watch(&[HALF, NINE_IN_TEN]).into_iter().partition(|shown| shown.half.is_some());
+        watcher.watch(2).into_iter().partition(|shown| shown.half().is_some());
     let mut events: Vec<Event> = watcher.events(&shown).into_iter().flatten().collect();
     events.sort_by(by_time);
     let mut never: Vec<Never> = unshown.par_iter().map(|shown| watcher.never(shown)).collect();
@@ -107,8 +109,8 @@ fn by_time(a: &Event, b: &Event) -> std::cmp::Ordering {
 /// Only when marks first show that do not show where the run starts, in order of time.
 pub(super) fn coming(glance: &Glance<'_>, plan: &Plan, length_m: f64) -> Vec<Event> {
     let watcher = Watcher { glance, plan, length_m };
-    let mut shown = watcher.watch(&[HALF]);
-    shown.retain(|shown| shown.half.is_some_and(|(run_m, _)| run_m > 0.0));
+    let mut shown = watcher.watch(1);
+    shown.retain(|shown| shown.half().is_some_and(|(run_m, _)| run_m > 0.0));
     let mut events: Vec<Event> = watcher.events(&shown).into_iter().flatten().collect();
     events.sort_by(by_time);
     events
@@ -126,12 +128,26 @@ struct Shown<'a> {
     mark: &'a Mark,
     /// Farther off it is not tried, metres.
     reach_m: f64,
-    /// The runs at which it first has even chances, and nine in ten where those are asked for, and how it is
-    /// seen there.
-    half: Option<(f64, ExpectedMark)>,
-    nine: Option<(f64, ExpectedMark)>,
-    /// The best chance that it had at any place tried.
-    best_chance: f64,
+    /// When it first has even chances, and nine in ten where those are asked for.
+    firsts: Firsts<ExpectedMark>,
+}
+
+impl Shown<'_> {
+    fn half(&self) -> Option<(f64, ExpectedMark)> {
+        let [half, _] = self.firsts.shown;
+        half
+    }
+}
+
+/// By even chances, and by nine in ten.
+impl Showing for ExpectedMark {
+    fn shows(&self, measure: usize) -> bool {
+        self.paint_probability >= if measure == 0 { HALF } else { NINE_IN_TEN }
+    }
+
+    fn chance(&self) -> f64 {
+        self.paint_probability
+    }
 }
 
 impl<'a> Watcher<'a> {
@@ -147,75 +163,57 @@ impl<'a> Watcher<'a> {
         ids.into_iter().filter_map(|id| marks.get(id).map(|mark| (id, mark))).collect()
     }
 
-    /// How every mark within reach shows along the planned track, as far as it takes for these chances.
-    fn watch(&self, chances: &[f64]) -> Vec<Shown<'a>> {
-        let span = (0.0, self.length_m);
-        let stages: Vec<Stage> =
-            places(span.0, span.1, STEP_M).map(|run_m| (run_m, self.plan.at(run_m))).collect();
-        let tried = |(id, mark): &(MarkId, &'a Mark)| {
+    /// How every mark within reach shows along the planned track.
+    ///
+    /// - `asked`: for 1, as far as even chances alone.
+    fn watch(&self, asked: usize) -> Vec<Shown<'a>> {
+        let passage = Passage {
+            glance: self.glance,
+            span: (0.0, self.length_m),
+            place: |run_m| self.plan.at(run_m),
+            within_m: WITHIN_S * self.plan.speed.metres_per_second(),
+        };
+        let (within, stages) = (self.within_reach(), passage.stages());
+        let tried = |(_, mark): &(MarkId, &Mark)| {
             let reach_m = self.tried_within_m(mark);
-            (*id, *mark, reach_m, self.entry_m(span, 0.0, mark.position, reach_m))
-        };
-        let tried: Vec<_> = self.within_reach().par_iter().map(tried).collect();
-        let watched: Vec<Watched> = tried
-            .iter()
-            .map(|(_, mark, _, entry_m)| {
-                // The last of all steps may be shorter: what is tried from before it is looked at alone.
-                let at =
-                    |entry_m: f64| stages.iter().position(|stage| (stage.0 - entry_m).abs() < 1e-6);
-                let first = entry_m.and_then(at);
-                let stages = first.map_or((0, 0), |first| (first, stages.len()));
-                Watched { at: mark.position, behind_m: self.glance.behind_mark_m(mark), stages }
-            })
-            .collect();
-        let most = chances.iter().copied().fold(0.0, f64::max);
-        let look = |stand: &Stand<'_>, thing: usize| {
-            let (id, mark, ..) = tried[thing];
-            self.glance.mark_from(stand, id, mark)
-        };
-        let enough = |_, seen: &ExpectedMark| seen.paint_probability >= most;
-        let seen = passage(self.glance, &stages, &watched, look, enough);
-        let speed = self.plan.speed.metres_per_second();
-        let shown = |((id, mark, reach_m, entry_m), seen): (
-            (MarkId, &'a Mark, f64, Option<f64>),
-            Vec<_>,
-        )| {
-            let look = |run_m: f64| self.glance.mark(self.plan.at(run_m), id, mark);
-            let mut search =
-                entry_m.map(|from_m| Search::new(look, speed, (from_m, span.1), true).having(seen));
-            let mut first = |chance: Option<&f64>| {
-                let chance = *chance?;
-                search.as_mut()?.first(|seen: &ExpectedMark| seen.paint_probability >= chance)
+            let entry_m = self.entry_m(passage.span, 0.0, mark.position, reach_m);
+            let first = entry_m.map_or(stages.end, |entry_m| passage.stage_before(entry_m));
+            let watched = Watched {
+                at: mark.position,
+                behind_m: self.glance.behind_mark_m(mark),
+                asked,
+                stages: first..stages.end,
+                fine: stages.clone(),
             };
-            let (half, nine) = (first(chances.first()), first(chances.get(1)));
-            let seen = search.as_ref().map_or(&[][..], |search| search.seen());
-            let best_chance =
-                seen.iter().map(|(_, seen)| seen.paint_probability).fold(0.0, f64::max);
-            Shown { id, mark, reach_m, half, nine, best_chance }
+            (reach_m, watched)
         };
-        tried.into_par_iter().zip(seen).map(shown).collect()
+        let (reaches, watched): (Vec<f64>, Vec<Watched>) = within.par_iter().map(tried).unzip();
+        let firsts = passage.firsts(&watched, |stand, thing| {
+            let (id, mark) = within[thing];
+            self.glance.mark_from(stand, id, mark)
+        });
+        let shown = |(((id, mark), reach_m), firsts)| Shown { id, mark, reach_m, firsts };
+        within.iter().copied().zip(reaches).zip(firsts).map(shown).collect()
     }
 
     /// What happens to each of the marks that show.
     fn events(&self, shown: &[Shown<'_>]) -> Vec<Vec<Event>> {
         let known = |it: &Shown<'_>| {
             let (at, reach_m) = (it.mark.position, it.reach_m);
+            let shown = it.firsts.shown;
             Known {
                 at,
                 behind_m: self.glance.behind_mark_m(it.mark),
-                run_m: it.half.map_or(0.0, |half| half.0),
-                asked: usize::from(it.half.is_some()) + usize::from(it.nine.is_some()),
+                run_m: it.half().map_or(0.0, |half| half.0),
+                asked: shown.iter().flatten().count(),
                 entry_m: Box::new(move |span, across| self.entry_m(span, across, at, reach_m)),
             }
         };
         let known: Vec<Known<'_>> = shown.iter().map(known).collect();
         let look = |stand: &Stand<'_>, thing: usize| {
-            let it = &shown[thing];
-            self.glance.mark_from(stand, it.id, it.mark).paint_probability
+            self.glance.mark_from(stand, shown[thing].id, shown[thing].mark)
         };
-        let holds =
-            |number: usize, seen: &f64| *seen >= if number == 0 { HALF } else { NINE_IN_TEN };
-        let others = displaced(self.glance, (self.plan, self.length_m), &known, look, holds);
+        let others = displaced(self.glance, (self.plan, self.length_m), &known, look);
         shown.iter().zip(others).map(|(shown, runs)| self.events_of(shown, &runs)).collect()
     }
 
@@ -235,8 +233,9 @@ impl<'a> Watcher<'a> {
                 spread: spread(self.plan, &runs, self.length_m),
             }
         };
-        let half = shown.half.map(|half| event(EventKind::FirstPaint, half, 0));
-        let nine = shown.nine.map(|nine| event(EventKind::FirstPaint90, nine, 1));
+        let [half, nine] = shown.firsts.shown;
+        let half = half.map(|half| event(EventKind::FirstPaint, half, 0));
+        let nine = nine.map(|nine| event(EventKind::FirstPaint90, nine, 1));
         half.into_iter().chain(nine).collect()
     }
 
@@ -283,7 +282,7 @@ impl<'a> Watcher<'a> {
         Never {
             closest,
             run: GroundRange::clamped_metres(run_m),
-            best_chance: shown.best_chance.max(closest.paint_probability),
+            best_chance: shown.firsts.best_chance.max(closest.paint_probability),
         }
     }
 }

@@ -1,10 +1,7 @@
-use rayon::prelude::*;
-
 use super::displaced::{Known, Runs, displaced};
-use super::first::{STEP_M, Search};
 use super::glance::{BEHIND_SHORE_M, Glance, LandEcho, ShoreSeen, Stand};
-use super::marks::places;
-use super::passage::{Stage, Watched, passage};
+use super::marks::{WITHIN_S, places};
+use super::passage::{Passage, Showing, Watched};
 use super::plan::Plan;
 use super::spread::{Spread, spread};
 use crate::chart::{Chart, GeoBox};
@@ -240,25 +237,24 @@ impl Watcher<'_> {
         places.iter().zip(&shown).zip(others).map(stretch).collect()
     }
 
-    fn shown(&self, found: &[Place]) -> Vec<Shown> {
-        let stages: Vec<Stage> =
-            places(0.0, self.length_m, STEP_M).map(|run_m| (run_m, self.plan.at(run_m))).collect();
+    fn shown(&self, places: &[Place]) -> Vec<Shown> {
+        let passage = Passage {
+            glance: self.glance,
+            span: (0.0, self.length_m),
+            place: |run_m| self.plan.at(run_m),
+            within_m: WITHIN_S * self.plan.speed.metres_per_second(),
+        };
         let watched = |place: &Place| Watched {
             at: place.at,
             behind_m: BEHIND_SHORE_M,
-            stages: (0, stages.len()),
+            asked: 2,
+            stages: passage.stages(),
+            fine: passage.stages(),
         };
-        let watched: Vec<Watched> = found.iter().map(watched).collect();
+        let watched: Vec<Watched> = places.iter().map(watched).collect();
         let look =
-            |stand: &Stand<'_>, place: usize| self.glance.shore_from(stand, watched[place].at);
-        let seen = passage(self.glance, &stages, &watched, look, |_, seen| holds(1, seen));
-        let speed = self.plan.speed.metres_per_second();
-        let first = |(place, seen): (&Place, Vec<(f64, ShoreSeen)>)| {
-            let look = |run_m: f64| self.glance.shore(self.plan.at(run_m), place.at);
-            let mut search = Search::new(look, speed, (0.0, self.length_m), true).having(seen);
-            [0, 1].map(|number| search.first(|seen| holds(number, seen)))
-        };
-        found.par_iter().zip(seen).map(first).collect()
+            |stand: &Stand<'_>, place: usize| self.glance.shore_from(stand, places[place].at);
+        passage.firsts(&watched, look).into_iter().map(|firsts| firsts.shown).collect()
     }
 
     /// The same on displaced tracks, of what shows on the planned one.
@@ -271,8 +267,9 @@ impl Watcher<'_> {
             entry_m: Box::new(|span, _| Some(span.0)),
         };
         let known: Vec<Known<'_>> = places.iter().zip(shown).map(known).collect();
-        let look = |stand: &Stand<'_>, place: usize| self.glance.shore_from(stand, known[place].at);
-        displaced(self.glance, (self.plan, self.length_m), &known, look, holds)
+        let look =
+            |stand: &Stand<'_>, place: usize| self.glance.shore_from(stand, places[place].at);
+        displaced(self.glance, (self.plan, self.length_m), &known, look)
     }
 
     fn told(&self, shown: &Shown, others: &Runs, which: usize) -> Option<LandShows> {
@@ -293,7 +290,13 @@ impl Watcher<'_> {
     }
 }
 
-/// Whether land shows, or the shore itself.
-fn holds(number: usize, seen: &ShoreSeen) -> bool {
-    if number == 0 { seen.land.is_some() } else { seen.shore.is_some() }
+/// By the land on its bearing, and by the shore itself.
+impl Showing for ShoreSeen {
+    fn shows(&self, measure: usize) -> bool {
+        if measure == 0 { self.land.is_some() } else { self.shore.is_some() }
+    }
+
+    fn chance(&self) -> f64 {
+        self.land.map_or(0.0, |land| land.chance)
+    }
 }
