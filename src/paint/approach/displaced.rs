@@ -24,6 +24,10 @@ const FINE_M: f64 = 6.0 * METRES_PER_NAUTICAL_MILE;
 /// The runs, metres, at which a thing first shows by either measure on each displaced track.
 pub(super) type Runs = [[Option<f64>; 2]; 5];
 
+/// The run, metres, from which on a thing can be looked for between two runs, on a track so many standard
+/// deviations across; `None` for not at all.
+type Entry<'a> = Box<dyn Fn((f64, f64), f64) -> Option<f64> + Sync + 'a>;
+
 /// Something that shows on the planned track.
 pub(super) struct Known<'a> {
     pub at: Position,
@@ -33,8 +37,7 @@ pub(super) struct Known<'a> {
     pub run_m: f64,
     /// How many of the two measures are asked for.
     pub asked: usize,
-    /// From which run on it can be looked for between two, on a track so far across; `None` for not at all.
-    pub entry_m: Box<dyn Fn((f64, f64), f64) -> Option<f64> + Sync + 'a>,
+    pub entry_m: Entry<'a>,
 }
 
 /// On each displaced track, the runs at which what shows on the planned one first shows: on the planned

@@ -67,12 +67,21 @@ pub(super) struct Firsts<T> {
     pub best_chance: f64,
 }
 
+/// The stages on either side of where a thing begins to show.
+#[derive(Debug, Clone, Copy)]
+struct Between<T> {
+    /// The last at which it does not show, metres; none where it does at once.
+    before_m: Option<f64>,
+    /// The first at which it does, and what is seen there.
+    after: (f64, T),
+}
+
 /// What has been seen of a thing so far.
 struct Trail<T> {
     /// The last stage that it was looked at from, metres.
     before_m: Option<f64>,
-    /// By each measure: the stage before the first at which it shows, and that one.
-    shown: [Option<(Option<f64>, (f64, T))>; 2],
+    /// By each measure.
+    shown: [Option<Between<T>>; 2],
     best_chance: f64,
 }
 
@@ -82,7 +91,7 @@ impl<T: Showing> Trail<T> {
     fn add(&mut self, run_m: f64, seen: T) {
         for (measure, shown) in self.shown.iter_mut().enumerate() {
             if shown.is_none() && seen.shows(measure) {
-                *shown = Some((self.before_m, (run_m, seen)));
+                *shown = Some(Between { before_m: self.before_m, after: (run_m, seen) });
             }
         }
         self.best_chance = self.best_chance.max(seen.chance());
@@ -122,13 +131,10 @@ impl<P: Fn(f64) -> Position + Sync> Passage<'_, '_, P> {
             let look = |run_m: f64| look(&Stand::bare((self.place)(run_m)), thing);
             let mut shown = [None; 2];
             for (measure, (shown, stage)) in shown.iter_mut().zip(trail.shown).enumerate() {
-                let Some((before_m, after)) = stage.filter(|_| measure < it.asked) else {
-                    continue;
-                };
-                let halved = |before_m| self.halved(before_m, after, &look, measure);
-                *shown = Some(before_m.map_or(after, halved));
+                let Some(between) = stage.filter(|_| measure < it.asked) else { continue };
+                *shown = Some(self.halved(between, &look, measure));
             }
-            let began = matches!(trail.shown, [Some((None, _)), _]);
+            let began = trail.shown[0].is_some_and(|between| between.before_m.is_none());
             Firsts { shown, began, best_chance: trail.best_chance }
         };
         let trails = self.trails(things, &look).into_par_iter();
@@ -168,11 +174,11 @@ impl<P: Fn(f64) -> Position + Sync> Passage<'_, '_, P> {
 
     fn halved<T: Showing>(
         &self,
-        mut low_m: f64,
-        mut high: (f64, T),
-        look: impl Fn(f64) -> T,
+        Between { before_m, after: mut high }: Between<T>,
+        look: &impl Fn(f64) -> T,
         measure: usize,
     ) -> (f64, T) {
+        let Some(mut low_m) = before_m else { return high };
         while high.0 - low_m > self.within_m {
             let middle_m = 0.5 * (low_m + high.0);
             let seen = look(middle_m);
