@@ -10,7 +10,7 @@ use crate::geodesy::{LocalPlane, Position};
 use crate::units::{Bearing, True};
 
 /// The land under every ray of an even fan, and under some lines beside it. The shore is laid flat once, and
-/// no height of a ray of the fan is looked up twice.
+/// heights of the rays of the fan are kept.
 pub(super) struct Laid<'a> {
     ground: &'a Ground,
     plane: LocalPlane,

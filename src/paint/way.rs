@@ -116,7 +116,7 @@ impl<'a> Way<'a> {
         Self { ground, line, land, kept: Box::default(), kept_most: Box::default() }
     }
 
-    /// The same, for who goes along it many times: no height is looked up twice.
+    /// The same, for who goes along it many times: heights are kept, but of land narrower than a step.
     pub fn keeping(self, fan: &Fan) -> Self {
         let samples = self.land.last().map_or(0, |land| land.whole(fan));
         let none = |count: usize| (0..count).map(|_| AtomicU32::new(UNKNOWN)).collect();

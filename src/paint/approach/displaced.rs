@@ -17,8 +17,8 @@ const WITHIN_S: f64 = 10.0;
 /// How far before the planned track's event one is looked for on displaced tracks, in metres.
 const CLOSE_M: f64 = 9.0 * METRES_PER_NAUTICAL_MILE;
 
-/// So far to either side of it, metres, each mile is looked from: a short spell seen on the planned track is
-/// seen there too. Elsewhere each third mile.
+/// So far to either side of where it first shows by the first measure, metres, each mile is looked from, so
+/// that a short spell seen on the planned track is seldom missed. Elsewhere each third mile.
 const FINE_M: f64 = 6.0 * METRES_PER_NAUTICAL_MILE;
 
 /// The runs, metres, at which a thing first shows by either measure on each displaced track.

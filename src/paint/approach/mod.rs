@@ -8,7 +8,7 @@
 //! A mark shows where [`crate::paint::expect`] would say so: the same rays, ground and budget, looked
 //! at in one direction at a time. The track is tried in steps of a mile, the first place is then
 //! found by halving, to two seconds of the run. On the tracks that the reckoning's error displaces it is found to
-//! ten seconds: from each mile near to where it lies on the planned track, from each third mile elsewhere.
+//! ten seconds: from each mile near to where a thing first shows on the planned track, from each third mile elsewhere.
 
 mod corridor;
 mod displaced;

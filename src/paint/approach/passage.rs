@@ -109,7 +109,8 @@ impl<P: Fn(f64) -> Position + Sync> Passage<'_, '_, P> {
         0..self.runs_m().count()
     }
 
-    /// The number of the last stage no farther than a run; of the first where there is none.
+    /// The number of the last stage no farther than a run, by whole miles; of the first where there is none. It
+    /// may lie past the last stage.
     pub fn stage_before(&self, run_m: f64) -> usize {
         ((run_m - self.span.0) / STAGE_M).max(0.0) as usize
     }
