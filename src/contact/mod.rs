@@ -33,6 +33,7 @@ pub use file::{Fault, SightingsError, Wrong};
 pub use flow::{FlowChange, FlowError};
 pub use kinds::{BearingKind, Part};
 pub use outline::{Outline, TracedPoint};
+pub(crate) use own::MOST_BEARING_SIGMA_DEG;
 pub use own::{MOST_BANK_DEG, Own, OwnError, ReadBearing};
 pub use plot::plot;
 pub use process::GaussMarkov;

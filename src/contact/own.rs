@@ -1,7 +1,6 @@
 use jiff::Timestamp;
 use thiserror::Error;
 
-use super::file::MOST_BEARING_SIGMA_DEG;
 use super::kinds::BearingKind;
 use crate::geodesy::{MagneticField, Position, magnetic_variation};
 use crate::units::{
@@ -11,6 +10,9 @@ use crate::units::{
 
 /// The steepest bank taken, in degrees: no range trace is read in a steeper turn.
 pub const MOST_BANK_DEG: f64 = 60.0;
+
+/// The largest error taken for a bearing, in degrees.
+pub(crate) const MOST_BEARING_SIGMA_DEG: f64 = 45.0;
 
 /// Own ship or aircraft: how high the antenna is, where the bow points, what the compasses do.
 #[derive(Debug, Clone, PartialEq)]

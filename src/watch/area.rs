@@ -18,8 +18,8 @@ const MARGIN_NM: f64 = 120.0;
 const SIGMAS: f64 = 8.0;
 
 /// A mark whose name tells its place is taken in no farther than this from a place asked about, in nautical
-/// miles: ten degrees of latitude, as much as one wrong figure of a reckoning mostly makes. What lies
-/// farther is likelier a slip in the name, and would take in half an ocean.
+/// miles: ten degrees of latitude, of one wrong figure in the tens. Our own figure, no published source: what
+/// lies farther is taken for a slip in the name, and would take in half an ocean.
 const NAMED_WITHIN_NM: f64 = 600.0;
 
 /// A sitting takes in so much more, in nautical miles, so that it need not do so again at every turn.

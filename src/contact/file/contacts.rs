@@ -5,9 +5,8 @@ use std::collections::{HashMap, HashSet};
 use super::fault::{Fault, shown};
 use super::section::Section;
 use super::tree::{Node, Place, Value};
-use super::{
-    MOST_BEARING_SIGMA_DEG, MOST_RANGE_NM, MOST_RANGE_SIGMA_NM, MarkGiven, Wrong, subsection,
-};
+use super::{MOST_RANGE_NM, MOST_RANGE_SIGMA_NM, MarkGiven, Wrong, subsection};
+use crate::contact::MOST_BEARING_SIGMA_DEG;
 use crate::contact::own::OwnError;
 use crate::contact::reading::ReadingError;
 use crate::contact::{

@@ -19,6 +19,7 @@ use std::sync::Arc;
 use self::fault::Source;
 use self::section::{Faults, Section};
 use self::tree::{Key, Node, Place, Value};
+use super::own::MOST_BEARING_SIGMA_DEG;
 use super::sightings::{Among, Radar, Sightings, StatedAccuracy};
 use crate::geodesy::Position;
 use crate::radar::{Set, SetError};
@@ -29,9 +30,8 @@ pub use self::fault::{Fault, SightingsError, Wrong};
 /// The largest file taken, in bytes.
 const MOST_BYTES: u64 = 4 * 1024 * 1024;
 
-/// The largest error taken for a range, in nautical miles, and for a bearing, in degrees.
+/// The largest error taken for a range, in nautical miles.
 pub(crate) const MOST_RANGE_SIGMA_NM: f64 = 20.0;
-pub(crate) const MOST_BEARING_SIGMA_DEG: f64 = 45.0;
 
 /// The greatest range taken, in nautical miles: beyond any radar that looks along the surface.
 pub(crate) const MOST_RANGE_NM: f64 = 500.0;

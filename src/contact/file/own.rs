@@ -1,9 +1,11 @@
 //! `[own]`.
 
+use super::Wrong;
 use super::contacts::kinds_used;
 use super::section::Section;
-use super::{MOST_BEARING_SIGMA_DEG, Wrong};
-use crate::contact::{BearingKind, MOST_BANK_DEG, Own, Radar, ReadBearing, Reckoning};
+use crate::contact::{
+    BearingKind, MOST_BANK_DEG, MOST_BEARING_SIGMA_DEG, Own, Radar, ReadBearing, Reckoning,
+};
 use crate::units::{Angle, Deviation, GyroError, Height, Variation};
 
 /// The greatest own height taken, in feet.

@@ -4,7 +4,7 @@ use super::super::expectation::ExpectedMark;
 use super::super::mark_echo::own_ground_m;
 use super::displaced::{Known, Runs, displaced};
 use super::glance::{Glance, Stand};
-use super::passage::{Firsts, Passage, Showing, Watched};
+use super::passage::{Firsts, Showing, Watched, planned};
 use super::plan::Plan;
 use super::spread::{Spread, spread};
 use crate::chart::{Mark, MarkId};
@@ -21,9 +21,6 @@ const PAST_HORIZON_M: f64 = 3.0 * METRES_PER_NAUTICAL_MILE;
 /// Waves longer than this, in metres, bend farther: then these metres.
 const LONG_WAVE_M: f64 = 0.5;
 const PAST_HORIZON_LONG_M: f64 = 25.0 * METRES_PER_NAUTICAL_MILE;
-
-/// The first place on the planned track is found to this, in seconds of the run.
-pub(super) const WITHIN_S: f64 = 2.0;
 
 /// The chances that count as painting.
 pub(super) const HALF: f64 = 0.5;
@@ -167,12 +164,7 @@ impl<'a> Watcher<'a> {
     ///
     /// - `asked`: for 1, as far as even chances alone.
     fn watch(&self, asked: usize) -> Vec<Shown<'a>> {
-        let passage = Passage {
-            glance: self.glance,
-            span: (0.0, self.length_m),
-            place: |run_m| self.plan.at(run_m),
-            within_m: WITHIN_S * self.plan.speed.metres_per_second(),
-        };
+        let passage = planned(self.glance, self.plan, self.length_m);
         let (within, stages) = (self.within_reach(), passage.stages());
         let tried = |(_, mark): &(MarkId, &Mark)| {
             let reach_m = self.tried_within_m(mark);

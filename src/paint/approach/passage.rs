@@ -7,11 +7,15 @@ use rayon::prelude::*;
 
 use super::glance::{Glance, Stand};
 use super::marks::places;
+use super::plan::Plan;
 use crate::geodesy::Position;
 use crate::units::METRES_PER_NAUTICAL_MILE;
 
 /// Metres from one stage of a track to the next: a mile.
 const STAGE_M: f64 = METRES_PER_NAUTICAL_MILE;
+
+/// The first place on the planned track is found to this, in seconds of the run.
+const WITHIN_S: f64 = 2.0;
 
 /// Where not every stage counts, each third does.
 pub(super) const COARSE: usize = 3;
@@ -33,6 +37,16 @@ pub(super) struct Passage<'a, 'b, P: Fn(f64) -> Position> {
     pub place: P,
     /// So near together, metres, two runs are one.
     pub within_m: f64,
+}
+
+/// A planned track from its start.
+pub(super) fn planned<'a, 'b>(
+    glance: &'a Glance<'b>,
+    plan: &'a Plan,
+    length_m: f64,
+) -> Passage<'a, 'b, impl Fn(f64) -> Position + Sync + use<'a>> {
+    let within_m = WITHIN_S * plan.speed.metres_per_second();
+    Passage { glance, span: (0.0, length_m), place: |run_m| plan.at(run_m), within_m }
 }
 
 /// Something that is looked at.

@@ -1,7 +1,7 @@
 use super::displaced::{Known, Runs, displaced};
 use super::glance::{BEHIND_SHORE_M, Glance, LandEcho, ShoreSeen, Stand};
-use super::marks::{WITHIN_S, places};
-use super::passage::{Passage, Showing, Watched};
+use super::marks::places;
+use super::passage::{Showing, Watched, planned};
 use super::plan::Plan;
 use super::spread::{Spread, spread};
 use crate::chart::{Chart, GeoBox};
@@ -238,12 +238,7 @@ impl Watcher<'_> {
     }
 
     fn shown(&self, places: &[Place]) -> Vec<Shown> {
-        let passage = Passage {
-            glance: self.glance,
-            span: (0.0, self.length_m),
-            place: |run_m| self.plan.at(run_m),
-            within_m: WITHIN_S * self.plan.speed.metres_per_second(),
-        };
+        let passage = planned(self.glance, self.plan, self.length_m);
         let watched = |place: &Place| Watched {
             at: place.at,
             behind_m: BEHIND_SHORE_M,

@@ -5,9 +5,10 @@ use super::super::running_fix::{Charted, MOST_LINES, Seen};
 use super::list;
 use super::settle::{Corrections, Here, Settling, refuse};
 use crate::chart::{Accuracy, Chart};
+use crate::contact::MOST_BEARING_SIGMA_DEG;
 use crate::contact::file::fault::{did_you_mean_mark, shown};
 use crate::contact::file::section::Section;
-use crate::contact::file::{MOST_BEARING_SIGMA_DEG, MOST_RANGE_NM, MOST_RANGE_SIGMA_NM};
+use crate::contact::file::{MOST_RANGE_NM, MOST_RANGE_SIGMA_NM};
 use crate::contact::{Among, BearingKind, ReadBearing};
 use crate::units::{Angle, Bearing, Deviation, GroundRange, GyroError, True, Variation};
 
