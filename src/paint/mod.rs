@@ -12,6 +12,7 @@
 pub mod approach;
 mod budget;
 mod cautions;
+mod crossings;
 mod echo;
 mod expect;
 mod expectation;
