@@ -1,5 +1,7 @@
 //! The land under one ray, its heights looked up as they are asked for.
 
+use std::cell::LazyCell;
+use std::ops::Range;
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU32, Ordering};
 
@@ -8,7 +10,7 @@ use super::fan::Fan;
 use super::mask::Mask;
 use super::ray_line::RayLine;
 use super::relief::LandSpan;
-use crate::chart::{Ground, Terrain};
+use crate::chart::{Ground, GroundHeight, Terrain};
 use crate::geodesy::LocalPlane;
 use crate::units::{Bearing, True};
 
@@ -141,16 +143,44 @@ impl<'a> Way<'a> {
     }
 
     fn height_m(&self, land: &Land, sample: usize, fan: &Fan) -> f32 {
+        self.kept_m(land, sample, fan, || self.looked_up_m(land, sample, fan))
+    }
+
+    /// The heights of a few samples in their order, each with its number. Far inland nothing may tell them
+    /// apart: then the ground is asked once for all of them.
+    fn heights_m(
+        &self,
+        land: &Land,
+        samples: Range<usize>,
+        fan: &Fan,
+    ) -> impl Iterator<Item = (usize, f32)> {
+        let all = samples.clone();
+        let level_m = LazyCell::new(move || self.level_m(land, &all, fan));
+        samples.map(move |sample| {
+            let one = || level_m.unwrap_or_else(|| self.looked_up_m(land, sample, fan));
+            (sample, self.kept_m(land, sample, fan, one))
+        })
+    }
+
+    /// The height of a sample, found by `find` where it is not kept.
+    fn kept_m(&self, land: &Land, sample: usize, fan: &Fan, find: impl FnOnce() -> f32) -> f32 {
         // Where land is narrower than a step, the place of its one sample is its own.
-        let kept = self.kept.get(sample).filter(|_| sample < land.whole(fan));
-        once(kept, || self.looked_up_m(land, sample, fan))
+        once(self.kept.get(sample).filter(|_| sample < land.whole(fan)), find)
     }
 
     fn looked_up_m(&self, land: &Land, sample: usize, fan: &Fan) -> f32 {
         let at = self.line.at(land.place_m(sample, fan));
-        let height =
-            if self.is_surely_land(land) { self.ground.of_land(at) } else { self.ground.at(at) };
-        height.height.metres().max(0.0) as f32
+        metres(if self.is_surely_land(land) { self.ground.of_land(at) } else { self.ground.at(at) })
+    }
+
+    /// The height of all of some samples, where it is surely one and the same; none of one alone.
+    fn level_m(&self, land: &Land, samples: &Range<usize>, fan: &Fan) -> Option<f32> {
+        let several = samples.len() > 1 && samples.end <= land.whole(fan);
+        if !several || !self.is_surely_land(land) {
+            return None;
+        }
+        let at = |sample: usize| self.line.at(fan.distance_m(sample));
+        self.ground.level_of_land(at(samples.start), at(samples.end - 1)).map(metres)
     }
 
     fn terrain(&self, land: &Land, sample: usize, fan: &Fan) -> Option<(Terrain, bool)> {
@@ -160,16 +190,16 @@ impl<'a> Way<'a> {
 
     /// All of it at once.
     pub fn spans(&self, fan: &Fan) -> Vec<LandSpan> {
-        let classed = self.ground.has_terrain();
+        let is_classed = self.ground.has_terrain();
         let span = |land: &Land| {
             let (first, after) = land.samples(fan);
-            let samples = || first..after;
+            let heights_m = (first..after)
+                .step_by(FEW)
+                .flat_map(|few| self.heights_m(land, few..(few + FEW).min(after), fan));
+            let classed = (first..after).filter(|_| is_classed);
             LandSpan {
-                heights: samples().map(|sample| self.height_m(land, sample, fan)).collect(),
-                terrain: samples()
-                    .filter(|_| classed)
-                    .map(|i| self.terrain(land, i, fan))
-                    .collect(),
+                heights: heights_m.map(|(_, height_m)| height_m).collect(),
+                terrain: classed.map(|sample| self.terrain(land, sample, fan)).collect(),
                 ..bare(land, fan)
             }
         };
@@ -207,10 +237,10 @@ impl<'a> Way<'a> {
                 let passed = self.passed(land, (sample, after), fan, walker);
                 let next = passed.map_or(sample..(sample + FEW).min(after), |last| last..last + 1);
                 sample = next.end;
-                for i in next {
+                for (i, height_m) in self.heights_m(land, next, fan) {
                     let classed = self.ground.has_terrain();
                     let terrain = if classed { self.terrain(land, i, fan) } else { None };
-                    walker.sample(i, f64::from(self.height_m(land, i, fan)), terrain);
+                    walker.sample(i, f64::from(height_m), terrain);
                 }
             }
             walker.off(land.end_in(fan));
@@ -244,8 +274,8 @@ impl<'a> Way<'a> {
                 if walker.mask().hides(self.steepest(land, &few, fan, walker.mask())) {
                     continue;
                 }
-                for sample in few.first..few.after {
-                    walker.before(part.number, sample, self.height_m(land, sample, fan));
+                for (sample, height_m) in self.heights_m(land, few.first..few.after, fan) {
+                    walker.before(part.number, sample, height_m);
                 }
             }
         }
@@ -296,6 +326,11 @@ impl<'a> Way<'a> {
             walker.passes(between_m, most_m).then_some(last)
         })
     }
+}
+
+/// As it is kept, metres.
+fn metres(height: GroundHeight) -> f32 {
+    height.height.metres().max(0.0) as f32
 }
 
 /// What is kept at a place, worked out where it was not yet.
@@ -392,67 +427,4 @@ impl Walker for Before<'_> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::chart::Chart;
-    use crate::geodesy::Position;
-    use crate::paint::Conditions;
-    use crate::paint::relief::{Relief, ways};
-    use crate::paint::sweep::{Glint, glints_along, glints_from};
-    use crate::radar::Set;
-    use crate::units::Height;
-
-    #[test]
-    fn land_narrower_than_a_step_is_still_there() {
-        let (fan, land) =
-            (Fan::all_round(360, 100.0, 20_000.0), Land::new(1_010.0, 1_050.0, false));
-        assert_eq!(land.samples(&fan), (10, 11));
-        assert!((land.place_m(10, &fan) - 1_030.0).abs() < 1e-9);
-    }
-
-    #[test]
-    fn samples_lie_on_the_land_they_are_counted_to() {
-        let (fan, land) =
-            (Fan::all_round(360, 100.0, 20_000.0), Land::new(1_010.0, 1_450.0, false));
-        assert_eq!(land.samples(&fan), (10, 14));
-        let places: Vec<f64> = (10..14).map(|sample| land.place_m(sample, &fan)).collect();
-        assert_eq!(places, [1_100.0, 1_200.0, 1_300.0, 1_400.0]);
-    }
-
-    #[test]
-    fn samples_nearer_than_a_distance_are_counted() {
-        let fan = Fan::all_round(360, 66.7, 20_000.0);
-        for from_m in [0.0, 10.0, 66.7, 66.8, 133.4, 4_002.0, 10_000.0] {
-            let counted = (0..200).filter(|i| fan.distance_m(*i) < from_m).count();
-            assert_eq!(nearer(from_m, &fan), counted, "{from_m}");
-        }
-    }
-
-    /// What is passed over changes nothing that is lit: against every height looked up in its order.
-    #[test]
-    fn what_is_passed_over_would_have_sent_nothing_back() {
-        let chart = Chart::sample().unwrap();
-        let centre: Position = "38 12.9 S, 21 30.5 W".parse().unwrap();
-        for (set, feet) in [("patrol", 2_000.0), ("metric", 300.0), ("boat", 50.0)] {
-            let (set, own) = (Set::builtin(set).unwrap(), Height::from_feet(feet).unwrap());
-            let budget = Budget::new(&set, &Conditions::default(), own);
-            let fan = Fan::all_round(90, 150.0, 80_000.0);
-            let relief = Relief::of_chart(&chart, centre, &fan);
-            let mut compared = 0;
-            for towards in 0..90 {
-                let bearing = fan.bearing(towards);
-                let ways = ways(&chart, centre, &fan, (bearing, 0.01)).unwrap();
-                for from_m in [0.0, 15_000.0, 40_000.0] {
-                    let lit = |glints: Vec<Glint>| -> Vec<Glint> {
-                        glints.into_iter().filter(|glint| glint.m2_per_rad > 0.0).collect()
-                    };
-                    let all = glints_from(from_m, &relief.rays[towards], &fan, &budget);
-                    let some = glints_along(from_m, &ways[towards], &fan, &budget);
-                    assert_eq!(lit(some), lit(all.clone()), "{bearing} {from_m}");
-                    compared += lit(all).len();
-                }
-            }
-            assert!(compared > 1_000, "{compared}");
-        }
-    }
-}
+mod tests;

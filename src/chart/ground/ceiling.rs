@@ -1,8 +1,9 @@
-//! How high ground stands at most between two places, without looking at each height there.
+//! How high ground stands at most between two places, and where all of it is one height, without looking at
+//! each height there.
 
 use super::grid::{Frame, Grid};
-use super::inland::at_least_m;
-use super::{Ground, MARK_SLOPE};
+use super::inland::{Cell, Top, at_least_m};
+use super::{Ground, GroundHeight, HeightSource, MARK_SLOPE};
 use crate::chart::geobox::GeoBox;
 use crate::geodesy::Position;
 
@@ -29,6 +30,37 @@ fn distance_at_most_m(a: Position, b: Position) -> f64 {
     // A degree of a meridian near a pole, where it is longest, and of the equator is less.
     const DEGREE_M: f64 = 111_700.0;
     DEGREE_M * (a.latitude() - b.latitude()).hypot(a.longitude() - b.longitude())
+}
+
+/// A box that holds a way of some miles from one place to another; none across the date line and near a pole.
+fn box_of_way(from: Position, to: Position) -> Option<GeoBox> {
+    let polar = from.latitude().abs().max(to.latitude().abs()) > MOST_LATITUDE_DEG;
+    let area = GeoBox {
+        south: from.latitude().min(to.latitude()) - WIDER_DEG,
+        west: from.longitude().min(to.longitude()) - WIDER_DEG,
+        north: from.latitude().max(to.latitude()) + WIDER_DEG,
+        east: from.longitude().max(to.longitude()) + WIDER_DEG,
+    };
+    (!polar && area.east - area.west <= 180.0).then_some(area)
+}
+
+/// What the height of ground that nothing else tells goes by on a way of a few miles.
+struct NearWay<'a> {
+    /// Of its middle.
+    cell: &'a Cell,
+    middle: Position,
+    /// None of it is farther from its middle, metres.
+    half_m: f64,
+}
+
+impl NearWay<'_> {
+    /// No mark has ground on it stand higher, metres: `least_m` where none has it stand as high.
+    fn marks_at_most_m(&self, least_m: f64) -> f64 {
+        let slope = |(place, height): &Top| {
+            height - MARK_SLOPE * (at_least_m(self.middle, *place) - self.half_m).max(0.0)
+        };
+        self.cell.tops.iter().map(slope).fold(least_m, f64::max)
+    }
 }
 
 /// The greatest heights of a grid by blocks of cells.
@@ -89,6 +121,19 @@ enum Reach {
 }
 
 impl Grid {
+    /// Whether a box may hold a place whose height it tells.
+    fn may_tell_of(&self, area: &GeoBox) -> bool {
+        let (f, extent) = (&self.frame, self.extent());
+        // Its outermost heights stand for half a step about them too.
+        let told = GeoBox {
+            south: extent.south - f.step_lat,
+            west: extent.west - f.step_lon,
+            north: extent.north + f.step_lat,
+            east: extent.east + f.step_lon,
+        };
+        told.touches(area)
+    }
+
     fn most_in(&self, area: &GeoBox) -> Reach {
         let f = &self.frame;
         let (last_row, last_column) = (f.rows as f64 - 0.5, f.columns as f64 - 0.5);
@@ -125,20 +170,7 @@ impl Ground {
     /// where no grid covers the whole of it, of all else that ground is taken from too. Some tens of
     /// nanoseconds.
     pub fn ceiling_m(&self, from: Position, to: Position) -> f64 {
-        let polar = from.latitude().abs().max(to.latitude().abs()) > MOST_LATITUDE_DEG;
-        let (west, east) = (
-            from.longitude().min(to.longitude()) - WIDER_DEG,
-            from.longitude().max(to.longitude()) + WIDER_DEG,
-        );
-        if polar || east - west > 180.0 {
-            return f64::INFINITY;
-        }
-        let area = GeoBox {
-            south: from.latitude().min(to.latitude()) - WIDER_DEG,
-            west,
-            north: from.latitude().max(to.latitude()) + WIDER_DEG,
-            east,
-        };
+        let Some(area) = box_of_way(from, to) else { return f64::INFINITY };
         let mut most = self.profile.shore.metres();
         // Finest first, as heights are asked for: the first that covers all of it is the last asked.
         for grid in self.grids_of(&area) {
@@ -151,25 +183,42 @@ impl Ground {
         most.max(self.ungridded_ceiling_m(from, to)) + HAIR_M
     }
 
+    /// The height of all land on a straight way of a mile or so from one place to another, as
+    /// [`Ground::of_land`] has it, where it is everywhere the same: where nothing tells it, and the shore is so
+    /// far that the assumed rise has ended. `None` where that is not sure. A hundred nanoseconds or so.
+    pub fn level_of_land(&self, from: Position, to: Position) -> Option<GroundHeight> {
+        let area = box_of_way(from, to)?;
+        if self.grids_of(&area).any(|grid| grid.may_tell_of(&area)) {
+            return None;
+        }
+        let near = self.near_way(from, to)?;
+        let reach_m = self.profile.reach_m();
+        let level_m = self.profile.at(reach_m);
+        let ended = near.cell.inland_at_least_m(near.half_m) > reach_m;
+        let level = GroundHeight::new(level_m, HeightSource::Assumed);
+        (ended && near.marks_at_most_m(level_m) <= level_m).then(|| self.no_lower_than_shore(level))
+    }
+
     /// No ground on a way that no grid tells stands higher, metres.
     fn ungridded_ceiling_m(&self, from: Position, to: Position) -> f64 {
+        let Some(near) = self.near_way(from, to) else { return self.most_ungridded_m };
+        let inland_m = near.cell.inland_at_most_m() + near.half_m;
+        let rise = self.profile.at(inland_m).max(self.profile.shore.metres());
+        near.marks_at_most_m(rise)
+    }
+
+    /// What the height of ground on a way goes by; none where contours may tell it, and where it is long.
+    fn near_way(&self, from: Position, to: Position) -> Option<NearWay<'_>> {
         let half_m = 0.5 * distance_at_most_m(from, to) + 10.0;
+        if half_m > MOST_HALF_M || !self.contours.is_empty() {
+            return None;
+        }
         let middle = Position::wrapped(
             0.5 * (from.latitude() + to.latitude()),
             0.5 * (from.longitude() + to.longitude()),
         );
-        if half_m > MOST_HALF_M || !self.contours.is_empty() {
-            return self.most_ungridded_m;
-        }
-        let Some(cell) = self.inland.cell(&self.coast, &self.tops, middle) else {
-            return self.most_ungridded_m;
-        };
-        let slope = |(place, height): &(Position, f64)| {
-            height - MARK_SLOPE * (at_least_m(middle, *place) - half_m).max(0.0)
-        };
-        let inland_m = cell.inland_at_most_m() + half_m;
-        let rise = self.profile.at(inland_m).max(self.profile.shore.metres());
-        cell.tops.iter().map(slope).fold(rise, f64::max)
+        let cell = self.inland.cell(&self.coast, &self.tops, middle)?;
+        Some(NearWay { cell, middle, half_m })
     }
 
     /// No ground whose height no grid tells stands higher, metres.
@@ -181,9 +230,18 @@ impl Ground {
 
 #[cfg(test)]
 mod tests {
+    use std::sync::Arc;
+
+    use rand::{RngExt, SeedableRng};
+    use rand_chacha::ChaCha8Rng;
+
     use super::*;
     use crate::chart::cover::Cover;
     use crate::chart::ground::{Contours, Profile, read_hgt};
+    use crate::chart::{Chart, Mark, MarkKind};
+    use crate::units::{GroundRange, Height};
+
+    const SEED: u64 = 20_270_904;
 
     /// Ground of two tiles that adjoin at 7 E, hilly by a rule.
     fn ground() -> Ground {
@@ -222,5 +280,61 @@ mod tests {
         assert!((ground.ceiling_m(at(3.0, 3.0), at(3.01, 3.0)) - 60.97).abs() < 1e-9);
         assert!(ground.ceiling_m(at(80.0, 6.5), at(80.01, 6.5)).is_infinite());
         assert!(ground.ceiling_m(at(0.0, 179.99), at(0.0, -179.99)).is_infinite());
+    }
+
+    /// A hill of so many metres.
+    fn hill(position: Position, metres: f64) -> Mark {
+        Mark {
+            name: "Hill".to_owned(),
+            named: true,
+            kind: MarkKind::Peak,
+            position,
+            height: Height::from_metres(metres).unwrap(),
+            extent: GroundRange::ZERO,
+            sigma: GroundRange::ZERO,
+            salience: 1.0,
+        }
+    }
+
+    /// Among hills, beside a tile of heights and along a real shore: one height that is told of a way is that
+    /// of each place on it, to the last bit.
+    #[test]
+    fn where_land_is_level_every_height_on_the_way_is_that() {
+        println!("seed {SEED}");
+        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+        // Natural Earth (public domain): see `SOURCE.md` beside it.
+        let south =
+            include_bytes!("../../../tests/reference/natural-earth-coasts/south-island.shp");
+        let south = Chart::from_files("South", &[("coast.shp", south)]).unwrap();
+        let area = GeoBox::new(-46.5, 167.5, -41.5, 173.5);
+        let mut place = || {
+            let (up, right) = (rng.random::<f64>(), rng.random::<f64>());
+            Position::wrapped(area.south + 5.0 * up, area.west + 6.0 * right)
+        };
+        let hills: Vec<Mark> =
+            (0..60).map(|i| hill(place(), 40.0 + 30.0 * f64::from(i % 20))).collect();
+        let bytes: Vec<u8> = (0..1201 * 1201).flat_map(|_| 300_i16.to_be_bytes()).collect();
+        let grid = read_hgt("S44E171.hgt", &bytes).unwrap();
+        let (contours, cover) = (Contours::default(), Cover::default());
+        let coast = Arc::clone(&south.coast);
+        let ground = Ground::new(coast, vec![grid], contours, &hills, Profile::default(), cover);
+        let (mut level, mut other) = (0, 0);
+        for i in 0..2_000 {
+            let from = place();
+            let (up, right) = (0.003 * f64::from(i % 7 - 3), 0.004 * f64::from(i % 5 - 2));
+            let at = |share: f64| {
+                Position::wrapped(from.latitude() + share * up, from.longitude() + share * right)
+            };
+            let Some(told) = ground.level_of_land(at(0.0), at(1.0)) else {
+                other += 1;
+                continue;
+            };
+            level += 1;
+            for step in 0..=16 {
+                let here = at(f64::from(step) / 16.0);
+                assert_eq!(ground.of_land(here), told, "{from} {up} {right} {here}");
+            }
+        }
+        assert!(level > 500 && other > 100, "{level} level, {other} not");
     }
 }

@@ -22,6 +22,14 @@ const HALF_M: f64 = 225.0;
 /// Planes about two places of a cell measure the same way alike but for this share of it.
 const SHARE: f64 = 0.01;
 
+/// A long side bends, and planes about two places some miles apart lay it out otherwise: the nearest point of
+/// it by no more than this, metres.
+const BENT_M: f64 = 150.0;
+
+/// The shore is sought so much farther off than it counts, metres: of places up to this far from a cell it is
+/// then told that none is near.
+const AWAY_M: f64 = 1_000.0;
+
 /// Marks are kept so much farther off than they count, metres: for ways of no more than twice this.
 const FARTHER_M: f64 = 3_000.0;
 
@@ -33,6 +41,8 @@ pub(super) struct Cell {
     middle: Position,
     /// From its middle to the nearest shore, metres; infinity past the reach.
     middle_m: f64,
+    /// No shore is nearer to its middle than this, metres.
+    clear_m: f64,
     /// The sides of the shore of which one is the nearest to any place of it, and how far each is from its
     /// middle, metres: the nearest first.
     shore: Box<[(f64, Side)]>,
@@ -42,7 +52,8 @@ pub(super) struct Cell {
 
 impl Cell {
     fn new(coast: &Coast, tops: &Marks, middle: Position, (shore_m, tops_m): (f64, f64)) -> Self {
-        let sides = coast.sides_within(middle, shore_m + 3.0 * HALF_M + SHARE * shore_m);
+        let within_m = (shore_m + BENT_M) / (1.0 - SHARE) + HALF_M + AWAY_M;
+        let sides = coast.sides_within(middle, within_m);
         let nearest_m = sides.iter().map(|(metres, _)| *metres).fold(f64::INFINITY, f64::min);
         let near_m = nearest_m + 2.0 * HALF_M + SHARE * nearest_m;
         let near = sides.into_iter().filter(|(metres, _)| *metres <= near_m);
@@ -52,12 +63,19 @@ impl Cell {
         let within = tops.within(middle, reach).into_iter().filter_map(|id| tops.get(id));
         let mut tops: Vec<Top> = within.map(|top| (top.position, top.height.metres())).collect();
         tops.sort_by(|a, b| b.1.total_cmp(&a.1));
-        Self { middle, middle_m: nearest_m, shore: shore.into(), tops: tops.into() }
+        let clear_m = nearest_m.min(within_m);
+        Self { middle, middle_m: nearest_m, clear_m, shore: shore.into(), tops: tops.into() }
     }
 
     /// The shore is nowhere in it farther off than this, metres.
     pub fn inland_at_most_m(&self) -> f64 {
         self.middle_m + HALF_M + SHARE * self.middle_m
+    }
+
+    /// The shore is nowhere nearer than this, metres, to places no more than `away_m` from one of it: for
+    /// ways of a few miles.
+    pub fn inland_at_least_m(&self, away_m: f64) -> f64 {
+        (self.clear_m - HALF_M - away_m) * (1.0 - SHARE) - BENT_M
     }
 
     /// Metres from a place of it to the nearest shore, up to `reach_m`.
@@ -148,6 +166,8 @@ mod tests {
 
     use super::*;
     use crate::chart::Chart;
+    use crate::geodesy::destination;
+    use crate::units::Bearing;
 
     const SEED: u64 = 20_311_128;
 
@@ -185,5 +205,36 @@ mod tests {
             }
             assert!(told > 100, "{}: {told} within reach", chart.name());
         }
+    }
+
+    #[test]
+    fn no_shore_is_nearer_to_places_about_a_cell_than_it_tells() {
+        println!("seed {SEED}");
+        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+        // Natural Earth (public domain): see `SOURCE.md` beside it.
+        let hebrides = include_bytes!("../../../tests/reference/natural-earth-coasts/hebrides.shp");
+        let hebrides = Chart::from_files("Hebrides", &[("coast.shp", hebrides)]).unwrap();
+        let (coast, tops) = (hebrides.coast(), Marks::new(Vec::new()));
+        let area = coast.extent().unwrap();
+        let inland = Inland::new(coast, (3_000.0, 0.0));
+        let (mut near, mut far) = (0, 0);
+        for _ in 0..1_000 {
+            let at = Position::wrapped(
+                area.south + rng.random::<f64>() * (area.north - area.south),
+                area.west + rng.random::<f64>() * (area.east - area.west),
+            );
+            let turn = Bearing::wrapped_degrees(360.0 * rng.random::<f64>());
+            let away = GroundRange::from_metres(AWAY_M * rng.random::<f64>()).unwrap();
+            let there = destination(at, turn, away);
+            let cell = inland.cell(coast, &tops, at).unwrap();
+            let least_m = cell.inland_at_least_m(away.metres());
+            far += i32::from(least_m > 3_000.0);
+            let all = GroundRange::from_metres(10_000.0).unwrap();
+            if let Some((nearest, _)) = coast.nearest(there, all) {
+                near += 1;
+                assert!(nearest.metres() >= least_m, "{at} {there}: {nearest:?}, {least_m}");
+            }
+        }
+        assert!(near > 100 && far > 100, "{near} near a shore, {far} far from all");
     }
 }

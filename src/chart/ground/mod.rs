@@ -240,7 +240,11 @@ impl Ground {
     /// The height of a place that is known to be land, and how it is known: [`Ground::at`] without
     /// asking the coast.
     pub fn of_land(&self, at: Position) -> GroundHeight {
-        let told = self.charted(at).unwrap_or_else(|| self.assumed(at));
+        self.no_lower_than_shore(self.charted(at).unwrap_or_else(|| self.assumed(at)))
+    }
+
+    /// Land is nowhere lower than it is assumed to be at the shore.
+    fn no_lower_than_shore(&self, told: GroundHeight) -> GroundHeight {
         let metres = told.height.metres().max(self.profile.shore.metres());
         GroundHeight::new(metres, told.source)
     }
