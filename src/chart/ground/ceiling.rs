@@ -6,6 +6,7 @@ use super::inland::{Cell, Top, at_least_m};
 use super::{Ground, GroundHeight, HeightSource, MARK_SLOPE};
 use crate::chart::geobox::GeoBox;
 use crate::geodesy::Position;
+use crate::units::Angle;
 
 /// About how long a block is along a meridian, degrees, a little over half a mile; it holds whole
 /// cells, and many of them at most.
@@ -27,9 +28,15 @@ const MOST_HALF_M: f64 = 2_900.0;
 
 /// Two places are no farther apart than this, metres, where neither is near a pole.
 fn distance_at_most_m(a: Position, b: Position) -> f64 {
-    // A degree of a meridian near a pole, where it is longest, and of the equator is less.
+    // A degree of a meridian near a pole, where it is longest, is less; and so is one of a parallel over the
+    // cosine of its latitude.
     const DEGREE_M: f64 = 111_700.0;
-    DEGREE_M * (a.latitude() - b.latitude()).hypot(a.longitude() - b.longitude())
+    let north = a.latitude() - b.latitude();
+    // Of a way between them, meridians are farthest apart where it comes nearest to the equator.
+    let crosses = a.latitude() * b.latitude() <= 0.0;
+    let nearest = if crosses { 0.0 } else { a.latitude().abs().min(b.latitude().abs()) };
+    let east = (a.longitude() - b.longitude()) * Angle::from_degrees(nearest).radians().cos();
+    DEGREE_M * north.hypot(east)
 }
 
 /// A box that holds a way of some miles from one place to another; none across the date line and near a pole.
@@ -239,6 +246,7 @@ mod tests {
     use crate::chart::cover::Cover;
     use crate::chart::ground::{Contours, Profile, read_hgt};
     use crate::chart::{Chart, Mark, MarkKind};
+    use crate::geodesy::distance;
     use crate::units::{GroundRange, Height};
 
     const SEED: u64 = 20_270_904;
@@ -252,6 +260,21 @@ mod tests {
         let coast = std::sync::Arc::default();
         let (contours, cover) = (Contours::default(), Cover::default());
         Ground::new(coast, grids.into(), contours, &[], Profile::default(), cover)
+    }
+
+    #[test]
+    fn no_two_places_are_farther_apart_than_at_most() {
+        println!("seed {SEED}");
+        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+        for _ in 0..5_000 {
+            let mut within = |most: f64| most * (2.0 * rng.random::<f64>() - 1.0);
+            let from = Position::wrapped(within(75.0), within(175.0));
+            let (up, right) = (within(0.05), within(0.05));
+            let to = Position::wrapped(from.latitude() + up, from.longitude() + right);
+            let (metres, most_m) = (distance(from, to).metres(), distance_at_most_m(from, to));
+            assert!(metres <= most_m, "{from} {to}: {metres} over {most_m}");
+            assert!(most_m < 1.02 * metres + 1.0, "{from} {to}: {metres}, at most {most_m}");
+        }
     }
 
     #[test]
