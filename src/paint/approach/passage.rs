@@ -117,6 +117,30 @@ impl<T: Showing> Trail<T> {
     }
 }
 
+/// Looks at one thing from between two stages. Both measures often begin between the same two: what is seen
+/// from a place is kept for the other one.
+struct Looked<T, L> {
+    look: L,
+    /// By runs, metres.
+    seen: Vec<(f64, T)>,
+}
+
+impl<T: Copy, L: Fn(f64) -> T> Looked<T, L> {
+    fn new(look: L) -> Self {
+        Self { look, seen: Vec::new() }
+    }
+
+    fn at(&mut self, run_m: f64) -> T {
+        let same = |(other_m, _): &&(f64, T)| other_m.total_cmp(&run_m).is_eq();
+        if let Some((_, seen)) = self.seen.iter().find(same) {
+            return *seen;
+        }
+        let seen = (self.look)(run_m);
+        self.seen.push((run_m, seen));
+        seen
+    }
+}
+
 impl<P: Fn(f64) -> Position + Sync> Passage<'_, '_, P> {
     /// The numbers of all stages.
     pub fn stages(&self) -> Range<usize> {
@@ -143,11 +167,12 @@ impl<P: Fn(f64) -> Position + Sync> Passage<'_, '_, P> {
         look: impl Fn(&Stand<'_>, usize) -> T + Sync,
     ) -> Vec<Firsts<T>> {
         let found = |((thing, it), trail): ((usize, &Watched), Trail<T>)| {
-            let look = |run_m: f64| look(&Stand::bare((self.place)(run_m)), thing);
+            let mut looked =
+                Looked::new(|run_m: f64| look(&Stand::bare((self.place)(run_m)), thing));
             let mut shown = [None; 2];
             for (measure, (shown, stage)) in shown.iter_mut().zip(trail.shown).enumerate() {
-                let Some(between) = stage.filter(|_| measure < it.asked) else { continue };
-                *shown = Some(self.halved(between, &look, measure));
+                let Some(stages) = stage.filter(|_| measure < it.asked) else { continue };
+                *shown = Some(self.halved(stages, &mut looked, measure));
             }
             let began = trail.shown[0].is_some_and(|between| between.before_m.is_none());
             Firsts { shown, began, best_chance: trail.best_chance }
@@ -190,13 +215,13 @@ impl<P: Fn(f64) -> Position + Sync> Passage<'_, '_, P> {
     fn halved<T: Showing>(
         &self,
         Between { before_m, after: mut high }: Between<T>,
-        look: &impl Fn(f64) -> T,
+        looked: &mut Looked<T, impl Fn(f64) -> T>,
         measure: usize,
     ) -> (f64, T) {
         let Some(mut low_m) = before_m else { return high };
         while high.0 - low_m > self.within_m {
             let middle_m = 0.5 * (low_m + high.0);
-            let seen = look(middle_m);
+            let seen = looked.at(middle_m);
             if seen.shows(measure) { high = (middle_m, seen) } else { low_m = middle_m }
         }
         high
@@ -205,6 +230,8 @@ impl<P: Fn(f64) -> Position + Sync> Passage<'_, '_, P> {
 
 #[cfg(test)]
 mod tests {
+    use std::sync::Mutex;
+
     use super::*;
     use crate::chart::Chart;
     use crate::geodesy::destination;
@@ -277,5 +304,44 @@ mod tests {
         // What does not show is looked at to the end; what is not asked for is not sought.
         assert!((found[3].best_chance - 0.6).abs() < 1e-6, "{:?}", found[3]);
         assert!(found[1].best_chance < 0.55, "{:?}", found[1]);
+    }
+
+    #[test]
+    fn nothing_is_looked_at_twice_from_one_place() {
+        let chart = Chart::sample().unwrap();
+        let set = Set::builtin("patrol").unwrap();
+        let own = (Height::from_feet(2_000.0).unwrap(), None);
+        let glance = Glance::from_height(&chart, own, &set, &Conditions::default());
+        let start: Position = "38 12.9 S, 21 30.5 W".parse().unwrap();
+        let place = |run_m: f64| {
+            destination(start, Bearing::wrapped_degrees(70.0), GroundRange::clamped_metres(run_m))
+        };
+        let passage = Passage { glance: &glance, span: (0.0, 1e5), place, within_m: 170.0 };
+        let watched = Watched {
+            at: start,
+            behind_m: 0.0,
+            asked: 2,
+            stages: passage.stages(),
+            fine: passage.stages(),
+        };
+        // Both between the same stages, never parted, parted by a late look and by the first; and by stages.
+        for since in [[43e3, 43e3], [43_210.0, 43_400.0], [42_700.0, 44e3], [4e4, 6e4]] {
+            let runs = Mutex::new(Vec::new());
+            let look = |stand: &Stand<'_>, _: usize| {
+                let run_m = crate::geodesy::distance(start, stand.position).metres();
+                runs.lock().unwrap().push((10.0 * run_m).round() as i64);
+                Since(run_m, since)
+            };
+            let found = passage.firsts(std::slice::from_ref(&watched), look);
+            for (shown, since) in found[0].shown.iter().zip(since) {
+                let run_m = shown.unwrap().0;
+                assert!((since - 0.1..since + 170.1).contains(&run_m), "{since} {run_m}");
+            }
+            let mut runs = runs.into_inner().unwrap();
+            let all = runs.len();
+            runs.sort_unstable();
+            runs.dedup();
+            assert_eq!(runs.len(), all, "{since:?}");
+        }
     }
 }
