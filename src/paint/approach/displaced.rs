@@ -50,17 +50,20 @@ pub(super) fn displaced<T: Showing>(
     known: &[Known<'_>],
     look: impl Fn(&Stand<'_>, usize) -> T + Sync,
 ) -> Vec<Runs> {
-    let mut runs: Vec<Runs> = known.iter().map(|_| Runs::default()).collect();
-    // One track after the other: on each the things are looked at side by side.
-    for (number, across) in ACROSS.into_iter().enumerate() {
+    let on_track = |across: f64| {
         let passage = Passage {
             glance,
             span: plan.longer_m(length_m),
             place: |run_m| plan.displaced(run_m, across),
             within_m: WITHIN_S * plan.speed.metres_per_second(),
         };
-        let on_track = on_track(&passage, across, known, &look);
-        for (runs, found) in runs.iter_mut().zip(on_track) {
+        on_track(&passage, across, known, &look)
+    };
+    // Along one track each place waits for the one before it: the tracks are gone along side by side.
+    let tracks: Vec<Vec<[Option<f64>; 2]>> = ACROSS.into_par_iter().map(on_track).collect();
+    let mut runs: Vec<Runs> = known.iter().map(|_| Runs::default()).collect();
+    for (number, track) in tracks.into_iter().enumerate() {
+        for (runs, found) in runs.iter_mut().zip(track) {
             if let Some(place) = runs.get_mut(number) {
                 *place = found;
             }

@@ -84,8 +84,11 @@ pub fn approach(
     let landfall = landfall.map(|place| plan.landfall(place)).transpose()?;
     let run = plan.run(chart, set, asked, landfall.as_ref());
     let glance = Glance::new(chart, plan, set, conditions);
-    let (events, never) = marks::marks(&glance, plan, run.length.metres());
-    let coast = shores::shores(&glance, plan, run.length.metres());
+    // Either passes along the track place by place, and waits for the place before.
+    let ((events, never), coast) = rayon::join(
+        || marks::marks(&glance, plan, run.length.metres()),
+        || shores::shores(&glance, plan, run.length.metres()),
+    );
     let reach = GroundRange::clamped_metres(set.greatest_scale().metres());
     let traps = traps::traps(&glance, &coast);
     let corridor = corridor(chart, plan, landfall.map_or(run.length, |it| it.run).metres());
