@@ -22,14 +22,16 @@ pub(super) fn crossings(fan: &Fan, shore: Vec<Stretch>, clips: Vec<Stretch>) -> 
     let mut rays: Vec<Vec<Crossing>> = vec![Vec::new(); fan.len()];
     let shore = shore.into_iter().map(|stretch| (stretch, false));
     for (stretch, cut) in shore.chain(clips.into_iter().map(|stretch| (stretch, true))) {
-        let azimuth = |point: &PlanePoint| {
-            let angle = point.east.atan2(point.north);
-            if angle < 0.0 { angle + TAU } else { angle }
-        };
-        let azimuths: Vec<f64> = stretch.points.iter().map(azimuth).collect();
-        let segments = stretch.points.windows(2).zip(azimuths.windows(2));
-        for (points, azimuths) in segments {
-            if let ([a, b], [from, to]) = (points, azimuths) {
+        let mut near = 0;
+        let along = stretch.points.iter().map(|point| {
+            let direction = Direction::of(point, fan, near);
+            near = direction.ray;
+            direction
+        });
+        let directions: Vec<Direction> = along.collect();
+        let segments = stretch.points.windows(2).zip(directions.windows(2));
+        for (points, directions) in segments {
+            if let ([a, b], [from, to]) = (points, directions) {
                 cross(&mut rays, fan, (*a, *from), (*b, *to), (stretch.land_side, cut));
             }
         }
@@ -37,23 +39,40 @@ pub(super) fn crossings(fan: &Fan, shore: Vec<Stretch>, clips: Vec<Stretch>) -> 
     rays
 }
 
+/// Where a point of the shore lies among the rays of a fan.
+#[derive(Debug, Clone, Copy)]
+struct Direction {
+    azimuth: f64,
+    /// The first ray at or after it.
+    ray: usize,
+}
+
+impl Direction {
+    /// - `near`: the ray of a point close by.
+    fn of(point: &PlanePoint, fan: &Fan, near: usize) -> Self {
+        let angle = point.east.atan2(point.north);
+        let azimuth = if angle < 0.0 { angle + TAU } else { angle };
+        Self { azimuth, ray: fan.first_from_near(azimuth, near) }
+    }
+}
+
 /// Adds the crossings of one segment to the rays between its two directions.
 fn cross(
     rays: &mut [Vec<Crossing>],
     fan: &Fan,
-    (a, from): (PlanePoint, f64),
-    (b, to): (PlanePoint, f64),
+    (a, from): (PlanePoint, Direction),
+    (b, to): (PlanePoint, Direction),
     (side, cut): (LandSide, bool),
 ) {
-    let through_north = (to - from).abs() > PI;
+    let through_north = (to.azimuth - from.azimuth).abs() > PI;
     // Seen from the centre the segment runs clockwise when its far side is on its left.
-    let clockwise = (to > from) != through_north;
+    let clockwise = (to.azimuth > from.azimuth) != through_north;
     let onto_land = match side {
         LandSide::Left => Some(clockwise),
         LandSide::Right => Some(!clockwise),
         LandSide::Unknown => None,
     };
-    let (first, last) = (fan.first_from(from.min(to)), fan.first_from(from.max(to)));
+    let (first, last) = (from.ray.min(to.ray), from.ray.max(to.ray));
     let (run_east, run_north) = (b.east - a.east, b.north - a.north);
     let twice_area = a.east * run_north - a.north * run_east;
     let mut add = |ray: usize| {
@@ -186,15 +205,9 @@ mod tests {
             points.reverse();
         }
         let mut rays = vec![Vec::new(); fan.len()];
-        let azimuth = |p: PlanePoint| p.east.atan2(p.north).rem_euclid(TAU);
+        let placed = |point: PlanePoint| (point, Direction::of(&point, fan, 0));
         for pair in points.windows(2) {
-            cross(
-                &mut rays,
-                fan,
-                (pair[0], azimuth(pair[0])),
-                (pair[1], azimuth(pair[1])),
-                (side, false),
-            );
+            cross(&mut rays, fan, placed(pair[0]), placed(pair[1]), (side, false));
         }
         for ray in &mut rays {
             ray.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));

@@ -70,4 +70,31 @@ impl Fan {
     pub fn first_from(&self, azimuth: f64) -> usize {
         self.azimuths.partition_point(|ray| *ray < azimuth)
     }
+
+    /// The same, tried first at that of a direction close by.
+    pub fn first_from_near(&self, azimuth: f64, near: usize) -> usize {
+        let before = |ray: usize| self.azimuths.get(ray).is_some_and(|ray| *ray < azimuth);
+        let is_it = (near == 0 || before(near - 1)) && !before(near);
+        if is_it { near } else { self.first_from(azimuth) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_first_ray_is_the_same_from_wherever_it_is_sought() {
+        // Some rays alike, one north, one a whole turn round.
+        let some = vec![0.0, 0.4, 0.4, 0.4, 1.5, 3.0, 3.1, 6.2, TAU];
+        for fan in [Fan::towards(some, 100.0, 1e4), Fan::towards(Vec::new(), 100.0, 1e4)] {
+            let between = (0..=630).map(|i| 0.01 * f64::from(i));
+            for azimuth in between.chain(fan.azimuths().to_vec()) {
+                for near in 0..12 {
+                    let found = fan.first_from_near(azimuth, near);
+                    assert_eq!(found, fan.first_from(azimuth), "{azimuth} {near}");
+                }
+            }
+        }
+    }
 }
