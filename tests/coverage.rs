@@ -106,7 +106,7 @@ fn trial(places: &[Position], index: u64) -> Trial {
             range_sigma: miles(RANGE_NM),
             bearing: (number != 2).then(|| Bearing::wrapped_degrees(bearing)),
             as_read: None,
-            heading_kind: None,
+            heading_as_read: None,
             lobes: None,
             bearing_sigma: Angle::from_degrees(BEARING_DEG),
             part: Part::Centre,

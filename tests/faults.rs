@@ -115,7 +115,7 @@ fn trial(coast: &Coast, index: u64, count: usize, named: bool, wrong: Wrong) -> 
                 range_sigma: miles(RANGE_NM),
                 bearing: Some(Bearing::wrapped_degrees(bearing)),
                 as_read: None,
-                heading_kind: None,
+                heading_as_read: None,
                 lobes: None,
                 bearing_sigma: Angle::from_degrees(BEARING_DEG),
                 part: Part::Centre,

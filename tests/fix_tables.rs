@@ -56,7 +56,7 @@ fn contact(mark: usize, range: Option<(f64, f64)>, bearing: Option<(f64, f64)>) 
         range_sigma: miles(range.map_or(0.0, |(_, sigma)| sigma)),
         bearing: bearing.map(|(degrees, _)| Bearing::wrapped_degrees(degrees)),
         as_read: None,
-        heading_kind: None,
+        heading_as_read: None,
         lobes: None,
         bearing_sigma: Angle::from_degrees(bearing.map_or(0.0, |(_, sigma)| sigma)),
         part: Part::Centre,

@@ -142,7 +142,7 @@ fn contact(label: usize, (range, bearing): (f64, f64), part: Part, name: Option<
         range_sigma: miles(RANGE_NM),
         bearing: Some(Bearing::wrapped_degrees(bearing)),
         as_read: None,
-        heading_kind: None,
+        heading_as_read: None,
         lobes: None,
         bearing_sigma: Angle::from_degrees(BEARING_DEG),
         part,

@@ -110,7 +110,7 @@ fn contact(label: &str, range_nm: f64, ratio: f64, own: &Own, mark: Option<Strin
         range_sigma: miles(RANGE_NM),
         bearing: None,
         as_read: None,
-        heading_kind: None,
+        heading_as_read: None,
         lobes: Some(LobeReading::new(deflections, lobes, own, own.heading.unwrap(), Some(range))),
         bearing_sigma: Angle::ZERO,
         part: Part::Centre,

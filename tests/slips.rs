@@ -52,7 +52,7 @@ fn contact(tower: usize, range: f64, called: usize, confidence: f64) -> Contact 
         range_sigma: miles(0.15),
         bearing: Some(Bearing::wrapped_degrees(line(tower).1)),
         as_read: None,
-        heading_kind: None,
+        heading_as_read: None,
         lobes: None,
         bearing_sigma: Angle::from_degrees(1.0),
         part: Part::Centre,

@@ -9,6 +9,7 @@
 //! - [`FlowError`]: what is not known of a wind or current in its track and speed, and how that grows.
 //! - [`Own`]: own height and heading, and the chain from compass to true.
 //! - [`Contact`]: one echo, as measured; [`Reading`]: the same as a person gives it.
+//! - [`Contact::turned_again`]: a bearing by the variation of a place known better since.
 //! - [`Outline`]: an edge of painted coast, traced point by point.
 //! - [`LobeReading`]: what the two deflections of a set with fixed lobes tell, every bearing kept.
 //! - [`measure`]: what a contact should have read from an assumed place, with derivatives;
@@ -27,6 +28,7 @@ mod reading;
 mod reckoning;
 pub mod shore;
 mod sightings;
+mod turned;
 
 pub use deflection::{Deflections, LobeReading};
 pub use file::{Fault, SightingsError, Wrong};

@@ -1,3 +1,5 @@
+use std::borrow::Cow;
+
 use jiff::Timestamp;
 
 use super::kinds::BearingKind;
@@ -19,8 +21,8 @@ pub struct Outline {
     pub time: Timestamp,
     /// What its bearings were counted from.
     pub kind: BearingKind,
-    /// How own heading was read, where that was the bow and the heading's kind is known.
-    pub heading_kind: Option<BearingKind>,
+    /// Own heading as it was read, where that was the bow and the heading's kind is known.
+    pub heading_as_read: Option<ReadBearing>,
     /// Its points, in the order in which they were given.
     pub points: Vec<TracedPoint>,
     /// Error of each bearing, without the bias shared by the set.
@@ -30,6 +32,8 @@ pub struct Outline {
 /// One point of a traced edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TracedPoint {
+    /// The bearing as it was read, in degrees of the outline's kind.
+    pub degrees: f64,
     /// True bearing.
     pub bearing: Bearing<True>,
     /// Slant range as measured.
@@ -47,7 +51,8 @@ impl Outline {
     pub const MOST_OUTLINES: usize = 20;
 
     /// An outline from points as read, degrees and nautical miles: its bearings turned to true,
-    /// its errors those stated for the radar, else those of the set.
+    /// its errors those stated for the radar, else those of the set. A variation that is the magnetic
+    /// model's is that of the place reckoned for the outline's own time.
     ///
     /// # Errors
     /// A bearing that cannot be turned to true; the first of them.
@@ -58,20 +63,24 @@ impl Outline {
         points: &[(f64, f64)],
         (reckoning, own, radar): (&Reckoning, &Own, &Radar),
     ) -> Result<Self, OwnError> {
+        let time = time.unwrap_or(reckoning.time);
+        let heading_as_read = own.heading_as_read.filter(|_| kind == BearingKind::Relative);
+        let kinds = std::iter::once(kind).chain(heading_as_read.map(|read| read.kind));
+        let own = own.as_of((reckoning, time), kinds).unwrap_or(Cow::Borrowed(own));
         let traced = points.iter().map(|&(degrees, miles)| {
             let bearing = own.to_true(ReadBearing { kind, degrees })?;
             let range = SlantRange::clamped_metres(miles * METRES_PER_NAUTICAL_MILE);
             let stated = radar.range_sigma_nm.map(|nm| nm * METRES_PER_NAUTICAL_MILE);
             let range_sigma_m = stated.unwrap_or_else(|| radar.set.range_sigma(range));
-            Ok(TracedPoint { bearing, range, range_sigma_m })
+            Ok(TracedPoint { degrees, bearing, range, range_sigma_m })
         });
         let points = traced.collect::<Result<Vec<_>, OwnError>>()?;
         let sigma = radar.bearing_sigma_deg.unwrap_or(radar.set.bearing_sigma_deg);
         Ok(Self {
             label,
-            time: time.unwrap_or(reckoning.time),
+            time,
             kind,
-            heading_kind: own.heading_kind.filter(|_| kind == BearingKind::Relative),
+            heading_as_read,
             points,
             bearing_sigma: Angle::from_degrees(sigma),
         })
@@ -79,7 +88,7 @@ impl Outline {
 
     /// What its bearings were counted from, and the heading behind them where that was the bow.
     pub fn turned_from(&self) -> impl Iterator<Item = BearingKind> + '_ {
-        std::iter::once(self.kind).chain(self.heading_kind)
+        std::iter::once(self.kind).chain(self.heading_as_read.map(|read| read.kind))
     }
 
     /// The range of its farthest point.
@@ -90,11 +99,7 @@ impl Outline {
     /// How its bearings came to be true, told of its first point; empty where they were true.
     pub fn chain(&self, own: &Own) -> String {
         let Some(first) = self.points.first() else { return String::new() };
-        // Every bearing is turned by the same angle: so the first one as read comes back.
-        let Ok(zero) = own.to_true(ReadBearing { kind: self.kind, degrees: 0.0 }) else {
-            return String::new();
-        };
-        let degrees = first.bearing.minus(zero).degrees().rem_euclid(360.0);
-        own.chain(ReadBearing { kind: self.kind, degrees }).unwrap_or_default()
+        let read = ReadBearing { kind: self.kind, degrees: first.degrees };
+        own.chain(read).unwrap_or_default()
     }
 }

@@ -1,7 +1,10 @@
+use std::borrow::Cow;
+
 use jiff::Timestamp;
 use thiserror::Error;
 
 use super::kinds::BearingKind;
+use super::reckoning::Reckoning;
 use crate::geodesy::{MagneticField, Position, magnetic_variation};
 use crate::units::{
     Angle, Bearing, Compass, Deviation, Gyro, GyroError, Height, Magnetic, Relative, True,
@@ -23,8 +26,8 @@ pub struct Own {
     pub stated_height_sigma: Option<Height>,
     /// True heading.
     pub heading: Option<Bearing<True>>,
-    /// How the heading was read, where that is known.
-    pub heading_kind: Option<BearingKind>,
+    /// The heading as it was read, where that is known.
+    pub heading_as_read: Option<ReadBearing>,
     /// One standard deviation of the heading's own error, which every bearing of the set shares: as
     /// stated, or the usual. What the variation adds to it is in [`Own::bearing_bias_sigma`].
     pub heading_sigma: Angle,
@@ -75,7 +78,7 @@ impl Own {
             height,
             stated_height_sigma: None,
             heading: None,
-            heading_kind: None,
+            heading_as_read: None,
             heading_sigma: Angle::from_degrees(Self::HEADING_SIGMA_DEG),
             variation: None,
             modelled: None,
@@ -111,11 +114,55 @@ impl Own {
         self.variation.is_some() && self.modelled.is_none()
     }
 
-    /// Takes the variation of a place and time from the magnetic model, at own height.
+    /// Takes the variation of a place and time from the magnetic model, at own height; a heading that
+    /// was read by magnetic or compass is turned by it.
     pub fn take_model(&mut self, place: Position, time: Timestamp) {
         let field = magnetic_variation(place, self.height, time);
         self.variation = Some(field.variation);
         self.modelled = Some(field);
+        let heading = self.turned_heading(self.heading_as_read);
+        self.heading = heading.or(self.heading);
+    }
+
+    /// Own as it was at a time, for directions read so: where they go by a variation that is the
+    /// magnetic model's, with that of the place where the reckoning has us then, and with own heading
+    /// turned by it.
+    ///
+    /// None where the reckoning is not carried so far: it then knows nothing of that place.
+    ///
+    /// - `kinds`: what each direction was counted from, and the heading behind it where that was the bow.
+    pub fn as_of(
+        &self,
+        (reckoning, time): (&Reckoning, Timestamp),
+        kinds: impl IntoIterator<Item = BearingKind>,
+    ) -> Option<Cow<'_, Self>> {
+        let mut kinds = kinds.into_iter();
+        if self.modelled.is_none() || !kinds.any(BearingKind::is_turned_by_variation) {
+            return Some(Cow::Borrowed(self));
+        }
+        let mut then = self.clone();
+        then.take_model(reckoning.place_at(time)?, time);
+        Some(Cow::Owned(then))
+    }
+
+    /// The same on a heading that was read so, where the variation turns it; else on its own.
+    pub(super) fn headed(&self, read: Option<ReadBearing>) -> Cow<'_, Self> {
+        match self.turned_heading(read) {
+            Some(heading) => Cow::Owned(Self { heading: Some(heading), ..self.clone() }),
+            None => Cow::Borrowed(self),
+        }
+    }
+
+    /// The same with a variation of nought.
+    pub(super) fn without_variation(&self) -> Self {
+        let variation = Some(Variation::from_east(Angle::ZERO));
+        Self { variation, modelled: None, ..self.clone() }
+    }
+
+    /// A heading that was read, turned to true; none where the variation does not turn it.
+    fn turned_heading(&self, read: Option<ReadBearing>) -> Option<Bearing<True>> {
+        let read = read.filter(|read| read.kind.is_turned_by_variation())?;
+        self.to_true(read).ok()
     }
 
     /// One standard deviation of the bias that bearings read so all share.
@@ -142,7 +189,8 @@ impl Own {
         &self,
         kinds: impl IntoIterator<Item = BearingKind>,
     ) -> Option<&MagneticField> {
-        let mut read = kinds.into_iter().chain(self.heading_kind);
+        let own = self.heading_as_read.map(|read| read.kind);
+        let mut read = kinds.into_iter().chain(own);
         let is_behind = read.any(BearingKind::is_turned_by_variation);
         self.modelled.as_ref().filter(|_| is_behind)
     }
@@ -286,7 +334,7 @@ mod tests {
         }
         // A heading counts, whatever bearings are in use.
         for (kind, expected) in [(Magnetic, both), (Compass, both), (Gyro, plain), (True, plain)] {
-            own.heading_kind = Some(kind);
+            own.heading_as_read = Some(read(kind, 70.0));
             assert!((told(&own, &[True]) - expected).abs() < 1e-9, "{kind}");
             assert!((own.true_heading_sigma().degrees() - expected).abs() < 1e-9, "{kind}");
         }

@@ -1,3 +1,5 @@
+use std::borrow::Cow;
+
 use jiff::Timestamp;
 use thiserror::Error;
 
@@ -28,8 +30,8 @@ pub struct Contact {
     pub bearing: Option<Bearing<True>>,
     /// The bearing as it was read.
     pub as_read: Option<ReadBearing>,
-    /// How own heading was read, where the bearing was counted from the bow and that is known.
-    pub heading_kind: Option<BearingKind>,
+    /// Own heading as it was read, where the bearing was counted from the bow and that is known.
+    pub heading_as_read: Option<ReadBearing>,
     /// What its two deflections measured, in place of a bearing.
     pub lobes: Option<LobeReading>,
     /// Error of the bearing, without the bias shared by the set.
@@ -279,7 +281,7 @@ impl Reading {
 impl Contact {
     /// What its bearing was counted from, and the heading behind it where that was the bow.
     pub fn turned_from(&self) -> impl Iterator<Item = BearingKind> + '_ {
-        self.as_read.iter().map(|read| read.kind).chain(self.heading_kind)
+        self.as_read.iter().chain(&self.heading_as_read).map(|read| read.kind)
     }
 
     /// Every true bearing it may have, with its own error: one as read, or each that its two
@@ -294,7 +296,8 @@ impl Contact {
     ///
     /// A range takes its error from the reading, else from what is stated for the radar, else from
     /// the set (fixed part and share of the smallest scale that holds it); a bearing likewise. How
-    /// many digits were typed says nothing: the figures are whole reading errors.
+    /// many digits were typed says nothing: the figures are whole reading errors. A variation that is
+    /// the magnetic model's is that of the place reckoned for the reading's own time.
     ///
     /// # Errors
     /// What [`ReadingError`] lists; the first of them.
@@ -320,6 +323,9 @@ impl Contact {
         let as_read = reading.as_read();
         let from_bow = reading.deflections.is_some()
             || as_read.is_some_and(|read| read.kind == BearingKind::Relative);
+        let heading_as_read = own.heading_as_read.filter(|_| from_bow);
+        let kinds = as_read.iter().chain(&heading_as_read).map(|read| read.kind);
+        let own = own.as_of((reckoning, time), kinds).unwrap_or(Cow::Borrowed(own));
         Ok(Self {
             label,
             time,
@@ -327,12 +333,14 @@ impl Contact {
             range_sigma: range_sigma(reading, range, radar)?,
             bearing: as_read.map(|read| own.to_true(read)).transpose()?,
             as_read,
-            heading_kind: own.heading_kind.filter(|_| from_bow),
+            heading_as_read,
             lobes: reading
                 .deflections
                 .zip(radar.set.lobes)
                 .zip(own.heading)
-                .map(|((read, lobes), heading)| LobeReading::new(read, lobes, own, heading, range)),
+                .map(|((read, lobes), heading)| {
+                    LobeReading::new(read, lobes, &own, heading, range)
+                }),
             bearing_sigma: Angle::from_degrees(
                 reading
                     .bearing_sigma_deg

@@ -129,6 +129,16 @@ impl Reckoning {
         })
     }
 
+    /// The place at another time: without track or speed the reckoning's own, as every time then is.
+    /// None more than [`Reckoning::MOST_HOURS`] away.
+    pub fn place_at(&self, time: Timestamp) -> Option<Position> {
+        match self.carried_to(time) {
+            Ok((position, _)) => Some(position),
+            Err(ReckoningError::NoTrack { .. }) => Some(self.position),
+            Err(ReckoningError::TooFar { .. }) => None,
+        }
+    }
+
     /// The error of the velocity made good at a time, along the track and across it, metres per second;
     /// noughts without track and speed.
     pub fn velocity_sigmas(&self, time: Timestamp) -> (f64, f64) {

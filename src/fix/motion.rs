@@ -277,7 +277,7 @@ mod tests {
             bearing: Some(Bearing::wrapped_degrees(bearing)),
             bearing_sigma: Angle::from_degrees(0.7),
             as_read: None,
-            heading_kind: None,
+            heading_as_read: None,
             lobes: None,
             part: Part::Near,
             belief: None,

@@ -44,7 +44,7 @@ pub fn sightings(case: &Value) -> Sightings {
             range_sigma: miles(number(&read["range_sigma_nm"])),
             bearing: read["bearing_deg"].as_f64().map(Bearing::wrapped_degrees),
             as_read: None,
-            heading_kind: None,
+            heading_as_read: None,
             lobes: None,
             bearing_sigma: Angle::from_degrees(number(&read["bearing_sigma_deg"])),
             part: Part::Centre,

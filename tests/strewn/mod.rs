@@ -75,7 +75,7 @@ fn contact(number: usize, range_nm: f64, bearing_deg: f64) -> Contact {
         range_sigma: miles(RANGE_NM),
         bearing: Some(Bearing::wrapped_degrees(bearing_deg)),
         as_read: None,
-        heading_kind: None,
+        heading_as_read: None,
         lobes: None,
         bearing_sigma: Angle::from_degrees(BEARING_DEG),
         part: Part::Centre,

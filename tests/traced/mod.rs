@@ -266,7 +266,7 @@ fn contact(
         range_sigma: miles(RANGE_NM),
         bearing: Some(Bearing::wrapped_degrees(bearing)),
         as_read: None,
-        heading_kind: None,
+        heading_as_read: None,
         lobes: None,
         bearing_sigma: Angle::from_degrees(BEARING_DEG),
         part: Part::Centre,

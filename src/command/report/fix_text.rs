@@ -5,7 +5,7 @@ use super::words::{
 };
 use crate::chart::Chart;
 use crate::command::CAUTION;
-use crate::contact::{LobeReading, Sightings};
+use crate::contact::Sightings;
 use crate::fix::{Estimate, Fix, OutlineFit, Protection, Rival, Verdict};
 use crate::geodesy::{Ellipse, Position, course};
 
@@ -170,8 +170,7 @@ impl Report {
     fn conversion(&mut self, sightings: &Sightings) {
         let mut lines = sightings.own.conversion.clone();
         for contact in &sightings.contacts {
-            let read = contact.as_read.and_then(|read| sightings.own.chain(read).ok());
-            let chain = read.or_else(|| contact.lobes.as_ref().map(LobeReading::chain));
+            let chain = contact.chain(&sightings.reckoning, &sightings.own);
             if let Some(chain) = chain.filter(|chain| !chain.is_empty()) {
                 lines.push(format!("{}: {chain}", contact.label));
             }

@@ -364,7 +364,8 @@ range_sigma_nm = 0.3
         assert!((sightings.reckoning.position.latitude() - -38.215).abs() < 1e-9);
         assert!((sightings.reckoning.track_sigma.degrees() - 3.0).abs() < 1e-9);
         assert!((sightings.own.heading.unwrap().degrees() - 70.0).abs() < 1e-9);
-        assert_eq!(sightings.own.heading_kind, Some(BearingKind::True));
+        let heading = sightings.own.heading_as_read.unwrap();
+        assert_eq!(heading.kind, BearingKind::True);
         assert!((sightings.bearing_bias_sigma().degrees() - 1.0).abs() < 1e-9);
         assert_eq!(sightings.radar.set_name, "patrol");
         let stated = sightings.accuracy.point_sigma.unwrap();

@@ -112,7 +112,7 @@ impl Own {
     /// Takes the heading that was read, turned to true.
     fn head(&mut self, read: ReadBearing) {
         self.heading = self.to_true(read).ok();
-        self.heading_kind = Some(read.kind);
+        self.heading_as_read = Some(read);
         let chain = self.chain(read).unwrap_or_default();
         if !chain.is_empty() {
             self.conversion.push(format!("heading: {chain}"));

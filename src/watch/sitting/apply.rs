@@ -177,7 +177,7 @@ impl Watch {
                 let kind = BearingKind::parse(kind).unwrap_or(BearingKind::True);
                 let read = ReadBearing { kind, degrees: *degrees };
                 course.own.heading = Some(self.own.to_true(read).map_err(refused)?);
-                course.own.heading_kind = Some(kind);
+                course.own.heading_as_read = Some(read);
                 course.steady = true;
             }
             What::Air { speed_kn } => {
