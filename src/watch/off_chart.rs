@@ -14,12 +14,10 @@ const FAR_NM: f64 = 300.0;
 impl Watch {
     /// A change in plain words, and a caution where it is a reckoning far off the chart in use.
     pub fn say_on(&self, what: &What, chart: &Chart) -> String {
-        let said = self.say(what);
-        let What::Reckoning { lat_deg, lon_deg, .. } = what else { return said };
-        match off_chart(Position::wrapped(*lat_deg, *lon_deg), chart) {
-            Some(off) => format!("{said}; CAUTION: {off}"),
-            None => said,
-        }
+        let What::Reckoning { lat_deg, lon_deg, .. } = what else { return self.say(what) };
+        let off = off_chart(Position::wrapped(*lat_deg, *lon_deg), chart);
+        let caution = off.map_or_else(String::new, |off| format!("; CAUTION: {off}"));
+        self.say_with(what, &caution)
     }
 }
 

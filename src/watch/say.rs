@@ -1,19 +1,35 @@
 //! A change in plain words, as it stands to the sitting that it changes.
 
+use std::borrow::Cow;
+
 use jiff::Timestamp;
 
 use super::entry::spoken_bearing;
 use super::held::Held;
 use super::log::{ContactEntry, What};
-use super::sitting::{LeftOut, Watch};
+use super::sitting::{Far, LeftOut, Watch};
 use super::words::{accepted, bank_words, clock, contact, drift, left_out, reckoning};
-use crate::contact::{BearingKind, ReadBearing};
+use crate::contact::{BearingKind, Own, ReadBearing};
 use crate::geodesy::Position;
 
 impl Watch {
     /// A change in plain words, as the echo of a line not yet entered: `contact D: 17.3 NM, 042°
     /// true`, `A corrected: …`.
     pub fn say(&self, what: &What) -> String {
+        self.say_with(what, "")
+    }
+
+    /// The same with a caution. It stands first behind the change, and bearings that were turned next:
+    /// a narrow display cuts what is last.
+    pub(super) fn say_with(&self, what: &What, caution: &str) -> String {
+        let said = self.say_alone(what) + caution + &self.say_turned_again(what);
+        match what {
+            What::Reckoning { time, .. } => said + &self.say_contacts_before(*time),
+            _ => said,
+        }
+    }
+
+    fn say_alone(&self, what: &What) -> String {
         match what {
             What::Contact(entry) => self.say_contact(entry),
             What::Delete { label } => self.say_taken_out(label),
@@ -23,8 +39,7 @@ impl Watch {
                 format!("{}, for contacts from now on", bank_words(*bank_deg))
             }
             What::Reckoning { time, lat_deg, lon_deg, covariance_nm2 } => {
-                let at = Position::wrapped(*lat_deg, *lon_deg);
-                reckoning(*time, at, covariance_nm2) + &self.say_contacts_before(*time)
+                reckoning(*time, Position::wrapped(*lat_deg, *lon_deg), covariance_nm2)
             }
             What::Track { track_deg, speed_kn, time } => {
                 let from = time.map_or_else(String::new, |time| self.say_from(time));
@@ -67,7 +82,7 @@ impl Watch {
 
     fn say_heading(&self, degrees: f64, kind: &str) -> String {
         let kind = BearingKind::parse(kind).unwrap_or(BearingKind::True);
-        let (spoken, truly) = (spoken_bearing(degrees), self.turned(kind, degrees));
+        let (spoken, truly) = (spoken_bearing(degrees), turned(self.own(), kind, degrees));
         format!("heading {spoken} {}{truly}, for contacts from now on", kind.as_str())
     }
 
@@ -79,6 +94,13 @@ impl Watch {
             1 => "; 1 contact is of before it, and still counts".to_owned(),
             more => format!("; {more} contacts are of before it, and still count"),
         }
+    }
+
+    /// `; 3 bearings turned again: variation 18.2 W, was 3.1 E`, of those that the change turns far.
+    fn say_turned_again(&self, what: &What) -> String {
+        let Some(Far { count, now, was }) = self.turned_far_by(what) else { return String::new() };
+        let bearings = if count == 1 { "bearing" } else { "bearings" };
+        format!("; {count} {bearings} turned again: variation {now}, was {was}")
     }
 
     /// From when on a track holds that is said for a time: ` from 03:46:00Z on`. With no leg before the
@@ -100,10 +122,7 @@ impl Watch {
         match what {
             What::Contact(entry) => format!("contact {}: {}", entry.label, contact(entry)),
             What::Delete { label } => format!("contact {label} taken out"),
-            What::Reckoning { time, lat_deg, lon_deg, covariance_nm2 } => {
-                reckoning(*time, Position::wrapped(*lat_deg, *lon_deg), covariance_nm2)
-            }
-            other => self.say(other),
+            other => self.say_alone(other),
         }
     }
 
@@ -116,7 +135,7 @@ impl Watch {
         if let (Some(degrees), Some(kind)) =
             (entry.bearing_deg, entry.bearing_kind.as_deref().and_then(BearingKind::parse))
         {
-            said.push_str(&self.turned(kind, degrees));
+            said.push_str(&turned(&self.own_then(entry.time, kind), kind, degrees));
         }
         said.push_str(&self.told_by_deflections(entry));
         if let Some(time) = entry.time {
@@ -135,15 +154,24 @@ impl Watch {
         })
     }
 
-    /// ` (= 028.0° true)` for what was read from anything but true north.
-    fn turned(&self, kind: BearingKind, degrees: f64) -> String {
-        match self.own().to_true(ReadBearing { kind, degrees }) {
-            Ok(truly) if kind != BearingKind::True => {
-                // The whole chain, so that a wrong sign is seen.
-                let chain = self.own().chain(ReadBearing { kind, degrees }).unwrap_or_default();
-                format!(" (= {} true: {chain})", spoken_bearing(truly.degrees()))
-            }
-            _ => String::new(),
+    /// Own as a bearing read so at a time is turned by it.
+    fn own_then(&self, time: Option<Timestamp>, kind: BearingKind) -> Cow<'_, Own> {
+        let own = self.own();
+        let heading = own.heading_as_read.filter(|_| kind == BearingKind::Relative);
+        let kinds = std::iter::once(kind).chain(heading.map(|read| read.kind));
+        let then = self.reckoning().and_then(|r| own.as_of((r, time.unwrap_or(r.time)), kinds));
+        then.unwrap_or(Cow::Borrowed(own))
+    }
+}
+
+/// ` (= 028.0° true)` for what was read from anything but true north.
+fn turned(own: &Own, kind: BearingKind, degrees: f64) -> String {
+    match own.to_true(ReadBearing { kind, degrees }) {
+        Ok(truly) if kind != BearingKind::True => {
+            // The whole chain, so that a wrong sign is seen.
+            let chain = own.chain(ReadBearing { kind, degrees }).unwrap_or_default();
+            format!(" (= {} true: {chain})", spoken_bearing(truly.degrees()))
         }
+        _ => String::new(),
     }
 }

@@ -3,6 +3,7 @@ mod apply;
 mod drift;
 mod echoes;
 mod entered;
+mod turned;
 
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
@@ -18,6 +19,8 @@ use crate::units::{Angle, Height, Speed};
 
 pub use drift::Offer;
 pub use echoes::{Echo, LeftOut};
+pub(super) use turned::Far;
+use turned::Turned;
 
 /// How sure an operator is who puts a question mark after a name.
 pub const DOUBTFUL_CONFIDENCE: f64 = 0.7;
@@ -36,7 +39,8 @@ enum Before {
     /// The contact of this label, and where it stood.
     Contact(String, Option<(usize, Box<Held>)>),
     Own(Box<Own>),
-    Course(Box<Course>),
+    /// How own craft went, and the bearings that were turned with it.
+    Course(Box<Course>, Turned),
     Accepted(Box<BeforeAccepted>),
     /// What the echo of this label was called.
     Called(String, Option<String>),

@@ -162,6 +162,8 @@ impl Watch {
         self.held = left;
         self.done_with.extend::<Vec<_>>(used);
         self.outlines.retain(|outline| outline.time > entry.time);
+        // `before` has all that stood, as it stood.
+        self.turn_again();
         self.accepted.push(entry);
         Before::Accepted(Box::new(before))
     }

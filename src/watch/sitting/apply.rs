@@ -89,7 +89,10 @@ impl Watch {
                 }
             }
             Before::Own(own) => self.own = *own,
-            Before::Course(course) => self.set_course(*course),
+            Before::Course(course, mut turned) => {
+                self.set_course(*course);
+                self.exchange(&mut turned);
+            }
             Before::Accepted(before) => {
                 self.set_course(before.course);
                 self.held = before.held;
@@ -151,6 +154,14 @@ impl Watch {
             | What::Reckoning { .. }
             | What::Track { .. } => Step::Course(Box::new(self.course_by(what)?)),
         })
+    }
+
+    /// The course that a record would come to; none where it is no record of it.
+    pub(super) fn course_by_change(&self, what: &What) -> Option<Course> {
+        match self.made(what).ok()? {
+            Step::Course(course) | Step::Accepted(course, _) => Some(*course),
+            _ => None,
+        }
     }
 
     fn banked(&self, bank_deg: f64) -> Result<Own, EntryError> {
@@ -248,8 +259,7 @@ impl Watch {
         course.reckoning = Some(restarted.unwrap_or_else(|| anew(old)));
         (course.offer, course.base) = (None, Some(Base { time, covariance }));
         course.origin.get_or_insert(position);
-        // Of another place, a sign put right perhaps, variation and error are others: old readings are
-        // turned already.
+        // Of another place, a sign put right perhaps, variation and error are others.
         if !course.own.is_variation_stated() {
             course.own.take_model(position, time);
         }
@@ -295,7 +305,7 @@ impl Watch {
             Step::Course(course) => {
                 let before = self.course();
                 self.set_course(*course);
-                Some(Before::Course(Box::new(before)))
+                Some(Before::Course(Box::new(before), self.turn_again()))
             }
             Step::Accepted(course, entry) => Some(self.restart(*course, *entry)),
             Step::Called(root, name) => {

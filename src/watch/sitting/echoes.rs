@@ -67,12 +67,16 @@ impl Watch {
         Ok(ContactEntry { label: next.unwrap_or_default(), again: Some(root), ..entry })
     }
 
-    /// Every sight of an echo, oldest first.
-    fn sights_of(&self, root: &str) -> Vec<&Contact> {
+    /// Every sight of an echo, oldest first; those done with turned to true as they would be now, like
+    /// those that stand: else a place put right since would seem to be a motion.
+    fn sights_of(&self, root: &str) -> Vec<Contact> {
         let of =
             |held: &&Held| held.contact.label == root || held.entry.again.as_deref() == Some(root);
-        let mut sights: Vec<&Contact> =
-            self.done_with.iter().chain(&self.held).filter(of).map(|h| &h.contact).collect();
+        let anew = |contact: &Contact| contact.turned_again(self.reckoning.as_ref()?, &self.own);
+        let done_with = self.done_with.iter().filter(of).map(|held| &held.contact);
+        let done_with = done_with.map(|contact| anew(contact).unwrap_or_else(|| contact.clone()));
+        let stand = self.held.iter().filter(of).map(|held| held.contact.clone());
+        let mut sights: Vec<Contact> = done_with.chain(stand).collect();
         sights.sort_by_key(|contact| contact.time);
         sights
     }
@@ -101,7 +105,8 @@ impl Watch {
         let sights = self.sights_of(root);
         let time = sights.last()?.time;
         let (position, covariance) = reckoning.carried_to(time).ok()?;
-        motion_of(reckoning, &self.own, (&Estimate { position, covariance }, time), &sights)
+        let each: Vec<&Contact> = sights.iter().collect();
+        motion_of(reckoning, &self.own, (&Estimate { position, covariance }, time), &each)
     }
 
     /// The mark that an accepted fix took a contact for.
@@ -130,7 +135,7 @@ impl Watch {
     fn echo(&self, root: &str) -> Option<Echo> {
         let reckoning = self.reckoning.as_ref()?;
         let sights = self.sights_of(root);
-        let last = *sights.last()?;
+        let last = sights.last()?;
         let motion = self.motion_of(root);
         let place = if let Some(motion) = motion {
             motion.place

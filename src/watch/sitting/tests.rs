@@ -8,6 +8,7 @@ use std::path::Path;
 mod drift;
 mod entered;
 mod landfall;
+mod turned;
 mod variation;
 
 const TEXT: &str = r#"
