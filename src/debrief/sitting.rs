@@ -7,7 +7,7 @@ use jiff::Timestamp;
 
 use super::history::blank;
 use super::smooth::{Event, Flow, Going, Model, Run};
-use crate::contact::{Contact, Reckoning, Sightings};
+use crate::contact::{Contact, Own, ReadBearing, Reckoning, Sightings};
 use crate::fix::Estimate;
 use crate::geodesy::{Covariance, Position};
 use crate::radar::Set;
@@ -85,6 +85,8 @@ pub struct Aboard {
     pub height: Height,
     /// True, where it is known.
     pub heading: Option<Bearing<True>>,
+    /// The same as it was read, where that is known.
+    pub heading_as_read: Option<ReadBearing>,
     /// The set in use.
     pub set: Set,
 }
@@ -174,6 +176,7 @@ impl Sitting {
                     return;
                 }
                 self.changed(record, before.as_ref());
+                self.take_bearings();
             }
         }
     }
@@ -194,7 +197,10 @@ impl Sitting {
                 }
             }
             What::Height { .. } | What::Heading { .. } => self.board(record),
-            What::Reckoning { .. } => self.start_run(before.is_none()),
+            What::Reckoning { .. } => {
+                self.head_again();
+                self.start_run(before.is_none());
+            }
             What::Track { .. } => {
                 if let Some(now) = self.watch.reckoning() {
                     self.sigmas.speed = now.speed_sigma;
@@ -220,8 +226,35 @@ impl Sitting {
             from: reckoned.map_or(record.time, |time| time.min(record.time)),
             height: own.height,
             heading: own.heading,
+            heading_as_read: own.heading_as_read,
             set: self.watch.radar().set.clone(),
         });
+    }
+
+    /// Turns headings read by magnetic or compass by the variation of where a reckoning stated since has
+    /// us then.
+    fn head_again(&mut self) {
+        let Some(reckoning) = self.watch.reckoning() else { return };
+        for aboard in &mut self.aboard {
+            let Aboard { heading, heading_as_read, .. } = *aboard;
+            let own = Own { heading, heading_as_read, ..self.watch.own().clone() };
+            let kind = heading_as_read.map(|read| read.kind);
+            if let Some(then) = own.as_of((reckoning, aboard.from), kind) {
+                aboard.heading = then.heading;
+            }
+        }
+    }
+
+    /// Takes the contacts that stand as the watch has them: bearings are turned again where it becomes
+    /// known better where they were read.
+    fn take_bearings(&mut self) {
+        for held in self.watch.contacts() {
+            let at = self.open.get(&held.contact.label);
+            let Some(seen) = at.and_then(|at| self.contacts.get_mut(*at)) else { continue };
+            if seen.contact != held.contact {
+                seen.contact.clone_from(&held.contact);
+            }
+        }
     }
 
     fn put(&mut self, record: &Record, contact: &Contact, again: Option<String>) {
@@ -284,6 +317,7 @@ impl Sitting {
             }
         }
         self.open.retain(|_, at| !contacts.contains(at));
+        self.take_bearings();
         let carried = before.as_ref().and_then(|r| r.carried_to(entry.time).ok());
         let reckoned = carried.map(|(position, covariance)| Estimate { position, covariance });
         let alone = entry.alone.as_ref().and_then(estimate);
@@ -416,3 +450,6 @@ pub fn estimate(place: &PlaceEntry) -> Option<Estimate> {
     let covariance = Covariance::from_square_miles(ee, en, nn).ok()?;
     Some(Estimate { position, covariance })
 }
+
+#[cfg(test)]
+mod tests;
