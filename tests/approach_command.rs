@@ -293,6 +293,30 @@ fn a_card_is_eighty_columns_wide() {
 }
 
 #[test]
+fn past_midnight_the_day_is_told() {
+    let mut arguments = PLAN.to_vec();
+    arguments.truncate(17);
+    arguments[14] = "2031-03-09T23:10:00Z";
+    let (status, out, _) = foreland(&arguments, "2");
+    assert_eq!(status, 0);
+    for told in ["run 25.9 NM to 03-10 00:27:47Z", "due 03-10 00:27:47Z (95 %: 03-10 00:15:25Z"] {
+        assert!(out.contains(told), "{out}");
+    }
+    // A first paint of the new day, which may yet be on the old one; what is before it stays bare.
+    assert!(out.contains("  03-10 00:07:00  30.3  014   314  03-09 23:52 to never"), "{out}");
+    assert!(out.contains("  23:13:03        26.1  117   057  start-never"), "{out}");
+    let words: Vec<&str> = out.split_whitespace().collect();
+    let late: Vec<_> = words
+        .windows(2)
+        .filter(|pair| pair[1].starts_with("00:") && pair[1].matches(':').count() == 2)
+        .collect();
+    assert!(late.len() > 8 && late.iter().all(|pair| pair[0].ends_with("03-10")), "{late:?}");
+    for line in out.lines().filter(|line| !line.starts_with("An aid only")) {
+        assert!(line.chars().count() <= 80, "{line}");
+    }
+}
+
+#[test]
 fn golden() {
     trycmd::TestCases::new().case("tests/cmd/approach-*.toml");
 }

@@ -60,6 +60,19 @@ fn keys(value: &Value) -> Vec<&str> {
 }
 
 #[test]
+fn contacts_of_the_day_before_say_so() {
+    let late = landfall(&[
+        ("2031-03-09T03:40", "2031-03-09T23:58"),
+        ("2031-03-09T03:41", "2031-03-09T23:59"),
+        ("2031-03-09T03:42", "2031-03-10T00:00"),
+    ]);
+    let (status, out, _) = run(fix().arg("-").stdin(late));
+    let words: Vec<&str> = out.split_whitespace().collect();
+    let told = "from 5 contacts from 03-09 23:58:10Z to 00:00:55Z";
+    assert!(status == 0 && words.join(" ").contains(told), "{out}");
+}
+
+#[test]
 fn each_verdict_has_its_exit_status() {
     let (status, answer) = json(fix().arg(sample("landfall.toml")));
     assert_eq!((status, answer["verdict"].as_str()), (0, Some("fixed")));

@@ -105,6 +105,17 @@ fn what_is_wrong_is_exit_2_and_names_the_leg() {
 }
 
 #[test]
+fn past_midnight_the_day_is_told() {
+    let late = QUARTER.replace("T01:10", "T23:50");
+    let fix = "[[fix]]\ntime = \"2031-03-10T00:05:00Z\"\nposition = \"36 40.0 S, 28 05.0 W\"\nsigma_nm = 0.5\n";
+    let (status, out, err) = reckon(&[], &format!("{late}{fix}"));
+    assert_eq!((status, err.as_str()), (0, ""));
+    for told in ["from 23:50:00Z to 03-10 00:05:00Z", "the fix at 03-10 00:05:00Z is at odds"] {
+        assert!(out.contains(told), "{out}");
+    }
+}
+
+#[test]
 fn the_reports_are_as_they_were() {
     trycmd::TestCases::new().case("tests/cmd/reckon-*.toml");
 }

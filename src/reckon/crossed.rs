@@ -9,7 +9,7 @@ use super::legs::StatedLine;
 use super::reckoner::Reckoner;
 use super::running_fix::{Crossing, MOST_LINES, RunningFix, Standing};
 use crate::geodesy::{Covariance, LocalPlane, Position, course};
-use crate::units::{Angle, Bearing, GroundRange, True};
+use crate::units::{Angle, Bearing, Clock, GroundRange, True};
 
 /// A line that was taken, beside what the reckoning had.
 #[derive(Debug, Clone, PartialEq)]
@@ -152,7 +152,7 @@ pub(super) fn beside(reckoner: &Reckoner, leg: usize, line: &StatedLine) -> Line
 
 /// What an operator must know of the running fixes, with the time of each. What the next line mended is
 /// not said again.
-pub(super) fn cautions(told: &[RunningFixTold]) -> Vec<(Timestamp, String)> {
+pub(super) fn cautions(told: &[RunningFixTold], times: Clock) -> Vec<(Timestamp, String)> {
     let next = told.iter().skip(1).map(Some).chain([None]);
     told.iter()
         .zip(next)
@@ -160,13 +160,13 @@ pub(super) fn cautions(told: &[RunningFixTold]) -> Vec<(Timestamp, String)> {
             fix.standing == Standing::AtOdds
                 || next.is_none_or(|next| !next.lines.starts_with(&fix.lines))
         })
-        .filter_map(|(fix, _)| Some((fix.time, caution(fix)?)))
+        .filter_map(|(fix, _)| Some((fix.time, caution(fix, times)?)))
         .collect()
 }
 
 /// In one sentence; none where there is nothing.
-fn caution(told: &RunningFixTold) -> Option<String> {
-    let at = told.time.strftime("%H:%M:%SZ");
+fn caution(told: &RunningFixTold, times: Clock) -> Option<String> {
+    let at = times.tell(told.time);
     let of = if told.crossed == 1 { "the line" } else { "the lines" };
     let left = if told.asked { "; the reckoning does not go on from it" } else { "" };
     match told.standing {
@@ -194,25 +194,23 @@ fn caution(told: &RunningFixTold) -> Option<String> {
 }
 
 /// What an operator must know of lines that were let go of.
-pub(super) fn let_go(time: Timestamp, numbers: &[usize], why: &str) -> Option<String> {
+pub(super) fn let_go(at: &str, numbers: &[usize], why: &str) -> Option<String> {
     let lines = match numbers {
         [] => return None,
         [one] => format!("line {one} is"),
         [first, .., last] => format!("lines {first} to {last} are"),
     };
     Some(format!(
-        "{lines} let go of at {}, {why}: not crossed with those that follow, which take the error of \
-         mark and chart for a new one",
-        time.strftime("%H:%M:%SZ")
+        "{lines} let go of at {at}, {why}: not crossed with those that follow, which take the error of \
+         mark and chart for a new one"
     ))
 }
 
 /// What an operator must know of a fix that was not taken.
-pub(super) fn refused(time: Timestamp, agreement: Agreement) -> String {
+pub(super) fn refused(at: &str, agreement: Agreement) -> String {
     format!(
-        "the fix at {} is at odds with the reckoning, {:.2} NM {}° from it, and was not taken: one \
+        "the fix at {at} is at odds with the reckoning, {:.2} NM {}° from it, and was not taken: one \
          of the two is wrong",
-        time.strftime("%H:%M:%SZ"),
         agreement.offset.nautical_miles(),
         agreement.bearing.whole_degrees()
     )

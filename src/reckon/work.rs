@@ -10,6 +10,7 @@ use super::reckoner::{Reckoner, TakenFix};
 use super::running_fix::Standing;
 use super::triangle::MadeGood;
 use crate::geodesy::{Covariance, LocalPlane, Position};
+use crate::units::Clock;
 
 /// Why a position is told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -218,6 +219,10 @@ impl<'l> Working<'l> {
         self.reckoner.time()
     }
 
+    fn times(&self) -> Clock {
+        Clock::from_first(Some(self.legs.time))
+    }
+
     fn run_to(&mut self, leg: usize, time: Timestamp) {
         let seconds = time.duration_since(self.time()).as_secs_f64();
         if let Some(leg) = self.legs.legs.get(leg) {
@@ -274,7 +279,8 @@ impl<'l> Working<'l> {
             self.lines_let_go(fix.time, &gone, "when the fix was taken");
             self.tell(leg, When::Fix);
         } else {
-            self.cautions.push((fix.time, crossed::refused(fix.time, agreement)));
+            let at = self.times().tell(fix.time);
+            self.cautions.push((fix.time, crossed::refused(&at, agreement)));
         }
     }
 
@@ -295,12 +301,14 @@ impl<'l> Working<'l> {
     }
 
     fn lines_let_go(&mut self, time: Timestamp, numbers: &[usize], why: &str) {
-        self.cautions.extend(crossed::let_go(time, numbers, why).map(|words| (time, words)));
+        let at = self.times().tell(time);
+        self.cautions.extend(crossed::let_go(&at, numbers, why).map(|words| (time, words)));
     }
 
     fn done(self) -> Reckoned {
+        let times = self.times();
         let mut cautions = self.cautions;
-        cautions.extend(crossed::cautions(&self.running_fixes));
+        cautions.extend(crossed::cautions(&self.running_fixes, times));
         cautions.sort_by_key(|(time, _)| *time);
         Reckoned {
             passed: self.passed,

@@ -13,10 +13,13 @@
 //!   the heading, and there is no other way;
 //! - a direction ([`Bearing`]) from a turn or an error ([`Angle`]).
 //!
+//! A [`Clock`] tells the times of one run, with the day where it is another.
+//!
 //! What they do not tell apart: a height above the sea from a height above the ground. Every
 //! [`Height`] here is above mean sea level.
 
 mod angle;
+mod clock;
 mod error;
 mod length;
 mod speed;
@@ -25,6 +28,7 @@ pub use angle::{
     Angle, Bearing, Compass, Deviation, EastWest, Gyro, GyroError, Magnetic, Relative, True,
     Variation,
 };
+pub use clock::Clock;
 pub use error::UnitError;
 pub use length::{GroundRange, Height, METRES_PER_FOOT, METRES_PER_NAUTICAL_MILE, SlantRange};
 pub use speed::{KNOT, Speed};

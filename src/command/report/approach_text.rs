@@ -1,16 +1,14 @@
 use std::fmt::Write as _;
 
-use jiff::Timestamp;
-
 use super::approach_traps::trap_words;
-use super::page::{broken, put, put_wrapped};
+use super::page::{put_named, put_wrapped};
 use super::plan_text;
-use super::planned::{Planned, clock_at, relative};
-use super::words::{clock, from_nearest_mark, hour, rain};
+use super::planned::{Planned, clock_at, relative, told_at};
+use super::words::{clock, from_nearest_mark, rain};
 use crate::command::CAUTION;
 use crate::fix::Preparation;
-use crate::paint::approach::{Approach, Event, EventKind, LandShows, RunEnd, Spread};
-use crate::units::METRES_PER_NAUTICAL_MILE;
+use crate::paint::approach::{Approach, Event, EventKind, LandShows, RunEnd};
+use crate::units::{Clock, METRES_PER_NAUTICAL_MILE};
 
 /// The most rows of marks that do not paint, of shore, and of marks alike.
 const MOST_NEVER: usize = 12;
@@ -47,7 +45,7 @@ pub fn approach_text(planned: &Planned<'_>, found: &Approach, prepared: &Prepara
 
 fn heading(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fmt::Result {
     let Planned { plan, set, conditions, .. } = planned;
-    let end = clock_at(planned.start, plan.seconds(found.run.length.metres()));
+    let end = told_at(planned, plan.seconds(found.run.length.metres()));
     let why = match found.run.ends {
         RunEnd::Asked => "as asked",
         RunEnd::Landfall => "to the planned landfall",
@@ -63,7 +61,7 @@ fn heading(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::f
         plan.speed.knots(),
         plan.height.feet()
     )?;
-    writeln!(text, "  run {:.1} NM to {}, {why}", found.run.length.nautical_miles(), hour(end))?;
+    writeln!(text, "  run {:.1} NM to {end}, {why}", found.run.length.nautical_miles())?;
     writeln!(
         text,
         "  set {}, sea state {}, {}, k {:.3}; sea horizon {:.1} NM",
@@ -86,7 +84,7 @@ fn landfall(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::
     let Some(landfall) = &found.landfall else { return Ok(()) };
     let (plan, run_m) = (planned.plan, landfall.run.metres());
     let miles = |metres: f64| metres / METRES_PER_NAUTICAL_MILE;
-    let at = |seconds: f64| hour(clock_at(planned.start, seconds));
+    let at = |seconds: f64| told_at(planned, seconds);
     let (earliest, latest) = plan.due_s(run_m);
     let off_nm = miles(landfall.cross_track_m);
     writeln!(text, "LANDFALL {}", landfall.planned)?;
@@ -96,14 +94,14 @@ fn landfall(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::
         let off = format!("{:.1} NM to the {side} of the track", off_nm.abs());
         put_wrapped(text, &format!("{off}, which is nearest to it at {}{ends}", landfall.nearest));
     }
-    writeln!(
-        text,
-        "  due {} (95 %: {} to {}), {:.1} NM to run",
+    let due = format!(
+        "due {} (95 %: {} to {}), {:.1} NM to run",
         at(plan.seconds(run_m)),
         at(earliest),
         at(latest),
         miles(run_m)
-    )?;
+    );
+    put_wrapped(text, &due);
     writeln!(
         text,
         "  one sigma then {:.1} NM along, {:.1} NM across the track",
@@ -127,21 +125,17 @@ fn events(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fm
         let sure = found.events.iter().find(|other| {
             other.kind == EventKind::FirstPaint90 && other.seen.mark == event.seen.mark
         });
-        let [name, rest] = broken(&mark.name, 29);
         table.push(vec![
             when(planned, event.at_start, event.seconds),
             format!("{:.1}", event.seen.range.nautical_miles()),
             event.seen.bearing.whole_degrees(),
             relative(planned, event.seen.bearing).whole_degrees(),
-            span(planned, &event.spread),
+            span(planned, event),
             later(event, sure),
-            name,
+            mark.name.clone(),
         ]);
-        if !rest.is_empty() {
-            table.push([vec![String::new(); 6], vec![format!(" {rest}")]].concat());
-        }
     }
-    put(text, &table)
+    put_named(text, &table, 29)
 }
 
 /// The time of an event; what shows from the start is only known to show by then.
@@ -149,24 +143,26 @@ pub(super) fn when(planned: &Planned<'_>, at_start: bool, seconds: f64) -> Strin
     if at_start {
         return "at start".to_owned();
     }
-    clock_at(planned.start, seconds).strftime("%H:%M:%S").to_string()
+    planned.times().seconds(clock_at(planned.start, seconds))
 }
 
-/// Earliest and latest, outward to whole minutes.
-pub(super) fn span(planned: &Planned<'_>, spread: &Spread) -> String {
-    let minute = |time: Timestamp| time.strftime("%H:%M").to_string();
-    let start = planned.start;
+/// Earliest and latest, outward to whole minutes; the day is told where it is not the event's own.
+pub(super) fn span(planned: &Planned<'_>, event: &Event) -> String {
+    let (start, spread) = (planned.start, &event.spread);
+    let clock = Clock::from_first(Some(clock_at(start, event.seconds)));
+    let minute = |seconds: f64| clock.minutes(clock_at(start, seconds));
     let to_minute = start.as_second().rem_euclid(60) as f64;
     let down = |seconds: f64| ((seconds + to_minute) / 60.0).floor() * 60.0 - to_minute;
     let earliest = if spread.earliest_s <= 0.0 {
         "start".to_owned()
     } else {
-        minute(clock_at(start, down(spread.earliest_s)))
+        minute(down(spread.earliest_s))
     };
-    let latest = spread
-        .latest_s
-        .map_or("never".to_owned(), |seconds| minute(clock_at(start, down(seconds + 59.999))));
-    format!("{earliest}-{latest}")
+    let latest =
+        spread.latest_s.map_or("never".to_owned(), |seconds| minute(down(seconds + 59.999)));
+    // A day has a hyphen of its own.
+    let to = if [&earliest, &latest].iter().any(|end| end.contains(' ')) { " to " } else { "-" };
+    format!("{earliest}{to}{latest}")
 }
 
 fn later(event: &Event, sure: Option<&Event>) -> String {
@@ -201,7 +197,6 @@ fn shore(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fmt
         let behind = land.echo.behind.nautical_miles();
         let near =
             from_nearest_mark(planned.chart, stretch.at).unwrap_or_else(|| stretch.at.to_string());
-        let [name, rest] = broken(&near, 31);
         table.push(vec![
             land_at,
             land_nm,
@@ -209,13 +204,10 @@ fn shore(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fmt
             if behind > 0.0 { format!("{behind:.1}") } else { "shore".to_owned() },
             shore_at,
             shore_nm,
-            name,
+            near,
         ]);
-        if !rest.is_empty() {
-            table.push([vec![String::new(); 6], vec![format!(" {rest}")]].concat());
-        }
     }
-    put(text, &table)?;
+    put_named(text, &table, 31)?;
     more(text, shown.len(), MOST_SHORE)
 }
 
@@ -259,19 +251,15 @@ fn never(text: &mut String, planned: &Planned<'_>, found: &Approach) -> std::fmt
     let mut table = vec![head.map(str::to_owned).to_vec()];
     for never in found.never.iter().take(MOST_NEVER) {
         let Some(mark) = planned.chart.marks().get(never.closest.mark) else { continue };
-        let [name, rest] = broken(&mark.name, 38);
         table.push(vec![
             when(planned, false, planned.plan.seconds(never.run.metres())),
             format!("{:.1}", never.closest.range.nautical_miles()),
             never.closest.bearing.whole_degrees(),
             never.closest.outcome.as_str().to_owned(),
-            name,
+            mark.name.clone(),
         ]);
-        if !rest.is_empty() {
-            table.push([vec![String::new(); 4], vec![format!(" {rest}")]].concat());
-        }
     }
-    put(text, &table)?;
+    put_named(text, &table, 38)?;
     more(text, found.never.len(), MOST_NEVER)
 }
 

@@ -1,5 +1,5 @@
-use super::planned::{Planned, clock_at};
-use super::words::{from_nearest_mark, hour};
+use super::planned::{Planned, told_at};
+use super::words::from_nearest_mark;
 use crate::chart::MarkId;
 use crate::geodesy::Position;
 use crate::paint::approach::{LandShows, Trap};
@@ -28,7 +28,7 @@ impl Words<'_, '_> {
     }
 
     fn when(&self, land: &LandShows) -> String {
-        hour(clock_at(self.planned.start, land.seconds))
+        told_at(self.planned, land.seconds)
     }
 
     /// The ground that answers, by the mark that stands on it where one does.

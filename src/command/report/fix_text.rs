@@ -72,7 +72,7 @@ impl Report {
             Verdict::AtOdds => "NO FIX: the contacts are at odds",
         };
         self.line(&format!("{title}    {}", clock(fix.time)));
-        self.line(&format!("  on {}, from {}", chart.name(), contacts_words(sightings)));
+        self.line(&format!("  on {}, from {}", chart.name(), contacts_words(sightings, fix)));
         self.line("");
         if let Some(position) = fix.position {
             self.block("WHERE", &place_lines(chart, position));

@@ -3,8 +3,8 @@
 use std::fmt::Write as _;
 
 use super::page::put_wrapped;
-use super::planned::{Planned, clock_at, relative};
-use super::words::{from_nearest_mark, hour, long_axis};
+use super::planned::{Planned, relative, told_at};
+use super::words::{from_nearest_mark, long_axis};
 use crate::chart::{HeightSource, MarkId};
 use crate::fix::{AimOff, AimOffAdvice, Choice, Denial, Look, Preparation, SideSeen};
 use crate::geodesy::Ellipse;
@@ -40,7 +40,7 @@ pub(super) fn looks(
 
 /// When a look is taken.
 pub(super) fn moment(planned: &Planned<'_>, look: &Look) -> String {
-    let time = hour(clock_at(planned.start, look.seconds));
+    let time = told_at(planned, look.seconds);
     format!("{time}, {:.0} NM to run", look.to_run.nautical_miles())
 }
 
@@ -173,7 +173,7 @@ pub(super) fn denials(
 
 /// What must not be, in a sentence.
 pub(super) fn denial_words(planned: &Planned<'_>, denial: &Denial) -> String {
-    let time = hour(clock_at(planned.start, denial.seconds()));
+    let time = told_at(planned, denial.seconds());
     match denial {
         Denial::Late { mark, range, bearing, .. } => format!(
             "{} not seen by {time} (by then {:.1} NM off, {}° T)",

@@ -6,7 +6,7 @@ use crate::chart::Chart;
 use crate::paint::Conditions;
 use crate::paint::approach::Plan;
 use crate::radar::Set;
-use crate::units::{Bearing, Relative, True};
+use crate::units::{Bearing, Clock, Relative, True};
 
 /// What was asked of [`crate::paint::approach::approach`].
 #[derive(Debug, Clone, Copy)]
@@ -23,10 +23,22 @@ pub struct Planned<'a> {
     pub start: Timestamp,
 }
 
+impl Planned<'_> {
+    /// How times of the run are told.
+    pub(super) fn times(&self) -> Clock {
+        Clock::from_first(Some(self.start))
+    }
+}
+
 /// The time so many seconds after the start.
 pub(super) fn clock_at(start: Timestamp, seconds: f64) -> Timestamp {
     let later = SignedDuration::from_secs(seconds.round() as i64);
     start.checked_add(later).unwrap_or(Timestamp::MAX)
+}
+
+/// The time so many seconds after the start, with its day where that is not the start's.
+pub(super) fn told_at(planned: &Planned<'_>, seconds: f64) -> String {
+    planned.times().tell(clock_at(planned.start, seconds))
 }
 
 /// Off the bow, heading along the track.

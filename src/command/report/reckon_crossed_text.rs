@@ -3,13 +3,18 @@ use std::fmt::Write as _;
 use super::page::{columns, put_wrapped};
 use super::percent;
 use super::reckon_text::{ellipse_words, flow_words};
-use super::words::hour;
 use crate::reckon::{
     Craft, Crossing, FLAT_DEG, LineTold, Reckoned, RunningFixTold, Seen, Standing,
 };
+use crate::units::Clock;
 
 /// The position lines and what they cross at; nothing where there are none.
-pub(super) fn crossed_rows(text: &mut String, craft: Craft, found: &Reckoned) -> std::fmt::Result {
+pub(super) fn crossed_rows(
+    text: &mut String,
+    craft: Craft,
+    found: &Reckoned,
+    times: Clock,
+) -> std::fmt::Result {
     if found.lines.is_empty() {
         return Ok(());
     }
@@ -17,7 +22,7 @@ pub(super) fn crossed_rows(text: &mut String, craft: Craft, found: &Reckoned) ->
     let head = ["line", "time", "mark", "measured", "sigma", "reckoned"];
     let mut rows = vec![head.map(str::to_owned).to_vec()];
     for (index, line) in found.lines.iter().enumerate() {
-        rows.extend(line.line.seen.iter().map(|seen| row(index + 1, line, *seen)));
+        rows.extend(line.line.seen.iter().map(|seen| row(index + 1, line, *seen, times)));
     }
     for line in columns(&rows) {
         writeln!(text, "  {line}")?;
@@ -30,12 +35,12 @@ pub(super) fn crossed_rows(text: &mut String, craft: Craft, found: &Reckoned) ->
     writeln!(text)?;
     writeln!(text, "RUNNING FIX   the lines so far, each carried forward with its growing error")?;
     for fix in &found.running_fixes {
-        one(text, craft, fix)?;
+        one(text, craft, fix, times)?;
     }
     writeln!(text)
 }
 
-fn row(number: usize, told: &LineTold, seen: Seen) -> Vec<String> {
+fn row(number: usize, told: &LineTold, seen: Seen, times: Clock) -> Vec<String> {
     let (measured, sigma, reckoned) = match seen {
         Seen::Range { range, sigma } => (
             format!("{:.2} NM", range.nautical_miles()),
@@ -51,11 +56,11 @@ fn row(number: usize, told: &LineTold, seen: Seen) -> Vec<String> {
     let line = &told.line;
     let mark =
         if line.mark.is_empty() { line.charted.position.to_string() } else { line.mark.clone() };
-    vec![number.to_string(), hour(line.time), mark, measured, sigma, reckoned]
+    vec![number.to_string(), times.tell(line.time), mark, measured, sigma, reckoned]
 }
 
-fn one(text: &mut String, craft: Craft, fix: &RunningFixTold) -> std::fmt::Result {
-    writeln!(text, "  {}  {}: {}", hour(fix.time), of_lines(fix), verdict(fix))?;
+fn one(text: &mut String, craft: Craft, fix: &RunningFixTold, times: Clock) -> std::fmt::Result {
+    writeln!(text, "  {}  {}: {}", times.tell(fix.time), of_lines(fix), verdict(fix))?;
     match fix.place() {
         Some(place) => stated(text, fix, place),
         None => {

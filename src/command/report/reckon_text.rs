@@ -5,7 +5,7 @@ use jiff::{SignedDuration, Timestamp};
 use super::page::{columns, put_wrapped};
 use super::reckon_crossed_text::crossed_rows;
 use super::reckon_json::circle_nm;
-use super::words::{clock, from_nearest_mark, hour};
+use super::words::{clock, from_nearest_mark};
 use crate::chart::Chart;
 use crate::command::CAUTION;
 use crate::contact::BearingKind;
@@ -14,16 +14,18 @@ use crate::geodesy::Covariance;
 use crate::reckon::{
     Craft, ErrorModel, FixTold, Flow, FlowFound, Leg, Legs, MadeGood, Passed, Reckoned, When,
 };
+use crate::units::Clock;
 
 /// Legs as reckoned, for people.
 pub fn reckon_text(legs: &Legs, found: &Reckoned, chart: Option<&Chart>) -> String {
     let mut text = String::new();
+    let times = Clock::from_first(Some(legs.time));
     // Writing to a string cannot fail.
     let _ = heading(&mut text, legs, chart)
-        .and_then(|()| leg_rows(&mut text, legs, found))
-        .and_then(|()| positions(&mut text, found, chart))
-        .and_then(|()| fixes(&mut text, legs.model.craft, found))
-        .and_then(|()| crossed_rows(&mut text, legs.model.craft, found))
+        .and_then(|()| leg_rows(&mut text, legs, found, times))
+        .and_then(|()| positions(&mut text, found, chart, times))
+        .and_then(|()| fixes(&mut text, legs.model.craft, found, times))
+        .and_then(|()| crossed_rows(&mut text, legs.model.craft, found, times))
         .and_then(|()| errors(&mut text, legs));
     let cautions: Vec<&String> = legs.cautions.iter().chain(&found.cautions).collect();
     if !cautions.is_empty() {
@@ -64,7 +66,7 @@ pub(super) fn ellipse_cells(covariance: Covariance) -> [String; 2] {
     [axes, way]
 }
 
-fn leg_rows(text: &mut String, legs: &Legs, found: &Reckoned) -> std::fmt::Result {
+fn leg_rows(text: &mut String, legs: &Legs, found: &Reckoned, times: Clock) -> std::fmt::Result {
     writeln!(text, "LEGS   as stated; held as rhumb lines, turned on the spot")?;
     for (index, leg) in legs.legs.iter().enumerate() {
         let end = leg
@@ -77,8 +79,8 @@ fn leg_rows(text: &mut String, legs: &Legs, found: &Reckoned) -> std::fmt::Resul
             text,
             "     {:.1} min from {} to {}, {:.2} NM",
             leg.seconds / 60.0,
-            hour(nearest_second(leg.start)),
-            hour(nearest_second(end)),
+            times.tell(nearest_second(leg.start)),
+            times.tell(nearest_second(end)),
             leg.distance_nm()
         )?;
         for line in &leg.conversion {
@@ -143,7 +145,12 @@ fn made_good(made: &MadeGood) -> String {
     format!("track {track} T, {:.1} kn over the ground{drift}", speed.knots())
 }
 
-fn positions(text: &mut String, found: &Reckoned, chart: Option<&Chart>) -> std::fmt::Result {
+fn positions(
+    text: &mut String,
+    found: &Reckoned,
+    chart: Option<&Chart>,
+    times: Clock,
+) -> std::fmt::Result {
     writeln!(text, "POSITIONS   as reckoned, fixes taken in")?;
     let mut head =
         ["time", "leg", "position", "95 % ellipse", "long axis", "circle", "track", "kn", ""]
@@ -153,14 +160,14 @@ fn positions(text: &mut String, found: &Reckoned, chart: Option<&Chart>) -> std:
         head.push("from".to_owned());
     }
     let mut rows = vec![head];
-    rows.extend(found.passed.iter().map(|passed| row(passed, chart)));
+    rows.extend(found.passed.iter().map(|passed| row(passed, chart, times)));
     for line in columns(&rows) {
         writeln!(text, "  {line}")?;
     }
     writeln!(text)
 }
 
-fn row(passed: &Passed, chart: Option<&Chart>) -> Vec<String> {
+fn row(passed: &Passed, chart: Option<&Chart>, times: Clock) -> Vec<String> {
     let [axes, way] = ellipse_cells(passed.covariance);
     let told = match passed.when {
         When::Start => "start",
@@ -170,7 +177,7 @@ fn row(passed: &Passed, chart: Option<&Chart>) -> Vec<String> {
         When::LegEnd => "leg ends",
     };
     let mut row = vec![
-        hour(nearest_second(passed.time)),
+        times.tell(nearest_second(passed.time)),
         passed.leg.to_string(),
         passed.position.to_string(),
         axes,
@@ -186,25 +193,25 @@ fn row(passed: &Passed, chart: Option<&Chart>) -> Vec<String> {
     row
 }
 
-fn fixes(text: &mut String, craft: Craft, found: &Reckoned) -> std::fmt::Result {
+fn fixes(text: &mut String, craft: Craft, found: &Reckoned, times: Clock) -> std::fmt::Result {
     if found.fixes.is_empty() {
         return Ok(());
     }
     writeln!(text, "FIXES  against the reckoning")?;
     for fix in &found.fixes {
-        one_fix(text, craft, fix)?;
+        one_fix(text, craft, fix, times)?;
     }
     writeln!(text)
 }
 
-fn one_fix(text: &mut String, craft: Craft, fix: &FixTold) -> std::fmt::Result {
+fn one_fix(text: &mut String, craft: Craft, fix: &FixTold, times: Clock) -> std::fmt::Result {
     let agreement = fix.agreement;
     let how = match agreement.grade() {
         Grade::AtOdds => "AT ODDS",
         Grade::Unusual => "unusual for their errors",
         Grade::Allowed => "within their errors",
     };
-    writeln!(text, "  {}  {}", hour(fix.time), fix.position)?;
+    writeln!(text, "  {}  {}", times.tell(fix.time), fix.position)?;
     put_wrapped(
         text,
         &format!(

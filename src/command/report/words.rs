@@ -4,7 +4,7 @@ use crate::contact::Sightings;
 use crate::fix::{Fix, Grade, Verdict};
 use crate::geodesy::{Ellipse, Position, course};
 use crate::radar::Rain;
-use crate::units::{Bearing, GroundRange, True};
+use crate::units::{Bearing, Clock, GroundRange, True};
 
 /// How far a mark may be and still serve to say where a place is, in nautical miles.
 const NAMING_REACH_NM: f64 = 300.0;
@@ -104,13 +104,10 @@ pub(super) fn clock(time: jiff::Timestamp) -> String {
     time.strftime("%Y-%m-%d %H:%M:%SZ").to_string()
 }
 
-/// Hours, minutes, seconds and Z.
-pub(super) fn hour(time: jiff::Timestamp) -> String {
-    time.strftime("%H:%M:%SZ").to_string()
-}
-
-/// The contacts measured, in words: `5 contacts from 03:41:10Z to 03:42:30Z`.
-pub(super) fn contacts_words(sightings: &Sightings) -> String {
+/// The contacts measured, in words: `5 contacts from 03:41:10Z to 03:42:30Z`; the day is told where it is
+/// not that of the fix.
+pub(super) fn contacts_words(sightings: &Sightings, fix: &Fix) -> String {
+    let clock = Clock::from_first(Some(fix.time));
     let contacts = sightings.contacts.iter().map(|contact| contact.time);
     let outlines = sightings.outlines.iter().map(|outline| outline.time);
     let times = || contacts.clone().chain(outlines.clone());
@@ -126,8 +123,12 @@ pub(super) fn contacts_words(sightings: &Sightings) -> String {
             .collect();
     let measured = measured.join(" and ");
     match (times().min(), times().max()) {
-        (Some(first), Some(last)) if first == last => format!("{measured} at {}", hour(first)),
-        (Some(first), Some(last)) => format!("{measured} from {} to {}", hour(first), hour(last)),
+        (Some(first), Some(last)) if first == last => {
+            format!("{measured} at {}", clock.tell(first))
+        }
+        (Some(first), Some(last)) => {
+            format!("{measured} from {} to {}", clock.tell(first), clock.tell(last))
+        }
         _ => "no contact".to_owned(),
     }
 }

@@ -4,8 +4,8 @@ use std::fmt::Write;
 
 use super::markdown::sentence;
 use super::sheet::{Plot, drawing};
-use super::words::Clock;
 use super::{Told, markup, sections};
+use crate::units::Clock;
 
 /// Colours of Okabe and Ito's palette, safe for colour-blind eyes (Color Universal Design, 2008, from
 /// memory).

@@ -1,8 +1,9 @@
 //! The table of marks that painted by the prediction and were reported late or never.
 
 use super::sections::{Section, count};
-use super::words::{Clock, name, percent};
+use super::words::{name, percent};
 use crate::debrief::{Debrief, Painted, WORTH};
+use crate::units::Clock;
 
 /// The most marks told of.
 const MOST_MISSED: usize = 10;

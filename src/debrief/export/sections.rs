@@ -4,13 +4,12 @@ use jiff::Timestamp;
 
 use super::Told;
 use super::missed::missed;
-use super::words::{
-    Clock, by, chance, day, ellipse, far, name, off, signed, took, toward, velocity,
-};
+use super::words::{by, chance, day, ellipse, far, name, off, signed, took, toward, velocity};
 use crate::contact::Part;
 use crate::debrief::smooth::Kind;
 use crate::debrief::{ContactAccount, Debrief, DriftAccount, Fate, FixAccount};
 use crate::fix::Grade;
+use crate::units::Clock;
 use crate::watch::Echo;
 
 /// One part of the account.

@@ -1,7 +1,6 @@
 //! Figures in an operator's words.
 
 use jiff::Timestamp;
-use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use crate::debrief::{DrError, Naming};
@@ -10,29 +9,6 @@ use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, True};
 
 /// The most letters of a name in a table.
 const MOST_LETTERS: usize = 120;
-
-/// Times of one sitting: the day is told where it is not the first.
-#[derive(Debug, Clone, Copy)]
-pub struct Clock {
-    day: Option<Date>,
-}
-
-impl Clock {
-    /// From the first time of all.
-    pub fn from_first(time: Option<Timestamp>) -> Self {
-        Self { day: time.map(|time| TimeZone::UTC.to_datetime(time).date()) }
-    }
-
-    /// `03:42:30Z`, or `03-10 03:42:30Z` on another day.
-    pub fn tell(self, time: Timestamp) -> String {
-        let civil = TimeZone::UTC.to_datetime(time);
-        if self.day.is_none_or(|day| day == civil.date()) {
-            civil.strftime("%H:%M:%SZ").to_string()
-        } else {
-            civil.strftime("%m-%d %H:%M:%SZ").to_string()
-        }
-    }
-}
 
 /// `2031-03-09`.
 pub fn day(time: Timestamp) -> String {

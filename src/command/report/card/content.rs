@@ -4,8 +4,8 @@ use super::super::plan_text::{
     NO_SAFE_HEIGHT, aim_words, axes, choice_words, denial_words, gap_words, ground_words, moment,
     name, strip_words,
 };
-use super::super::planned::{Planned, clock_at, relative};
-use super::super::words::{clock, from_nearest_mark, hour, rain};
+use super::super::planned::{Planned, relative, told_at};
+use super::super::words::{clock, from_nearest_mark, rain};
 use crate::chart::{Mark, MarkId};
 use crate::command::CAUTION;
 use crate::fix::Preparation;
@@ -72,7 +72,7 @@ impl Card {
 fn head(planned: &Planned<'_>, found: &Approach) -> Vec<String> {
     let (plan, conditions) = (planned.plan, planned.conditions);
     let miles = |metres: f64| metres / METRES_PER_NAUTICAL_MILE;
-    let at = |seconds: f64| hour(clock_at(planned.start, seconds));
+    let at = |seconds: f64| told_at(planned, seconds);
     let run_m = found.landfall.map_or(found.run.length, |landfall| landfall.run).metres();
     let (earliest, latest) = plan.due_s(run_m);
     let place = match &found.landfall {
@@ -191,7 +191,7 @@ fn first_paints(planned: &Planned<'_>, found: &Approach) -> Vec<Vec<String>> {
     };
     let paints = first.iter().map(|(event, _)| {
         let when = when(planned, event.at_start, event.seconds);
-        row(when, &event.seen, span(planned, &event.spread))
+        row(when, &event.seen, span(planned, event))
     });
     // Where the track comes closest to it.
     let never = found.never.iter().filter(|never| own == Some(never.closest.mark));

@@ -1,4 +1,4 @@
-use super::super::page::{columns, wrapped};
+use super::super::page::{columns, named, wrapped};
 use super::content::{Card, Part};
 
 /// Cells across a page, and lines down it.
@@ -13,7 +13,8 @@ pub(super) fn page(card: &Card) -> String {
     let mut lines = vec![cut(&card.title, WIDTH)];
     lines.extend(card.head.iter().map(|line| cut(line, WIDTH)));
     lines.push("FIRST PAINTS at 50 % (95 %: by the reckoning's error)".to_owned());
-    lines.extend(columns(&card.first).iter().map(|row| cut(&format!("  {row}"), WIDTH)));
+    let first = columns(&named(&card.first, WIDTH, WIDTH));
+    lines.extend(first.iter().map(|row| cut(&format!("  {row}"), WIDTH)));
     lines.extend(more_first(card).map(|more| format!("  {more}")));
     for part in &card.parts {
         lines.push(cut(&part.head, WIDTH));
