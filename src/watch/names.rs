@@ -4,6 +4,25 @@ use super::entry::EntryError;
 use crate::chart::{Mark, Marks};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 
+/// The chart's own spelling of a name that was typed, and whether it is a guess: a question mark stood behind
+/// it, and no mark is so called.
+///
+/// # Errors
+/// As [`resolve`], which says what else is asked.
+pub(super) fn meant(
+    typed: &str,
+    doubtful: bool,
+    slip: Option<&str>,
+    marks: &Marks,
+    about: Option<Position>,
+) -> Result<(String, bool), EntryError> {
+    let so_called = if doubtful { marks.find(&format!("{typed}?")) } else { None };
+    match so_called.and_then(|id| marks.get(id)) {
+        Some(mark) => Ok((mark.name.clone(), false)),
+        None => Ok((resolve(typed, slip, marks, about)?, doubtful)),
+    }
+}
+
 /// The chart's own spelling of a name that was typed, whole or in part.
 ///
 /// - `slip`: the command that what was typed may have been meant for.
@@ -12,7 +31,7 @@ use crate::geodesy::{LocalPlane, PlanePoint, Position};
 /// # Errors
 /// No such name, or several that hold what was typed; the likeliest are named, of equally likely ones the
 /// nearest.
-pub(super) fn resolve(
+fn resolve(
     typed: &str,
     slip: Option<&str>,
     marks: &Marks,
@@ -117,6 +136,15 @@ mod tests {
         // A likeness that is greater goes before.
         let told = refused("Cape Beard", &all);
         assert!(told.contains("did you mean Cape Bear, "), "{told}");
+    }
+
+    #[test]
+    fn a_question_mark_is_a_guess_unless_a_mark_is_so_called() {
+        let all = marks(&[("Tern Rock", -36.0), ("Gull Rock", -37.0), ("Gull Rock?", -38.0)]);
+        let meant = |typed, doubtful| meant(typed, doubtful, None, &all, None);
+        assert_eq!(meant("tern rock", true), Ok(("Tern Rock".to_owned(), true)));
+        assert_eq!(meant("Gull Rock", true), Ok(("Gull Rock?".to_owned(), false)));
+        assert_eq!(meant("Gull Rock", false), Ok(("Gull Rock".to_owned(), false)));
     }
 
     #[test]

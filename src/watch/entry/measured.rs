@@ -101,7 +101,9 @@ impl Reader {
         let after_bearing = std::mem::take(&mut self.open_bearing);
         if word.quoted {
             self.name(word.text)?;
-            return Ok(at + 1);
+            let guess = next.filter(|n| !n.quoted && n.text.trim_matches('?').is_empty());
+            self.found.doubtful |= guess.is_some();
+            return Ok(at + 1 + usize::from(guess.is_some()));
         }
         if let Some(time) = word.text.strip_prefix('@') {
             let (time, used) = match (time, next) {
@@ -425,6 +427,7 @@ mod tests {
             ("A left", "A: left edge"),
             ("A Gannet Head", "A: Gannet Head"),
             ("17.3 042 \"Left Rock\"", "17.3 NM, 042° true, Left Rock"),
+            ("\"Left Rock\"? 17.3 042", "17.3 NM, 042° true, perhaps Left Rock"),
             ("17.3 042 Buoy 7", "17.3 NM, 042° true, Buoy 7"),
             ("17.3 042 North Shore", "17.3 NM, 042° true, North Shore"),
             ("9 360", "9 NM, 360° true"),

@@ -201,8 +201,10 @@ fn name(words: &[Token<'_>], line: &str) -> Result<Entry, EntryError> {
         return Err(EntryError::NoLabel { word: "mark", rest: " Gannet Head" });
     };
     let text = line.get(third.start..).unwrap_or_default().trim();
-    let plain = text.trim_end_matches('?').trim_matches(['"', ' ']);
-    let doubtful = text.ends_with('?');
+    // Within the quotes or behind them: a guess is shown and put into the line within.
+    let plain = text.trim_end_matches(['?', '"', ' ']);
+    let doubtful = text.get(plain.len()..).is_some_and(|end| end.contains('?'));
+    let plain = plain.trim_start_matches(['"', ' ']);
     Ok(Entry::Name { label, mark: Some(plain.to_owned()), doubtful })
 }
 
@@ -370,12 +372,12 @@ mod tests {
         assert_eq!(understood("# haze"), Ok(Entry::Note("haze".to_owned())));
         assert_eq!(understood("note haze"), Ok(Entry::Note("haze".to_owned())));
         let mark = Some("Gannet Head".to_owned());
-        let named = Entry::Name { label: label(), mark, doubtful: false };
-        assert_eq!(understood("mark A Gannet Head"), Ok(named.clone()));
-        assert_eq!(understood("mark A \"Gannet Head\""), Ok(named));
-        let Ok(Entry::Name { doubtful: true, .. }) = understood("mark A Gannet Head?") else {
-            panic!("a question mark is a doubt");
-        };
+        let named = |doubtful| Entry::Name { label: label(), mark: mark.clone(), doubtful };
+        for line in ["mark A Gannet Head", "mark A \"Gannet Head\""] {
+            assert_eq!(understood(line), Ok(named(false)), "{line}");
+            assert_eq!(understood(&format!("{line}?")), Ok(named(true)), "{line}?");
+        }
+        assert_eq!(understood("mark A \"Gannet Head?\""), Ok(named(true)));
         let unnamed = Entry::Name { label: label(), mark: None, doubtful: false };
         assert_eq!(understood("unmark A"), Ok(unnamed));
         let two_thousand = Height::from_feet(2000.0).unwrap();

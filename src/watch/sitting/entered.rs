@@ -30,8 +30,9 @@ impl Watch {
             Entry::Delete { label } => What::Delete { label: self.known(label)?.label.clone() },
             Entry::Name { label, mark, doubtful } => {
                 let entry = self.known(label)?.clone();
-                let mark = mark.as_deref().map(|m| self.mark(m, None, now, marks)).transpose()?;
-                let mark_confidence = doubtful.then_some(DOUBTFUL_CONFIDENCE);
+                let mark = mark.as_deref().map(|m| self.mark(m, *doubtful, None, now, marks));
+                let (mark, mark_confidence) = mark.transpose()?.unzip();
+                let mark_confidence = mark_confidence.flatten();
                 What::Contact(ContactEntry { mark, mark_confidence, ..entry })
             }
             Entry::Height(height) => What::Height { height_ft: height.feet() },
@@ -133,8 +134,9 @@ impl Watch {
         });
         take_readings(&mut entry, measured);
         if let Some(mark) = &measured.mark {
-            entry.mark = Some(self.mark(mark, measured.slip, now, marks)?);
-            entry.mark_confidence = measured.doubtful.then_some(DOUBTFUL_CONFIDENCE);
+            let (doubtful, slip) = (measured.doubtful, measured.slip);
+            let (mark, confidence) = self.mark(mark, doubtful, slip, now, marks)?;
+            (entry.mark, entry.mark_confidence) = (Some(mark), confidence);
         }
         if let Some(when) = measured.when {
             entry.time = Some(when.resolve(now));
@@ -160,17 +162,20 @@ impl Watch {
         }
     }
 
-    /// The chart's own spelling of a mark's name that was typed; `slip`: the command whose word it may be.
+    /// The chart's own spelling of a mark's name that was typed, and how sure it is where that is doubtful;
+    /// `slip`: the command whose word it may be.
     fn mark(
         &self,
         typed: &str,
+        doubtful: bool,
         slip: Option<&'static str>,
         now: Timestamp,
         marks: &Marks,
-    ) -> Result<String, EntryError> {
+    ) -> Result<(String, Option<f64>), EntryError> {
         let here = self.carried(None, now).map(|(position, _)| position);
         let about = here.or(self.reckoning.as_ref().map(|reckoning| reckoning.position));
-        names::resolve(typed, slip, marks, about)
+        let (name, doubtful) = names::meant(typed, doubtful, slip, marks, about)?;
+        Ok((name, doubtful.then_some(DOUBTFUL_CONFIDENCE)))
     }
 }
 

@@ -37,6 +37,13 @@ fn the_variation_is_that_of_the_reckoning_entered_last_unless_it_was_stated() {
 }
 
 #[test]
+fn a_guess_typed_as_it_is_shown_is_one() {
+    let said = enter(&mut watch(), &["mark A \"Gannet Head?\"", "mark A \"Ganet Head?\""]);
+    assert_eq!(said[0], "A corrected: 17.3 NM, 042.5° true, perhaps Gannet Head, at 03:40:00Z");
+    assert_eq!(said[1], "! no mark \"Ganet Head\" on this chart: did you mean Gannet Head?");
+}
+
+#[test]
 fn a_slip_of_a_command_is_told_where_it_reads_as_a_name() {
     let said = enter(&mut watch(), &["hgd 070", "17.3 042 hgd"]);
     assert_eq!(said[0], "! no mark \"hgd\" on this chart: did you mean hdg?");
