@@ -147,6 +147,30 @@ fn with_its_chart_marks_are_named_anew_and_what_was_missed_is_told() {
 }
 
 #[test]
+fn no_two_options_write_one_file_and_none_the_log() {
+    let folder = tempfile::tempdir().unwrap();
+    sitting(folder.path());
+    let (log, real) = (folder.path().join("watch.log"), folder.path().join("real"));
+    let before = std::fs::read(&log).unwrap();
+    std::fs::create_dir(&real).unwrap();
+    std::os::unix::fs::symlink(&real, folder.path().join("link")).unwrap();
+    for (options, told) in [
+        (["--csv", "out", "--geojson", "./out"], "--geojson and --csv name the same file, ./out"),
+        (["--gpx", "real/out", "--html", "link/out"], "--gpx and --html name the same file"),
+        (["--gpx", "out", "--markdown", "real/../out"], "--gpx and --markdown name the same file"),
+        (["--gpx", "out", "--csv", "watch.log"], "--csv and LOG name the same file, watch.log"),
+        (["--gpx", "out", "-o", "watch.log"], "-o and LOG name the same file, watch.log"),
+    ] {
+        let arguments = [&["debrief", "watch.log"][..], &options].concat();
+        let said = foreland(&arguments, b"", folder.path());
+        assert_eq!((said.status, said.out.as_str()), (2, ""), "{options:?}");
+        assert!(said.error.contains(told), "{}", said.error);
+        assert!(!folder.path().join("out").exists() && !real.join("out").exists(), "{options:?}");
+    }
+    assert_eq!(std::fs::read(&log).unwrap(), before);
+}
+
+#[test]
 fn damage_is_named_and_skipped() {
     let folder = tempfile::tempdir().unwrap();
     sitting(folder.path());

@@ -96,16 +96,9 @@ impl Common {
     /// # Errors
     /// It is: the answer would be written over it.
     pub(super) fn check_apart(&self, option: &str, file: &Path) -> Result<(), Failure> {
-        // However either is written.
-        let whole = |path: &Path| {
-            let found = path.canonicalize().or_else(|_| std::path::absolute(path));
-            found.unwrap_or_else(|_| path.to_owned())
-        };
-        if self.output.as_deref().is_some_and(|output| whole(output) == whole(file)) {
-            let told = format!("{option} and -o name the same file, {}", file.display());
-            return Err(Failure::input(told).with_help("give each a file of its own"));
-        }
-        Ok(())
+        let output = self.output.as_deref().map(|output| ("-o", output));
+        let named: Vec<_> = std::iter::once((option, file)).chain(output).collect();
+        check_all_apart(&named)
     }
 
     /// Hands the finished answer on: to the file asked for, or to standard output.
@@ -127,6 +120,31 @@ impl Common {
             None => print(&answer),
         }
     }
+}
+
+/// That no two options name one file.
+///
+/// # Errors
+/// Two do: the one would be written over the other.
+pub(super) fn check_all_apart(named: &[(&str, &Path)]) -> Result<(), Failure> {
+    for (at, (option, file)) in named.iter().enumerate() {
+        let same = named.iter().skip(at + 1).find(|(_, other)| whole(other) == whole(file));
+        if let Some((other, _)) = same {
+            let told = format!("{option} and {other} name the same file, {}", file.display());
+            return Err(Failure::input(told).with_help("give each a file of its own"));
+        }
+    }
+    Ok(())
+}
+
+/// The path of a file however it is written; of one that is not there yet, in the folder that is.
+fn whole(path: &Path) -> PathBuf {
+    let to_be = || {
+        let path = std::path::absolute(path).ok()?;
+        let folder = path.parent()?.canonicalize().ok()?;
+        Some(folder.join(path.file_name()?))
+    };
+    path.canonicalize().ok().or_else(to_be).unwrap_or_else(|| path.to_owned())
 }
 
 /// A built-in set by its name, or the set of a file.
