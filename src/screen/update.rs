@@ -336,8 +336,8 @@ fn preview(state: &mut State) {
         .and_then(|entry| change(state, &entry))
         .map(|what| state.watch.say_on(&what, &state.chart));
     state.echo = match said {
-        Ok(said) => Echo::Understood(said),
-        Err(error) => Echo::Unfinished(error.to_string()),
+        Ok(said) => Echo::Understood(state.watch.said_of(line, said)),
+        Err(error) => Echo::Unfinished(state.watch.said_of(line, error.to_string())),
     };
 }
 
@@ -359,7 +359,7 @@ fn enter(state: &mut State) -> Vec<Command> {
         Ok(entry) => take(state, &entry, &line),
         Err(error) => {
             state.refused = true;
-            state.echo = Echo::Refused(error.to_string());
+            state.echo = Echo::Refused(state.watch.said_of(&line, error.to_string()));
             Vec::new()
         }
     }
@@ -405,11 +405,12 @@ fn refuse(state: &mut State, error: &EntryError, typed: &str) {
     // still stands there.
     let stands = state.line.value().trim() == typed;
     state.refused |= stands;
+    let why = state.watch.said_of(typed, error.to_string());
     state.echo = if stands || nothing {
-        Echo::Refused(error.to_string())
+        Echo::Refused(why)
     } else {
         state.history.push(typed.to_owned());
-        Echo::Refused(format!("\"{typed}\": {error}"))
+        Echo::Refused(format!("\"{typed}\": {why}"))
     };
 }
 

@@ -16,6 +16,7 @@ use super::log::{AcceptEntry, What};
 use crate::contact::{Outline, Own, Radar, Reckoning, Sightings, StatedAccuracy};
 use crate::geodesy::{Covariance, Position};
 use crate::units::{Angle, Height, Speed};
+use entered::stands_bare;
 
 pub use drift::Offer;
 pub use echoes::{Echo, LeftOut};
@@ -307,11 +308,11 @@ impl Watch {
     }
 
     /// The label the next new contact gets: A to Z without I and O, which are taken for 1 and 0,
-    /// then AA and on.
+    /// then AA and on, without DR, which is a word of the entry line.
     pub fn next_label(&self) -> String {
-        (0..=self.labels.len())
+        (0..=self.labels.len() + 1)
             .map(label_number)
-            .find(|label| !self.was_given(label))
+            .find(|label| !self.was_given(label) && stands_bare(label))
             .unwrap_or_default()
     }
 

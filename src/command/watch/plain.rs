@@ -23,7 +23,9 @@ use crate::screen::{
     whole_percent,
 };
 use crate::text::{plain, plain_json};
-use crate::watch::entry::{Entry, MARKS_NOT_AT_HAND, MOST_CHARACTERS, spoken_bearing, understood};
+use crate::watch::entry::{
+    Entry, EntryError, MARKS_NOT_AT_HAND, MOST_CHARACTERS, spoken_bearing, understood,
+};
 use crate::watch::log::{SaidEntry, What};
 use crate::watch::{Echo, Held, LeftOut, Offer, Watch, words};
 use alarms::Alarms;
@@ -167,9 +169,11 @@ fn names_a_mark(line: &str) -> bool {
 
 fn take(sitting: &mut Sitting, standing: Option<&Fix>, line: &str, wall: Timestamp) -> Taken {
     let marks = sitting.chart.marks();
+    let refused =
+        |error: &EntryError| Taken::Refused(sitting.watch.said_of(line, error.to_string()));
     let entry = match understood(line) {
         Ok(entry) => entry,
-        Err(error) => return Taken::Refused(error.to_string()),
+        Err(error) => return refused(&error),
     };
     let changed = match (&entry, standing) {
         (Entry::Accept, Some(fix)) => sitting.watch.acceptance(fix),
@@ -177,7 +181,7 @@ fn take(sitting: &mut Sitting, standing: Option<&Fix>, line: &str, wall: Timesta
     };
     let what = match changed {
         Ok(what) => what,
-        Err(error) => return Taken::Refused(error.to_string()),
+        Err(error) => return refused(&error),
     };
     let mut said = sitting.watch.say_on(&what, &sitting.chart);
     if sitting.watch.holds_time_of(&entry) {

@@ -7,7 +7,7 @@ use crate::chart::Marks;
 use crate::contact::{BearingKind, Part};
 use crate::geodesy::{Covariance, Position};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, Speed, True};
-use crate::watch::entry::{Entry, EntryError, Measured, spoken_bearing};
+use crate::watch::entry::{Entry, EntryError, Measured, spoken_bearing, understood};
 use crate::watch::held::entry_of_pair;
 use crate::watch::log::{ContactEntry, What};
 use crate::watch::{names, words};
@@ -61,6 +61,16 @@ impl Watch {
         // What cannot be applied is no change.
         self.check(&what)?;
         Ok(what)
+    }
+
+    /// What is said of a line. Where that begins with the label of a contact and reads as something else, how
+    /// the contact is named is said first.
+    pub fn said_of(&self, line: &str, said: String) -> String {
+        let mut labels = self.held.iter().map(|held| held.contact.label.as_str());
+        match labels.find(|label| begins(line.trim_start(), label) && !stands_bare(label)) {
+            Some(label) => format!("begin with \"{label}\": for contact {label}; else {said}"),
+            None => said,
+        }
     }
 
     /// A reckoning entered; where no error is stated it keeps the one it had.
@@ -177,6 +187,19 @@ impl Watch {
         let (name, doubtful) = names::meant(typed, doubtful, slip, marks, about)?;
         Ok((name, doubtful.then_some(DOUBTFUL_CONFIDENCE)))
     }
+}
+
+/// Whether a line begins with this label, capitals or not, and more follows.
+fn begins(line: &str, label: &str) -> bool {
+    let rest = line.get(label.len()..).unwrap_or_default();
+    line.get(..label.len()).is_some_and(|first| first.eq_ignore_ascii_case(label))
+        && rest.starts_with([' ', '/', ',', ';'])
+}
+
+/// Whether the entry line takes it for a label without quotes: no word of its own, no name.
+pub(super) fn stands_bare(label: &str) -> bool {
+    let read = understood(&format!("{label} 9"));
+    matches!(read, Ok(Entry::Measured(measured)) if measured.label.is_some())
 }
 
 /// What was measured takes the place of what a contact had.

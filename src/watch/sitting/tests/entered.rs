@@ -44,6 +44,23 @@ fn a_guess_typed_as_it_is_shown_is_one() {
 }
 
 #[test]
+fn a_label_that_is_a_word_of_the_line_is_told_in_quotes() {
+    let text = TEXT.replace("label = \"A\"", "label = \"DR\"");
+    let mut watch = Watch::from_sightings(&Sightings::parse(&text, "t", Path::new("")).unwrap());
+    let said = |line: &str| watch.said_of(line, "so".to_owned());
+    assert_eq!(said("dr 17.4 left"), "begin with \"DR\": for contact DR; else so");
+    for other in ["\"DR\": 17.4", "DR: 17.4", "drift", "17.4 042"] {
+        assert_eq!(said(other), "so", "{other}");
+    }
+    let said = enter(&mut watch, &["\"DR\": 17.4"]);
+    assert!(said[0].starts_with("DR corrected: 17.4 NM"), "{}", said[0]);
+    // No new contact gets such a label.
+    let number = (0..200).position(|number| label_number(number) == "DR").unwrap();
+    watch.labels = (0..number).map(label_number).collect();
+    assert_eq!(watch.next_label(), "DS");
+}
+
+#[test]
 fn a_slip_of_a_command_is_told_where_it_reads_as_a_name() {
     let said = enter(&mut watch(), &["hgd 070", "17.3 042 hgd"]);
     assert_eq!(said[0], "! no mark \"hgd\" on this chart: did you mean hdg?");
