@@ -5,7 +5,10 @@
 mod small_chart;
 
 use std::fs;
+use std::process::Command;
 
+use foreland::chart::{Chart, HeightSource};
+use foreland::geodesy::Position;
 use small_chart::{changed, open, told};
 
 /// A TIFF of int16 samples, uncompressed, without or with geo tags.
@@ -57,8 +60,7 @@ fn a_pixel_that_is_an_area_has_its_height_in_its_middle() {
     let folder = changed(|f| fs::write(f.join("dem.tif"), tiff(3, 3, true)).unwrap());
     let chart = open(folder.path()).unwrap();
     let at = |lat, lon| {
-        let place = foreland::geodesy::Position::new(lat, lon).unwrap();
-        chart.ground().grid_height(place)
+        chart.ground().grid_height(Position::new(lat, lon).unwrap())
     };
     // The corner of the first pixel is 37 S 21 W, its middle half a step of 0.1 degrees inside.
     assert!((at(-37.15, -20.85).unwrap() - 4.0).abs() < 1e-3);
@@ -111,4 +113,78 @@ fn a_grid_larger_than_its_file_is_refused_before_anything_is_set_aside() {
             "the file is truncated or damaged: copy it again whole".to_owned()
         )
     );
+}
+
+/// A tile of sea, and one of ground.
+const SEA: [u8; 2] = [0, 0];
+const GROUND: [u8; 2] = [1, 0];
+
+fn tile(height: [u8; 2]) -> Vec<u8> {
+    height.repeat(1201 * 1201)
+}
+
+#[test]
+fn a_bad_grid_among_good_ones_is_left_out_and_told() {
+    // Cut short, of missing heights alone, and a picture: over the islands, with sound tiles beside.
+    let bad: [(&str, Vec<u8>, &str); 3] = [
+        ("S38W021.hgt", tile(GROUND)[..9].to_vec(), "holds 9 bytes, which is no .hgt grid"),
+        ("S38W021.hgt", tile((-32768_i16).to_be_bytes()), "all 1201 by 1201 heights are missing"),
+        ("dem.tif", tiff(3, 3, false), "has no georeference"),
+    ];
+    for (name, bytes, why) in bad {
+        let folder = changed(|folder| {
+            fs::write(folder.join("S37W021.hgt"), tile(SEA)).unwrap();
+            fs::write(folder.join("S38W020.hgt"), tile(GROUND)).unwrap();
+            fs::write(folder.join(name), bytes).unwrap();
+        });
+        let chart = open(folder.path()).unwrap();
+        let of_it = |told: &&String| told.contains(name);
+        let told: Vec<&String> = chart.cautions().iter().filter(of_it).collect();
+        let fault = format!("{name}: {why}: LEFT OUT, it tells no heights: ground there");
+        assert!(told.len() == 1 && told[0].contains(&fault), "{told:?}");
+        assert_eq!(chart.ground().faults().len(), 1);
+        // All else is as without it.
+        fs::remove_file(folder.path().join(name)).unwrap();
+        let without = open(folder.path()).unwrap();
+        let others = |told: &&String| !told.contains(name);
+        let others: Vec<&String> = chart.cautions().iter().filter(others).collect();
+        assert_eq!(others, without.cautions().iter().collect::<Vec<_>>());
+        let height = |chart: &Chart| chart.ground().at(Position::new(-37.9, -20.9).unwrap());
+        assert_eq!(height(&chart), height(&without));
+        assert_eq!(height(&chart).source, HeightSource::Assumed);
+    }
+}
+
+#[test]
+fn a_bad_grid_ends_the_survey_with_its_status_and_no_index_is_written() {
+    let folder = changed(|folder| {
+        fs::write(folder.join("S38W021.hgt"), tile(GROUND)).unwrap();
+        fs::write(folder.join("S37W021.hgt"), "cut short").unwrap();
+    });
+    let run = |arguments: &[&str]| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_foreland"));
+        let output = command.args(arguments).arg("--chart").arg(folder.path()).output().unwrap();
+        (output.status.code(), String::from_utf8(output.stdout).unwrap())
+    };
+    let (status, text) = run(&["chart", "check"]);
+    assert!(status == Some(2) && text.contains("S37W021.hgt: holds 9 bytes"), "{text}");
+    assert_eq!(run(&["chart", "prepare", "--beside"]).0, Some(2));
+    let at = ["expect", "--at", "38 20 S, 21 0 W", "--height-ft", "500", "--set", "patrol"];
+    let (status, text) = run(&at);
+    let words: Vec<&str> = text.split_whitespace().collect();
+    assert!(status == Some(0) && words.join(" ").contains("LEFT OUT, it tells no"), "{text}");
+}
+
+#[test]
+fn a_chart_whose_grids_are_all_bad_is_refused_and_so_is_a_tile_of_no_place() {
+    let folder = changed(|folder| {
+        fs::write(folder.join("S37W021.hgt"), "cut").unwrap();
+        fs::write(folder.join("S38W021.hgt"), "cut short").unwrap();
+    });
+    assert_eq!(told(folder.path()).0, "CHART/S37W021.hgt: holds 3 bytes, which is no .hgt grid");
+    let folder = changed(|folder| {
+        fs::write(folder.join("S38W021.hgt"), tile(GROUND)).unwrap();
+        fs::write(folder.join("heights.hgt"), tile(SEA)).unwrap();
+    });
+    assert!(told(folder.path()).0.starts_with("CHART/heights.hgt: the name of a .hgt file"));
 }

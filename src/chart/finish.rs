@@ -36,11 +36,12 @@ const COARSE_M: f64 = 1_000.0;
 impl Parts {
     /// Joins what was read into a chart.
     pub(super) fn finish(self, sources: &[Source<'_>], how: &How<'_>) -> Result<Read, ChartError> {
+        self.grids.check()?;
         let progress = |doing: Doing<'_>| (how.progress)(Progress { doing, share: 0.0 });
         let near = how.near.filter(|_| self.grids.are_fetched());
         let scope = near.map_or(how.scope, |area| Scope::Within(area, 0));
         progress(Doing::Indexing);
-        let (grids, contours) = (self.grids.into_grids(), self.contours.finish());
+        let ((grids, left_out), contours) = (self.grids.into_grids(), self.contours.finish());
         let by_degree = ByDegree::of(&grids);
         let height = |at: Position| {
             let numbers = numbers_at(by_degree.as_ref(), grids.len(), at);
@@ -58,7 +59,8 @@ impl Parts {
         let stated = stated(&self.marks);
         let profile = self.profile.unwrap_or_default();
         let cover = self.cover.finish(self.terrain);
-        let mut ground = Ground::new(Arc::clone(&coast), grids, contours, &stated, profile, cover);
+        let ground = Ground::new(Arc::clone(&coast), grids, contours, &stated, profile, cover);
+        let mut ground = ground.with_left_out(left_out);
         let mut accuracy = self.accuracy.unwrap_or_default();
         let disagreement = disagreement(&coast, &ground, near.as_ref());
         cautions.extend(widened(&mut accuracy, disagreement.as_ref(), &ground));
@@ -86,16 +88,19 @@ impl Parts {
         let (coast, stated) = (Arc::new(part.coast), stated(&self.marks));
         let profile = self.profile.unwrap_or_default();
         let (contours, cover) = (self.contours.finish(), self.cover.finish(self.terrain));
-        let grids = self.grids.into_grids();
+        let (grids, left_out) = self.grids.into_grids();
         let ground = Ground::new(Arc::clone(&coast), grids, contours, &stated, profile, cover)
-            .with_cells(part.cells);
+            .with_cells(part.cells)
+            .with_left_out(left_out);
+        let mut cautions = part.cautions;
+        cautions.extend(told_newly(&cautions, &ground));
         Chart {
             name: part.name,
             coast,
             ground,
             marks: Marks::new(part.marks),
             accuracy: part.accuracy,
-            cautions: part.cautions,
+            cautions,
             survey: part.survey,
             opened_about: None,
         }

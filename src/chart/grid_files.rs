@@ -31,6 +31,10 @@ pub(super) struct GridFiles {
     bytes: u64,
     /// Of more heights than are held.
     cache: Option<Arc<Cache>>,
+    /// Why some tell no heights.
+    left_out: Vec<ChartError>,
+    /// Whether there are others outside the window.
+    others: bool,
 }
 
 impl GridFiles {
@@ -43,11 +47,21 @@ impl GridFiles {
         self.cache.is_some()
     }
 
-    pub(super) fn into_grids(self) -> Vec<Grid> {
-        self.grids
+    /// The grids, and why others tell no heights.
+    pub(super) fn into_grids(self) -> (Vec<Grid>, Vec<ChartError>) {
+        (self.grids, self.left_out)
     }
 
-    /// Takes in the grids of one folder: those that its `chart.toml` names, else all there are.
+    /// That one grid is sound, where there are any: a chart of bad ones alone is refused with the first.
+    pub(super) fn check(&self) -> Result<(), ChartError> {
+        match self.left_out.first() {
+            Some(fault) if self.grids.is_empty() && !self.others => Err(fault.clone()),
+            _ => Ok(()),
+        }
+    }
+
+    /// Takes in the grids of one folder: those that its `chart.toml` names, else all there are. One whose
+    /// heights cannot be had is left out.
     pub(super) fn read(
         &mut self,
         source: &Source<'_>,
@@ -61,16 +75,22 @@ impl GridFiles {
         };
         paths.sort();
         paths.dedup();
+        let all = paths.len();
         paths.retain(|path| !self.is_far(path));
+        self.others |= paths.len() < all;
         let tile_files: Vec<Option<Result<TileFile, ChartError>>> =
             paths.iter().map(|path| source.tile_file(path, is_hgt(path))).collect();
         self.count(&tile_files);
         for (path, tile_file) in paths.into_iter().zip(tile_files) {
             let grid = match (&self.cache, tile_file) {
-                (Some(cache), Some(tile_file)) => Grid::fetched(tile_file?, cache),
-                (_, tile_file) => held(source, path, tile_file, cautions)?,
+                (Some(cache), Some(tile_file)) => tile_file.map(|file| Grid::fetched(file, cache)),
+                (_, tile_file) => held(source, path, tile_file, cautions),
             };
-            self.grids.push(grid);
+            match grid {
+                Ok(grid) => self.grids.push(grid),
+                Err(fault) if is_of_heights(&fault) => self.left_out.push(fault),
+                Err(fault) => return Err(fault),
+            }
         }
         Ok(())
     }
@@ -94,6 +114,18 @@ impl GridFiles {
             self.cache = Some(cache);
         }
     }
+}
+
+/// Whether a fault costs no more than the heights of its file.
+fn is_of_heights(fault: &ChartError) -> bool {
+    matches!(
+        fault,
+        ChartError::Unreadable { .. }
+            | ChartError::HgtSize { .. }
+            | ChartError::GeoTiff { .. }
+            | ChartError::GridSize { .. }
+            | ChartError::GridVoid { .. }
+    )
 }
 
 /// The files that the patterns of `chart.toml` fit, each of which must fit one.

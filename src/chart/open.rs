@@ -82,6 +82,7 @@ impl Chart {
         for (source, layers) in sources.iter().zip(coast_layers) {
             parts.read(source, Some(layers), progress)?;
         }
+        parts.grids.check()?;
         Ok(part().map(|part| parts.complete(part)))
     }
 

@@ -167,6 +167,8 @@ pub struct Ground {
     inland: Inland,
     /// Of all grids of the chart, where some were left out.
     cells_m: Option<Cells>,
+    /// Why grids that were bad when the chart was opened were left out.
+    left_out: Vec<ChartError>,
 }
 
 /// The sizes of the cells of a chart's finest grid, in metres.
@@ -210,6 +212,7 @@ impl Ground {
             most_ungridded_m,
             inland,
             cells_m: None,
+            left_out: Vec::new(),
         };
         ground.most_ungridded_m = ground.most_ungridded_m();
         ground
@@ -319,6 +322,11 @@ impl Ground {
         Self { cells_m, ..self }
     }
 
+    /// The same ground, of a chart whose bad grids were left out.
+    pub(super) fn with_left_out(self, left_out: Vec<ChartError>) -> Self {
+        Self { left_out, ..self }
+    }
+
     /// Whether there is an elevation grid.
     pub fn has_grid(&self) -> bool {
         !self.grids.is_empty() || self.cells_m.is_some()
@@ -391,10 +399,11 @@ impl Ground {
         self.grids.iter().find_map(Grid::shared)
     }
 
-    /// The grids whose heights could not be read when they were asked for, and why. They tell nothing,
-    /// as if they were not there.
+    /// The grids whose heights could not be read when the chart was opened or when they were asked for,
+    /// and why. They tell nothing, as if they were not there.
     pub fn faults(&self) -> Vec<ChartError> {
-        self.grids.iter().filter_map(|grid| grid.fault().cloned()).collect()
+        let late = self.grids.iter().filter_map(Grid::fault);
+        self.left_out.iter().chain(late).cloned().collect()
     }
 
     /// Reads every grid whose heights have not been read yet, one after the other, so that what is wrong
@@ -405,9 +414,15 @@ impl Ground {
         }
     }
 
-    /// What an operator must know of heights that are read when they are asked for, as far as they have
-    /// been: those that were missing, and those that could not be read.
+    /// What an operator must know of bad grids that were left out, and of heights that are read when they
+    /// are asked for, as far as they have been: those that were missing, and those that could not be read.
     pub(super) fn told_late(&self) -> Vec<String> {
+        let left_out = self.left_out.iter().map(|fault| {
+            format!(
+                "{fault}: LEFT OUT, it tells no heights: ground there is taken from the rest of the chart \
+                 or assumed, and what high ground hides there is not known"
+            )
+        });
         let fetched = self.grids.iter().filter(|grid| grid.held_tile().is_none());
         let told = fetched.flat_map(|grid| {
             let voids = grid.known_facts().map_or(0, |facts| facts.voids);
@@ -417,7 +432,7 @@ impl Ground {
             });
             voids.into_iter().chain(fault)
         });
-        told.collect()
+        left_out.chain(told).collect()
     }
 
     /// The ground assumed where nothing tells.
