@@ -59,9 +59,7 @@ fn grids_that_are_none_are_refused() {
 fn a_pixel_that_is_an_area_has_its_height_in_its_middle() {
     let folder = changed(|f| fs::write(f.join("dem.tif"), tiff(3, 3, true)).unwrap());
     let chart = open(folder.path()).unwrap();
-    let at = |lat, lon| {
-        chart.ground().grid_height(Position::new(lat, lon).unwrap())
-    };
+    let at = |lat, lon| chart.ground().grid_height(Position::new(lat, lon).unwrap());
     // The corner of the first pixel is 37 S 21 W, its middle half a step of 0.1 degrees inside.
     assert!((at(-37.15, -20.85).unwrap() - 4.0).abs() < 1e-3);
     assert!((at(-37.05, -20.85).unwrap() - 1.0).abs() < 1e-3);

@@ -334,13 +334,9 @@ impl Contact {
             bearing: as_read.map(|read| own.to_true(read)).transpose()?,
             as_read,
             heading_as_read,
-            lobes: reading
-                .deflections
-                .zip(radar.set.lobes)
-                .zip(own.heading)
-                .map(|((read, lobes), heading)| {
-                    LobeReading::new(read, lobes, &own, heading, range)
-                }),
+            lobes: reading.deflections.zip(radar.set.lobes).zip(own.heading).map(
+                |((read, lobes), heading)| LobeReading::new(read, lobes, &own, heading, range),
+            ),
             bearing_sigma: Angle::from_degrees(
                 reading
                     .bearing_sigma_deg

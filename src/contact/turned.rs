@@ -20,7 +20,8 @@ impl Contact {
         if own.modelled.is_none() || !self.goes_by_variation() {
             return None;
         }
-        self.turned_by(&own.as_of((reckoning, self.time), self.turned_from())?)
+        let then = own.as_of((reckoning, self.time), self.turned_from())?;
+        self.turned_by(&then)
     }
 
     /// The variation that its bearing was turned by; none where it was turned by none.
@@ -67,7 +68,8 @@ impl Outline {
         if own.modelled.is_none() || !self.goes_by_variation() {
             return None;
         }
-        self.turned_by(&own.as_of((reckoning, self.time), self.turned_from())?)
+        let then = own.as_of((reckoning, self.time), self.turned_from())?;
+        self.turned_by(&then)
     }
 
     /// As [`Contact::variation`].

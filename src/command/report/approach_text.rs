@@ -153,11 +153,8 @@ pub(super) fn span(planned: &Planned<'_>, event: &Event) -> String {
     let minute = |seconds: f64| clock.minutes(clock_at(start, seconds));
     let to_minute = start.as_second().rem_euclid(60) as f64;
     let down = |seconds: f64| ((seconds + to_minute) / 60.0).floor() * 60.0 - to_minute;
-    let earliest = if spread.earliest_s <= 0.0 {
-        "start".to_owned()
-    } else {
-        minute(down(spread.earliest_s))
-    };
+    let earliest =
+        if spread.earliest_s <= 0.0 { "start".to_owned() } else { minute(down(spread.earliest_s)) };
     let latest =
         spread.latest_s.map_or("never".to_owned(), |seconds| minute(down(seconds + 59.999)));
     // A day has a hyphen of its own.
