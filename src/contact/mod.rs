@@ -15,6 +15,7 @@
 //! - [`measure`]: what a contact should have read from an assumed place, with derivatives;
 //!   [`shore`]: which point of a coast it answers from.
 
+mod attitude;
 mod deflection;
 pub(crate) mod file;
 mod flow;
@@ -30,6 +31,7 @@ pub mod shore;
 mod sightings;
 mod turned;
 
+pub(crate) use attitude::Attitude;
 pub use deflection::{Deflections, LobeReading};
 pub use file::{Fault, SightingsError, Wrong};
 pub use flow::{FlowChange, FlowError};

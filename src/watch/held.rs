@@ -1,5 +1,7 @@
 use super::log::{ContactEntry, DeflectionEntry};
-use crate::contact::{BearingKind, Belief, Contact, Deflections, Part, Reading, Sightings};
+use crate::contact::{
+    Attitude, BearingKind, Belief, Contact, Deflections, Part, Reading, Sightings,
+};
 
 /// A contact as it was read, and as it counts.
 #[derive(Debug, Clone, PartialEq)]
@@ -8,6 +10,8 @@ pub struct Held {
     pub entry: ContactEntry,
     /// Turned to true and given its errors.
     pub contact: Contact,
+    /// How own ship or aircraft lay when it was read.
+    pub(super) attitude: Attitude,
 }
 
 /// An entry as the reading that it is.

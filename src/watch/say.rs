@@ -135,9 +135,10 @@ impl Watch {
         if let (Some(degrees), Some(kind)) =
             (entry.bearing_deg, entry.bearing_kind.as_deref().and_then(BearingKind::parse))
         {
-            said.push_str(&turned(&self.own_then(entry.time, kind), kind, degrees));
+            said.push_str(&turned(&self.own_then(entry, kind), kind, degrees));
         }
         said.push_str(&self.told_by_deflections(entry));
+        said.push_str(self.say_attitude_kept(entry));
         if let Some(time) = entry.time {
             said = format!("{said}, at {}Z", clock(time));
         }
@@ -154,13 +155,28 @@ impl Watch {
         })
     }
 
-    /// Own as a bearing read so at a time is turned by it.
-    fn own_then(&self, time: Option<Timestamp>, kind: BearingKind) -> Cow<'_, Own> {
-        let own = self.own();
+    /// `, heading as when it was read`, where what is off the bow is not laid on the heading now.
+    fn say_attitude_kept(&self, entry: &ContactEntry) -> &'static str {
+        let (then, now) = (self.own_at_reading(entry).attitude(), self.own().attitude());
+        let relative = entry.bearing_kind.as_deref() == Some(BearingKind::Relative.as_str());
+        if entry.deflection.is_some() && then != now {
+            ", heading and bank as when it was read"
+        } else if relative && !then.heads_as(&now) {
+            ", heading as when it was read"
+        } else {
+            ""
+        }
+    }
+
+    /// Own as the bearing of an entry, of this kind, is turned by it.
+    fn own_then(&self, entry: &ContactEntry, kind: BearingKind) -> Own {
+        let own = self.own_at_reading(entry);
         let heading = own.heading_as_read.filter(|_| kind == BearingKind::Relative);
         let kinds = std::iter::once(kind).chain(heading.map(|read| read.kind));
-        let then = self.reckoning().and_then(|r| own.as_of((r, time.unwrap_or(r.time)), kinds));
-        then.unwrap_or(Cow::Borrowed(own))
+        let reckoning = self.reckoning();
+        let then = reckoning.and_then(|r| own.as_of((r, entry.time.unwrap_or(r.time)), kinds));
+        let then = then.map(Cow::into_owned);
+        then.unwrap_or_else(|| own.into_owned())
     }
 }
 

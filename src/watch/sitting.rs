@@ -3,6 +3,7 @@ mod apply;
 mod drift;
 mod echoes;
 mod entered;
+mod laid;
 mod turned;
 
 use std::collections::BTreeMap;
@@ -123,10 +124,15 @@ impl Watch {
     /// A sitting that starts from sightings.
     pub fn from_sightings(sightings: &Sightings) -> Self {
         let radar = sightings.radar.clone();
+        let attitude = sightings.own.attitude();
         let held: Vec<Held> = sightings
             .contacts
             .iter()
-            .map(|contact| Held { entry: entry_of(contact, sightings), contact: contact.clone() })
+            .map(|contact| Held {
+                entry: entry_of(contact, sightings),
+                contact: contact.clone(),
+                attitude,
+            })
             .collect();
         Self {
             reckoning: Some(sightings.reckoning.clone()),

@@ -265,12 +265,12 @@ impl Watch {
         }
     }
 
-    /// What the two deflections of an entry tell, with own heading and bank as they are.
+    /// What the two deflections of an entry tell, on the heading and bank that it is laid on.
     pub(in crate::watch) fn lobe_reading(&self, entry: &ContactEntry) -> Option<LobeReading> {
         let reckoning = self.reckoning.as_ref()?;
         let reading = reading_of(entry);
-        let label = entry.label.clone();
-        Contact::from_reading(&reading, label, reckoning, &self.own, &self.radar).ok()?.lobes
+        let (label, own) = (entry.label.clone(), self.own_at_reading(entry));
+        Contact::from_reading(&reading, label, reckoning, &own, &self.radar).ok()?.lobes
     }
 
     fn held_of(&self, entry: &ContactEntry) -> Result<Held, EntryError> {
@@ -278,11 +278,11 @@ impl Watch {
             return Err(EntryError::Full { most: Sightings::MOST_CONTACTS });
         }
         let reckoning = self.reckoning.as_ref().ok_or(EntryError::NoReckoning)?;
-        let reading = reading_of(entry);
+        let (reading, own) = (reading_of(entry), self.own_at_reading(entry));
         let contact =
-            Contact::from_reading(&reading, entry.label.clone(), reckoning, &self.own, &self.radar)
+            Contact::from_reading(&reading, entry.label.clone(), reckoning, &own, &self.radar)
                 .map_err(|error| EntryError::Refused(words::refusal(&error)))?;
-        Ok(Held { entry: entry.clone(), contact })
+        Ok(Held { entry: entry.clone(), contact, attitude: own.attitude() })
     }
 
     /// Takes a change that was made ready; what it replaced, where it can be taken back.

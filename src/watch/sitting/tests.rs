@@ -7,6 +7,7 @@ use std::path::Path;
 
 mod drift;
 mod entered;
+mod laid;
 mod landfall;
 mod turned;
 mod variation;
