@@ -47,7 +47,8 @@ pub struct ToLandfall {
     /// One standard deviation of that time, in seconds: of own place along the course, and of the
     /// speed.
     pub eta_sigma_s: f64,
-    /// How far off the line from where the sitting's reckoning began, metres, to the right positive.
+    /// How far off the line from where the sitting's first reckoning was, as it was put right since, metres,
+    /// to the right positive.
     pub cross_track_m: Option<f64>,
 }
 

@@ -35,6 +35,10 @@ pub const ASSUMED_SIGMA_NM: f64 = 4.0;
 /// the time of the latest thing known (a landfall worked afterwards, or for practice).
 const LIVE_WITHIN: SignedDuration = SignedDuration::from_hours(12);
 
+/// Until a fix is accepted, a reckoning entered for a time no later than so long after the first's is the
+/// first put right, or one of before it. A run of so few minutes hardly leaves the line that it began.
+const FIRST_WITHIN: SignedDuration = SignedDuration::from_mins(5);
+
 /// What a change replaced, so that it can be taken back.
 #[derive(Debug, Clone)]
 enum Before {
@@ -53,7 +57,7 @@ enum Before {
 struct Course {
     reckoning: Option<Reckoning>,
     base: Option<Base>,
-    origin: Option<Position>,
+    origin: Option<Origin>,
     own: Own,
     air_speed: Option<Speed>,
     steady: bool,
@@ -65,6 +69,14 @@ struct Course {
 struct Base {
     time: Timestamp,
     covariance: Covariance,
+}
+
+/// Where the first reckoning was, as it was last stated.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Origin {
+    /// The earliest that it was stated for.
+    time: Timestamp,
+    position: Position,
 }
 
 /// What a fix that was accepted replaced.
@@ -95,7 +107,7 @@ pub struct Watch {
     /// Edges of coast that the sightings held: kept as they are.
     outlines: Vec<Outline>,
     /// Where its first reckoning was.
-    origin: Option<Position>,
+    origin: Option<Origin>,
     /// True airspeed, or speed through the water.
     air_speed: Option<Speed>,
     /// Whether heading and airspeed were said since the last alteration of track and speed.
@@ -150,7 +162,10 @@ impl Watch {
                 .collect(),
             held,
             outlines: sightings.outlines.clone(),
-            origin: Some(sightings.reckoning.position),
+            origin: Some(Origin {
+                time: sightings.reckoning.time,
+                position: sightings.reckoning.position,
+            }),
             steady: true,
             base: Some(Base {
                 time: sightings.reckoning.time,
@@ -222,9 +237,9 @@ impl Watch {
         self.reckoning.as_ref()
     }
 
-    /// Where the sitting's first reckoning was.
+    /// Where the sitting's first reckoning was, as it was put right since.
     pub fn origin(&self) -> Option<Position> {
-        self.origin
+        self.origin.map(|origin| origin.position)
     }
 
     /// Whether heading and track are of the same leg.

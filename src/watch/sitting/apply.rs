@@ -4,7 +4,9 @@ use std::sync::OnceLock;
 
 use jiff::Timestamp;
 
-use super::{Base, Before, Course, EntryError, Held, Watch, refused, share_of};
+use super::{
+    Base, Before, Course, EntryError, FIRST_WITHIN, Held, Origin, Watch, refused, share_of,
+};
 use crate::contact::{BearingKind, Contact, LobeReading, Own, ReadBearing, Reckoning, Sightings};
 use crate::geodesy::{Covariance, Position};
 use crate::units::{Angle, Bearing, Height, Speed};
@@ -258,10 +260,23 @@ impl Watch {
         let restarted = old.and_then(|old| old.restarted(time, position, covariance).ok());
         course.reckoning = Some(restarted.unwrap_or_else(|| anew(old)));
         (course.offer, course.base) = (None, Some(Base { time, covariance }));
-        course.origin.get_or_insert(position);
+        course.origin = Some(self.origin_with(time, position));
         // Of another place, a sign put right perhaps, variation and error are others.
         if !course.own.is_variation_stated() {
             course.own.take_model(position, time);
+        }
+    }
+
+    /// Where the first reckoning was, once one is entered.
+    ///
+    /// Only the time tells a slip put right from a reckoning of later on: a place far off the first's run
+    /// may be the slip itself. A fix accepted has ended what the first reckoning was good for.
+    fn origin_with(&self, time: Timestamp, position: Position) -> Origin {
+        let Some(first) = self.origin else { return Origin { time, position } };
+        if self.accepted.is_empty() && time.duration_since(first.time) <= FIRST_WITHIN {
+            Origin { time: time.min(first.time), position }
+        } else {
+            first
         }
     }
 
