@@ -46,5 +46,5 @@ pub use ground::{
 pub use marks::{Mark, MarkId, MarkKind, Marks};
 pub use open::Chart;
 pub use opening::{Doing, Folders, Opening, Progress};
-pub use prepared::Prepared;
+pub use prepared::{Prepared, is_chart_file};
 pub use survey::{Disagreement, GridHeights, GridSurvey, LayerSurvey, Survey, WithoutGrid};

@@ -86,14 +86,24 @@ fn by_path(ties: &[Tie]) -> HashMap<&str, &Tie> {
     ties.iter().map(|tie| (tie.path.as_str(), tie)).collect()
 }
 
+/// Whether a file is one of a chart's own by its name: `chart.toml`, a layer and what goes with it, an
+/// elevation grid. One of another ending that `chart.toml` takes in all the same is not known here.
+///
+/// - `path`: from the chart's folder, with `/` between.
+pub fn is_chart_file(path: &str) -> bool {
+    is_read(path) || has_ending(path, &["shx"])
+}
+
+/// Whether a chart is read from a file of this path.
+fn is_read(path: &str) -> bool {
+    path == MANIFEST || is_shape(path) || is_grid(path) || has_ending(path, &BESIDE_LAYERS)
+}
+
 fn ties(folder: &Source<'_>) -> Result<Vec<Tie>, ChartError> {
     if folder.folder().is_none() {
         return Ok(Vec::new());
     }
-    let counts = |path: &String| {
-        path == MANIFEST || is_shape(path) || is_grid(path) || has_ending(path, &BESIDE_LAYERS)
-    };
-    let files = folder.list()?.into_iter().filter(counts);
+    let files = folder.list()?.into_iter().filter(|path| is_read(path));
     files.map(|path| tie(folder, path)).collect()
 }
 
@@ -125,6 +135,16 @@ mod tests {
     fn folder(count: i64) -> Identity {
         let tie = |i: i64| Tie { path: format!("dem/{i}.hgt"), bytes: 1, changed: (i, 0), crc: 0 };
         Identity { folders: vec![(0..count).map(tie).collect()] }
+    }
+
+    #[test]
+    fn a_charts_own_files_are_known_by_their_names() {
+        for own in ["chart.toml", "coast.SHP", "coast.shx", "a/marks.dbf", "dem/S39W022.hgt"] {
+            assert!(is_chart_file(own), "{own}");
+        }
+        for other in ["report.txt", "a/chart.toml", "shp", "landfall.toml", "coast.shp.txt"] {
+            assert!(!is_chart_file(other), "{other}");
+        }
     }
 
     #[test]

@@ -19,6 +19,7 @@ mod tree;
 mod write;
 
 pub(super) use identity::Identity;
+pub use identity::is_chart_file;
 pub(super) use read::{Index, Part};
 pub use write::Prepared;
 pub(super) use write::{Source, write};
