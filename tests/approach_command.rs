@@ -330,5 +330,7 @@ fn a_card_and_the_answer_go_into_files_of_their_own() {
     let (status, out, err) = foreland(&[&PLAN[..], &["--card", card, "-o", card]].concat(), "2");
     assert_eq!((status, out.as_str()), (2, ""));
     assert!(err.contains("--card and -o name the same file"), "{err}");
+    let (status, _, err) = foreland(&[&PLAN[..], &["--card", card, "--card", card]].concat(), "2");
+    assert!(status == 2 && err.contains("--card and --card name the same file"), "{err}");
     assert!(!std::path::Path::new(card).exists());
 }

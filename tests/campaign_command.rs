@@ -214,6 +214,9 @@ fn what_is_bad_is_refused_in_words() {
     assert!(refused(&begin).contains("is no file of a campaign's rows"));
     assert_eq!(fs::read_to_string(&file).unwrap(), "dear diary\n");
     assert!(refused(&["--n", "1", "--rows", "no/such/folder/rows"]).contains("cannot be opened"));
+    let own = refused(&["--n", "1", "--rows", "charts-sample/coast.shp"]);
+    assert!(own.contains("a file of the chart folder charts-sample"), "{own}");
+    assert!(refused(&["--rows", path, "-o", path]).contains("--rows and -o name the same file"));
     let behind = refused(&["--track-deg", "240"]);
     assert!(behind.contains("cannot be used multiple times"), "{behind}");
 }

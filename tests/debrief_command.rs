@@ -160,12 +160,17 @@ fn no_two_options_write_one_file_and_none_the_log() {
         (["--gpx", "out", "--markdown", "real/../out"], "--gpx and --markdown name the same file"),
         (["--gpx", "out", "--csv", "watch.log"], "--csv and LOG name the same file, watch.log"),
         (["--gpx", "out", "-o", "watch.log"], "-o and LOG name the same file, watch.log"),
+        (
+            ["--chart", "real", "--csv", "real/coast.dbf"],
+            "--csv names real/coast.dbf, a file of the chart folder real",
+        ),
     ] {
         let arguments = [&["debrief", "watch.log"][..], &options].concat();
         let said = foreland(&arguments, b"", folder.path());
         assert_eq!((said.status, said.out.as_str()), (2, ""), "{options:?}");
         assert!(said.error.contains(told), "{}", said.error);
-        assert!(!folder.path().join("out").exists() && !real.join("out").exists(), "{options:?}");
+        assert!(!folder.path().join("out").exists(), "{options:?}");
+        assert_eq!(std::fs::read_dir(&real).unwrap().count(), 0, "{options:?}");
     }
     assert_eq!(std::fs::read(&log).unwrap(), before);
 }

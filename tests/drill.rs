@@ -114,6 +114,54 @@ fn a_script_that_takes_the_picture_for_the_chart_fails_every_lesson() {
     assert!(passed.is_empty(), "{passed:#?}");
 }
 
+/// What is to be scored would be lost before it is read.
+#[test]
+fn nothing_is_written_over_the_answer_the_set_or_the_scores() {
+    let folder = tempfile::tempdir().unwrap();
+    let files = ["answer.toml", "own.toml", "foreland/drill.txt"].map(|it| folder.path().join(it));
+    fs::create_dir(folder.path().join("foreland")).unwrap();
+    for file in &files {
+        fs::write(file, "kept").unwrap();
+    }
+    for (options, told) in [
+        (
+            &["--headless", "--emit", "answer.toml", "--answer", "./answer.toml"][..],
+            "--emit and --answer name the same file, answer.toml",
+        ),
+        (
+            &["--headless", "--answer", "answer.toml", "-o", "foreland/../answer.toml"],
+            "-o and --answer name the same file, foreland/../answer.toml",
+        ),
+        (
+            &["--headless", "--emit", "new.json", "-o", "new.json"],
+            "--emit and -o name the same file, new.json",
+        ),
+        (
+            &["--headless", "--set", "own.toml", "--emit", "own.toml"],
+            "--emit and --set name the same file, own.toml",
+        ),
+        (
+            &["--progress", "-o", "foreland/drill.txt"],
+            "-o and the file of scores name the same file, foreland/drill.txt",
+        ),
+    ] {
+        let ran = Command::new(env!("CARGO_BIN_EXE_foreland"))
+            .arg("drill")
+            .args(options)
+            .env("XDG_DATA_HOME", folder.path())
+            .current_dir(folder.path())
+            .output()
+            .unwrap();
+        let error = String::from_utf8_lossy(&ran.stderr);
+        assert!(ran.status.code() == Some(2) && ran.stdout.is_empty(), "{options:?}: {error}");
+        assert!(error.contains(told), "{options:?}: {error}");
+    }
+    for file in files {
+        assert_eq!(fs::read_to_string(&file).unwrap(), "kept", "{}", file.display());
+    }
+    assert!(!folder.path().join("new.json").exists());
+}
+
 /// Every key and every text of what the trainee may know.
 fn keys(value: &Value, found: &mut Vec<String>) {
     match value {

@@ -266,6 +266,43 @@ fn what_is_out_of_bounds_is_refused() {
 }
 
 #[test]
+fn nothing_is_written_over_a_set_or_a_chart_that_is_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let files = ["own.toml", "chart/coast.prj"].map(|name| folder.path().join(name));
+    std::fs::create_dir(folder.path().join("chart")).unwrap();
+    for file in &files {
+        std::fs::write(file, "kept").unwrap();
+    }
+    let expect = ["expect", "--at", OFF_HARROW, "--height-ft", "50", "--chart", "chart"];
+    let own = [&expect[..], &["--set", "own.toml", "-o", "own.toml"]].concat();
+    let prj = [&expect[..], &["--set", "boat", "-o", "chart/coast.prj"]].concat();
+    let of_chart = "-o names chart/coast.prj, a file of the chart folder chart";
+    for (arguments, told) in [
+        (&own[..], "-o and --set name the same file, own.toml"),
+        (&prj, of_chart),
+        (&["set", "check", "own.toml", "-o", "own.toml"], "-o and FILE name the same file"),
+        (&["set", "show", "own.toml", "-o", "./own.toml"], "-o and NAME name the same file"),
+        (&["chart", "check", "chart", "-o", "chart/coast.prj"], of_chart),
+        (&["chart", "marks", "--chart", "chart", "-o", "chart/coast.prj"], of_chart),
+        (
+            &["chart", "prepare", "chart", "--beside", "-o", "chart.foreland-index"],
+            "-o and the chart's index name the same file",
+        ),
+    ] {
+        let (status, out, err) = run(program().args(arguments).current_dir(folder.path()), b"");
+        assert_eq!((status, out.as_str()), (2, ""), "{arguments:?}: {err}");
+        assert!(err.contains(told), "{arguments:?}: {err}");
+    }
+    for file in files {
+        assert_eq!(std::fs::read_to_string(&file).unwrap(), "kept", "{}", file.display());
+    }
+    // A built-in set is read from no file, whatever a file is called.
+    let (status, _, err) =
+        run(program().args(["set", "show", "boat", "-o", "boat"]).current_dir(folder.path()), b"");
+    assert_eq!((status, err.as_str()), (0, ""));
+}
+
+#[test]
 fn a_range_of_nothing_and_the_greatest_are_taken() {
     for range in ["0", "500"] {
         let mut arguments = HIGH.to_vec();

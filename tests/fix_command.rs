@@ -256,6 +256,42 @@ fn an_answer_goes_to_the_file_asked_for() {
 }
 
 #[test]
+fn the_answer_is_not_written_over_what_it_comes_from() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    fs::create_dir_all(at("chart/dem")).unwrap();
+    let kept = ["sightings.toml", "chart/chart.toml", "chart/coast.shp", "chart/dem/S39W022.hgt"];
+    for name in kept {
+        fs::write(at(name), "kept").unwrap();
+    }
+    std::os::unix::fs::symlink(at("chart/coast.shp"), at("link")).unwrap();
+    for (output, told) in [
+        ("sightings.toml", "-o and SIGHTINGS name the same file, sightings.toml"),
+        ("chart/../sightings.toml", "-o and SIGHTINGS name the same file, chart/../sightings"),
+        ("chart/chart.toml", "-o names chart/chart.toml, a file of the chart folder chart"),
+        ("chart/dem/S39W022.hgt", "-o names chart/dem/S39W022.hgt, a file of the chart folder"),
+        ("link", "-o names link, a file of the chart folder chart"),
+        ("chart/new.shp", "-o names chart/new.shp, a file of the chart folder chart"),
+        ("chart.foreland-index", "-o and the chart's index name the same file"),
+    ] {
+        let command = Command::new(cargo_bin!("foreland")).current_dir(folder.path());
+        let command = command.args(["fix", "--chart", "chart", "sightings.toml", "-o", output]);
+        let (status, out, err) = run(command);
+        assert_eq!((status, out.as_str()), (2, ""), "{output}");
+        assert!(err.contains(told), "{output}: {err}");
+    }
+    for name in kept {
+        assert_eq!(fs::read_to_string(at(name)).unwrap(), "kept", "{name}");
+    }
+    assert!(!at("chart/new.shp").exists() && !at("chart.foreland-index").exists());
+    // An answer of before is written over, as everywhere.
+    fs::write(at("old.txt"), "old").unwrap();
+    let (status, _, err) = run(fix().arg(sample("landfall.toml")).arg("-o").arg(at("old.txt")));
+    assert_eq!((status, err.as_str()), (0, ""));
+    assert!(fs::read_to_string(at("old.txt")).unwrap().contains("An aid only"));
+}
+
+#[test]
 fn what_cannot_be_answered_is_refused() {
     let refused = |command: Command, words: &str| {
         let (status, out, err) = run(command);

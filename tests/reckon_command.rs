@@ -330,6 +330,19 @@ fn the_error_of_a_mark_is_one_however_often_the_reckoning_goes_on_from_it() {
 }
 
 #[test]
+fn the_answer_is_not_written_over_the_legs() {
+    let folder = tempfile::tempdir().unwrap();
+    let legs = folder.path().join("legs.toml");
+    std::fs::write(&legs, QUARTER).unwrap();
+    let mut command = program();
+    command.args(["reckon", "legs.toml", "-o", "./legs.toml"]).current_dir(folder.path());
+    let (status, out, err) = run(&mut command, b"");
+    assert_eq!((status, out.as_str()), (2, ""));
+    assert!(err.contains("-o and LEGS name the same file, ./legs.toml"), "{err}");
+    assert_eq!(std::fs::read_to_string(&legs).unwrap(), QUARTER);
+}
+
+#[test]
 fn lines_that_a_fix_puts_an_end_to_are_named() {
     let fix = "[[fix]]\ntime = \"2031-03-09T04:20:00Z\"\nposition = \"0 19.0 N, 0 15.0 E\"\nsigma_nm = 1.0\n";
     let answer = past_a_mark([false; 3], fix);

@@ -248,6 +248,26 @@ fn what_is_given_wrong_is_exit_two() {
 }
 
 #[test]
+fn nothing_is_written_over_the_sightings_or_the_set() {
+    let folder = tempfile::tempdir().unwrap();
+    let sightings = folder.path().join("sightings.toml");
+    std::fs::write(&sightings, "kept").unwrap();
+    for (options, told) in [
+        (["-o", "sightings.toml"], "-o and SIGHTINGS name the same file, sightings.toml"),
+        (["--log", "./sightings.toml"], "--log and SIGHTINGS name the same file, ./sightings"),
+    ] {
+        let arguments = [&["sightings.toml", "--chart", chart()][..], &options].concat();
+        let said = plain(&arguments, "", folder.path());
+        assert_eq!((said.status, said.lines.len()), (2, 0), "{options:?}");
+        assert!(said.error.contains(told), "{options:?}: {}", said.error);
+    }
+    let set = ["--chart", chart(), "--set", "sightings.toml", "-o", "sightings.toml"];
+    let said = plain(&set, "", folder.path());
+    assert!(said.status == 2 && said.error.contains("-o and --set name the same file"));
+    assert_eq!(std::fs::read_to_string(&sightings).unwrap(), "kept");
+}
+
+#[test]
 fn without_a_terminal_the_display_says_so() {
     let folder = tempfile::tempdir().unwrap();
     let done = Command::new(env!("CARGO_BIN_EXE_foreland"))

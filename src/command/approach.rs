@@ -3,7 +3,7 @@ use std::path::PathBuf;
 use clap::Args;
 use jiff::Timestamp;
 
-use super::common::{Common, Format, resolve_set};
+use super::common::{Common, Format, resolve_set, set_file};
 use super::failure::{Done, Failure};
 use super::figures::{direction, height, number, position, within};
 use super::report::card::CardFile;
@@ -181,9 +181,10 @@ impl PlanArgs {
 /// # Errors
 /// A chart or a set that cannot be read; a plan that cannot be run.
 pub fn run(args: &ApproachArgs) -> Result<Done, Failure> {
+    let written: Vec<_> = args.card.iter().map(|file| ("--card", file.as_path())).collect();
+    args.common.check_apart(&written, set_file("--set", args.plan.set()).as_slice())?;
     // Before anything is worked out: an ending that is none of ours.
     let cards = args.card.iter().map(|file| CardFile::of(file)).collect::<Result<Vec<_>, _>>()?;
-    args.card.iter().try_for_each(|file| args.common.check_apart("--card", file))?;
     let (set, plan, asked) = (resolve_set(args.plan.set())?, args.plan.plan()?, args.plan.asked()?);
     let conditions = args.plan.conditions()?;
     let chart = args.common.open_chart_about(args.plan.area(&plan, asked, &set))?;

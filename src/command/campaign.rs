@@ -9,7 +9,7 @@ use signal_hook::consts::SIGINT;
 use signal_hook::flag;
 
 use super::approach::{PlanArgs, unfit};
-use super::common::{Common, Format, resolve_set};
+use super::common::{Common, Format, resolve_set, set_file};
 use super::failure::{Done, Failure};
 use super::figures::within;
 use super::report::{Planned, Tried, campaign_json, campaign_text};
@@ -70,7 +70,9 @@ pub struct CampaignArgs {
 /// # Errors
 /// Bad input: a chart, a set, a plan, a file of rows that is another's; a fault of the program.
 pub fn run(args: &CampaignArgs) -> Result<Done, Failure> {
-    args.rows.iter().try_for_each(|file| args.common.check_apart("--rows", file))?;
+    let rows = args.rows.as_deref().map(|file| ("--rows", file));
+    let set = set_file("--set", args.plan.set());
+    args.common.check_apart(rows.as_slice(), set.as_slice())?;
     let (set, plan, asked) = (resolve_set(args.plan.set())?, args.plan.plan()?, args.plan.asked()?);
     let conditions = args.plan.conditions()?;
     let chart = Arc::new(args.common.open_chart_about(args.plan.area(&plan, asked, &set))?);

@@ -7,7 +7,7 @@ use clap::{Args, ValueEnum};
 use super::failure::Failure;
 use super::index_place::index_places;
 use super::progress::Line;
-use crate::chart::{Chart, Folders, GeoBox, Opening, Progress};
+use crate::chart::{Chart, Folders, GeoBox, Opening, Progress, is_chart_file};
 use crate::radar::Set;
 use crate::text::{plain_json, plain_lines};
 
@@ -27,6 +27,9 @@ pub enum Format {
     /// For scripts: the schema is named in the answer.
     Json,
 }
+
+/// A file by the option or the argument that names it.
+pub(super) type Named<'a> = (&'a str, &'a Path);
 
 /// What every command takes.
 #[derive(Debug, Clone, Args)]
@@ -91,14 +94,42 @@ impl Common {
         Ok(())
     }
 
-    /// That a file written beside the answer, asked for by an option, is not the answer's own.
+    /// That what is written, the answer with it, goes into files of their own: no two into one, and
+    /// none over what is read. The chart of the folders given counts as read, and so does its index.
+    ///
+    /// To be asked before anything is read or written.
+    ///
+    /// - `writes`: the files written beside the answer.
+    /// - `reads`: the files read beside the chart; `-` is standard input.
     ///
     /// # Errors
-    /// It is: the answer would be written over it.
-    pub(super) fn check_apart(&self, option: &str, file: &Path) -> Result<(), Failure> {
+    /// One file is named twice, or a file of the chart is to be written: it would be lost.
+    pub(super) fn check_apart(
+        &self,
+        writes: &[Named<'_>],
+        reads: &[Named<'_>],
+    ) -> Result<(), Failure> {
         let output = self.output.as_deref().map(|output| ("-o", output));
-        let named: Vec<_> = std::iter::once((option, file)).chain(output).collect();
-        check_all_apart(&named)
+        let writes: Vec<Named<'_>> = writes.iter().copied().chain(output).collect();
+        let places = index_places(&self.chart);
+        let indexes = places.iter().map(|place| ("the chart's index", place.as_path()));
+        let reads = reads.iter().copied().filter(|(_, file)| can_be_lost(file));
+        let reads: Vec<Named<'_>> = reads.chain(indexes).collect();
+        for (at, (option, file)) in writes.iter().enumerate() {
+            let mut others = writes.iter().skip(at + 1).chain(&reads);
+            if let Some((other, _)) = others.find(|(_, other)| whole(other) == whole(file)) {
+                let told = format!("{option} and {other} name the same file, {}", file.display());
+                return Err(Failure::input(told).with_help("give each a file of its own"));
+            }
+            if let Some(folder) = self.chart.iter().find(|folder| is_of_chart(file, folder)) {
+                let (file, folder) = (file.display(), folder.display());
+                let told = format!("{option} names {file}, a file of the chart folder {folder}");
+                return Err(Failure::input(told).with_help(
+                    "name a file that is no part of the chart: elsewhere, or of another ending",
+                ));
+            }
+        }
+        Ok(())
     }
 
     /// Hands the finished answer on: to the file asked for, or to standard output.
@@ -122,19 +153,16 @@ impl Common {
     }
 }
 
-/// That no two options name one file.
-///
-/// # Errors
-/// Two do: the one would be written over the other.
-pub(super) fn check_all_apart(named: &[(&str, &Path)]) -> Result<(), Failure> {
-    for (at, (option, file)) in named.iter().enumerate() {
-        let same = named.iter().skip(at + 1).find(|(_, other)| whole(other) == whole(file));
-        if let Some((other, _)) = same {
-            let told = format!("{option} and {other} name the same file, {}", file.display());
-            return Err(Failure::input(told).with_help("give each a file of its own"));
-        }
-    }
-    Ok(())
+/// Whether what is read there is gone once it is written over: not of standard input, a terminal, a pipe.
+fn can_be_lost(file: &Path) -> bool {
+    let is_stream = fs::metadata(file).is_ok_and(|about| !about.is_file());
+    file != Path::new("-") && !is_stream
+}
+
+/// Whether the chart of a folder is read from a file, or would be if it were there.
+fn is_of_chart(file: &Path, folder: &Path) -> bool {
+    let (file, folder) = (whole(file), whole(folder));
+    file.strip_prefix(folder).is_ok_and(|inside| is_chart_file(&inside.to_string_lossy()))
 }
 
 /// The path of a file however it is written; of one that is not there yet, in the folder that is.
@@ -156,6 +184,12 @@ pub(super) fn resolve_set(name_or_path: &str) -> Result<Set, Failure> {
         Failure::input(format!("--set: {error}"))
             .with_help("`foreland set list` names the built-in sets, `set show NAME` prints one")
     })
+}
+
+/// The file that a set is read from, by what names it; none of a built-in set.
+pub(super) fn set_file<'a>(named_by: &'a str, name_or_path: &'a str) -> Option<Named<'a>> {
+    let is_builtin = Set::builtin_text(name_or_path).is_some();
+    (!is_builtin).then(|| (named_by, Path::new(name_or_path)))
 }
 
 /// Writes to standard output; a closed pipe ends quietly.

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::common::{CAUTION, Common, Format, check_all_apart};
+use super::common::{CAUTION, Common, Format};
 use super::failure::{Done, Failure};
 use super::report::{debrief_json, debrief_text};
 use crate::chart::Chart;
@@ -47,7 +47,9 @@ pub struct DebriefArgs {
 /// A log that cannot be read or holds nothing; a chart that cannot be read; files that cannot be
 /// written, all others being written first.
 pub fn run(args: &DebriefArgs) -> Result<Done, Failure> {
-    check_all_apart(&args.files())?;
+    let exports = args.exports();
+    let written: Vec<_> = exports.iter().map(|(option, path, _)| (*option, *path)).collect();
+    args.common.check_apart(&written, &[("LOG", args.log.as_path())])?;
     let (log, found) = read(&args.log)?;
     let mut notices = found.notices;
     let chart = match args.common.chart.as_slice() {
@@ -63,7 +65,7 @@ pub fn run(args: &DebriefArgs) -> Result<Done, Failure> {
     let account = debrief(&found.records, notices, chart.as_ref());
     let told = Told { debrief: &account, log: &log, chart: chart.as_ref(), caution: CAUTION };
     let mut refused = Vec::new();
-    for (_, path, form) in args.exports() {
+    for (_, path, form) in exports {
         if let Err(error) = fs::write(path, form(&told)) {
             refused.push(format!("{}: cannot be written: {error}", path.display()));
         }
@@ -94,14 +96,6 @@ fn sample(records: &[Record]) -> Result<Option<Chart>, Failure> {
 type Form = fn(&Told<'_>) -> String;
 
 impl DebriefArgs {
-    /// Every file that is named, each by its option.
-    fn files(&self) -> Vec<(&'static str, &Path)> {
-        let exports = self.exports().into_iter().map(|(option, path, _)| (option, path));
-        let output = self.common.output.as_deref().map(|path| ("-o", path));
-        let log = Some(self.log.as_path()).filter(|log| *log != Path::new("-"));
-        exports.chain(output).chain(log.map(|log| ("LOG", log))).collect()
-    }
-
     /// The files asked for, each by its option.
     fn exports(&self) -> Vec<(&'static str, &Path, Form)> {
         let all: [(&'static str, &Option<PathBuf>, Form); 5] = [

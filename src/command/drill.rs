@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use clap::Args;
 
-use super::common::{CAUTION, Common, Format, read_text, resolve_set};
+use super::common::{CAUTION, Common, Format, read_text, resolve_set, set_file};
 use super::failure::{Done, Failure};
 use super::look::Look;
 use super::report::{drill_json, drill_text, score_json, score_text};
@@ -70,6 +70,7 @@ pub struct DrillArgs {
 /// # Errors
 /// Bad input: a chart, a lesson, a set, an answer; a file that cannot be written.
 pub fn run(args: &DrillArgs) -> Result<Done, Failure> {
+    check_apart(args)?;
     if args.lessons {
         args.common.deliver(&list())?;
         return Ok(Done::OK);
@@ -82,7 +83,6 @@ pub fn run(args: &DrillArgs) -> Result<Done, Failure> {
         args.common.deliver(&told)?;
         return Ok(Done::OK);
     }
-    args.emit.iter().try_for_each(|file| args.common.check_apart("--emit", file))?;
     let (chart, exercise) = exercise(args)?;
     if !args.headless {
         return play(args, chart, exercise);
@@ -99,6 +99,17 @@ pub fn run(args: &DrillArgs) -> Result<Done, Failure> {
     };
     args.common.deliver(&told)?;
     Ok(Done::OK)
+}
+
+/// That nothing is written over the answer, the set or the scores of before.
+fn check_apart(args: &DrillArgs) -> Result<(), Failure> {
+    let scores = progress_file();
+    let emit = args.emit.as_deref().map(|file| ("--emit", file));
+    let answer = args.answer.as_deref().map(|file| ("--answer", file));
+    let mut read = vec![("the file of scores", scores.as_path())];
+    read.extend(answer);
+    read.extend(set_file("--set", &args.set));
+    args.common.check_apart(emit.as_slice(), &read)
 }
 
 /// Opens the display on an exercise.

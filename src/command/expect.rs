@@ -2,7 +2,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::common::{Common, Format, resolve_set};
+use super::common::{Common, Format, resolve_set, set_file};
 use super::failure::{Done, Failure};
 use super::figures::{direction, height, position, range, within};
 use super::picture::{self, Up};
@@ -64,6 +64,8 @@ pub struct ExpectArgs {
 /// # Errors
 /// A chart or a set that cannot be read.
 pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
+    let written = args.picture.as_deref().map(|file| ("--picture", file));
+    args.common.check_apart(written.as_slice(), set_file("--set", &args.set).as_slice())?;
     let set = resolve_set(&args.set)?;
     let reach = args
         .max_range_nm
@@ -80,7 +82,6 @@ pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
         step_deg: args.step_deg,
     };
     if let Some(file) = &args.picture {
-        args.common.check_apart("--picture", file)?;
         picture::write(&asked, file, args.picture_up, args.bank_deg)?;
     }
     let answer = if let Some(name) = &args.explain {

@@ -48,6 +48,7 @@ pub struct FixArgs {
 /// # Errors
 /// Bad input: a chart, a file, a mark, or a time that the reckoning cannot be carried to.
 pub fn run(args: &FixArgs) -> Result<Done, Failure> {
+    args.common.check_apart(&[], &[("SIGHTINGS", args.sightings.as_path())])?;
     let mut sightings = read(&args.sightings)?;
     sightings.landfall = args.landfall.or(sightings.landfall);
     if let Some(time) = args.time {

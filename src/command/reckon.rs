@@ -45,6 +45,7 @@ pub struct ReckonArgs {
 /// # Errors
 /// Bad input: the legs, a chart, or more positions than are told.
 pub fn run(args: &ReckonArgs) -> Result<Done, Failure> {
+    args.common.check_apart(&[], &[("LEGS", args.legs.as_path())])?;
     let (text, name) = read_text(&args.legs)?;
     let chart = match args.common.chart.as_slice() {
         [] => None,

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, Subcommand};
 use serde::Serialize;
 
-use super::common::{Common, Format, read_text};
+use super::common::{Common, Format, read_text, set_file};
 use super::failure::{Done, Failure};
 use super::report::pretty;
 use crate::radar::Set;
@@ -77,6 +77,7 @@ fn list(common: &Common) -> Result<Done, Failure> {
 }
 
 fn show(args: &ShowArgs) -> Result<Done, Failure> {
+    args.common.check_apart(&[], set_file("NAME", &args.name).as_slice())?;
     let set = Set::resolve(&args.name, Path::new("")).map_err(|error| {
         Failure::input(error.to_string()).with_help("`foreland set list` names the built-in sets")
     })?;
@@ -93,6 +94,7 @@ fn show(args: &ShowArgs) -> Result<Done, Failure> {
 }
 
 fn check(args: &CheckArgs) -> Result<Done, Failure> {
+    args.common.check_apart(&[], &[("FILE", args.file.as_path())])?;
     let (text, name) = read_text(&args.file)?;
     let set = Set::parse(&text, &name).map_err(|error| {
         Failure::input(error.to_string())

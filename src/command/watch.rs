@@ -8,7 +8,7 @@ use clap::Args;
 use jiff::Timestamp;
 
 use self::given::Given;
-use super::common::Common;
+use super::common::{Common, set_file};
 use super::failure::{Done, Failure};
 use super::figures::position;
 use super::landfall::SIGHTINGS;
@@ -93,7 +93,10 @@ pub fn run(args: &WatchArgs) -> Result<Done, Failure> {
         return Err(Failure::input("the display needs a terminal, and standard output is none")
             .with_help("--plain does without one"));
     }
-    args.log.iter().try_for_each(|log| args.common.check_apart("--log", log))?;
+    let log = args.log.as_deref().map(|log| ("--log", log));
+    let sightings = args.sightings.as_deref().map(|file| ("SIGHTINGS", file));
+    let read: Vec<_> = sightings.into_iter().chain(set_file("--set", &args.set)).collect();
+    args.common.check_apart(log.as_slice(), &read)?;
     let folders = args.common.folders();
     let sitting = Sitting { folders, ..begin(args)? };
     if args.plain {

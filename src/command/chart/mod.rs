@@ -94,6 +94,7 @@ pub fn run(args: &ChartArgs) -> Result<Done, Failure> {
         ChartCommand::Check(args) => {
             let mut common = args.common.clone();
             common.chart.extend(args.folder.clone());
+            common.check_apart(&[], &[])?;
             let chart = common.open_chart()?;
             chart.ground().read_all();
             let answer = match common.format {
@@ -109,6 +110,7 @@ pub fn run(args: &ChartArgs) -> Result<Done, Failure> {
         ChartCommand::Prepare(args) => {
             let mut common = args.common.clone();
             common.chart.extend(args.folder.clone());
+            common.check_apart(&[], &[])?;
             prepare::run(&common, args.beside)?;
         }
         ChartCommand::Marks(args) => {
@@ -117,6 +119,7 @@ pub fn run(args: &ChartArgs) -> Result<Done, Failure> {
                 format: args.format.of_answer(),
                 output: args.output.clone(),
             };
+            common.check_apart(&[], &[])?;
             let chart: Chart = common.open_chart()?;
             let answer = match args.format {
                 MarksFormat::Text => marks::text(&chart),
