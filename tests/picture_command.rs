@@ -96,3 +96,19 @@ fn what_cannot_be_drawn_is_refused_with_what_would_be_right() {
     let told = refused("patrol", &["--rain-mm-h", "4", "--rain-from-nm", "9", "--rain-to-nm", "3"]);
     assert!(told.contains("not past its beginning"), "{told}");
 }
+
+#[test]
+fn what_is_asked_wrong_is_refused_before_the_chart_is_opened_and_leaves_no_picture() {
+    let nowhere = ["--chart", "nowhere"];
+    let twice = ["--picture", "a.png", "-o", "./a.png"];
+    let told = refused("patrol", &[&twice[..], &nowhere].concat());
+    assert!(told.contains("--picture and -o name the same file, a.png"), "{told}");
+    let told = refused("own.toml", &[&["--picture", "own.toml"], &nowhere[..]].concat());
+    assert!(told.contains("--picture and --set name the same file, own.toml"), "{told}");
+    let told = refused("patrol", &[&["--picture", "look.bmp"], &nowhere[..]].concat());
+    assert!(told.contains("ends in none of .png, .svg and .json"), "{told}");
+    for mark in ["Ganet Head", "Gannet Head"] {
+        let told = refused("patrol", &["--picture", "look.png", "--explain", mark]);
+        assert!(told.contains("cannot be used with"), "{told}");
+    }
+}

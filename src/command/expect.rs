@@ -66,6 +66,9 @@ pub struct ExpectArgs {
 pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
     let written = args.picture.as_deref().map(|file| ("--picture", file));
     args.common.check_apart(written.as_slice(), set_file("--set", &args.set).as_slice())?;
+    if let Some(file) = &args.picture {
+        picture::check(file, args.picture_up, args.heading_deg)?;
+    }
     let set = resolve_set(&args.set)?;
     let reach = args
         .max_range_nm
@@ -81,9 +84,6 @@ pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
         reach,
         step_deg: args.step_deg,
     };
-    if let Some(file) = &args.picture {
-        picture::write(&asked, file, args.picture_up, args.bank_deg)?;
-    }
     let answer = if let Some(name) = &args.explain {
         why(&asked, name, args.common.format)?
     } else {
@@ -93,6 +93,10 @@ pub fn run(args: &ExpectArgs) -> Result<Done, Failure> {
             Format::Json => expect_json(&asked, &found)?,
         }
     };
+    // Only now: where there is no answer, no picture is left behind either.
+    if let Some(file) = &args.picture {
+        picture::write(&asked, file, args.picture_up, args.bank_deg)?;
+    }
     args.common.deliver(&answer)?;
     Ok(Done::OK)
 }

@@ -19,7 +19,7 @@ use super::failure::Failure;
 use super::report::Asked;
 use crate::paint::{Frame, Picture, picture};
 use crate::text::{plain_json, plain_lines};
-use crate::units::{Angle, SlantRange};
+use crate::units::{Angle, Bearing, SlantRange, True};
 
 /// What lies at the top of a plan picture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, ValueEnum)]
@@ -55,17 +55,26 @@ impl Kind {
     }
 }
 
-/// Draws what the screen shows and writes it to a file.
+/// What of a picture can be refused before anything is read.
 ///
 /// # Errors
-/// An ending that is none of ours; heading up, or fixed lobes, without a heading; a file that
-/// cannot be written.
-pub fn write(asked: &Asked<'_>, file: &Path, up: Up, bank: Angle) -> Result<(), Failure> {
-    let kind = Kind::of(file)?;
-    if up == Up::Heading && asked.vantage.heading.is_none() {
+/// An ending that is none of ours; heading up without a heading.
+pub fn check(file: &Path, up: Up, heading: Option<Bearing<True>>) -> Result<(), Failure> {
+    Kind::of(file)?;
+    if up == Up::Heading && heading.is_none() {
         return Err(Failure::input("--picture-up heading: no heading is given")
             .with_help("give --heading-deg D, or leave it out for north up"));
     }
+    Ok(())
+}
+
+/// Draws what the screen shows and writes it to a file.
+///
+/// # Errors
+/// As [`check`]; fixed lobes without a heading; a file that cannot be written.
+pub fn write(asked: &Asked<'_>, file: &Path, up: Up, bank: Angle) -> Result<(), Failure> {
+    check(file, up, asked.vantage.heading)?;
+    let kind = Kind::of(file)?;
     let frame = Frame { bank, ..Frame::to(SlantRange::clamped_metres(asked.reach.metres())) };
     if frame.scale.metres() < 1.0 {
         return Err(Failure::input("--picture: a range of nothing has no picture")
