@@ -304,7 +304,7 @@ fn past_midnight_the_day_is_told() {
     }
     // A first paint of the new day, which may yet be on the old one; what is before it stays bare.
     assert!(out.contains("  03-10 00:07:00  30.3  014   314  03-09 23:52 to never"), "{out}");
-    assert!(out.contains("  23:13:03        26.1  117   057  start-never"), "{out}");
+    assert!(out.contains("  23:13:04        26.1  117   057  start-never"), "{out}");
     let words: Vec<&str> = out.split_whitespace().collect();
     let late: Vec<_> = words
         .windows(2)
