@@ -163,9 +163,10 @@ fn asked_spans(
     let (mut start_m, mut from_cut, mut told) = (0.0, false, inland);
     for next in crossings.iter().map(Some).chain([None]) {
         let end_m = next.map_or(fan.reach_m(), |crossing| crossing.distance_m);
-        let on_land = match end_m > start_m {
-            true => is_land(0.5 * (start_m + end_m)).unwrap_or(told),
-            false => land.is_some(),
+        let on_land = if end_m > start_m {
+            is_land(0.5 * (start_m + end_m)).unwrap_or(told)
+        } else {
+            land.is_some()
         };
         match land {
             None if on_land => land = Some((start_m, from_cut)),
