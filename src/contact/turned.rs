@@ -17,11 +17,10 @@ impl Contact {
     /// None where it goes by no variation or by one that was stated, and where the reckoning is not
     /// carried so far: it then stands as it is.
     pub fn turned_again(&self, reckoning: &Reckoning, own: &Own) -> Option<Self> {
-        if own.modelled.is_none() || !self.goes_by_variation() {
-            return None;
+        match own.as_of((reckoning, self.time), self.turned_from())? {
+            Cow::Owned(then) => self.turned_by(&then),
+            Cow::Borrowed(_) => None,
         }
-        let then = own.as_of((reckoning, self.time), self.turned_from())?;
-        self.turned_by(&then)
     }
 
     /// The variation that its bearing was turned by; none where it was turned by none.
@@ -65,11 +64,10 @@ impl Contact {
 impl Outline {
     /// As [`Contact::turned_again`].
     pub fn turned_again(&self, reckoning: &Reckoning, own: &Own) -> Option<Self> {
-        if own.modelled.is_none() || !self.goes_by_variation() {
-            return None;
+        match own.as_of((reckoning, self.time), self.turned_from())? {
+            Cow::Owned(then) => self.turned_by(&then),
+            Cow::Borrowed(_) => None,
         }
-        let then = own.as_of((reckoning, self.time), self.turned_from())?;
-        self.turned_by(&then)
     }
 
     /// As [`Contact::variation`].

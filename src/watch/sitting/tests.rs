@@ -70,6 +70,19 @@ fn enter(watch: &mut Watch, lines: &[&str]) -> Vec<String> {
     said.collect()
 }
 
+/// A watch of which nothing is known but the set and the height.
+fn blank() -> Watch {
+    Watch::blank(watch().radar, Height::from_feet(2000.0).unwrap())
+}
+
+/// As [`enter`], of lines of which none is refused.
+#[track_caller]
+fn put(watch: &mut Watch, lines: &[&str]) -> Vec<String> {
+    let said = enter(watch, lines);
+    assert!(!said.iter().any(|said| said.starts_with('!')), "{said:?}");
+    said
+}
+
 fn labels(watch: &Watch) -> String {
     watch.contacts().iter().map(|h| h.contact.label.as_str()).collect()
 }

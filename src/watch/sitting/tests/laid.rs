@@ -13,17 +13,6 @@ const READ: [&str; 4] = [RIGHT, "trk 074 165 @0340", "hdg 070", "9.0 318 rel @03
 
 const TURN: [&str; 1] = ["hdg 100"];
 
-fn blank() -> Watch {
-    Watch::blank(watch().radar, Height::from_feet(2000.0).unwrap())
-}
-
-#[track_caller]
-fn put(watch: &mut Watch, lines: &[&str]) -> Vec<String> {
-    let said = enter(watch, lines);
-    assert!(!said.iter().any(|said| said.starts_with('!')), "{said:?}");
-    said
-}
-
 #[track_caller]
 fn sat(lines: &[&[&str]]) -> Watch {
     let mut watch = blank();

@@ -27,17 +27,6 @@ const READINGS: [&str; 9] = [
     "9.5 320 rel @0345",
 ];
 
-fn blank() -> Watch {
-    Watch::blank(watch().radar, Height::from_feet(2000.0).unwrap())
-}
-
-#[track_caller]
-fn put(watch: &mut Watch, lines: &[&str]) -> Vec<String> {
-    let said = enter(watch, lines);
-    assert!(!said.iter().any(|said| said.starts_with('!')), "{said:?}");
-    said
-}
-
 /// A blank watch with these lines entered, and what was said of the last.
 #[track_caller]
 fn sat(lines: &[&[&str]]) -> (Watch, String) {
