@@ -333,7 +333,7 @@ impl Watch {
     pub fn next_label(&self) -> String {
         (0..=self.labels.len() + 1)
             .map(label_number)
-            .find(|label| !self.was_given(label) && stands_bare(label))
+            .find(|label| !self.was_given(label) && (label.len() > 2 || stands_bare(label)))
             .unwrap_or_default()
     }
 

@@ -9,10 +9,10 @@ use crate::watch::log::ContactEntry;
 impl Watch {
     /// Own as the contact of an entry is laid on it, with heading and bank as they were when it was read.
     ///
-    /// What is new is read now. So is a contact whose bearing and time are both others: it was measured
-    /// again. Any other change leaves the reading of its own moment: a name, a range or a part turns
-    /// nothing; a bearing put right at the same time was mistyped, and a time put right says when the
-    /// same bearing was read.
+    /// What is new is read now. So is a contact whose time is another, and its bearing or range with it: it
+    /// was measured again. Any other change leaves the reading of its own moment: a name, a range or a part
+    /// turns nothing; a bearing put right at the same time was mistyped, and a time put right alone says
+    /// when the same bearing was read.
     ///
     /// Own height is no part of it: a fix takes all contacts from the height as it stands.
     pub(in crate::watch) fn own_at_reading(&self, entry: &ContactEntry) -> Cow<'_, Own> {
@@ -25,9 +25,10 @@ impl Watch {
 }
 
 fn is_measured_again(old: &ContactEntry, new: &ContactEntry) -> bool {
-    fn bearing(entry: &ContactEntry) -> (Option<f64>, Option<&str>) {
-        (entry.bearing_deg, entry.bearing_kind.as_deref())
+    fn figures(entry: &ContactEntry) -> (Option<f64>, Option<&str>, Option<f64>) {
+        (entry.bearing_deg, entry.bearing_kind.as_deref(), entry.range_nm)
     }
-    let borne_otherwise = bearing(old) != bearing(new) || old.deflection != new.deflection;
-    old.time != new.time && borne_otherwise
+    // A thing that is homed on bears the same time after time, and is nearer each time.
+    let read_otherwise = figures(old) != figures(new) || old.deflection != new.deflection;
+    old.time != new.time && read_otherwise
 }

@@ -58,6 +58,9 @@ fn a_label_that_is_a_word_of_the_line_is_told_in_quotes() {
     let number = (0..200).position(|number| label_number(number) == "DR").unwrap();
     watch.labels = (0..number).map(label_number).collect();
     assert_eq!(watch.next_label(), "DS");
+    // Nor one without letters, once those of one and of two are all given.
+    watch.labels = (0..24 + 24 * 24).map(label_number).collect();
+    assert_eq!(watch.next_label(), "AAA");
 }
 
 #[test]
