@@ -173,6 +173,10 @@ fn no_two_options_write_one_file_and_none_the_log() {
         assert_eq!(std::fs::read_dir(&real).unwrap().count(), 0, "{options:?}");
     }
     assert_eq!(std::fs::read(&log).unwrap(), before);
+    // A device holds nothing that could be lost.
+    let arguments = ["debrief", "watch.log", "--csv", "/dev/null", "--geojson", "/dev/null"];
+    let said = foreland(&arguments, b"", folder.path());
+    assert_eq!(said.status, 0, "{}", said.error);
 }
 
 #[test]

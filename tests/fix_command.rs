@@ -260,17 +260,26 @@ fn the_answer_is_not_written_over_what_it_comes_from() {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name);
     fs::create_dir_all(at("chart/dem")).unwrap();
-    let kept = ["sightings.toml", "chart/chart.toml", "chart/coast.shp", "chart/dem/S39W022.hgt"];
+    let kept = [
+        "sightings.toml",
+        "chart/chart.toml",
+        "chart/coast.shp",
+        "chart/dem/S39W022.hgt",
+        "chart/layer.bin",
+    ];
     for name in kept {
         fs::write(at(name), "kept").unwrap();
     }
     std::os::unix::fs::symlink(at("chart/coast.shp"), at("link")).unwrap();
+    // A layer by a name of its own, of a file that by its own is none.
+    std::os::unix::fs::symlink(at("chart/layer.bin"), at("chart/layer.shp")).unwrap();
     for (output, told) in [
         ("sightings.toml", "-o and SIGHTINGS name the same file, sightings.toml"),
         ("chart/../sightings.toml", "-o and SIGHTINGS name the same file, chart/../sightings"),
         ("chart/chart.toml", "-o names chart/chart.toml, a file of the chart folder chart"),
         ("chart/dem/S39W022.hgt", "-o names chart/dem/S39W022.hgt, a file of the chart folder"),
         ("link", "-o names link, a file of the chart folder chart"),
+        ("chart/layer.shp", "-o names chart/layer.shp, a file of the chart folder chart"),
         ("chart/new.shp", "-o names chart/new.shp, a file of the chart folder chart"),
         ("chart.foreland-index", "-o and the chart's index name the same file"),
     ] {

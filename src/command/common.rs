@@ -113,10 +113,10 @@ impl Common {
         let writes: Vec<Named<'_>> = writes.iter().copied().chain(output).collect();
         let places = index_places(&self.chart);
         let indexes = places.iter().map(|place| ("the chart's index", place.as_path()));
-        let reads = reads.iter().copied().filter(|(_, file)| can_be_lost(file));
-        let reads: Vec<Named<'_>> = reads.chain(indexes).collect();
+        let reads: Vec<Named<'_>> = reads.iter().copied().chain(indexes).collect();
         for (at, (option, file)) in writes.iter().enumerate() {
-            let mut others = writes.iter().skip(at + 1).chain(&reads);
+            let others = writes.iter().skip(at + 1).chain(&reads);
+            let mut others = others.filter(|(_, file)| can_be_lost(file));
             if let Some((other, _)) = others.find(|(_, other)| whole(other) == whole(file)) {
                 let told = format!("{option} and {other} name the same file, {}", file.display());
                 return Err(Failure::input(told).with_help("give each a file of its own"));
@@ -153,7 +153,7 @@ impl Common {
     }
 }
 
-/// Whether what is read there is gone once it is written over: not of standard input, a terminal, a pipe.
+/// Whether what is there is gone once it is written over: not of standard input, a terminal, a pipe, a device.
 fn can_be_lost(file: &Path) -> bool {
     let is_stream = fs::metadata(file).is_ok_and(|about| !about.is_file());
     file != Path::new("-") && !is_stream
@@ -161,18 +161,24 @@ fn can_be_lost(file: &Path) -> bool {
 
 /// Whether the chart of a folder is read from a file, or would be if it were there.
 fn is_of_chart(file: &Path, folder: &Path) -> bool {
-    let (file, folder) = (whole(file), whole(folder));
-    file.strip_prefix(folder).is_ok_and(|inside| is_chart_file(&inside.to_string_lossy()))
+    let folder = whole(folder);
+    let is_own = |file: &Path| {
+        file.strip_prefix(&folder).is_ok_and(|inside| is_chart_file(&inside.to_string_lossy()))
+    };
+    // A layer may be a link to a file of another ending in the folder.
+    is_own(&whole(file)) || as_named(file).is_some_and(|file| is_own(&file))
 }
 
 /// The path of a file however it is written; of one that is not there yet, in the folder that is.
 fn whole(path: &Path) -> PathBuf {
-    let to_be = || {
-        let path = std::path::absolute(path).ok()?;
-        let folder = path.parent()?.canonicalize().ok()?;
-        Some(folder.join(path.file_name()?))
-    };
-    path.canonicalize().ok().or_else(to_be).unwrap_or_else(|| path.to_owned())
+    path.canonicalize().ok().or_else(|| as_named(path)).unwrap_or_else(|| path.to_owned())
+}
+
+/// The path of a file by its own name, be it a link, in the folder that its path leads to.
+fn as_named(path: &Path) -> Option<PathBuf> {
+    let path = std::path::absolute(path).ok()?;
+    let folder = path.parent()?.canonicalize().ok()?;
+    Some(folder.join(path.file_name()?))
 }
 
 /// A built-in set by its name, or the set of a file.

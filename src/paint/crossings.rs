@@ -7,6 +7,10 @@ use super::way::Land;
 use crate::chart::{LandSide, Stretch};
 use crate::geodesy::PlanePoint;
 
+/// Between two shores nearer to one another than this, metres, the chart's answer may be that of the other
+/// side of one of them: a long side laid flat bends by some metres. Our own bound.
+const THIN_M: f64 = 100.0;
+
 /// A ray meeting the shore.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Crossing {
@@ -151,7 +155,7 @@ fn sides_agree(crossings: &[Crossing], mut on_land: bool) -> bool {
 }
 
 /// The same where the sides do not agree: between any two crossings the ray runs over land where the
-/// chart says so, by whatever polygon.
+/// chart says so, by whatever polygon. Thin land by its own two shores stays land: it may show alone.
 fn asked_spans(
     crossings: &[Crossing],
     inland: bool,
@@ -163,8 +167,10 @@ fn asked_spans(
     let (mut start_m, mut from_cut, mut told) = (0.0, false, inland);
     for next in crossings.iter().map(Some).chain([None]) {
         let end_m = next.map_or(fan.reach_m(), |crossing| crossing.distance_m);
+        let left = next.is_some_and(|crossing| crossing.onto_land == Some(false));
+        let is_thin_land = told && left && end_m - start_m < THIN_M;
         let on_land = if end_m > start_m {
-            is_land(0.5 * (start_m + end_m)).unwrap_or(told)
+            is_thin_land || is_land(0.5 * (start_m + end_m)).unwrap_or(told)
         } else {
             land.is_some()
         };
@@ -302,6 +308,10 @@ mod tests {
         // From within one of them, and with nothing but land as far as is looked.
         assert_eq!(lands(&across[1..], true, &[(3e3, 2e5)]), [(0.0, 3e3)]);
         assert_eq!(lands(&across[1..3], true, &[]), [(0.0, 20_000.0)]);
+        // Thin land that the chart's own sides put beside itself, with disagreement behind it.
+        let thin = [on(1e3), off(1_012.0), on(5e3), on(6e3), off(7e3), off(8e3)];
+        let beside = [(0.0, 5e3), (8e3, 2e5)];
+        assert_eq!(lands(&thin, false, &beside), [(1e3, 1_012.0), (5e3, 8e3)]);
         // A shore missed: what the chart calls sea stays sea.
         let missed = [on(1e3), on(5e3), off(6e3)];
         let sea = [(0.0, 1e3), (1e3, 5e3), (6e3, 2e5)];

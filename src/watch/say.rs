@@ -155,14 +155,14 @@ impl Watch {
         })
     }
 
-    /// `, heading as when it was read`, where what is off the bow is not laid on the heading now.
+    /// `, heading as read then`, where what is off the bow is not laid on the heading now.
     fn say_attitude_kept(&self, entry: &ContactEntry) -> &'static str {
         let (then, now) = (self.own_at_reading(entry).attitude(), self.own().attitude());
         let relative = entry.bearing_kind.as_deref() == Some(BearingKind::Relative.as_str());
         if entry.deflection.is_some() && then != now {
-            ", heading and bank as when it was read"
+            ", heading and bank as read then"
         } else if relative && !then.heads_as(&now) {
-            ", heading as when it was read"
+            ", heading as read then"
         } else {
             ""
         }

@@ -192,7 +192,7 @@ impl Ground {
 
     /// The height of all land on a straight way of a mile or so from one place to another, as
     /// [`Ground::of_land`] has it, where it is everywhere the same: where nothing tells it, and the shore is so
-    /// far that the assumed rise has ended. `None` where that is not sure. A hundred nanoseconds or so.
+    /// far that the assumed rise has ended. `None` where that is not sure.
     pub fn level_of_land(&self, from: Position, to: Position) -> Option<GroundHeight> {
         let area = box_of_way(from, to)?;
         if self.grids_of(&area).any(|grid| grid.may_tell_of(&area)) {

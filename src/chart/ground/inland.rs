@@ -23,7 +23,7 @@ const HALF_M: f64 = 225.0;
 const SHARE: f64 = 0.01;
 
 /// A long side bends, and planes about two places some miles apart lay it out otherwise: the nearest point of
-/// it by no more than this, metres.
+/// it by no more than this, metres. Our own bound, held against the nearest shore of real coasts below.
 const BENT_M: f64 = 150.0;
 
 /// The shore is sought so much farther off than it counts, metres: of places up to this far from a cell it is

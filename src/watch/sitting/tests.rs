@@ -9,6 +9,7 @@ mod drift;
 mod entered;
 mod laid;
 mod landfall;
+mod taken_up;
 mod turned;
 mod variation;
 

@@ -38,12 +38,12 @@ fn a_name_a_range_a_part_or_a_time_put_right_turns_no_bearing() {
     for line in lines {
         let said = put(&mut watch, &[line]);
         assert_bears(&watch, "A", 28.0);
-        let told = "R 318.0, heading T 070.0, T 028.0), heading as when it was read, at 03:4";
+        let told = "R 318.0, heading T 070.0, T 028.0), heading as read then, at 03:4";
         assert!(said[0].contains(told), "{}", said[0]);
     }
     // On the heading still steered there is nothing to say.
     let said = put(&mut sat(&[&READ]), &["A 9.2"]);
-    assert!(!said[0].contains("as when it was read"), "{}", said[0]);
+    assert!(!said[0].contains("as read then"), "{}", said[0]);
 }
 
 #[test]
@@ -62,7 +62,7 @@ fn a_bearing_put_right_is_of_its_own_time_and_one_of_another_time_is_read_anew()
         let said = put(&mut watch, &[line]);
         assert_bears(&watch, "A", expected);
         let kept = expected < 50.0;
-        assert_eq!(said[0].contains(", heading as when it was read"), kept, "{}", said[0]);
+        assert_eq!(said[0].contains(", heading as read then"), kept, "{}", said[0]);
     }
     // From then on it keeps the heading that it was read anew on.
     let mut watch = turned.clone();
@@ -141,7 +141,7 @@ fn deflections_keep_heading_and_bank_alike() {
     let read = lobes(&watch);
     put(&mut watch, &["hdg 100", "bank 0"]);
     let said = put(&mut watch, &["mark A Gannet Head", "A @0342"]);
-    assert!(said[0].contains(" relative), heading and bank as when it was read"), "{}", said[0]);
+    assert!(said[0].contains(" relative), heading and bank as read then"), "{}", said[0]);
     assert_eq!(lobes(&watch), read);
     // Mistyped, and measured again.
     put(&mut watch, &["A d 2/3"]);

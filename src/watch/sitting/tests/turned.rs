@@ -1,9 +1,8 @@
 //! Bearings that are turned again when it becomes known where they were read.
 
+use super::taken_up::live_and_taken_up;
 use super::*;
 use crate::contact::Contact;
-use crate::watch::log::Record;
-use crate::watch::{resume, start_record};
 
 const RIGHT: &str = "dr 38 12.9 S, 21 30.5 W sigma 4 @0340";
 
@@ -252,23 +251,13 @@ fn sightings_of_a_wrong_place_are_put_right_too() {
 #[test]
 fn a_log_with_two_reckonings_is_taken_up_as_it_was_left() {
     let text = by_magnetic();
-    let sightings = Sightings::parse(&text, "t", Path::new("")).unwrap();
     let slip = [SLIPS[0].trim_end_matches(" @0340")];
     let right = [RIGHT.trim_end_matches(" @0340")];
     let ends: [&[&str]; 4] = [&[], &["undo"], &["undo", "undo"], &["undo", "redo"]];
     for end in ends {
-        let mut watch = Watch::from_sightings(&sightings);
-        let mut all = vec![start_record("t", &text, &sightings)];
-        for line in [&slip[..], &READINGS[2..], &right[..], end].concat() {
-            let what = watch.change(&understood(line).unwrap(), wall(), &marks()).unwrap();
-            watch.apply(&what).unwrap();
-            all.push(what);
-        }
-        let record = |(at, what)| Record { number: at as u64 + 1, time: wall(), what, typed: None };
-        let records: Vec<Record> = all.into_iter().enumerate().map(record).collect();
-        let resumed = resume(&records, &Watch::blank(sightings.radar.clone(), Height::SEA_LEVEL));
-        assert_eq!(resumed.notices, Vec::<String>::new());
-        assert_same(&resumed.watch.unwrap(), &watch);
+        let lines = [&slip[..], &READINGS[2..], &right[..], end].concat();
+        let (watch, resumed) = live_and_taken_up(&text, &lines);
+        assert_same(&resumed, &watch);
     }
 }
 

@@ -1,9 +1,8 @@
 //! What a variation that is the magnetic model's adds to the error that bearings share.
 
+use super::taken_up::live_and_taken_up;
 use super::*;
 use crate::geodesy::magnetic_variation;
-use crate::watch::log::Record;
-use crate::watch::{resume, start_record};
 
 /// The error of the heading alone: none is stated.
 const PLAIN: f64 = Own::HEADING_SIGMA_DEG;
@@ -163,19 +162,7 @@ fn a_log_taken_up_again_has_the_same_error() {
         (TEXT.to_owned(), &["hdg 070m", "9.0 318 rel", "hdg 070", FAR_OFF][..]),
         (by_magnetic(), &["18.1 042", FAR_OFF, "undo"][..]),
     ] {
-        let sightings = Sightings::parse(&text, "t", Path::new("")).unwrap();
-        let mut watch = Watch::from_sightings(&sightings);
-        let mut all = vec![start_record("t", &text, &sightings)];
-        for line in lines {
-            let what = watch.change(&understood(line).unwrap(), wall(), &marks()).unwrap();
-            watch.apply(&what).unwrap();
-            all.push(what);
-        }
-        let record = |(at, what)| Record { number: at as u64 + 1, time: wall(), what, typed: None };
-        let records: Vec<Record> = all.into_iter().enumerate().map(record).collect();
-        let resumed = resume(&records, &Watch::blank(sightings.radar.clone(), Height::SEA_LEVEL));
-        assert_eq!(resumed.notices, Vec::<String>::new());
-        let resumed = resumed.watch.unwrap();
+        let (watch, resumed) = live_and_taken_up(&text, lines);
         assert_eq!(resumed.own(), watch.own(), "{lines:?}");
         let (live, kept) = (watch.sightings().unwrap(), resumed.sightings().unwrap());
         assert_eq!(kept.bearing_bias_sigma(), live.bearing_bias_sigma(), "{lines:?}");
