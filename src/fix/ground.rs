@@ -1,6 +1,7 @@
 //! What the chart says of marks and shore as seen from a place: which part answers, and whether it
 //! should show.
 
+mod beyond;
 mod hillside;
 mod kept;
 mod leading;
@@ -85,6 +86,8 @@ pub(super) struct ChartGround<'a> {
     plane: LocalPlane,
     off_shore: Kept<(i32, i32), f32>,
     tiles: Kept<(i32, i32), Arc<Shore>>,
+    /// How far behind the shore of a candidate its echo begins, by cells of the plane.
+    behind: Kept<beyond::Key, beyond::Late>,
     /// The range of each contact as read, in metres.
     ranges: Vec<Option<f64>>,
 }
@@ -122,6 +125,7 @@ impl<'a> ChartGround<'a> {
             plane: LocalPlane::new(prior.position),
             off_shore: Kept::default(),
             tiles: Kept::default(),
+            behind: Kept::default(),
             ranges: sightings.contacts.iter().map(|c| c.range.map(SlantRange::metres)).collect(),
         }
     }
@@ -229,15 +233,16 @@ impl<'a> ChartGround<'a> {
             .sum();
         let [east, north] = edge.range_by;
         let shrink = shrink(edge.range_by);
+        let late = self.behind_shore(from, edge.range, edge.bearing);
         let answer = Answer {
             position: edge.position,
             aim: None,
             range_by: Some([shrink * east, shrink * north]),
             face_m: 0.0,
-            late_m: 0.0,
-            depth_m: (0.5 * apart).sqrt().hypot(SHELVES_M),
+            late_m: late.late_m,
+            depth_m: (0.5 * apart).sqrt().hypot(SHELVES_M).hypot(late.sigma_m),
         };
-        Some((middle, answer))
+        Some((middle + late.late_m, answer))
     }
 
     /// The shore about a place, laid out by tiles.

@@ -20,6 +20,8 @@ const SURE_NAME: f64 = 0.8;
 const MOST_KEPT: f64 = 0.95;
 /// The chart speaks against a name whose mark is this unlikely to paint from there.
 const UNSEEN: f64 = 0.1;
+/// A place is held to by no fewer marks that should paint, where it rests on some that should not.
+const LEAST_SEEN: usize = 2;
 /// The reckoning is false this often; then its error is [`SPREAD`] times what is stated.
 const FALSE_RECKONING: f64 = 1e-3;
 const SPREAD: f64 = 5.0;
@@ -127,13 +129,19 @@ fn reasons(case: &Case<'_>, finding: &Finding<'_>, assurance: f64) -> Vec<String
         odds.push(words::contacts_disagree(case, &finding.best.solution));
     }
     if finding.rests_on_names && !held {
-        odds.extend(unseen_names(case, finding));
+        odds.extend(unseen(case, finding).map(|it| words::should_not_paint(case, it)));
+    }
+    if held {
+        odds.extend(rests_on_unseen(case, finding));
     }
     odds
 }
 
-/// Names that the fix would rest on, of marks that should not paint from there.
-fn unseen_names(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
+/// The contacts of marks that should not paint from there, and which.
+fn unseen<'f>(
+    case: &'f Case<'_>,
+    finding: &'f Finding<'_>,
+) -> impl Iterator<Item = (usize, usize)> + 'f {
     let from = finding.best.solution.position;
     finding
         .best
@@ -142,9 +150,25 @@ fn unseen_names(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
         .enumerate()
         .filter(|(sight, _)| !case.is_of_no_mark(*sight))
         .filter_map(|(sight, target)| target.map(|candidate| (sight, candidate)))
-        .filter(|(_, candidate)| case.sighting.chance(from, *candidate) < UNSEEN)
-        .map(|(sight, candidate)| words::should_not_paint(case, sight, candidate))
-        .collect()
+        .filter(move |(_, candidate)| {
+            !case.is_any_shore(*candidate) && case.sighting.chance(from, *candidate) < UNSEEN
+        })
+}
+
+/// What a place rests on, however likely, that should not paint from there, unless two marks of it should or
+/// are named: such echoes are of ground that the chart has no mark for, and fit whatever lies near.
+fn rests_on_unseen(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
+    let is_named = |(sight, candidate): &(usize, usize)| {
+        let belief = case.problem.sights.get(*sight).and_then(|sight| sight.belief);
+        belief.is_some_and(|belief| belief.candidate == *candidate)
+    };
+    let unseen: Vec<(usize, usize)> = unseen(case, finding).filter(|one| !is_named(one)).collect();
+    let is_mark = |target: &&Option<usize>| target.is_some_and(|it| !case.is_any_shore(it));
+    let marks = finding.best.targets.iter().filter(is_mark).count();
+    if marks >= unseen.len() + LEAST_SEEN {
+        return Vec::new();
+    }
+    unseen.into_iter().map(|one| words::should_not_paint(case, one)).collect()
 }
 
 /// Whether the one exception to the asked assurance holds: a range and a bearing of one mark that

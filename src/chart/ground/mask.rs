@@ -1,3 +1,4 @@
+use std::ops::Range;
 use std::sync::OnceLock;
 
 use crate::chart::coast::{Coast, LonLat};
@@ -95,38 +96,73 @@ fn make(coast: &Coast, corner: LonLat) -> Tile {
         return Tile::Uniform(Cell::of(coast.is_land(middle(SIDE * SIDE / 2))));
     }
     let mut cells = vec![Cell::Shore; SIDE * SIDE];
-    for start in 0..SIDE * SIDE {
-        if touched.get(start) == Some(&false) {
-            settle(start, Cell::of(coast.is_land(middle(start))), &mut touched, &mut cells);
-        }
+    let mut free = Free::of(&touched);
+    for start in 0..free.runs.len() {
+        let Some(run) = free.runs.get(start).filter(|run| !run.settled) else { continue };
+        let cell = Cell::of(coast.is_land(middle(run.row * SIDE + run.columns.start)));
+        free.settle(start, |row, columns| {
+            if let Some(run) = cells.get_mut(row * SIDE..).and_then(|row| row.get_mut(columns)) {
+                run.fill(cell);
+            }
+        });
     }
     Tile::Cells(cells.into_boxed_slice())
 }
 
-/// Settles a patch: all cells that are reached from one of it over cells not touched yet.
-fn settle(start: usize, cell: Cell, touched: &mut [bool], cells: &mut [Cell]) {
-    let mut stack = vec![start];
-    while let Some(i) = stack.pop() {
-        let (Some(touched), Some(slot)) = (touched.get_mut(i), cells.get_mut(i)) else {
-            continue;
+/// Cells of one row side by side that no shore runs through.
+struct Run {
+    row: usize,
+    columns: Range<usize>,
+    settled: bool,
+}
+
+/// All of them of a tile, row by row: a patch is the runs that lie against one another.
+struct Free {
+    runs: Vec<Run>,
+    /// The first run of each row, and the end of the last one.
+    first: Vec<usize>,
+}
+
+impl Free {
+    fn of(touched: &[bool]) -> Self {
+        let (mut runs, mut first) = (Vec::new(), vec![0]);
+        for (row, cells) in touched.chunks(SIDE).enumerate() {
+            let mut from = 0;
+            for part in cells.split(|touched| *touched) {
+                let columns = from..from + part.len();
+                from = columns.end + 1;
+                if !columns.is_empty() {
+                    runs.push(Run { row, columns, settled: false });
+                }
+            }
+            first.push(runs.len());
+        }
+        Self { runs, first }
+    }
+
+    /// Settles the patch of a run, and tells row and columns of each run of it.
+    fn settle(&mut self, start: usize, mut tell: impl FnMut(usize, Range<usize>)) {
+        let mut reached = vec![start];
+        while let Some(at) = reached.pop() {
+            let Some(run) = self.runs.get_mut(at).filter(|run| !run.settled) else { continue };
+            run.settled = true;
+            let (row, columns) = (run.row, run.columns.clone());
+            tell(row, columns.clone());
+            for beside in [row.checked_sub(1), Some(row + 1)].into_iter().flatten() {
+                reached.extend(self.against(beside, &columns));
+            }
+        }
+    }
+
+    /// The runs of a row that hold any of these columns.
+    fn against(&self, row: usize, columns: &Range<usize>) -> Range<usize> {
+        let (Some(from), Some(to)) = (self.first.get(row), self.first.get(row + 1)) else {
+            return 0..0;
         };
-        if *touched {
-            continue;
-        }
-        (*touched, *slot) = (true, cell);
-        let (row, column) = (i / SIDE, i % SIDE);
-        if row > 0 {
-            stack.push(i - SIDE);
-        }
-        if row + 1 < SIDE {
-            stack.push(i + SIDE);
-        }
-        if column > 0 {
-            stack.push(i - 1);
-        }
-        if column + 1 < SIDE {
-            stack.push(i + 1);
-        }
+        let of = self.runs.get(*from..*to).unwrap_or_default();
+        let start = of.partition_point(|run| run.columns.end <= columns.start);
+        let end = of.partition_point(|run| run.columns.start < columns.end);
+        from + start..from + end
     }
 }
 

@@ -1,3 +1,5 @@
+use std::cmp::Reverse;
+
 use rayon::prelude::*;
 
 use super::space::north_at_least_m;
@@ -116,8 +118,7 @@ fn grid_peaks(grid: &Grid) -> Vec<(f64, f64, Position)> {
 /// meet the lower one's prominence is known. Ground of no height parts peaks: their prominence is
 /// then their height.
 fn peaks(heights: &[f64], columns: usize) -> Vec<Peak> {
-    let mut order: Vec<usize> = (0..heights.len()).filter(|i| height(heights, *i) > 0.0).collect();
-    order.sort_by(|a, b| height(heights, *b).total_cmp(&height(heights, *a)).then(a.cmp(b)));
+    let order = highest_first(heights);
     let mut parent: Vec<usize> = vec![usize::MAX; heights.len()];
     let mut found = Vec::new();
     for &cell in &order {
@@ -148,6 +149,16 @@ fn peaks(heights: &[f64], columns: usize) -> Vec<Peak> {
     found.retain(|peak| peak.prominence >= LEAST_PROMINENCE_M.max(LEAST_SHARE * peak.height));
     found.sort_by(|a, b| b.height.total_cmp(&a.height).then(a.cell.cmp(&b.cell)));
     found
+}
+
+/// The cells of any height, the highest first.
+fn highest_first(heights: &[f64]) -> Vec<usize> {
+    // The bits of numbers above nought are in the order of the numbers.
+    let key = |(cell, height): (usize, &f64)| (Reverse(height.to_bits()), cell);
+    let above = heights.iter().enumerate().filter(|(_, height)| **height > 0.0);
+    let mut order: Vec<_> = above.map(key).collect();
+    order.sort_unstable();
+    order.into_iter().map(|(_, cell)| cell).collect()
 }
 
 fn height(heights: &[f64], cell: usize) -> f64 {

@@ -6,12 +6,12 @@
 use std::f64::consts::FRAC_1_SQRT_2;
 
 use super::ChartGround;
+use super::beyond::unseen_m;
 use crate::chart::Mark;
 use crate::contact::Part;
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::identity::Answer;
-use crate::radar::EffectiveEarth;
-use crate::units::{Bearing, Height, METRES_PER_NAUTICAL_MILE, True};
+use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, True};
 
 /// The side is looked along in steps of this, so far, in metres.
 const STEP_M: f64 = 200.0;
@@ -88,27 +88,5 @@ impl ChartGround<'_> {
             (above / softly + 0.5).clamp(0.0, 1.0)
         };
         (0..steps).map(answers).sum::<f64>() * STEP_M
-    }
-}
-
-/// What lies lower so far off is under the radar horizon, in metres.
-fn unseen_m(own: Height, distance_m: f64) -> f64 {
-    let earth = EffectiveEarth::standard();
-    let beyond = (distance_m - earth.horizon_of(own).metres()).max(0.0);
-    beyond * beyond / (2.0 * earth.radius_m())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// By hand for 4/3 of the Earth's radius: 500 ft see 27.4 NM far; 60.4 NM off all below 219 m is
-    /// under the horizon (33 NM squared over 16,990 km).
-    #[test]
-    fn what_is_under_the_horizon_does_not_answer() {
-        let own = Height::from_feet(500.0).unwrap();
-        let miles = METRES_PER_NAUTICAL_MILE;
-        assert!((unseen_m(own, 60.4 * miles) - 219.0).abs() < 10.0);
-        assert!(unseen_m(own, 20.0 * miles).abs() < 1e-9);
     }
 }

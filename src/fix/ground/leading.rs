@@ -56,8 +56,10 @@ impl ChartGround<'_> {
         let Aim { place: aim, face_m } = aim(mark, shore, stand);
         let cursor = self.cursor(sight, bias, here.to_plane(aim), face_m);
         let missed_m = MISSED_NM * METRES_PER_NAUTICAL_MILE;
+        let late = self.behind_mark(candidate, mark, from);
         let Some(much) = shore.leading_edge_from(stand, cursor.towards, self.half_beam) else {
-            return Some(Answer { face_m, depth_m: missed_m, ..Answer::at(mark.position) });
+            let (late_m, depth_m) = (late.late_m, missed_m.hypot(late.sigma_m));
+            return Some(Answer { face_m, depth_m, late_m, ..Answer::at(mark.position) });
         };
         let little = match mark.kind {
             MarkKind::Islet => much.range,
@@ -71,8 +73,8 @@ impl ChartGround<'_> {
             aim: Some(aim),
             range_by: Some(range_by),
             face_m,
-            depth_m: between.hypot(choice.min(missed_m)).hypot(slid_m),
-            late_m: 0.0,
+            depth_m: between.hypot(choice.min(missed_m)).hypot(slid_m).hypot(late.sigma_m),
+            late_m: late.late_m,
         })
     }
 

@@ -6,7 +6,9 @@ use crate::fix::report::Rival;
 use crate::fix::slips::Slip;
 use crate::geodesy::PlanePoint;
 use crate::geodesy::{Position, distance};
-use crate::identity::{Belief, Candidate, Charted, Prior, Reading, Shared, Sight, Unobstructed};
+use crate::identity::{
+    Belief, Candidate, Charted, Prior, Reading, Shared, Sight, Sighting, Unobstructed,
+};
 use crate::units::Angle;
 
 const NM: f64 = 1852.0;
@@ -121,6 +123,10 @@ fn solve_problem(problem: Problem) -> Fix {
 }
 
 fn solve_with_slips(problem: Problem, slips: Vec<Slip>) -> Fix {
+    solve_in_sight(problem, slips, &Unobstructed)
+}
+
+fn solve_in_sight(problem: Problem, slips: Vec<Slip>, sighting: &dyn Sighting) -> Fix {
     let labels = (0..problem.sights.len()).map(|i| format!("C{i}")).collect();
     let names = (0..problem.candidates.len()).map(|i| format!("Mark {i}")).collect();
     let case = Case {
@@ -128,7 +134,7 @@ fn solve_with_slips(problem: Problem, slips: Vec<Slip>) -> Fix {
         labels,
         names,
         answering: &Charted,
-        sighting: &Unobstructed,
+        sighting,
         prospect: &Readings,
         time: "2031-03-09T03:40:00Z".parse().unwrap(),
         cautions: Vec::new(),
@@ -310,6 +316,34 @@ fn four_unnamed_contacts_of_a_jagged_coast_are_fixed() {
         assert_eq!(row.mark, format!("Mark {index}"));
     }
     assert!(fix.next.iter().all(|n| n.major_axis_after <= fix.ellipse.unwrap().semi_major));
+}
+
+/// Only the marks of these numbers should paint.
+struct InSight(&'static [usize]);
+
+impl Sighting for InSight {
+    fn chance(&self, _: Position, candidate: usize) -> f64 {
+        if self.0.contains(&candidate) { 0.9 } else { 0.01 }
+    }
+}
+
+/// Ground without a mark behind a shore under the horizon fits whatever lies near.
+#[test]
+fn no_fix_rests_on_marks_that_should_not_paint() {
+    let marks = coast();
+    let told = |which: &[usize], in_sight| {
+        let sights = which.iter().map(|m| seen((0.0, 0.0), &marks, *m, None)).collect();
+        let problem = problem_of(&marks, sights, (0.5, -0.4), 1.0);
+        solve_in_sight(problem, Vec::new(), &InSight(in_sight))
+    };
+    for in_sight in [&[][..], &[2]] {
+        let fix = told(&[0, 1, 2], in_sight);
+        assert_eq!(fix.verdict, Verdict::AtOdds, "{fix:#?}");
+        let why = "Mark 1 should not paint from there, so contact C1 is hardly it";
+        assert!(fix.cautions.iter().any(|caution| caution == why), "{:?}", fix.cautions);
+    }
+    let fix = told(&[0, 1, 2], &[1, 2]);
+    assert_eq!(fix.verdict, Verdict::Fixed, "{fix:#?}");
 }
 
 #[test]

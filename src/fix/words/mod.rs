@@ -97,7 +97,7 @@ pub(super) fn contacts_disagree(case: &Case<'_>, solution: &Solution) -> String 
     )
 }
 
-pub(super) fn should_not_paint(case: &Case<'_>, sight: usize, candidate: usize) -> String {
+pub(super) fn should_not_paint(case: &Case<'_>, (sight, candidate): (usize, usize)) -> String {
     format!(
         "{} should not paint from there, so contact {} is hardly it",
         case.name(candidate),

@@ -1,0 +1,160 @@
+//! Shore under the radar horizon: the echo of it begins on the first ground behind that reaches over.
+//!
+//! From low down, or far off, it is a mile or more inland, and who takes the range for that of the shore
+//! puts himself as much too far off.
+
+use super::ChartGround;
+use crate::chart::Mark;
+use crate::geodesy::{LocalPlane, PlanePoint, Position, destination};
+use crate::radar::EffectiveEarth;
+use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, True};
+
+/// Ground is gone through in steps of this, so far behind the shore, in metres.
+const STEP_M: f64 = 150.0;
+const FARTHEST_M: f64 = 3.0 * METRES_PER_NAUTICAL_MILE;
+
+/// Under the horizon by less than this, in metres, shore counts as in sight: 10 ft.
+const SHORE_M: f64 = 3.05;
+
+/// The beam is gone through on so many rays.
+const RAYS: i32 = 7;
+
+/// An operator takes what stands out so far to either side of a tip, in metres.
+const ABOUT_M: f64 = 0.6 * METRES_PER_NAUTICAL_MILE;
+
+/// Own place is taken to this, in metres.
+const CELL_M: f64 = 500.0;
+
+/// Of what lies between shore and echo this part is unsure, one standard deviation: how much ground over
+/// the horizon it takes to send enough back, and what the air does to the horizon. The program's own
+/// figure.
+const UNSURE: f64 = 0.25;
+
+/// Where own place and a candidate are kept.
+pub(super) type Key = (usize, i32, i32);
+
+/// How much farther off than its shore an echo begins.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Late {
+    /// Along the ground, metres.
+    pub late_m: f64,
+    /// One standard deviation of it, metres.
+    pub sigma_m: f64,
+}
+
+impl Late {
+    /// The shore is in sight.
+    const NOT: Self = Self { late_m: 0.0, sigma_m: 0.0 };
+
+    fn by(late_m: f64) -> Self {
+        Self { late_m, sigma_m: UNSURE * late_m }
+    }
+}
+
+impl ChartGround<'_> {
+    /// How far behind the shore of a mark its echo begins.
+    pub(super) fn behind_mark(&self, candidate: usize, mark: &Mark, from: Position) -> Late {
+        if self.is_in_sight(LocalPlane::new(from).to_plane(mark.position).polar().0.metres()) {
+            return Late::NOT;
+        }
+        let at = self.plane.to_plane(from);
+        let cell = |metres: f64| (metres / CELL_M).round() as i32;
+        let key = (candidate, cell(at.east), cell(at.north));
+        self.behind.get(key, || {
+            let middle =
+                PlanePoint { east: f64::from(key.1) * CELL_M, north: f64::from(key.2) * CELL_M };
+            let from = self.plane.to_position(middle);
+            let (to_tip, towards) = LocalPlane::new(from).to_plane(mark.position).polar();
+            let shore = self.shore_of(candidate, mark, 1);
+            let shore = shore.and_then(|shore| {
+                shore.leading_range_from(shore.stand(from), towards, self.half_beam)
+            });
+            let beside = (ABOUT_M / to_tip.metres().max(1.0)).atan();
+            self.first_behind(from, shore.unwrap_or(to_tip), (towards, beside))
+        })
+    }
+
+    /// How far behind a shore its echo begins.
+    ///
+    /// Where no ground within some miles reaches over the horizon, nothing is known: such shore does not show.
+    pub(super) fn behind_shore(
+        &self,
+        from: Position,
+        shore: GroundRange,
+        towards: Bearing<True>,
+    ) -> Late {
+        self.first_behind(from, shore, (towards, 0.0))
+    }
+
+    /// - `towards`, `beside`: the bearing, and how far to either side of it what was measured may be, radians.
+    fn first_behind(
+        &self,
+        from: Position,
+        shore: GroundRange,
+        (towards, beside): (Bearing<True>, f64),
+    ) -> Late {
+        if self.is_in_sight(shore.metres()) {
+            return Late::NOT;
+        }
+        let half = self.half_beam.radians() + beside;
+        let apart = 2.0 * half / f64::from(RAYS - 1);
+        let rays = (0..RAYS).map(|ray| Angle::from_radians(f64::from(ray) * apart - half));
+        let first = rays.filter_map(|turn| self.first_on(from, shore, towards.turned(turn)));
+        first.reduce(f64::min).map_or(Late::NOT, Late::by)
+    }
+
+    /// Metres behind a shore to the first ground of one ray that reaches over the horizon.
+    fn first_on(&self, from: Position, shore: GroundRange, ray: Bearing<True>) -> Option<f64> {
+        let start = destination(from, ray, shore);
+        let reach = GroundRange::clamped_metres(FARTHEST_M);
+        let step = GroundRange::clamped_metres(STEP_M);
+        let heights = self.chart.ground().profile(start, ray, reach, step);
+        let heights = heights.into_iter().map(|ground| ground.height.metres());
+        first_over(heights, self.own, shore.metres())
+    }
+
+    fn is_in_sight(&self, shore_m: f64) -> bool {
+        unseen_m(self.own, shore_m) <= SHORE_M
+    }
+}
+
+/// Metres behind a shore to the first of these heights, a step apart, that reaches over the horizon.
+fn first_over(heights: impl Iterator<Item = f64>, own: Height, shore_m: f64) -> Option<f64> {
+    let behind = |sample: usize| (sample + 1) as f64 * STEP_M;
+    let over =
+        |(sample, height_m): &(usize, f64)| *height_m >= unseen_m(own, shore_m + behind(*sample));
+    heights.enumerate().find(over).map(|(sample, _)| behind(sample))
+}
+
+/// What lies lower so far off is under the radar horizon, in metres.
+pub(super) fn unseen_m(own: Height, distance_m: f64) -> f64 {
+    let earth = EffectiveEarth::standard();
+    let beyond = (distance_m - earth.horizon_of(own).metres()).max(0.0);
+    beyond * beyond / (2.0 * earth.radius_m())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand for 4/3 of the Earth's radius: 500 ft see 27.4 NM far; 60.4 NM off all below 219 m is
+    /// under the horizon (33 NM squared over 16,990 km).
+    #[test]
+    fn what_is_under_the_horizon_does_not_answer() {
+        let own = Height::from_feet(500.0).unwrap();
+        let miles = METRES_PER_NAUTICAL_MILE;
+        assert!((unseen_m(own, 60.4 * miles) - 219.0).abs() < 10.0);
+        assert!(unseen_m(own, 20.0 * miles).abs() < 1e-9);
+    }
+    /// By hand for 4/3 of the Earth's radius: 300 ft see 39.42 km far; ground that rises by a tenth from a shore
+    /// 100 km off comes over the horizon where a tenth of x is (60.58 km + x) squared over 16,990 km: at 2.33 km.
+    #[test]
+    fn the_echo_of_a_slope_begins_where_it_comes_over_the_horizon() {
+        let own = Height::from_feet(300.0).unwrap();
+        let slope = |rise: f64| (1..=37).map(move |step| f64::from(step) * STEP_M * rise);
+        let behind = first_over(slope(0.1), own, 100_000.0).unwrap();
+        assert!((behind - 2_330.0).abs() <= STEP_M, "{behind}");
+        assert_eq!(first_over(slope(0.01), own, 100_000.0), None);
+        assert_eq!(first_over(slope(0.0), own, 30_000.0), Some(STEP_M));
+    }
+}
