@@ -53,8 +53,15 @@ impl Late {
 
 impl ChartGround<'_> {
     /// How far behind the shore of a mark its echo begins.
-    pub(super) fn behind_mark(&self, candidate: usize, mark: &Mark, from: Position) -> Late {
-        if self.is_in_sight(LocalPlane::new(from).to_plane(mark.position).polar().0.metres()) {
+    ///
+    /// - `to_tip`: from own place to the mark.
+    pub(super) fn behind_mark(
+        &self,
+        candidate: usize,
+        mark: &Mark,
+        (from, to_tip): (Position, GroundRange),
+    ) -> Late {
+        if self.is_in_sight(to_tip.metres()) {
             return Late::NOT;
         }
         let at = self.plane.to_plane(from);
@@ -118,12 +125,19 @@ impl ChartGround<'_> {
     }
 }
 
-/// Metres behind a shore to the first of these heights, a step apart, that reaches over the horizon.
+/// Metres behind a shore to where ground of these heights, a step apart, first reaches over the horizon.
 fn first_over(heights: impl Iterator<Item = f64>, own: Height, shore_m: f64) -> Option<f64> {
-    let behind = |sample: usize| (sample + 1) as f64 * STEP_M;
-    let over =
-        |(sample, height_m): &(usize, f64)| *height_m >= unseen_m(own, shore_m + behind(*sample));
-    heights.enumerate().find(over).map(|(sample, _)| behind(sample))
+    let mut before_m = (SHORE_M - unseen_m(own, shore_m)).min(0.0);
+    for (sample, height_m) in heights.enumerate() {
+        let behind_m = (sample + 1) as f64 * STEP_M;
+        let over_m = height_m - unseen_m(own, shore_m + behind_m);
+        if over_m >= 0.0 {
+            let short = over_m / (over_m - before_m).max(f64::MIN_POSITIVE);
+            return Some(behind_m - short.min(1.0) * STEP_M);
+        }
+        before_m = over_m;
+    }
+    None
 }
 
 /// What lies lower so far off is under the radar horizon, in metres.
@@ -153,8 +167,10 @@ mod tests {
         let own = Height::from_feet(300.0).unwrap();
         let slope = |rise: f64| (1..=37).map(move |step| f64::from(step) * STEP_M * rise);
         let behind = first_over(slope(0.1), own, 100_000.0).unwrap();
-        assert!((behind - 2_330.0).abs() <= STEP_M, "{behind}");
+        assert!((behind - 2_330.0).abs() < 5.0, "{behind}");
         assert_eq!(first_over(slope(0.01), own, 100_000.0), None);
-        assert_eq!(first_over(slope(0.0), own, 30_000.0), Some(STEP_M));
+        // Shore of 10 ft sinks under it at 46.6 km, and what lies just beyond is hardly late.
+        let just = first_over(slope(0.1), own, 46_700.0).unwrap();
+        assert!(just > 0.0 && just < 20.0, "{just}");
     }
 }
