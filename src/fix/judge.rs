@@ -168,7 +168,7 @@ fn rests_on_unseen(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
     if marks >= unseen.len() + LEAST_SEEN {
         return Vec::new();
     }
-    unseen.into_iter().map(|one| words::should_not_paint(case, one)).collect()
+    unseen.into_iter().map(|one| words::rather_behind(case, one)).collect()
 }
 
 /// Whether the one exception to the asked assurance holds: a range and a bearing of one mark that

@@ -105,6 +105,11 @@ pub(super) fn should_not_paint(case: &Case<'_>, (sight, candidate): (usize, usiz
     )
 }
 
+/// The same where nobody named it.
+pub(super) fn rather_behind(case: &Case<'_>, one: (usize, usize)) -> String {
+    format!("{}: rather ground behind it that has no mark", should_not_paint(case, one))
+}
+
 /// What an operator must know beside the verdict, the most pressing first.
 pub(super) fn cautions(case: &Case<'_>, finding: &Finding<'_>, verdict: Verdict) -> Vec<String> {
     let mut told: Vec<String> = finding.odds.clone();
