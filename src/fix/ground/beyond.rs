@@ -160,6 +160,7 @@ mod tests {
         assert!((unseen_m(own, 60.4 * miles) - 219.0).abs() < 10.0);
         assert!(unseen_m(own, 20.0 * miles).abs() < 1e-9);
     }
+
     /// By hand for 4/3 of the Earth's radius: 300 ft see 39.42 km far; ground that rises by a tenth from a shore
     /// 100 km off comes over the horizon where a tenth of x is (60.58 km + x) squared over 16,990 km: at 2.33 km.
     #[test]
