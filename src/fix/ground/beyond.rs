@@ -9,9 +9,10 @@ use crate::geodesy::{LocalPlane, PlanePoint, Position, destination};
 use crate::radar::EffectiveEarth;
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, True};
 
-/// Ground is gone through in steps of this, so far behind the shore, in metres.
+/// Ground behind the shore is gone through in steps of this, in metres, so many pieces of so many steps: 3 NM.
 const STEP_M: f64 = 150.0;
-const FARTHEST_M: f64 = 3.0 * METRES_PER_NAUTICAL_MILE;
+const STEPS: u32 = 12;
+const PIECES: u32 = 3;
 
 /// Under the horizon by less than this, in metres, shore counts as in sight: 10 ft.
 const SHORE_M: f64 = 3.05;
@@ -112,12 +113,15 @@ impl ChartGround<'_> {
 
     /// Metres behind a shore to the first ground of one ray that reaches over the horizon.
     fn first_on(&self, from: Position, shore: GroundRange, ray: Bearing<True>) -> Option<f64> {
-        let start = destination(from, ray, shore);
-        let reach = GroundRange::clamped_metres(FARTHEST_M);
-        let step = GroundRange::clamped_metres(STEP_M);
-        let heights = self.chart.ground().profile(start, ray, reach, step);
-        let heights = heights.into_iter().map(|ground| ground.height.metres());
-        first_over(heights, self.own, shore.metres())
+        let piece_m = f64::from(STEPS) * STEP_M;
+        let [step, reach] = [STEP_M, piece_m].map(GroundRange::clamped_metres);
+        // Mostly the first piece reaches over: the others are not gone through then.
+        let heights = (0..PIECES).flat_map(|piece| {
+            let start_m = shore.metres() + f64::from(piece) * piece_m;
+            let start = destination(from, ray, GroundRange::clamped_metres(start_m));
+            self.chart.ground().profile(start, ray, reach, step)
+        });
+        first_over(heights.map(|ground| ground.height.metres()), self.own, shore.metres())
     }
 
     fn is_in_sight(&self, shore_m: f64) -> bool {

@@ -340,7 +340,7 @@ fn no_fix_rests_on_marks_that_should_not_paint() {
         let fix = told(&[0, 1, 2], in_sight);
         assert_eq!(fix.verdict, Verdict::AtOdds, "{fix:#?}");
         let why =
-            "Mark 1 should not paint from there, so contact C1 is hardly it: rather ground behind";
+            "contact C1 is hardly Mark 1, which should not paint from there: rather ground behind";
         assert!(fix.cautions.iter().any(|it| it.starts_with(why)), "{:?}", fix.cautions);
     }
     let fix = told(&[0, 1, 2], &[1, 2]);

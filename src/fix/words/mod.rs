@@ -99,9 +99,9 @@ pub(super) fn contacts_disagree(case: &Case<'_>, solution: &Solution) -> String 
 
 pub(super) fn should_not_paint(case: &Case<'_>, (sight, candidate): (usize, usize)) -> String {
     format!(
-        "{} should not paint from there, so contact {} is hardly it",
-        case.name(candidate),
-        case.label(sight)
+        "contact {} is hardly {}, which should not paint from there",
+        case.label(sight),
+        case.name(candidate)
     )
 }
 
