@@ -7,6 +7,7 @@ use super::grid::{Frame, Grid};
 use super::tile::{Heights, Tile};
 use crate::chart::error::ChartError;
 use crate::chart::shapes::sanitised;
+use crate::text::shortened;
 
 /// GeoTIFF key numbers (OGC GeoTIFF 1.1, OGC 19-008r4; from memory).
 const MODEL_TYPE: u16 = 1024;
@@ -39,6 +40,9 @@ const MOST_CELLS: u64 = 400_000_000;
 /// from two bits), LZW some 1,400 (computed: 3,837 codes of up to 12 bits for runs of up to 3,838).
 const MOST_UNPACKED: u64 = 1_500;
 
+/// What the library says of a tag may hold all its values: so many characters of it are told.
+const MOST_TOLD: usize = 300;
+
 fn refusal(file: &str, why: String, help: &str) -> ChartError {
     ChartError::GeoTiff { file: file.to_owned(), why, help: help.to_owned() }
 }
@@ -46,7 +50,7 @@ fn refusal(file: &str, why: String, help: &str) -> ChartError {
 fn unreadable(file: &str, why: &str) -> ChartError {
     refusal(
         file,
-        format!("cannot be read as a TIFF: {}", sanitised(why)),
+        format!("cannot be read as a TIFF: {}", shortened(why, MOST_TOLD)),
         "export it again as a GeoTIFF of int16 or float32, uncompressed, LZW or DEFLATE",
     )
 }

@@ -9,6 +9,7 @@ use crate::chart::survey::{
     Disagreement, GridHeights, GridSurvey, LayerSurvey, Survey, WithoutGrid,
 };
 use crate::geodesy::Position;
+use crate::text::plain;
 use crate::units::{GroundRange, Height};
 
 const KINDS: [MarkKind; 8] = [
@@ -68,7 +69,7 @@ pub(super) fn write_texts(out: &mut Encoder, texts: &[String]) {
 }
 
 pub(super) fn read_texts(input: &mut Decoder<'_>) -> Result<Vec<String>, Damage> {
-    input.list(8, Decoder::text)
+    input.list(8, |input| Ok(plain(&input.text()?)))
 }
 
 pub(super) fn write_survey(out: &mut Encoder, survey: &Survey) {

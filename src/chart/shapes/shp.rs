@@ -186,7 +186,7 @@ fn counts_fit(content: &[u8]) -> Result<(), String> {
         let start =
             le_i32(content, PART_LIST + 4 * part).and_then(|start| u64::try_from(start).ok());
         match start {
-            Some(start) if start >= last && (start < points || points == 0) => last = start,
+            Some(start) if start >= last && start < points.max(1) => last = start,
             _ => return Err(format!("part {} starts at no point of it", part + 1)),
         }
     }
