@@ -116,7 +116,7 @@ impl Contents {
     fn read_rest(input: &mut Decoder<'_>) -> Result<Self, Damage> {
         let contents = Self {
             identity: Identity::read(input)?,
-            name: input.text()?,
+            name: told::words(input)?,
             accuracy: told::read_accuracy(input)?,
             cautions: told::read_texts(input)?,
             survey: told::read_survey(input)?,

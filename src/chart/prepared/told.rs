@@ -45,7 +45,7 @@ pub(super) fn write_mark(out: &mut Encoder, (number, mark): &(u64, &Mark)) {
 }
 
 pub(super) fn read_mark(input: &mut Decoder<'_>) -> Result<(u64, Mark), Damage> {
-    let (number, name, named) = (input.u64()?, input.text()?, input.flag()?);
+    let (number, name, named) = (input.u64()?, words(input)?, input.flag()?);
     let kind = KINDS.get(usize::from(input.u8()?)).copied();
     let kind = kind.ok_or_else(|| Damage::new("a kind of mark in it is none"))?;
     let place = Position::new(input.f64()?, input.f64()?);
@@ -68,8 +68,13 @@ pub(super) fn write_texts(out: &mut Encoder, texts: &[String]) {
     out.list(texts, |out, text| out.text(text));
 }
 
+/// A text that is shown: nothing in it acts on a terminal, whatever the index holds.
+pub(super) fn words(input: &mut Decoder<'_>) -> Result<String, Damage> {
+    Ok(plain(&input.text()?))
+}
+
 pub(super) fn read_texts(input: &mut Decoder<'_>) -> Result<Vec<String>, Damage> {
-    input.list(8, |input| Ok(plain(&input.text()?)))
+    input.list(8, words)
 }
 
 pub(super) fn write_survey(out: &mut Encoder, survey: &Survey) {
@@ -132,7 +137,7 @@ fn write_layer(out: &mut Encoder, layer: &LayerSurvey) {
 
 fn read_layer(input: &mut Decoder<'_>) -> Result<LayerSurvey, Damage> {
     Ok(LayerSurvey {
-        file: input.text()?,
+        file: words(input)?,
         role: known(&input.text()?, &["coast", "relief", "marks", "cover"])?,
         kind: known(&input.text()?, &["points", "polylines", "polygons", "null shapes"])?,
         shapes: input.count()?,
@@ -142,8 +147,8 @@ fn read_layer(input: &mut Decoder<'_>) -> Result<LayerSurvey, Damage> {
         extent: input.option(read_box)?,
         attributes: read_texts(input)?,
         classes: input.list(16, |input| Ok((class(&input.text()?)?, input.count()?)))?,
-        encoding: input.option(Decoder::text)?,
-        projection: input.text()?,
+        encoding: input.option(words)?,
+        projection: words(input)?,
         odd: read_texts(input)?,
     })
 }
@@ -177,7 +182,7 @@ fn write_grid(out: &mut Encoder, grid: &GridSurvey) {
 
 fn read_grid(input: &mut Decoder<'_>) -> Result<GridSurvey, Damage> {
     Ok(GridSurvey {
-        file: input.text()?,
+        file: words(input)?,
         columns: input.count()?,
         rows: input.count()?,
         step_deg: input.finite()?,
@@ -190,4 +195,33 @@ fn read_grid(input: &mut Decoder<'_>) -> Result<GridSurvey, Damage> {
             })
         })?,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::text::is_plain;
+
+    /// The bytes may be whole, and of the program's own, and still hold what its readers would have taken out.
+    #[test]
+    fn a_name_that_acts_on_a_terminal_is_read_as_plain_text() {
+        let mark = Mark {
+            name: "Gannet\u{1b}[2J Head\0".to_owned(),
+            named: true,
+            kind: MarkKind::Headland,
+            position: Position::new(-38.0, -21.0).unwrap(),
+            height: Height::SEA_LEVEL,
+            extent: GroundRange::ZERO,
+            sigma: GroundRange::ZERO,
+            salience: 1.0,
+        };
+        let mut out = Encoder::default();
+        write_mark(&mut out, &(7, &mark));
+        write_texts(&mut out, &[mark.name.clone()]);
+        let mut input = Decoder::new(out.bytes());
+        let (number, read) = read_mark(&mut input).unwrap();
+        assert_eq!((number, read.position), (7, mark.position));
+        assert!(is_plain(&read.name) && read.name.starts_with("Gannet"), "{:?}", read.name);
+        assert!(read_texts(&mut input).unwrap().iter().all(|text| is_plain(text)));
+    }
 }
