@@ -102,6 +102,7 @@ fn trial(places: &[Position], index: u64) -> Trial {
         contacts.push(Contact {
             label: format!("{number}"),
             time: start + SignedDuration::from_secs(seconds as i64),
+            own_height: height,
             range: (number != 3).then(|| SlantRange::from_nautical_miles(range.max(0.0)).unwrap()),
             range_sigma: miles(RANGE_NM),
             bearing: (number != 2).then(|| Bearing::wrapped_degrees(bearing)),

@@ -111,6 +111,7 @@ fn trial(coast: &Coast, index: u64, count: usize, named: bool, wrong: Wrong) -> 
             Contact {
                 label: if number == faulty { "wrong".to_owned() } else { format!("{number}") },
                 time: start(),
+                own_height: height,
                 range: Some(SlantRange::from_nautical_miles(range.max(0.5)).unwrap()),
                 range_sigma: miles(RANGE_NM),
                 bearing: Some(Bearing::wrapped_degrees(bearing)),

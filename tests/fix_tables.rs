@@ -52,6 +52,7 @@ fn contact(mark: usize, range: Option<(f64, f64)>, bearing: Option<(f64, f64)>) 
     Contact {
         label: format!("{mark}"),
         time: start(),
+        own_height: Height::SEA_LEVEL,
         range: range.map(|(nm, _)| SlantRange::from_nautical_miles(nm).unwrap()),
         range_sigma: miles(range.map_or(0.0, |(_, sigma)| sigma)),
         bearing: bearing.map(|(degrees, _)| Bearing::wrapped_degrees(degrees)),
@@ -81,7 +82,7 @@ fn solved(chart: &Chart, reckoned: Position, sigma: f64, contacts: Vec<Contact>)
         earlier: Vec::new(),
         flow: None,
     };
-    let mut own = Own::at_height(Height::from_feet(0.0).unwrap());
+    let mut own = Own::at_height(Height::SEA_LEVEL);
     own.heading_sigma = Angle::from_degrees(0.0);
     let radar = Radar {
         set: Set::builtin("patrol").unwrap(),

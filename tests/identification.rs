@@ -138,6 +138,7 @@ fn contact(label: usize, (range, bearing): (f64, f64), part: Part, name: Option<
     Contact {
         label: format!("{label}"),
         time: start(),
+        own_height: Height::from_feet(HEIGHT_FT).unwrap(),
         range: Some(SlantRange::from_nautical_miles(range).unwrap()),
         range_sigma: miles(RANGE_NM),
         bearing: Some(Bearing::wrapped_degrees(bearing)),

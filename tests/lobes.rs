@@ -106,6 +106,7 @@ fn contact(label: &str, range_nm: f64, ratio: f64, own: &Own, mark: Option<Strin
     Contact {
         label: label.to_owned(),
         time: start(),
+        own_height: own.height,
         range: Some(range),
         range_sigma: miles(RANGE_NM),
         bearing: None,

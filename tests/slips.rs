@@ -48,6 +48,7 @@ fn contact(tower: usize, range: f64, called: usize, confidence: f64) -> Contact 
     Contact {
         label: format!("{tower}"),
         time: TIME.parse().unwrap(),
+        own_height: Height::from_feet(HEIGHT_FT).unwrap(),
         range: SlantRange::from_nautical_miles(range).ok(),
         range_sigma: miles(0.15),
         bearing: Some(Bearing::wrapped_degrees(line(tower).1)),

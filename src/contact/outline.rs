@@ -6,7 +6,7 @@ use super::kinds::BearingKind;
 use super::own::{Own, OwnError, ReadBearing};
 use super::reckoning::Reckoning;
 use super::sightings::Radar;
-use crate::units::{Angle, Bearing, METRES_PER_NAUTICAL_MILE, SlantRange, True};
+use crate::units::{Angle, Bearing, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True};
 
 /// An edge of painted coast, traced point by point, turned to true and given its errors.
 ///
@@ -19,6 +19,8 @@ pub struct Outline {
     pub label: String,
     /// When it was traced: one moment for all of it.
     pub time: Timestamp,
+    /// Own antenna then.
+    pub own_height: Height,
     /// What its bearings were counted from.
     pub kind: BearingKind,
     /// Own heading as it was read, where that was the bow and the heading's kind is known.
@@ -79,6 +81,7 @@ impl Outline {
         Ok(Self {
             label,
             time,
+            own_height: own.height,
             kind,
             heading_as_read,
             points,

@@ -89,6 +89,15 @@ impl Own {
         }
     }
 
+    /// The same from another height.
+    pub fn at(&self, height: Height) -> Cow<'_, Self> {
+        if height == self.height {
+            Cow::Borrowed(self)
+        } else {
+            Cow::Owned(Self { height, ..self.clone() })
+        }
+    }
+
     /// One standard deviation of the height: as stated, or what is common.
     ///
     /// An altimeter above 500 ft: 50 ft, or 2 % of the height where that is more (its own error and

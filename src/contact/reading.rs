@@ -9,7 +9,7 @@ use super::own::{Own, OwnError, ReadBearing};
 use super::reckoning::{Reckoning, ReckoningError};
 use super::sightings::Radar;
 use crate::units::{
-    Angle, Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, SlantRange, True, UnitError,
+    Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True, UnitError,
 };
 
 /// One echo that the operator measured, turned to true and given its errors.
@@ -22,6 +22,8 @@ pub struct Contact {
     pub label: String,
     /// When it was measured.
     pub time: Timestamp,
+    /// Own antenna when it was measured.
+    pub own_height: Height,
     /// Slant range as measured.
     pub range: Option<SlantRange>,
     /// Error of the range.
@@ -63,6 +65,8 @@ pub struct Reading {
     pub label: Option<String>,
     /// When it was measured; the reckoning's time where not given.
     pub time: Option<Timestamp>,
+    /// Own antenna then, where that was not as it is now.
+    pub own_height: Option<Height>,
     /// Slant range in nautical miles.
     pub range_nm: Option<f64>,
     /// Bearing in degrees, and what it was counted from.
@@ -242,6 +246,11 @@ impl Reading {
         wrong
     }
 
+    /// Own as it was when this was measured.
+    pub(super) fn own_then<'o>(&self, own: &'o Own) -> Cow<'o, Own> {
+        own.at(self.own_height.unwrap_or(own.height))
+    }
+
     /// Whether the range can be one from own height.
     pub(super) fn wrong_for_height(&self, own: &Own) -> Option<ReadingError> {
         let own_nm = own.height.metres() / METRES_PER_NAUTICAL_MILE;
@@ -311,6 +320,7 @@ impl Contact {
         if let Some(wrong) = reading.wrong_alone().into_iter().next() {
             return Err(wrong);
         }
+        let own = &*reading.own_then(own);
         if let Some(wrong) = reading.wrong_for_height(own) {
             return Err(wrong);
         }
@@ -329,6 +339,7 @@ impl Contact {
         Ok(Self {
             label,
             time,
+            own_height: own.height,
             range,
             range_sigma: range_sigma(reading, range, radar)?,
             bearing: as_read.map(|read| own.to_true(read)).transpose()?,

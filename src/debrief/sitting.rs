@@ -60,8 +60,6 @@ pub struct Naming {
 pub struct Seen {
     /// As it last was.
     pub contact: Contact,
-    /// Own height then.
-    pub height: Height,
     /// When it was put in, by the watch's own clock.
     pub entered: Timestamp,
     /// How often it was corrected.
@@ -258,18 +256,15 @@ impl Sitting {
     }
 
     fn put(&mut self, record: &Record, contact: &Contact, again: Option<String>) {
-        let height = self.watch.own().height;
         let at = if let Some(at) = self.open.get(&contact.label) {
             if let Some(seen) = self.contacts.get_mut(*at) {
                 seen.contact = contact.clone();
-                seen.height = height;
                 seen.corrections += 1;
             }
             *at
         } else {
             self.contacts.push(Seen {
                 contact: contact.clone(),
-                height,
                 entered: record.time,
                 corrections: 0,
                 namings: Vec::new(),

@@ -147,8 +147,8 @@ fn apart(sightings: &Sightings, one: &Contact, other: &Contact) -> Option<(f64, 
     let run = sightings.reckoning.displacement(early.time, late.time);
     let doubt = SLIDES_M.hypot((RUN_SHARE * run.polar().0.metres()).min(RUN_SHARE * APART_M));
     let doubt = Covariance::circular(GroundRange::clamped_metres(doubt));
-    let before = plotted(sightings, early);
-    let after = plotted(sightings, late);
+    let before = plotted(early);
+    let after = plotted(late);
     let pairs = before.iter().flat_map(|a| after.iter().map(move |b| (a, b)));
     pairs
         .map(|((from, of_from), (to, of_to))| {
@@ -160,12 +160,12 @@ fn apart(sightings: &Sightings, one: &Contact, other: &Contact) -> Option<(f64, 
 }
 
 /// Each place from own that a contact may be plotted at, with its error; none of a lone range or bearing.
-fn plotted(sightings: &Sightings, contact: &Contact) -> Vec<(PlanePoint, Covariance)> {
+fn plotted(contact: &Contact) -> Vec<(PlanePoint, Covariance)> {
     let Some(range) = contact.range else { return Vec::new() };
     let range = (range, contact.range_sigma);
     let read = contact.bearing.map(|bearing| (bearing, contact.bearing_sigma));
     let told = contact.lobes.iter().flat_map(LobeReading::true_bearings);
-    read.into_iter().chain(told).map(|borne| plot(range, borne, sightings.own.height)).collect()
+    read.into_iter().chain(told).map(|borne| plot(range, borne, contact.own_height)).collect()
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@ use jiff::Timestamp;
 use super::prospect::Prospect;
 use super::slips::Slip;
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, course};
-use crate::identity::{Answering, Problem, Sighting, Solution, solve};
+use crate::identity::{Answering, Level, Problem, Sighting, Solution, solve};
 use crate::units::{Bearing, GroundRange};
 
 /// A problem with the words that go with its numbers.
@@ -53,6 +53,17 @@ impl Case<'_> {
     pub fn together(&self, targets: &[Option<usize>], near: &Solution) -> Option<Solution> {
         let bias = near.bearing_bias().0;
         solve(&self.problem, self.answering, targets, near.position, bias, true)
+    }
+
+    /// How likely a candidate paints from a place at own height now.
+    pub fn chance_now(&self, from: Position, candidate: usize) -> f64 {
+        self.sighting.chance(Level::NOW, from, candidate)
+    }
+
+    /// The same at own height when a sight was measured.
+    pub fn chance_then(&self, sight: usize, from: Position, candidate: usize) -> f64 {
+        let level = self.problem.sights.get(sight).map_or(Level::NOW, |sight| sight.level);
+        self.sighting.chance(level, from, candidate)
     }
 
     /// The operator's name for a sight, where he is more sure of it than not.

@@ -5,23 +5,23 @@ mod beyond;
 mod hillside;
 mod kept;
 mod leading;
+mod levels;
 mod prospect;
 
 use std::sync::{Arc, OnceLock};
 
 use self::kept::Kept;
+pub(super) use self::levels::Levels;
 use super::setting::{MOST_REACH_NM, in_use};
 use crate::chart::{Chart, Mark, MarkId, MarkKind};
 use crate::contact::shore::Shore;
 use crate::contact::{Contact, LobeReading, Part, Sightings};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
-use crate::identity::{Answer, Answering, Prior, RatioReading, Sighting};
+use crate::identity::{Answer, Answering, Level, Prior, RatioReading, Sighting};
 use crate::paint::approach::Look;
 use crate::paint::{Conditions, Lookout};
 use crate::radar::Set;
-use crate::units::{
-    Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True,
-};
+use crate::units::{Angle, Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, SlantRange, True};
 
 /// What is in sight is worked out for places this many of them off.
 const SEEN_SIGMAS: f64 = 4.0;
@@ -59,10 +59,13 @@ const MOST_SLIDE: f64 = 2.0;
 /// What the chart says of marks as seen from a place.
 pub(super) struct ChartGround<'a> {
     chart: &'a Chart,
-    lookout: OnceLock<Option<Lookout<'a>>>,
+    /// One for each level.
+    lookouts: Vec<OnceLock<Option<Lookout<'a>>>>,
     look: OnceLock<Look<'a>>,
     region: (Position, GroundRange),
-    own: Height,
+    levels: Levels,
+    /// Of each contact.
+    measured_from: Vec<Level>,
     heading: Option<Bearing<True>>,
     marks: Vec<MarkId>,
     parts: Vec<Part>,
@@ -78,8 +81,8 @@ pub(super) struct ChartGround<'a> {
     ratio: Option<RatioReading>,
     /// The shore about each mark in both discs, laid out when first asked for.
     shores: Vec<[OnceLock<Box<Shore>>; 2]>,
-    /// The nearest shore of all, by place to the metre.
-    nearest: Kept<(i64, i64), Option<Position>>,
+    /// The nearest shore of all, by level and by place to the metre.
+    nearest: Kept<(Level, i64, i64), Option<Position>>,
     /// The candidate that is shore of no mark.
     any_shore: usize,
     /// How far off the nearest shore is, roughly, and the shore of each tile, by cells of a plane.
@@ -99,17 +102,18 @@ impl<'a> ChartGround<'a> {
         prior: &Prior,
         reach: GroundRange,
         marks: Vec<MarkId>,
-        any_shore: usize,
+        (any_shore, levels): (usize, Levels),
     ) -> Self {
         let set = &sightings.radar.set;
         let stated = sightings.radar.bearing_sigma_deg;
         Self {
             chart,
             shores: marks.iter().map(|_| Default::default()).collect(),
-            lookout: OnceLock::new(),
+            lookouts: (0..levels.count()).map(|_| OnceLock::new()).collect(),
             look: OnceLock::new(),
             region: (prior.position, seen_from(prior)),
-            own: sightings.own.height,
+            measured_from: sightings.contacts.iter().map(|c| levels.level(c.own_height)).collect(),
+            levels,
             heading: sightings.own.heading,
             marks,
             parts: sightings.contacts.iter().map(|c| c.part).collect(),
@@ -131,24 +135,24 @@ impl<'a> ChartGround<'a> {
     }
 
     /// Made when first asked for. None for a chart without land: nothing hides anything there.
-    fn lookout(&self) -> Option<&Lookout<'a>> {
-        let made = self.lookout.get_or_init(|| {
+    fn lookout(&self, level: Level) -> Option<&Lookout<'a>> {
+        let made = self.lookouts.get(level.0)?.get_or_init(|| {
             let ground = self.chart.ground();
             let bare = self.chart.coast().extent().is_none()
                 && !ground.has_grid()
                 && !ground.has_contours();
             let (centre, radius) = self.region;
             let conditions = Conditions::default();
-            (!bare)
-                .then(|| Lookout::new(self.chart, centre, radius, self.own, &self.set, &conditions))
+            let own = self.levels.height(level);
+            (!bare).then(|| Lookout::new(self.chart, centre, radius, own, &self.set, &conditions))
         });
         made.as_ref()
     }
 
     /// The careful look at one mark, as [`crate::paint::expect`] has it; likewise none without land.
     fn look(&self) -> Option<&Look<'a>> {
-        self.lookout()?;
-        let own = (self.own, self.heading);
+        self.lookout(Level::NOW)?;
+        let own = (self.levels.height(Level::NOW), self.heading);
         Some(
             self.look.get_or_init(|| Look::new(self.chart, own, &self.set, &Conditions::default())),
         )
@@ -156,7 +160,12 @@ impl<'a> ChartGround<'a> {
 
     /// Whether the chart holds no land at all.
     pub fn is_bare(&self) -> bool {
-        self.lookout().is_none()
+        self.lookout(Level::NOW).is_none()
+    }
+
+    /// The level that a contact was measured from; now, for one that is yet to be.
+    fn level_of(&self, sight: usize) -> Level {
+        self.measured_from.get(sight).copied().unwrap_or(Level::NOW)
     }
 
     /// The marks among the candidates, in their order, which is that of their numbers.
@@ -201,8 +210,9 @@ impl<'a> ChartGround<'a> {
     /// A ratio allows more than one bearing: the one whose shore is nearest to the range read.
     fn any_shore(&self, sight: usize, from: Position, bias: f64) -> Option<Answer> {
         let range = self.ranges.get(sight).copied().flatten()?;
+        let level = self.level_of(sight);
         let found = self.told.get(sight)?.iter().filter_map(|&(bearing, sigma)| {
-            self.shore_towards((bearing - bias, sigma), range, from)
+            self.shore_towards((bearing - bias, sigma), range, (level, from))
         });
         found
             .map(|(at, answer)| ((at - range).abs(), answer))
@@ -215,7 +225,7 @@ impl<'a> ChartGround<'a> {
         &self,
         (bearing, sigma): (f64, f64),
         range: f64,
-        from: Position,
+        (level, from): (Level, Position),
     ) -> Option<(f64, Answer)> {
         let along = GroundRange::clamped_metres(range);
         let plotted =
@@ -233,7 +243,7 @@ impl<'a> ChartGround<'a> {
             .sum();
         let [east, north] = edge.range_by;
         let shrink = shrink(edge.range_by);
-        let late = self.behind_shore(from, edge.range, edge.bearing);
+        let late = self.behind_shore((level, from), edge.range, edge.bearing);
         let answer = Answer {
             position: edge.position,
             aim: None,
@@ -259,19 +269,20 @@ impl<'a> ChartGround<'a> {
     }
 
     /// The nearest shore that should paint.
-    fn nearest_shore(&self, from: Position) -> Option<Answer> {
-        let key = ((from.latitude() * 1e5).round() as i64, (from.longitude() * 1e5).round() as i64);
+    fn nearest_shore(&self, level: Level, from: Position) -> Option<Answer> {
+        let cell = |degrees: f64| (degrees * 1e5).round() as i64;
+        let key = (level, cell(from.latitude()), cell(from.longitude()));
         let position = self.nearest.get(key, || {
-            let from = Position::wrapped(key.0 as f64 * 1e-5, key.1 as f64 * 1e-5);
+            let from = Position::wrapped(key.1 as f64 * 1e-5, key.2 as f64 * 1e-5);
             let within = GroundRange::clamped_metres(self.set.greatest_scale().metres().max(1.0));
             let found = self.chart.coast().nearest(from, within).map(|(range, bearing)| {
                 LocalPlane::new(from).to_position(PlanePoint::at(range, bearing))
             });
             let painted = found.and_then(|nearest| {
-                if self.shore_chance(from, nearest) >= PAINTS {
+                if self.shore_chance(level, from, nearest) >= PAINTS {
                     Some(nearest)
                 } else {
-                    self.nearest_painted(from, within)
+                    self.nearest_painted((level, from), within)
                 }
             });
             painted.or(found)
@@ -281,7 +292,11 @@ impl<'a> ChartGround<'a> {
 
     /// Where the nearest shore of all is too low or lies in shadow: the nearest of the first shores
     /// all round that should paint.
-    fn nearest_painted(&self, from: Position, within: GroundRange) -> Option<Position> {
+    fn nearest_painted(
+        &self,
+        (level, from): (Level, Position),
+        within: GroundRange,
+    ) -> Option<Position> {
         let shore = Shore::around(self.chart.coast(), from, within);
         let half = Angle::from_degrees(0.5 * SECTOR_DEG);
         let sectors = (360.0 / SECTOR_DEG) as u32;
@@ -293,7 +308,7 @@ impl<'a> ChartGround<'a> {
         edges
             .into_iter()
             .map(|edge| edge.position)
-            .find(|place| self.shore_chance(from, *place) >= PAINTS)
+            .find(|place| self.shore_chance(level, from, *place) >= PAINTS)
     }
 }
 
@@ -304,7 +319,7 @@ impl Answering for ChartGround<'_> {
             return self.any_shore(sight, from, bias);
         }
         let Some(id) = self.marks.get(candidate) else {
-            return self.nearest_shore(from);
+            return self.nearest_shore(self.level_of(sight), from);
         };
         let mark = self.chart.marks().get(*id)?;
         let shaped = matches!(mark.kind, MarkKind::Headland | MarkKind::Islet);
@@ -316,7 +331,7 @@ impl Answering for ChartGround<'_> {
                 .map(|edge| Answer::at(edge.position)),
             Part::Centre if mark.kind == MarkKind::Islet => Some(self.middle(mark)),
             Part::Centre | Part::Near | Part::Shore if mark.kind == MarkKind::Peak => {
-                Some(self.hillside(mark, part, from))
+                Some(self.hillside(mark, part, (self.level_of(sight), from)))
             }
             _ => None,
         }
@@ -377,13 +392,13 @@ fn told_of(contact: &Contact) -> Vec<(f64, f64)> {
 }
 
 impl Sighting for ChartGround<'_> {
-    fn chance(&self, from: Position, candidate: usize) -> f64 {
+    fn chance(&self, level: Level, from: Position, candidate: usize) -> f64 {
         let Some(id) = self.marks.get(candidate) else { return 0.0 };
-        self.lookout().map_or(1.0, |lookout| lookout.paint_probability(from, *id))
+        self.lookout(level).map_or(1.0, |lookout| lookout.paint_probability(from, *id))
     }
 
-    fn shore_chance(&self, from: Position, shore: Position) -> f64 {
-        self.lookout().map_or(1.0, |lookout| lookout.shore_probability(from, shore))
+    fn shore_chance(&self, level: Level, from: Position, shore: Position) -> f64 {
+        self.lookout(level).map_or(1.0, |lookout| lookout.shore_probability(from, shore))
     }
 
     /// Well inland an echo of nothing charted is a hill or a town, which is rarer than a ship.

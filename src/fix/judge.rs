@@ -150,8 +150,8 @@ fn unseen<'f>(
         .enumerate()
         .filter(|(sight, _)| !case.is_of_no_mark(*sight))
         .filter_map(|(sight, target)| target.map(|candidate| (sight, candidate)))
-        .filter(move |(_, candidate)| {
-            !case.is_any_shore(*candidate) && case.sighting.chance(from, *candidate) < UNSEEN
+        .filter(move |(sight, candidate)| {
+            !case.is_any_shore(*candidate) && case.chance_then(*sight, from, *candidate) < UNSEEN
         })
 }
 

@@ -73,7 +73,7 @@ pub fn motion_of(
     sights: &[&Contact],
 ) -> Option<Motion> {
     let told: Vec<Sighted> =
-        sights.iter().filter_map(|contact| sighted(reckoning, about, time, contact)).collect();
+        sights.iter().filter_map(|contact| sighted(reckoning, time, contact)).collect();
     let times = || told.iter().map(|s| s.seconds);
     let (first, last) = (times().reduce(f64::min)?, times().reduce(f64::max)?);
     if told.len() < 2 || last - first < LEAST_SPAN_S {
@@ -124,15 +124,10 @@ struct Sighted {
     covariance: Matrix2<f64>,
 }
 
-fn sighted(
-    reckoning: &Reckoning,
-    about: &Own,
-    time: Timestamp,
-    contact: &Contact,
-) -> Option<Sighted> {
+fn sighted(reckoning: &Reckoning, time: Timestamp, contact: &Contact) -> Option<Sighted> {
     let (range, bearing) = (contact.range?, contact.bearing?);
     let borne = (bearing, contact.bearing_sigma);
-    let (out, error) = plot((range, contact.range_sigma), borne, about.height);
+    let (out, error) = plot((range, contact.range_sigma), borne, contact.own_height);
     let run = reckoning.displacement(time, contact.time);
     Some(Sighted {
         seconds: contact.time.duration_since(time).as_secs_f64(),
@@ -234,7 +229,7 @@ pub fn plotted(own: &Estimate, about: &Own, contact: &Contact) -> Option<Estimat
     let bias = about.bearing_bias_sigma(contact.turned_from());
     let both = contact.bearing_sigma.radians().hypot(bias.radians());
     let borne = (bearing, Angle::from_radians(both));
-    let (out, error) = plot((range, contact.range_sigma), borne, about.height);
+    let (out, error) = plot((range, contact.range_sigma), borne, contact.own_height);
     Some(Estimate {
         position: LocalPlane::new(own.position).to_position(out),
         covariance: own.covariance.plus(error),
@@ -272,6 +267,7 @@ mod tests {
         Contact {
             label: "D".to_owned(),
             time: start() + SignedDuration::from_millis((minutes * 60_000.0) as i64),
+            own_height: Height::SEA_LEVEL,
             range: SlantRange::from_nautical_miles(range_nm).ok(),
             range_sigma: GroundRange::from_nautical_miles(0.1).unwrap(),
             bearing: Some(Bearing::wrapped_degrees(bearing)),

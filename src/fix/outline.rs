@@ -9,11 +9,11 @@ use crate::chart::Chart;
 use crate::contact::{Outline, Sightings};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 use crate::identity::{
-    Candidate, Hypothesis, Problem, Reckoned, Registered, Shared, Shoreline, Sight, Trace,
+    Candidate, Hypothesis, Level, Problem, Reckoned, Registered, Shared, Shoreline, Sight, Trace,
     TracePoint, Traced, identify, register,
 };
 use crate::radar::EffectiveEarth;
-use crate::units::{Angle, GroundRange, METRES_PER_NAUTICAL_MILE};
+use crate::units::{Angle, GroundRange, Height, METRES_PER_NAUTICAL_MILE};
 
 /// A traced outline is no charted shore this often: the edge of rain, say.
 const OFF_CHART: f64 = 0.05;
@@ -143,8 +143,10 @@ fn is_same(one: &Registered, other: &Registered) -> bool {
 }
 
 /// An outline as a sight, before it is known what it fits.
-pub(super) fn sight(run: PlanePoint, elapsed_s: f64) -> Sight {
+pub(super) fn sight(own_height: Height, run: PlanePoint, elapsed_s: f64) -> Sight {
     Sight {
+        own_height_m: own_height.metres(),
+        level: Level::NOW,
         range: None,
         bearing: None,
         ratio: None,
@@ -160,7 +162,7 @@ pub(super) fn sight(run: PlanePoint, elapsed_s: f64) -> Sight {
 }
 
 fn trace(sightings: &Sightings, outline: &Outline) -> Trace {
-    let own = sightings.own.height.metres();
+    let own = outline.own_height.metres();
     let points = outline.points.iter().map(|point| {
         let (range, stretch) = crate::identity::ground_under(point.range.metres(), own);
         TracePoint {
@@ -187,7 +189,9 @@ fn reckoned(chart: &Chart, sightings: &Sightings, problem: &Problem, sight: &Sig
         bearing_bias_sigma: problem.shared.bearing_bias_sigma,
         range_bias_sigma: problem.shared.range_bias_sigma,
         point_sigma: sightings.accuracy_on(chart).point_sigma.metres(),
-        horizon: earth.horizon_of(sightings.own.height).metres(),
+        horizon: earth
+            .horizon_of(Height::from_metres(sight.own_height_m).unwrap_or(sightings.own.height))
+            .metres(),
         earth_radius: earth.radius_m(),
     }
 }

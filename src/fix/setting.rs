@@ -4,7 +4,7 @@ use std::f64::consts::SQRT_2;
 
 use jiff::Timestamp;
 
-use super::ground::ChartGround;
+use super::ground::{ChartGround, Levels};
 use super::outline;
 use crate::chart::{Accuracy, Chart, Mark, MarkId, MarkKind};
 use crate::contact::shore::land_edge;
@@ -60,7 +60,8 @@ pub(super) fn setting<'a>(
     let shore = listed.take_shore("nearest shore", prior.position, accuracy.point_sigma);
     let any_shore = listed.take_shore("shore of no name", prior.position, accuracy.point_sigma);
     let Listed { marks, candidates, mut names } = listed;
-    let about = About { chart, sightings, time, marks: &marks, shore };
+    let levels = levels(sightings);
+    let about = About { chart, sightings, time, marks: &marks, shore, levels: &levels };
     let contacts = sightings.contacts.iter();
     let sights = contacts.map(|contact| sight(&about, contact, &mut cautions)).collect();
     let mut problem = Problem {
@@ -72,12 +73,17 @@ pub(super) fn setting<'a>(
         reach_m: reach.metres(),
         any_shore: chart.coast().extent().is_some().then_some(any_shore),
     };
-    let traced = sightings.outlines.iter().map(|o| traced(sightings, o.time, time)).collect();
+    let traced = sightings.outlines.iter().map(|o| traced(sightings, o, time)).collect();
     outline::add(chart, sightings, traced, &mut problem, &mut names);
-    let ground = ChartGround::new(chart, sightings, &prior, reach, marks, any_shore);
+    let ground = ChartGround::new(chart, sightings, &prior, reach, marks, (any_shore, levels));
     let contacts = sightings.contacts.iter().map(|c| c.label.clone());
     let labels = contacts.chain(sightings.outlines.iter().map(|o| o.label.clone())).collect();
     Setting { problem, labels, names, time, cautions, ground }
+}
+
+/// Own height, and those that contacts were measured from.
+fn levels(sightings: &Sightings) -> Levels {
+    Levels::of(sightings.own.height, sightings.contacts.iter().map(|c| c.own_height))
 }
 
 /// What a contact may be of: marks, in the order of their numbers, and after them what is none.
@@ -110,8 +116,16 @@ fn shared(sightings: &Sightings, accuracy: Accuracy) -> Shared {
         bearing_bias_sigma: sightings.bearing_bias_sigma().radians().abs(),
         range_bias_sigma: RANGE_BIAS_NM * METRES_PER_NAUTICAL_MILE,
         chart_shift_sigma: accuracy.shift_sigma.metres(),
-        own_height_sigma: sightings.own.height_sigma().metres(),
+        own_height_sigma: height_sigma_m(sightings),
     }
+}
+
+/// How unsure own height is where it is so most: one altimeter told all the heights.
+fn height_sigma_m(sightings: &Sightings) -> f64 {
+    let contacts = sightings.contacts.iter().map(|contact| contact.own_height);
+    let outlines = sightings.outlines.iter().map(|outline| outline.own_height);
+    let heights = contacts.chain(outlines).chain([sightings.own.height]);
+    heights.map(|height| sightings.own.at(height).height_sigma().metres()).fold(0.0, f64::max)
 }
 
 fn prior(sightings: &Sightings, time: Timestamp, cautions: &mut Vec<String>) -> Prior {
@@ -244,6 +258,7 @@ struct About<'a> {
     marks: &'a [MarkId],
     /// The candidate that is the nearest shore.
     shore: usize,
+    levels: &'a Levels,
 }
 
 fn sight(about: &About<'_>, contact: &Contact, cautions: &mut Vec<String>) -> Sight {
@@ -254,6 +269,8 @@ fn sight(about: &About<'_>, contact: &Contact, cautions: &mut Vec<String>) -> Si
     let elapsed_s = about.time.duration_since(contact.time).as_secs_f64();
     let borne = contact.bearing.is_some() || contact.lobes.is_some();
     Sight {
+        own_height_m: contact.own_height.metres(),
+        level: about.levels.level(contact.own_height),
         range: contact
             .range
             .map(|range| Reading { value: range.metres(), sigma: contact.range_sigma.metres() }),
@@ -301,11 +318,12 @@ fn part_looked_at(contact: &Contact, borne: bool) -> f64 {
 }
 
 /// A traced outline, its moment carried as a contact's is.
-fn traced(sightings: &Sightings, traced: Timestamp, time: Timestamp) -> Sight {
-    let elapsed_s = time.duration_since(traced).as_secs_f64();
+fn traced(sightings: &Sightings, outline: &Outline, time: Timestamp) -> Sight {
+    let elapsed_s = time.duration_since(outline.time).as_secs_f64();
     let known = sightings.reckoning.track.is_some();
     outline::sight(
-        sightings.reckoning.displacement(traced, time),
+        outline.own_height,
+        sightings.reckoning.displacement(outline.time, time),
         if known { elapsed_s } else { 0.0 },
     )
 }

@@ -96,7 +96,7 @@ fn places(case: &Case<'_>, solution: &Solution, sight: usize) -> Vec<EchoPlace> 
     let Some(measured) = case.problem.sights.get(sight) else { return Vec::new() };
     let Some(range) = measured.range else { return Vec::new() };
     // Heights of what is not known are taken as none.
-    let own = case.problem.own_height_m;
+    let own = measured.own_height_m;
     let along = (range.value * range.value - own * own).max(0.0).sqrt();
     let told = match measured.ratio {
         Some(ratio) => ratio.bearings(own, along),

@@ -132,6 +132,9 @@ fn plotted(sight: &Sight, own: PlanePoint, range_m: f64, bearing: f64) -> PlaneP
     }
 }
 
+/// A mark's part of all that an operator at a place might have picked for a sight.
+type Share<'a> = &'a dyn Fn(&Sight, Position, usize) -> f64;
+
 /// Makes sets of identities in which contacts are of shore that is no mark.
 pub(super) struct Shores<'a> {
     pub problem: &'a Problem,
@@ -163,13 +166,7 @@ impl Shores<'_> {
 
     /// For the likeliest sets, the same with one contact at a time taken for shore that is no mark,
     /// not for the mark it fits: a neighbour of what it was would fit as well, at another place.
-    ///
-    /// - `share`: a mark's part of all that an operator at a place might have picked.
-    pub fn instead_of_one_mark(
-        &self,
-        solved: &[Hypothesis],
-        share: &dyn Fn(Position, usize) -> f64,
-    ) -> Vec<Hypothesis> {
+    pub fn instead_of_one_mark(&self, solved: &[Hypothesis], share: Share<'_>) -> Vec<Hypothesis> {
         let several = solved.iter().filter(|h| h.matched() > 1);
         let varied: Vec<Varied<'_>> = likeliest(several, MOST_VARIED, VARIED_NATS)
             .into_iter()
@@ -182,17 +179,13 @@ impl Shores<'_> {
     }
 
     /// A contact of a set that may be of no mark; none where it is of none as it is.
-    fn varied<'h>(
-        &self,
-        of: &'h Hypothesis,
-        sight: usize,
-        share: &dyn Fn(Position, usize) -> f64,
-    ) -> Option<Varied<'h>> {
+    fn varied<'h>(&self, of: &'h Hypothesis, sight: usize, share: Share<'_>) -> Option<Varied<'h>> {
         let about = self.problem.sights.get(sight)?;
         let mark = of.targets.get(sight).copied().flatten()?;
         let is_mark = mark != self.any_shore && may_be(self.problem, about);
         is_mark.then(|| {
-            let share = share_of_marks(self.problem, about) * share(of.solution.position, mark);
+            let share =
+                share_of_marks(self.problem, about) * share(about, of.solution.position, mark);
             Varied { of, sight, log_prior: prior::log_prior(about, mark, share) }
         })
     }
@@ -264,7 +257,7 @@ impl Shores<'_> {
         let about = self.problem.sights.get(sight)?;
         let (from, bias) = (solution.position, solution.bearing_bias().0);
         let answer = self.answering.point(sight, self.any_shore, from, bias)?;
-        let chance = self.sighting.shore_chance(from, answer.position);
+        let chance = self.sighting.shore_chance(about.level, from, answer.position);
         let (_, towards) = LocalPlane::new(from).to_plane(answer.position).polar();
         let off = |direction: &Reading| {
             Angle::from_radians(direction.value - bias - towards.radians()).radians().abs()

@@ -48,7 +48,7 @@ pub(crate) use posterior::{
 pub use posterior::{Sighting, Unobstructed};
 pub(crate) use prior::SAME_LOOK_S;
 pub use problem::{
-    Answer, Answering, Belief, Candidate, Charted, Prior, Problem, RatioReading, Reading, Shared,
-    Sight, Targets,
+    Answer, Answering, Belief, Candidate, Charted, Level, Prior, Problem, RatioReading, Reading,
+    Shared, Sight, Targets,
 };
 pub(crate) use slant::{ground, ground_under, slant_of};

@@ -15,7 +15,7 @@ use super::laid::Laid;
 #[cfg(test)]
 use super::prior::excludes;
 use super::prior::{log_off_chart, log_prior};
-use super::problem::{Answering, Problem, Targets};
+use super::problem::{Answering, Level, Problem, Sight, Targets};
 use super::proposal::propose;
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 use crate::units::METRES_PER_NAUTICAL_MILE;
@@ -33,10 +33,12 @@ const OVERLAP: f64 = 5.0;
 /// The chance that a mark paints, seen from a place.
 pub trait Sighting: Sync {
     /// For a candidate by its index, in `[0, 1]`.
-    fn chance(&self, from: Position, candidate: usize) -> f64;
+    ///
+    /// - `level`: the height it is looked at from.
+    fn chance(&self, level: Level, from: Position, candidate: usize) -> f64;
 
     /// For a stretch of shore that is no mark, in `[0, 1]`.
-    fn shore_chance(&self, _from: Position, _shore: Position) -> f64 {
+    fn shore_chance(&self, _level: Level, _from: Position, _shore: Position) -> f64 {
         1.0
     }
 
@@ -51,7 +53,7 @@ pub trait Sighting: Sync {
 pub struct Unobstructed;
 
 impl Sighting for Unobstructed {
-    fn chance(&self, _: Position, _: usize) -> f64 {
+    fn chance(&self, _: Level, _: Position, _: usize) -> f64 {
         1.0
     }
 }
@@ -177,7 +179,9 @@ pub(super) fn identify_within(
         for fresh in shores.instead_of_ships(&hypotheses) {
             keep_distinct(&mut hypotheses, fresh);
         }
-        for fresh in shores.instead_of_one_mark(&hypotheses, &|at, mark| look.share(at, mark)) {
+        for fresh in shores
+            .instead_of_one_mark(&hypotheses, &|sight, at, mark| look.share(sight.level, at, mark))
+        {
             keep_distinct(&mut hypotheses, fresh);
         }
     }
@@ -200,7 +204,13 @@ fn apart(one: &Solution, other: &Solution) -> (f64, f64) {
 }
 
 /// Logarithm of the prior of a set of identities, and of the density of the contacts it leaves out.
-fn log_priors(problem: &Problem, targets: &[Option<usize>], share: impl Fn(usize) -> f64) -> f64 {
+///
+/// - `share`: a candidate's part of all that might have been picked when a sight was measured.
+fn log_priors(
+    problem: &Problem,
+    targets: &[Option<usize>],
+    share: impl Fn(&Sight, usize) -> f64,
+) -> f64 {
     problem
         .sights
         .iter()
@@ -208,7 +218,8 @@ fn log_priors(problem: &Problem, targets: &[Option<usize>], share: impl Fn(usize
         .filter(|(sight, _)| sight.surely.is_none())
         .map(|(sight, target)| match *target {
             Some(candidate) => {
-                log_prior(sight, candidate, share_of_marks(problem, sight) * share(candidate))
+                let share = share(sight, candidate);
+                log_prior(sight, candidate, share_of_marks(problem, sight) * share)
             }
             None => log_left_out(problem, sight),
         })
@@ -216,12 +227,12 @@ fn log_priors(problem: &Problem, targets: &[Option<usize>], share: impl Fn(usize
 }
 
 /// Logarithm of the prior and density of a sight that is nothing on the chart.
-pub(super) fn log_left_out(problem: &Problem, sight: &super::problem::Sight) -> f64 {
+pub(super) fn log_left_out(problem: &Problem, sight: &Sight) -> f64 {
     log_off_chart(sight, problem.reach_m) + log_plotted(sight)
 }
 
 /// From a density by square metre to one by metre and radian.
-fn log_plotted(sight: &super::problem::Sight) -> f64 {
+fn log_plotted(sight: &Sight) -> f64 {
     match (sight.range, sight.is_borne()) {
         (Some(range), true) => range.value.max(1.0).ln(),
         _ => 0.0,

@@ -90,9 +90,22 @@ impl RatioReading {
     }
 }
 
+/// Which of the heights that contacts were measured from: what is in sight is worked out for each.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct Level(pub usize);
+
+impl Level {
+    /// Own height at the common time.
+    pub const NOW: Self = Self(0);
+}
+
 /// A contact in plain numbers.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sight {
+    /// Own antenna when it was measured, metres above mean sea level.
+    pub own_height_m: f64,
+    /// The level that this counts as.
+    pub level: Level,
     /// Slant range in metres.
     pub range: Option<Reading>,
     /// True bearing in radians.
@@ -208,12 +221,22 @@ pub struct Problem {
     pub prior: Prior,
     /// Errors in common.
     pub shared: Shared,
-    /// Own antenna, metres above mean sea level.
+    /// Own antenna at the common time, metres above mean sea level.
     pub own_height_m: f64,
     /// The greatest range at which a contact could have been plotted, metres.
     pub reach_m: f64,
     /// The candidate that stands for shore which is no mark of its own, where there is any.
     pub any_shore: Option<usize>,
+}
+
+impl Problem {
+    /// The levels that contacts were measured from, each once, in order.
+    pub fn levels(&self) -> Vec<Level> {
+        let mut levels: Vec<Level> = self.sights.iter().map(|sight| sight.level).collect();
+        levels.sort_unstable();
+        levels.dedup();
+        levels
+    }
 }
 
 /// Which candidate each sight is; none for a contact that nothing on the chart explains.

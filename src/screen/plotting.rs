@@ -38,11 +38,8 @@ fn origin_at(state: &State, time: Timestamp) -> Option<Position> {
 }
 
 /// A slant range laid on the chart, for an echo at the sea's level.
-pub fn along(state: &State, range: SlantRange, from: Position) -> GroundRange {
-    on_the_sea(range, state.watch.own().height, from)
-}
-
-/// The same from an antenna of this height.
+///
+/// - `own`: the antenna's height when it was read.
 pub fn on_the_sea(range: SlantRange, own: Height, from: Position) -> GroundRange {
     let radius = EarthRadius::towards(from, Bearing::ZERO);
     ground_range(range, own, Height::SEA_LEVEL, radius)
@@ -50,21 +47,20 @@ pub fn on_the_sea(range: SlantRange, own: Height, from: Position) -> GroundRange
 }
 
 /// Where the echo of a contact lies on one of its bearings.
-pub fn echo(
-    state: &State,
-    contact: &Contact,
-    origin: Position,
-    bearing: Bearing<True>,
-) -> Position {
-    let range = contact.range.map_or(GroundRange::ZERO, |range| along(state, range, origin));
-    destination(origin, bearing, range)
+pub fn echo(contact: &Contact, origin: Position, bearing: Bearing<True>) -> Position {
+    destination(origin, bearing, along(contact, origin).unwrap_or(GroundRange::ZERO))
+}
+
+/// The range of a contact laid on the chart; none where it has none.
+pub fn along(contact: &Contact, origin: Position) -> Option<GroundRange> {
+    contact.range.map(|range| on_the_sea(range, contact.own_height, origin))
 }
 
 /// Where each point of a traced outline lies.
 pub fn traced(state: &State, outline: &Outline) -> Vec<Position> {
     let Some(origin) = origin_at(state, outline.time) else { return Vec::new() };
-    let place =
-        |point: &TracedPoint| destination(origin, point.bearing, along(state, point.range, origin));
+    let along = |range| on_the_sea(range, outline.own_height, origin);
+    let place = |point: &TracedPoint| destination(origin, point.bearing, along(point.range));
     outline.points.iter().map(place).collect()
 }
 
@@ -80,7 +76,7 @@ pub fn on_the_screen(
     };
     let own = state.watch.own().height;
     let place = |bearing: Bearing<True>| {
-        let line = course(from, echo(state, contact, origin, bearing));
+        let line = course(from, echo(contact, origin, bearing));
         let radius = EarthRadius::towards(from, line.initial);
         (line.initial, slant_range(own, Height::SEA_LEVEL, line.distance, radius))
     };

@@ -20,6 +20,7 @@ pub(super) fn reading_of(entry: &ContactEntry) -> Reading {
     Reading {
         label: Some(entry.label.clone()),
         time: entry.time,
+        own_height: None,
         range_nm: entry.range_nm,
         bearing: entry.bearing_deg.map(|degrees| (degrees, kind.unwrap_or(BearingKind::True))),
         deflections: entry
@@ -53,7 +54,8 @@ pub(super) fn entry_of(contact: &Contact, sightings: &Sightings) -> ContactEntry
             .filter(|c| (c - Belief::CONFIDENCE).abs() > 1e-9),
         ..ContactEntry::default()
     };
-    let (reckoning, own, radar) = (&sightings.reckoning, &sightings.own, &sightings.radar);
+    let (reckoning, radar) = (&sightings.reckoning, &sightings.radar);
+    let own = &*sightings.own.at(contact.own_height);
     let plain =
         Contact::from_reading(&reading_of(&entry), entry.label.clone(), reckoning, own, radar);
     let plain = plain.ok();

@@ -33,7 +33,7 @@ impl Watch {
         match what {
             What::Contact(entry) => self.say_contact(entry),
             What::Delete { label } => self.say_taken_out(label),
-            What::Height { height_ft } => format!("own height {height_ft:.0} ft"),
+            What::Height { height_ft, all } => self.say_height(*height_ft, *all),
             What::Heading { degrees, kind } => self.say_heading(*degrees, kind),
             What::Bank { bank_deg } => {
                 format!("{}, for contacts from now on", bank_words(*bank_deg))
@@ -78,6 +78,14 @@ impl Watch {
         let held = self.find(label).and_then(|at| self.contacts().get(at));
         let told = held.map_or_else(String::new, |held| format!(": {}", contact(&held.entry)));
         format!("out: contact {label}{told}")
+    }
+
+    /// `own height 500 ft; A, B stay at 2000 ft …`; put right, it is that of all.
+    fn say_height(&self, height_ft: f64, all: bool) -> String {
+        if all {
+            return format!("own height {height_ft:.0} ft, for all that was measured too");
+        }
+        format!("own height {height_ft:.0} ft{}", self.say_staying(height_ft))
     }
 
     fn say_heading(&self, degrees: f64, kind: &str) -> String {
@@ -141,6 +149,10 @@ impl Watch {
         said.push_str(self.say_attitude_kept(entry));
         if let Some(time) = entry.time {
             said = format!("{said}, at {}Z", clock(time));
+        }
+        let own_height = self.own_at_reading(entry).height;
+        if own_height != self.own().height {
+            said = format!("{said}, from {:.0} ft as read then", own_height.feet());
         }
         if let Some(root) = &entry.again {
             said = format!("{said}; {}", left_out(&LeftOut::LaterSight(root.clone())));

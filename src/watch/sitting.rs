@@ -3,6 +3,7 @@ mod apply;
 mod drift;
 mod echoes;
 mod entered;
+mod height;
 mod laid;
 mod turned;
 
@@ -48,6 +49,7 @@ enum Before {
     /// How own craft went, and the bearings that were turned with it.
     Course(Box<Course>, Turned),
     Accepted(Box<BeforeAccepted>),
+    Measured(Box<Measurements>),
     /// What the echo of this label was called.
     Called(String, Option<String>),
 }
@@ -79,12 +81,18 @@ struct Origin {
     position: Position,
 }
 
-/// What a fix that was accepted replaced.
+/// The course, and all that was measured.
 #[derive(Debug, Clone)]
-struct BeforeAccepted {
+struct Measurements {
     course: Course,
     held: Vec<Held>,
     outlines: Vec<Outline>,
+}
+
+/// What a fix that was accepted replaced.
+#[derive(Debug, Clone)]
+struct BeforeAccepted {
+    measured: Measurements,
     done_with: usize,
 }
 

@@ -32,6 +32,7 @@ pub fn places(case: &Value) -> Vec<Position> {
 /// What it was read, each contact named.
 pub fn sightings(case: &Value) -> Sightings {
     let time: Timestamp = "2031-03-09T03:40:00Z".parse().unwrap();
+    let height = Height::from_feet(number(&case["height_ft"])).unwrap();
     let contacts = case["contacts"]
         .as_array()
         .unwrap()
@@ -40,6 +41,7 @@ pub fn sightings(case: &Value) -> Sightings {
         .map(|(mark, read)| Contact {
             label: format!("{mark}"),
             time,
+            own_height: height,
             range: read["range_nm"].as_f64().map(|nm| SlantRange::from_nautical_miles(nm).unwrap()),
             range_sigma: miles(number(&read["range_sigma_nm"])),
             bearing: read["bearing_deg"].as_f64().map(Bearing::wrapped_degrees),
@@ -62,7 +64,7 @@ pub fn sightings(case: &Value) -> Sightings {
         earlier: Vec::new(),
         flow: None,
     };
-    let mut own = Own::at_height(Height::from_feet(number(&case["height_ft"])).unwrap());
+    let mut own = Own::at_height(height);
     own.heading_sigma = Angle::from_degrees(number(&case["bias_sigma_deg"]));
     let radar = Radar {
         set: Set::builtin("patrol").unwrap(),

@@ -71,6 +71,7 @@ fn contact(number: usize, range_nm: f64, bearing_deg: f64) -> Contact {
     Contact {
         label: format!("{number}"),
         time: reckoning(centre(), 1.0).time,
+        own_height: Height::from_feet(HEIGHT_FT).unwrap(),
         range: SlantRange::from_nautical_miles(range_nm.clamp(1.6, REACH_NM)).ok(),
         range_sigma: miles(RANGE_NM),
         bearing: Some(Bearing::wrapped_degrees(bearing_deg)),

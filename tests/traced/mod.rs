@@ -262,6 +262,7 @@ fn contact(
     Contact {
         label: format!("{number}"),
         time: TIME.parse().unwrap(),
+        own_height: Height::from_feet(HEIGHT_FT).unwrap(),
         range: SlantRange::from_nautical_miles((slant + RANGE_NM * normal(random)).max(0.5)).ok(),
         range_sigma: miles(RANGE_NM),
         bearing: Some(Bearing::wrapped_degrees(bearing)),

@@ -3,6 +3,7 @@
 use std::collections::{HashMap, HashSet};
 
 use super::fault::{Fault, shown};
+use super::own::height_of;
 use super::section::Section;
 use super::tree::{Node, Place, Value};
 use super::{MOST_RANGE_NM, MOST_RANGE_SIGMA_NM, MarkGiven, Wrong, subsection};
@@ -18,6 +19,7 @@ use crate::text::is_plain;
 const KEYS: &[&str] = &[
     "label",
     "time",
+    "own_height_ft",
     "range_nm",
     "bearing_deg",
     "bearing_kind",
@@ -157,6 +159,7 @@ fn reading(section: &Section<'_>, label: &str) -> Reading {
     Reading {
         label: Some(label.to_owned()),
         time: section.time("time"),
+        own_height: height_of(section, "own_height_ft"),
         range_nm: section.within("range_nm", 0.0, MOST_RANGE_NM, slant),
         bearing: degrees.zip(kind),
         deflections: deflections(section),
@@ -211,7 +214,8 @@ fn wrong_with(
     wrong.retain(|wrong| {
         !matches!(wrong, ReadingError::NotAboveZero { .. } | ReadingError::Confidence(_))
     });
-    if let Some(own) = own {
+    if let Some(own) = own.map(|own| reading.own_then(own)) {
+        let own = &*own;
         wrong.extend(reading.wrong_for_height(own));
         wrong.extend(radar.and_then(|radar| reading.wrong_for_lobes(own, radar)));
         let turned = reading.as_read().map(|read| own.to_true(read));

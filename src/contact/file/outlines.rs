@@ -4,15 +4,16 @@ use jiff::Timestamp;
 
 use super::contacts::{Kind, LABEL_MOST, check_label, few_enough, labels_of};
 use super::fault::shown;
+use super::own::height_of;
 use super::section::Section;
 use super::tree::{Node, Value};
 use super::{MOST_RANGE_NM, Wrong, subsection};
 use crate::contact::own::OwnError;
 use crate::contact::reading::ReadingError;
 use crate::contact::{BearingKind, Outline, Own, Radar, ReadBearing, Reckoning};
-use crate::units::METRES_PER_NAUTICAL_MILE;
+use crate::units::{Height, METRES_PER_NAUTICAL_MILE};
 
-const KEYS: &[&str] = &["label", "time", "bearing_kind", "points"];
+const KEYS: &[&str] = &["label", "time", "own_height_ft", "bearing_kind", "points"];
 
 const RIGHT: &str = "write points = [[41.0, 17.9], [42.0, 17.4], [43.0, 17.3]], bearing then range";
 
@@ -21,6 +22,7 @@ pub(super) struct Given<'t> {
     section: Section<'t>,
     label: String,
     time: Option<Timestamp>,
+    own_height: Option<Height>,
     /// None where its word was not one of those known.
     kind: Option<BearingKind>,
     points: Vec<(f64, f64)>,
@@ -49,8 +51,9 @@ fn one<'t>(root: &Section<'t>, index: usize, item: &'t Node, label: String) -> O
     let word = section.word("bearing_kind", BearingKind::WORDS, BearingKind::parse);
     let kind = if section.has("bearing_kind") { word } else { Some(BearingKind::True) };
     let time = section.time("time");
+    let own_height = height_of(&section, "own_height_ft");
     let points = points(&section)?;
-    Some(Given { section, label, time, kind, points })
+    Some(Given { section, label, time, own_height, kind, points })
 }
 
 /// The points; none where the list is not one, or where any of them is wrong.
@@ -180,8 +183,10 @@ pub(super) fn settle(
     cautions: &mut Vec<String>,
 ) -> Vec<Outline> {
     let mut outlines = Vec::new();
-    for Given { section, label, time, kind, points } in given {
+    for Given { section, label, time, own_height, kind, points } in given {
         let Some(kind) = kind else { continue };
+        let own = own.map(|own| own.at(own_height.unwrap_or(own.height)));
+        let own = own.as_deref();
         let sound = [
             reckoning.is_none_or(|reckoning| refuse_time(&section, time, reckoning)),
             own.is_none_or(|own| refuse_kind(&section, kind, own)),

@@ -58,10 +58,18 @@ pub(super) fn read(
 }
 
 fn height(section: &Section<'_>) -> Option<Height> {
+    section.needed(
+        "height_ft",
+        height_of(section, "height_ft"),
+        "write height_ft = 2000, above the sea",
+    )
+}
+
+/// The height of own antenna under a key.
+pub(super) fn height_of(section: &Section<'_>, key: &'static str) -> Option<Height> {
     let right = "the antenna above mean sea level, in feet";
-    let feet = section.within("height_ft", 0.0, MOST_FEET, right);
-    let height = feet.and_then(|feet| Height::from_feet(feet).ok());
-    section.needed("height_ft", height, "write height_ft = 2000, above the sea")
+    let feet = section.within(key, 0.0, MOST_FEET, right);
+    feet.and_then(|feet| Height::from_feet(feet).ok())
 }
 
 /// All that is stated of own compasses, errors and bank: at the sea's level, and with no heading yet.

@@ -85,7 +85,7 @@ fn account(
     let own = fix.and_then(|fix| own_at(sitting, seen, fix));
     let mut left = own
         .zip(mark_position)
-        .map_or((None, None), |(own, mark)| left_over(contact, seen.height, own.position, mark));
+        .map_or((None, None), |(own, mark)| left_over(contact, own.position, mark));
     let mut standardised = Vec::new();
     if let Some(residual) = anew.and_then(|a| a.fix.residuals.iter().find(|r| &r.contact == label))
     {
@@ -112,7 +112,7 @@ fn account(
         range_left_m: left.0,
         bearing_left: left.1,
         standardised,
-        plotted: own.and_then(|own| plotted(contact, seen.height, own.position)),
+        plotted: own.and_then(|own| plotted(contact, own.position)),
     }
 }
 
@@ -127,22 +127,18 @@ fn own_at(sitting: &Sitting, seen: &Seen, fix: &FixAccount) -> Option<Estimate> 
 }
 
 /// What is left of a contact at a charted point: the point itself, not the edge that answered.
-fn left_over(
-    contact: &Contact,
-    height: Height,
-    own: Position,
-    mark: Position,
-) -> (Option<f64>, Option<Angle>) {
+fn left_over(contact: &Contact, own: Position, mark: Position) -> (Option<f64>, Option<Angle>) {
     let line = course(own, mark);
-    let slant = slant_range(height, Height::SEA_LEVEL, line.distance, EarthRadius::MEAN);
+    let slant =
+        slant_range(contact.own_height, Height::SEA_LEVEL, line.distance, EarthRadius::MEAN);
     let range = contact.range.map(|range| range.metres() - slant.metres());
     (range, contact.bearing.map(|bearing| bearing.minus(line.initial)))
 }
 
 /// Where a contact lies, seen from own place.
-fn plotted(contact: &Contact, height: Height, own: Position) -> Option<Position> {
+fn plotted(contact: &Contact, own: Position) -> Option<Position> {
     let (range, bearing) = (contact.range?, contact.bearing?);
     let borne = (bearing, contact.bearing_sigma);
-    let (at, _) = plot((range, contact.range_sigma), borne, height);
+    let (at, _) = plot((range, contact.range_sigma), borne, contact.own_height);
     Some(LocalPlane::new(own).to_position(at))
 }

@@ -71,7 +71,8 @@ impl Sights<'_> {
         let Some(own) = self.place_at(seen.contact.time) else { return false };
         let line = course(own.position, mark.position);
         let radius = EarthRadius::towards(own.position, line.initial);
-        let expected = slant_range(seen.height, mark.height, line.distance, radius).metres();
+        let expected =
+            slant_range(seen.contact.own_height, mark.height, line.distance, radius).metres();
         // What the mark's edge lies before its middle counts as an error of the range.
         let place_m = own.covariance.axes().0.sqrt();
         let range_m = seen.contact.range_sigma.metres().hypot(mark.extent.metres()).hypot(place_m);

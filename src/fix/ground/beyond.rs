@@ -6,6 +6,7 @@
 use super::ChartGround;
 use crate::chart::Mark;
 use crate::geodesy::{LocalPlane, PlanePoint, Position, destination};
+use crate::identity::Level;
 use crate::radar::EffectiveEarth;
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, True};
 
@@ -31,8 +32,8 @@ const CELL_M: f64 = 500.0;
 /// figure.
 const UNSURE: f64 = 0.25;
 
-/// Where own place and a candidate are kept.
-pub(super) type Key = (usize, i32, i32);
+/// How own height, a candidate and own place are kept.
+pub(super) type Key = (Level, usize, i32, i32);
 
 /// How much farther off than its shore an echo begins.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,17 +61,17 @@ impl ChartGround<'_> {
         &self,
         candidate: usize,
         mark: &Mark,
-        (from, to_tip): (Position, GroundRange),
+        (level, from, to_tip): (Level, Position, GroundRange),
     ) -> Late {
-        if self.is_in_sight(to_tip.metres()) {
+        if self.is_in_sight(level, to_tip.metres()) {
             return Late::NOT;
         }
         let at = self.plane.to_plane(from);
         let cell = |metres: f64| (metres / CELL_M).round() as i32;
-        let key = (candidate, cell(at.east), cell(at.north));
+        let key = (level, candidate, cell(at.east), cell(at.north));
         self.behind.get(key, || {
             let middle =
-                PlanePoint { east: f64::from(key.1) * CELL_M, north: f64::from(key.2) * CELL_M };
+                PlanePoint { east: f64::from(key.2) * CELL_M, north: f64::from(key.3) * CELL_M };
             let from = self.plane.to_position(middle);
             let (to_tip, towards) = LocalPlane::new(from).to_plane(mark.position).polar();
             let shore = self.shore_of(candidate, mark, 1);
@@ -78,7 +79,7 @@ impl ChartGround<'_> {
                 shore.leading_range_from(shore.stand(from), towards, self.half_beam)
             });
             let beside = (ABOUT_M / to_tip.metres().max(1.0)).atan();
-            self.first_behind(from, shore.unwrap_or(to_tip), (towards, beside))
+            self.first_behind((level, from), shore.unwrap_or(to_tip), (towards, beside))
         })
     }
 
@@ -87,7 +88,7 @@ impl ChartGround<'_> {
     /// Where no ground within some miles reaches over the horizon, nothing is known: such shore does not show.
     pub(super) fn behind_shore(
         &self,
-        from: Position,
+        from: (Level, Position),
         shore: GroundRange,
         towards: Bearing<True>,
     ) -> Late {
@@ -97,22 +98,28 @@ impl ChartGround<'_> {
     /// - `towards`, `beside`: the bearing, and how far to either side of it what was measured may be, radians.
     fn first_behind(
         &self,
-        from: Position,
+        (level, from): (Level, Position),
         shore: GroundRange,
         (towards, beside): (Bearing<True>, f64),
     ) -> Late {
-        if self.is_in_sight(shore.metres()) {
+        if self.is_in_sight(level, shore.metres()) {
             return Late::NOT;
         }
         let half = self.half_beam.radians() + beside;
         let apart = 2.0 * half / f64::from(RAYS - 1);
         let rays = (0..RAYS).map(|ray| Angle::from_radians(f64::from(ray) * apart - half));
-        let first = rays.filter_map(|turn| self.first_on(from, shore, towards.turned(turn)));
+        let first =
+            rays.filter_map(|turn| self.first_on((level, from), shore, towards.turned(turn)));
         first.reduce(f64::min).map_or(Late::NOT, Late::by)
     }
 
     /// Metres behind a shore to the first ground of one ray that reaches over the horizon.
-    fn first_on(&self, from: Position, shore: GroundRange, ray: Bearing<True>) -> Option<f64> {
+    fn first_on(
+        &self,
+        (level, from): (Level, Position),
+        shore: GroundRange,
+        ray: Bearing<True>,
+    ) -> Option<f64> {
         let piece_m = f64::from(STEPS) * STEP_M;
         let [step, reach] = [STEP_M, piece_m].map(GroundRange::clamped_metres);
         // Mostly the first piece reaches over: the others are not gone through then.
@@ -121,11 +128,12 @@ impl ChartGround<'_> {
             let start = destination(from, ray, GroundRange::clamped_metres(start_m));
             self.chart.ground().profile(start, ray, reach, step)
         });
-        first_over(heights.map(|ground| ground.height.metres()), self.own, shore.metres())
+        let heights = heights.map(|ground| ground.height.metres());
+        first_over(heights, self.levels.height(level), shore.metres())
     }
 
-    fn is_in_sight(&self, shore_m: f64) -> bool {
-        unseen_m(self.own, shore_m) <= SHORE_M
+    fn is_in_sight(&self, level: Level, shore_m: f64) -> bool {
+        unseen_m(self.levels.height(level), shore_m) <= SHORE_M
     }
 }
 

@@ -5,7 +5,7 @@ use crate::chart::{Mark, MarkId, MarkKind};
 use crate::contact::Part;
 use crate::fix::prospect::{Asked, Behind, Prospect};
 use crate::geodesy::{Position, course};
-use crate::identity::{Answer, RatioReading, Sighting};
+use crate::identity::{Answer, Level, RatioReading, Sighting};
 use crate::radar::SetKind;
 use crate::units::{GroundRange, SlantRange};
 
@@ -61,14 +61,14 @@ impl Prospect for ChartGround<'_> {
 
     fn part(&self, part: Asked, candidate: usize, from: Position, bias: f64) -> Option<Answer> {
         let side = match part {
-            Asked::Shore => return self.nearest_shore(from),
+            Asked::Shore => return self.nearest_shore(Level::NOW, from),
             Asked::Near => None,
             Asked::Left => Some(Part::Left),
             Asked::Right => Some(Part::Right),
         };
         let mark = self.marks.get(candidate).and_then(|id| self.chart.marks().get(*id))?;
         if mark.kind == MarkKind::Peak && side.is_none() {
-            return Some(self.hillside(mark, Part::Centre, from));
+            return Some(self.hillside(mark, Part::Centre, (Level::NOW, from)));
         }
         if !matches!(mark.kind, MarkKind::Headland | MarkKind::Islet) {
             return None;
@@ -92,7 +92,7 @@ impl Prospect for ChartGround<'_> {
                 (inland >= LEAST_INLAND_M).then_some(Behind::Summit { inland })
             }
             MarkKind::Headland | MarkKind::Islet
-                if self.chance(from, candidate) < HARDLY_PAINTS =>
+                if self.chance(Level::NOW, from, candidate) < HARDLY_PAINTS =>
             {
                 self.higher_behind(mark, from)
             }
@@ -106,7 +106,7 @@ impl Prospect for ChartGround<'_> {
         let chance = if let Some(id) = self.marks.get(candidate) {
             look.mark(from, *id).map(|seen| seen.paint_probability)
         } else {
-            let shore = self.nearest_shore(from);
+            let shore = self.nearest_shore(Level::NOW, from);
             shore.map(|shore| look.shore_probability(from, shore.position))
         };
         chance.is_some_and(|chance| chance >= PAINTS)
@@ -137,7 +137,7 @@ impl ChartGround<'_> {
             if !(LEAST_INLAND_M..FARTHEST_INLAND_M).contains(&farther) || aside > half {
                 return None;
             }
-            let chance = self.chance(from, candidate);
+            let chance = self.chance(Level::NOW, from, candidate);
             (chance >= WELL_PAINTS).then_some((chance, candidate, farther))
         };
         self.marks

@@ -7,7 +7,7 @@ use crate::fix::slips::Slip;
 use crate::geodesy::PlanePoint;
 use crate::geodesy::{Position, distance};
 use crate::identity::{
-    Belief, Candidate, Charted, Prior, Reading, Shared, Sight, Sighting, Unobstructed,
+    Belief, Candidate, Charted, Level, Prior, Reading, Shared, Sight, Sighting, Unobstructed,
 };
 use crate::units::Angle;
 
@@ -55,6 +55,8 @@ fn mark(east: f64, north: f64) -> Candidate {
 fn contact(range: f64, bearing: f64, name: Option<usize>) -> Sight {
     let reading = |value: f64, sigma| (value >= 0.0).then_some(Reading { value, sigma });
     Sight {
+        own_height_m: 0.0,
+        level: Level::NOW,
         range: reading(range * NM, 0.15 * NM),
         bearing: if bearing < 0.0 {
             None
@@ -322,7 +324,7 @@ fn four_unnamed_contacts_of_a_jagged_coast_are_fixed() {
 struct InSight(&'static [usize]);
 
 impl Sighting for InSight {
-    fn chance(&self, _: Position, candidate: usize) -> f64 {
+    fn chance(&self, _: Level, _: Position, candidate: usize) -> f64 {
         if self.0.contains(&candidate) { 0.9 } else { 0.01 }
     }
 }
@@ -452,7 +454,9 @@ proptest! {
         let sights = kinds
             .iter()
             .map(|(range, bearing, name)| {
-                contact(range.unwrap_or(-1.0), bearing.unwrap_or(-1.0), (*name < 6).then_some(*name))
+                let name = (*name < 6).then_some(*name);
+                let read = contact(range.unwrap_or(-1.0), bearing.unwrap_or(-1.0), name);
+                Sight { own_height_m: height, ..read }
             })
             .collect();
         let variance = sigma * sigma;

@@ -83,7 +83,7 @@ pub(super) fn miss(
     let measured = case.problem.sights.get(sight)?;
     let line = course(when_measured(case, sight, from), spot.place);
     let along = line.distance.metres();
-    let own = Height::from_metres(case.problem.own_height_m).ok()?;
+    let own = Height::from_metres(measured.own_height_m).ok()?;
     let slant = slant_range(own, spot.height, line.distance, EarthRadius::MEAN).metres();
     let mut miss = Miss { squared: 0.0, numbers: 0, metres: 0.0 };
     let mut take = |off_m: f64, sigma_m: f64| {
@@ -95,7 +95,7 @@ pub(super) fn miss(
         take(range.value - slant, range.sigma.hypot(error.sigma_towards(line.initial)));
     }
     let told = match &measured.ratio {
-        Some(ratio) => ratio.bearings(case.problem.own_height_m, along),
+        Some(ratio) => ratio.bearings(measured.own_height_m, along),
         None => measured.bearing.into_iter().collect(),
     };
     let aside = |value: f64| Angle::from_radians(value - line.initial.radians()).radians();

@@ -215,7 +215,7 @@ impl Weighing<'_> {
             return self.settle_by_itself(from);
         }
         let (rival, _) = self.readings.rival_of(sight)?;
-        let paints = self.asked.case.sighting.chance(from, rival) >= EVEN;
+        let paints = self.asked.case.chance_now(from, rival) >= EVEN;
         paints.then(|| words::of_candidate(self.asked, from, rival, "range and bearing"))?
     }
 

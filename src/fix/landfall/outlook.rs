@@ -9,7 +9,7 @@ use crate::geodesy::{Course, Covariance, Position, course, destination, distance
 use crate::paint::Conditions;
 use crate::paint::approach::{Inland, Landward};
 use crate::radar::geometry::{EarthRadius, ground_range, slant_range};
-use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, SlantRange, True};
+use crate::units::{Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True};
 
 /// What shows at this chance or better should paint.
 pub(super) const EVEN: f64 = 0.5;
@@ -159,7 +159,7 @@ pub(super) fn taken_for_coast(asked: &Asked<'_>, target: &Target, view: &View<'_
 fn trap(asked: &Asked<'_>, target: &Target, view: &View<'_>, sight: usize) -> Option<Trap> {
     let case = asked.case;
     let measured = case.problem.sights.get(sight)?;
-    let own = asked.sightings.own.height;
+    let own = Height::from_metres(measured.own_height_m).ok()?;
     let slant = SlantRange::clamped_metres(measured.range?.value);
     let range = ground_range(slant, own, target.height, EarthRadius::MEAN).ok()?;
     let here = when_measured(case, sight, view.stand.position);
@@ -171,7 +171,8 @@ fn trap(asked: &Asked<'_>, target: &Target, view: &View<'_>, sight: usize) -> Op
     }
     // Where we are if the contact is the landfall.
     let there = destination(target.place, bearing.reciprocal(), range);
-    if view.chance(there) >= SELDOM {
+    let paints = |at: Position| view.chance(at) >= SELDOM || painted_then(asked, target, sight, at);
+    if paints(there) {
         return None;
     }
     let ground = view
@@ -187,6 +188,12 @@ fn trap(asked: &Asked<'_>, target: &Target, view: &View<'_>, sight: usize) -> Op
         return None;
     }
     (!is_some_other_mark(asked, target, sight, place)).then_some(Trap { sight, ground, range })
+}
+
+/// Whether the landfall, from a place, well painted at own height when a contact was measured.
+fn painted_then(asked: &Asked<'_>, target: &Target, sight: usize, from: Position) -> bool {
+    let candidate = target.mark.and_then(|id| asked.marks.iter().position(|mark| *mark == id));
+    candidate.is_some_and(|candidate| asked.case.chance_then(sight, from, candidate) >= SELDOM)
 }
 
 /// Ground behind the landfall that would answer at just this range, from wherever on this bearing
@@ -221,6 +228,6 @@ fn is_some_other_mark(asked: &Asked<'_>, target: &Target, sight: usize, ground: 
         held >= EVEN
             && elsewhere
             && !target.is(candidate)
-            && case.sighting.chance(best.solution.position, candidate) >= SELDOM
+            && case.chance_then(sight, best.solution.position, candidate) >= SELDOM
     })
 }

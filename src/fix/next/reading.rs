@@ -5,7 +5,7 @@ use crate::fix::prospect::{Asked, Prospect};
 use crate::fix::report::Measure;
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::identity::{
-    Answer, Answering, Charted, Problem, RatioReading, Reading, Row, Sight, Solution, rows,
+    Answer, Answering, Charted, Level, Problem, RatioReading, Reading, Row, Sight, Solution, rows,
 };
 
 /// Readings of one thing are correlated by exp(-t/τ), t seconds apart (common practice, no
@@ -64,7 +64,7 @@ pub(in crate::fix) fn foreseen(
     }
     let problem = Problem {
         candidates: vec![*mark],
-        sights: vec![sight(case.prospect, measure, slant)?],
+        sights: vec![sight(case, measure, slant)?],
         prior: case.problem.prior,
         shared: case.problem.shared,
         own_height_m: case.problem.own_height_m,
@@ -75,7 +75,8 @@ pub(in crate::fix) fn foreseen(
     (!rows.is_empty()).then_some(rows)
 }
 
-fn sight(prospect: &dyn Prospect, measure: Measure, slant: f64) -> Option<Sight> {
+fn sight(case: &Case<'_>, measure: Measure, slant: f64) -> Option<Sight> {
+    let prospect = case.prospect;
     let reading = |sigma| Some(Reading { value: 0.0, sigma });
     let ranged = matches!(measure, Measure::Range | Measure::RangeAndBearing | Measure::Shore);
     let borne = !matches!(measure, Measure::Range | Measure::Shore);
@@ -86,6 +87,8 @@ fn sight(prospect: &dyn Prospect, measure: Measure, slant: f64) -> Option<Sight>
     }
     let sigma = if edge { prospect.edge_sigma() } else { prospect.bearing_sigma() };
     Some(Sight {
+        own_height_m: case.problem.own_height_m,
+        level: Level::NOW,
         range: if ranged { reading(prospect.range_sigma(slant)) } else { None },
         bearing: if borne && ratio.is_none() { reading(sigma) } else { None },
         ratio: ratio.filter(|_| borne),

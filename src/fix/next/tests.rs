@@ -12,7 +12,8 @@ use crate::fix::report::{Fix, Measure, NextMeasurement, Options, Purpose, Verdic
 use crate::fix::{fix, judge};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, course};
 use crate::identity::{
-    Belief, Candidate, Charted, Prior, Problem, Reading, Shared, Sight, Sighting, Unobstructed,
+    Belief, Candidate, Charted, Level, Prior, Problem, Reading, Shared, Sight, Sighting,
+    Unobstructed,
 };
 use crate::paint::Conditions;
 use crate::paint::approach::Look;
@@ -50,7 +51,7 @@ impl Prospect for Set {
 struct Dark(Vec<usize>);
 
 impl Sighting for Dark {
-    fn chance(&self, _: Position, candidate: usize) -> f64 {
+    fn chance(&self, _: Level, _: Position, candidate: usize) -> f64 {
         if self.0.contains(&candidate) { 0.01 } else { 0.99 }
     }
 }
@@ -105,6 +106,8 @@ impl<R: Rng> Reader<'_, R> {
         let read = line.distance.metres() + range * sigma;
         let turned = line.initial.radians() + self.bias + bearing * radians(self.bearing_deg);
         Sight {
+            own_height_m: 0.0,
+            level: Level::NOW,
             range: wanted(Measure::Range).then_some(Reading { value: read, sigma }),
             bearing: wanted(Measure::Bearing).then_some(Reading {
                 value: turned.rem_euclid(std::f64::consts::TAU),

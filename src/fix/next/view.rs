@@ -109,7 +109,7 @@ impl<'a> View<'a> {
                 if !(blind..=reach).contains(&metres) {
                     return None;
                 }
-                let chance = case.sighting.chance(solution.position, candidate);
+                let chance = case.chance_now(solution.position, candidate);
                 let own = mark.sigma_m.hypot(mark.slack_m);
                 let plotted = plot.of(at, metres, own);
                 let weight = mark.weight * chance;

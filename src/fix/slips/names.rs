@@ -26,7 +26,7 @@ pub(super) fn explaining(case: &Case<'_>, targets: &[Option<usize>]) -> Vec<Stri
 /// The marks that one contact may be instead of the one named, in words; none where its name does
 /// as well.
 fn other(case: &Case<'_>, targets: &[Option<usize>], sight: usize, name: usize) -> Option<String> {
-    if stands(case, targets, name) {
+    if stands(case, targets, (sight, name)) {
         return None;
     }
     let mut tried = targets.to_vec();
@@ -34,7 +34,7 @@ fn other(case: &Case<'_>, targets: &[Option<usize>], sight: usize, name: usize) 
         if let Some(slot) = tried.get_mut(sight) {
             *slot = Some(mark);
         }
-        stands(case, &tried, mark)
+        stands(case, &tried, (sight, mark))
     };
     let mut found = neighbours(case, targets, name);
     found.retain(|mark| explains(*mark));
@@ -46,10 +46,10 @@ fn other(case: &Case<'_>, targets: &[Option<usize>], sight: usize, name: usize) 
     Some(format!("contact {label} being {}, not {name},", marks.join(" or ")))
 }
 
-/// Whether all agrees with these identities, and this mark of theirs should paint from there.
-fn stands(case: &Case<'_>, targets: &[Option<usize>], mark: usize) -> bool {
+/// Whether all agrees with these identities, and the mark of one sight should have painted there.
+fn stands(case: &Case<'_>, targets: &[Option<usize>], (sight, mark): (usize, usize)) -> bool {
     agreeing(case, &case.problem, targets)
-        .is_some_and(|found| case.sighting.chance(found.position, mark) >= UNSEEN)
+        .is_some_and(|found| case.chance_then(sight, found.position, mark) >= UNSEEN)
 }
 
 /// The marks about another that no contact is taken for, nearest first.

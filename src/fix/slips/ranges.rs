@@ -27,9 +27,10 @@ fn mended(problem: &Problem, targets: &[Option<usize>], mend: Mend) -> Option<Pr
     let mut mended = problem.clone();
     let mut tells = false;
     for (sight, target) in mended.sights.iter_mut().zip(targets) {
+        let own_height_m = sight.own_height_m;
         let (Some(range), Some(candidate)) = (&mut sight.range, *target) else { continue };
         let height = problem.candidates.get(candidate).map_or(0.0, |mark| mark.height_m);
-        let value = mend(range.value, problem.own_height_m, height);
+        let value = mend(range.value, own_height_m, height);
         tells |= (value - range.value).abs() > range.sigma;
         range.value = value;
     }

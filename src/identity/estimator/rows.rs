@@ -150,7 +150,7 @@ fn line_to(
     };
     let to = from_then(answer.map_or(mark.position, |a| a.position));
     let ground = to.east.hypot(to.north).max(LEAST_GROUND_M);
-    let own_height = problem.own_height_m + state[HEIGHT];
+    let own_height = measured.own_height_m + state[HEIGHT];
     Some(Line {
         to,
         aim: answer.map_or(Some(to), |a| a.aim.map(from_then)),

@@ -3,7 +3,9 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 
 use super::*;
-use crate::identity::problem::{Candidate, Charted, Prior, RatioReading, Reading, Shared, Sight};
+use crate::identity::problem::{
+    Candidate, Charted, Level, Prior, RatioReading, Reading, Shared, Sight,
+};
 use crate::units::Angle;
 
 const NM: f64 = 1852.0;
@@ -26,6 +28,8 @@ fn radians(degrees: f64) -> f64 {
 
 fn sight(range: Option<(f64, f64)>, bearing: Option<(f64, f64)>) -> Sight {
     Sight {
+        own_height_m: 0.0,
+        level: Level::NOW,
         range: range.map(|(value, sigma)| Reading { value: value * NM, sigma: sigma * NM }),
         bearing: bearing
             .map(|(value, sigma)| Reading { value: radians(value), sigma: radians(sigma) }),
@@ -65,6 +69,13 @@ fn problem(
         reach_m: 60.0 * NM,
         any_shore: None,
     }
+}
+
+/// The same problem, all of it from one height.
+fn from_height(mut problem: Problem, own_height_m: f64) -> Problem {
+    problem.own_height_m = own_height_m;
+    problem.sights.iter_mut().for_each(|sight| sight.own_height_m = own_height_m);
+    problem
 }
 
 fn all(count: usize) -> Vec<Option<usize>> {
@@ -208,8 +219,7 @@ fn contacts_taken_on_the_way_are_carried_to_one_time() {
 fn places_where_nothing_can_be_told_do_not_break_it() {
     let marks = vec![candidate(0.0, 0.0), candidate(0.0, 0.0)];
     let sights = vec![sight(Some((0.0, 0.1)), Some((10.0, 1.0))), sight(Some((5.0, 0.1)), None)];
-    let mut under = problem(marks, sights, (0.0, 0.0), 1e-6);
-    under.own_height_m = 3_000.0;
+    let mut under = from_height(problem(marks, sights, (0.0, 0.0), 1e-6), 3_000.0);
     assert!(solve(&under, &Charted, &all(2), at(0.0, 0.0), 0.0, true).is_some());
     let pole = Position::new(90.0, 0.0).unwrap();
     under.prior.position = pole;
@@ -229,8 +239,8 @@ fn a_ratio_changes_with_own_place_and_heading_as_its_slopes_say() {
     for heading in [40.0, 330.0] {
         let ratio = RatioReading::new(2.0, lobes, radians(heading), Angle::from_degrees(20.0));
         let ranged = Sight { ratio: Some(ratio), ..sight(None, None) };
-        let mut one = problem(vec![candidate(4.0, 5.0)], vec![ranged], (0.0, 0.0), 4.0);
-        one.own_height_m = 6_000.0 * 0.3048;
+        let one = problem(vec![candidate(4.0, 5.0)], vec![ranged], (0.0, 0.0), 4.0);
+        let one = from_height(one, 6_000.0 * 0.3048);
         let here = at(0.0, 0.0);
         let expected = |east: f64, north: f64, bias: f64| {
             let place = LocalPlane::new(here).to_position(PlanePoint { east, north });
@@ -295,8 +305,8 @@ fn close_ranges_from_high_up_hold_the_truth_where_own_height_may_be_wrong() {
                 sight(Some((range, sigma)), None)
             })
             .collect();
-        let mut problem = problem(marks, sights, (draw(0.5), draw(0.5)), 0.5);
-        problem.own_height_m = 10_000.0 * FOOT;
+        let problem = problem(marks, sights, (draw(0.5), draw(0.5)), 0.5);
+        let mut problem = from_height(problem, 10_000.0 * FOOT);
         let held = |problem: &Problem| {
             let start = problem.prior.position;
             let solution = solve(problem, &Charted, &all(3), start, 0.0, true).unwrap();

@@ -8,14 +8,15 @@ use rayon::prelude::*;
 use super::Sighting;
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::identity::laid::Laid;
-use crate::identity::problem::Problem;
+use crate::identity::problem::{Level, Problem};
 
 /// A mark that should not be seen at all may still have answered once in this often.
 pub(super) const LEAST_SIGHT: f64 = 0.03;
 /// The chance of sight over the whole list is looked up once for each cell of this size.
 const CELL_M: f64 = 5_000.0;
 
-type Cell = (i64, i64);
+/// A level, and a cell of the plane.
+type Cell = (Level, i64, i64);
 
 /// The chance of sight and salience of all candidates, by place.
 pub(super) struct Look<'a> {
@@ -50,17 +51,21 @@ impl<'a> Look<'a> {
     }
 
     /// A candidate's part of all that an operator at `from` might have picked.
-    pub fn share(&self, from: Position, candidate: usize) -> f64 {
-        self.field.share_of(from, candidate, self.total(from))
+    pub fn share(&self, level: Level, from: Position, candidate: usize) -> f64 {
+        self.field.share_of((level, from), candidate, self.total(level, from))
     }
 
-    /// Works out the cells of many places at once, each by the first place in it.
+    /// Works out the cells of many places at once, each by the first place in it, from every level
+    /// that there was measured from.
     pub fn look_from(&self, places: impl Iterator<Item = Position>) {
+        let levels = self.field.problem.levels();
         let mut fresh: BTreeMap<Cell, Position> = BTreeMap::new();
         for place in places {
-            let cell = self.field.cell(place);
-            if !self.totals.borrow().contains_key(&cell) {
-                fresh.entry(cell).or_insert(place);
+            for &level in &levels {
+                let cell = self.field.cell(level, place);
+                if !self.totals.borrow().contains_key(&cell) {
+                    fresh.entry(cell).or_insert(place);
+                }
             }
         }
         let field = &self.field;
@@ -68,42 +73,46 @@ impl<'a> Look<'a> {
             .into_iter()
             .collect::<Vec<_>>()
             .into_par_iter()
-            .map(|(cell, from)| (cell, field.summed(from)))
+            .map(|(cell, from)| (cell, field.summed(cell.0, from)))
             .collect();
         self.totals.borrow_mut().extend(sums);
     }
 
     /// All that an operator might have picked from about a place.
-    pub fn total(&self, from: Position) -> f64 {
-        let cell = self.field.cell(from);
+    pub fn total(&self, level: Level, from: Position) -> f64 {
+        let cell = self.field.cell(level, from);
         if let Some(&total) = self.totals.borrow().get(&cell) {
             return total;
         }
-        let total = self.field.summed(from);
+        let total = self.field.summed(level, from);
         self.totals.borrow_mut().insert(cell, total);
         total
     }
 }
 
 impl Field<'_> {
+    pub fn problem(&self) -> &Problem {
+        self.problem
+    }
+
     /// A candidate's part of all that an operator at `from` might have picked, where that is known.
-    pub fn share_of(&self, from: Position, candidate: usize, total: f64) -> f64 {
+    pub fn share_of(&self, from: (Level, Position), candidate: usize, total: f64) -> f64 {
         let own = self.weight(from, candidate);
         let total = total.max(own);
         if total > 0.0 { own / total } else { 0.0 }
     }
 
-    fn weight(&self, from: Position, candidate: usize) -> f64 {
+    fn weight(&self, (level, from): (Level, Position), candidate: usize) -> f64 {
         let salience = self.problem.candidates.get(candidate).map_or(0.0, |c| c.weight);
-        salience * self.sighting.chance(from, candidate).clamp(LEAST_SIGHT, 1.0)
+        salience * self.sighting.chance(level, from, candidate).clamp(LEAST_SIGHT, 1.0)
     }
 
-    fn cell(&self, place: Position) -> Cell {
+    fn cell(&self, level: Level, place: Position) -> Cell {
         let at = self.plane.to_plane(place);
-        ((at.east / CELL_M).round() as i64, (at.north / CELL_M).round() as i64)
+        (level, (at.east / CELL_M).round() as i64, (at.north / CELL_M).round() as i64)
     }
 
-    fn summed(&self, from: Position) -> f64 {
+    fn summed(&self, level: Level, from: Position) -> f64 {
         let at = self.plane.to_plane(from);
         let reach = self.problem.reach_m;
         let first = self.by_east.partition_point(|(point, _)| point.east < at.east - reach);
@@ -114,7 +123,7 @@ impl Field<'_> {
             // Most of the strip lies too far north or south, by more than any rounding.
             .filter(|(point, _)| (point.north - at.north).abs() <= 1.001 * reach)
             .filter(|(point, _)| at.distance(*point) <= reach)
-            .map(|(_, index)| self.weight(from, *index))
+            .map(|(_, index)| self.weight((level, from), *index))
             .sum()
     }
 }

@@ -1,4 +1,4 @@
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 use rayon::prelude::*;
 
@@ -6,7 +6,7 @@ use super::{Hypothesis, Look, apart, log_priors, same_place};
 use crate::identity::any_shore::log_at_sea;
 use crate::identity::budget::LogSum;
 use crate::identity::estimator::{Effort, Solution, solve_within};
-use crate::identity::problem::{Answering, Charted, Problem, Targets};
+use crate::identity::problem::{Answering, Charted, Level, Problem, Sight, Targets};
 use crate::identity::proposal::Proposal;
 
 /// Sets this many nats behind the best are let go.
@@ -80,7 +80,8 @@ pub(super) fn roughly(
     let solved_one = |proposal: &Proposal, answering: &dyn Answering, effort: Effort| {
         let Proposal { targets, position, bias, .. } = proposal;
         let solution = solve_within(&loose, answering, targets, *position, *bias, true, effort)?;
-        let share = |c: usize| problem.candidates.get(c).map_or(0.0, |c| c.weight / total);
+        let share =
+            |_: &Sight, c: usize| problem.candidates.get(c).map_or(0.0, |c| c.weight / total);
         let log_weight = solution.log_evidence() + log_priors(problem, targets, share);
         let targets = targets.clone();
         Some(Hypothesis { targets, solution, log_weight, probability: 0.0 })
@@ -148,13 +149,19 @@ fn distinct(sets: impl Iterator<Item = Hypothesis>) -> Vec<Hypothesis> {
 /// A set of identities with where it puts us.
 type Put = (Targets, Solution);
 
+/// All that might be picked from a place, by the level it is looked at from.
+type Totals = BTreeMap<Level, f64>;
+
 /// Weighs many at once, each with all that might be picked from there.
 fn weigh_all(
     look: &Look<'_>,
     sets: Vec<Put>,
-    weighed: &(dyn Fn((Put, f64)) -> Hypothesis + Sync),
+    weighed: &(dyn Fn((Put, Totals)) -> Hypothesis + Sync),
 ) -> Vec<Hypothesis> {
-    let totals: Vec<f64> = sets.iter().map(|(_, solution)| look.total(solution.position)).collect();
+    let levels = look.field().problem().levels();
+    let totals_at = |at| levels.iter().map(|level| (*level, look.total(*level, at))).collect();
+    let totals: Vec<Totals> =
+        sets.iter().map(|(_, solution)| totals_at(solution.position)).collect();
     sets.into_par_iter().zip(totals).map(weighed).collect()
 }
 
@@ -176,10 +183,13 @@ pub(super) fn fully(
     let sighting = look.sighting();
     let field = look.field();
     // From what there is in sight about each, which is found first.
-    let weighed = |((targets, solution), total): ((Targets, Solution), f64)| {
-        let at = solution.position;
+    let weighed = |((targets, solution), totals): (Put, Totals)| {
+        let share = |sight: &Sight, candidate: usize| {
+            let total = totals.get(&sight.level).copied().unwrap_or(0.0);
+            field.share_of((sight.level, solution.position), candidate, total)
+        };
         let log_weight = solution.log_evidence()
-            + log_priors(problem, &targets, |c| field.share_of(at, c, total))
+            + log_priors(problem, &targets, share)
             + log_at_sea(problem, sighting, &targets, &solution);
         Hypothesis { targets, solution, log_weight, probability: 0.0 }
     };

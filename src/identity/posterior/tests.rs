@@ -1,6 +1,6 @@
 use super::*;
 use crate::geodesy::{PlanePoint, distance};
-use crate::identity::problem::{Belief, Candidate, Charted, Prior, Reading, Shared, Sight};
+use crate::identity::problem::{Belief, Candidate, Charted, Level, Prior, Reading, Shared, Sight};
 use crate::units::Angle;
 
 const NM: f64 = 1852.0;
@@ -28,6 +28,8 @@ fn mark(range: f64, bearing: f64) -> Candidate {
 
 fn contact(range: f64, bearing: f64) -> Sight {
     Sight {
+        own_height_m: 0.0,
+        level: Level::NOW,
         range: Some(Reading { value: range * NM, sigma: 0.3 * NM }),
         bearing: Some(Reading {
             value: Angle::from_degrees(bearing).radians(),
@@ -109,7 +111,7 @@ fn a_name_weighs_as_much_as_it_is_believed() {
 fn a_mark_out_of_sight_is_hardly_picked() {
     struct Half;
     impl Sighting for Half {
-        fn chance(&self, _: Position, candidate: usize) -> f64 {
+        fn chance(&self, _: Level, _: Position, candidate: usize) -> f64 {
             if candidate == 0 { 0.0 } else { 1.0 }
         }
     }

@@ -104,7 +104,7 @@ pub(super) fn places(tree: &Tree<'_>, sight: &Sight) -> Vec<Place> {
                 match sight.range {
                     Some(range) if sight.is_borne() => {
                         for &bearing in told {
-                            let along = tree.along(range, taken.about.height_m, &mut along);
+                            let along = tree.along(&taken, range, &mut along);
                             tree.full(&taken, along, bearing, &mut places);
                         }
                     }
@@ -131,7 +131,7 @@ fn pieces(tree: &Tree<'_>, sight: &Sight) -> Vec<Piece> {
         let near = FIRST_M * growth.powi(i32::try_from(number).unwrap_or(0));
         let (along, step) = (near * growth.sqrt(), near * (growth - 1.0));
         let told = match sight.ratio {
-            Some(ratio) => ratio.bearings(tree.problem.own_height_m, along),
+            Some(ratio) => ratio.bearings(sight.own_height_m, along),
             None => sight.bearing.into_iter().collect(),
         };
         pieces.extend(told.into_iter().map(|bearing| Piece { along, step, bearing }));
@@ -184,7 +184,7 @@ impl Tree<'_> {
     fn farthest_mark(&self, sight: &Sight) -> f64 {
         let Some(range) = sight.range else { return f64::INFINITY };
         // Close under the aircraft the ground tells of a range less and less.
-        if range.value < 3.0 * (self.problem.own_height_m.abs() + self.highest_m) {
+        if range.value < 3.0 * (sight.own_height_m.abs() + self.highest_m) {
             return f64::INFINITY;
         }
         let shared = &self.problem.shared;
@@ -238,19 +238,23 @@ impl Tree<'_> {
 
     /// The way along the ground to a mark of this height: many marks that follow each other are
     /// alike in it, which is known from the one before.
-    fn along(&self, range: Reading, height_m: f64, before: &mut Option<Along>) -> Along {
+    fn along(&self, taken: &Taken<'_>, range: Reading, before: &mut Option<Along>) -> Along {
+        let heights = (taken.sight.own_height_m, taken.about.height_m);
+        let height_m = heights.1;
         let known = before.filter(|along| along.height_m.to_bits() == height_m.to_bits());
         *before.insert(known.unwrap_or_else(|| {
-            let along = ground(range.value, self.problem.own_height_m, height_m);
-            let sigma = self.along_sigma(along.max(range.sigma), range.sigma, height_m).max(1.0);
+            let along = ground(range.value, heights.0, height_m);
+            let sigma = self.along_sigma(along.max(range.sigma), range.sigma, heights).max(1.0);
             Along { height_m, ground_m: along, sigma }
         }))
     }
 
     /// What the errors of a range and of own height come to along the ground.
-    fn along_sigma(&self, along: f64, range_sigma: f64, height_m: f64) -> f64 {
+    ///
+    /// - `own_m`, `mark_m`: the two heights.
+    fn along_sigma(&self, along: f64, range_sigma: f64, (own_m, mark_m): (f64, f64)) -> f64 {
         let shared = &self.problem.shared;
-        let by = slant(along.max(1.0), self.problem.own_height_m, height_m);
+        let by = slant(along.max(1.0), own_m, mark_m);
         let sigma =
             range_sigma.hypot(shared.range_bias_sigma).hypot(by.by_own * shared.own_height_sigma);
         sigma / by.by_ground.max(0.05)
@@ -258,9 +262,9 @@ impl Tree<'_> {
 
     /// The circle of a lone range, in pieces.
     fn ring(&self, taken: &Taken<'_>, range: Reading, places: &mut Vec<Place>) {
-        let height = taken.about.height_m;
-        let along = ground(range.value, self.problem.own_height_m, height).max(1.0);
-        let sigma = self.along_sigma(along, range.sigma, height);
+        let heights = (taken.sight.own_height_m, taken.about.height_m);
+        let along = ground(range.value, heights.0, heights.1).max(1.0);
+        let sigma = self.along_sigma(along, range.sigma, heights);
         // A piece bows away from its tangent by less than a sigma and a half.
         let pieces = (PI * along / (1.7 * (along * sigma.max(1.0)).sqrt())).ceil();
         let pieces = (pieces as usize).clamp(12, MOST_PIECES);

@@ -211,15 +211,14 @@ impl Picture<'_> {
         let Some(origin) = plotting::origin(self.state, contact) else { return };
         let ink = plotting::ink(self.state, contact);
         let from = self.port.dot(origin);
-        let radius =
-            contact.range.map(|range| self.port.dots(plotting::along(self.state, range, origin)));
+        let radius = plotting::along(contact, origin).map(|range| self.port.dots(range));
         let bearings = contact.bearings();
         if let (true, Some(radius)) = (bearings.is_empty(), radius) {
             raster.circle(from, radius, Stroke::dashed(ink, 2, 2));
         }
         for (bearing, sigma) in bearings {
             if let Some(radius) = radius {
-                let to = self.port.dot(plotting::echo(self.state, contact, origin, bearing));
+                let to = self.port.dot(plotting::echo(contact, origin, bearing));
                 raster.line(from, to, Stroke::dashed(ink, 2, 2));
                 let half =
                     (2.0 * sigma.radians()).max(LEAST_ARC_DOTS / radius.max(1.0)).min(PI / 8.0);
@@ -305,7 +304,7 @@ impl Picture<'_> {
             let ink = plotting::ink(self.state, contact);
             let place = match contact.bearings().first().map(|(bearing, _)| *bearing) {
                 Some(bearing) if contact.range.is_some() => {
-                    plotting::echo(self.state, contact, origin, bearing)
+                    plotting::echo(contact, origin, bearing)
                 }
                 // A line alone is named two thirds of the way to the nearest edge it may reach.
                 Some(bearing) => {
@@ -313,9 +312,7 @@ impl Picture<'_> {
                     destination(origin, bearing, miles(reach))
                 }
                 None => {
-                    let range = contact
-                        .range
-                        .map_or(GroundRange::ZERO, |r| plotting::along(self.state, r, origin));
+                    let range = plotting::along(contact, origin).unwrap_or(GroundRange::ZERO);
                     destination(origin, Bearing::wrapped(FRAC_PI_2 * 0.6), range)
                 }
             };

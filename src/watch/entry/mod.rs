@@ -6,6 +6,7 @@
 //! right: a number is never guessed at.
 
 mod error;
+mod height;
 mod measured;
 mod pair;
 mod slip;
@@ -19,6 +20,7 @@ pub use when::When;
 use crate::contact::{BearingKind, MOST_BANK_DEG};
 use crate::geodesy::Position;
 use crate::units::{Angle, Bearing, GroundRange, Height, Speed, True};
+use height::{hanging_height, height};
 use slip::slip_of;
 use token::{Figure, Token, tokens};
 
@@ -57,7 +59,12 @@ pub enum Entry {
         doubtful: bool,
     },
     /// Own antenna height from now on.
-    Height(Height),
+    Height {
+        /// Above mean sea level.
+        height: Height,
+        /// Whether what was measured so far was measured from there as well.
+        all: bool,
+    },
     /// Own heading from now on.
     Heading {
         /// Degrees.
@@ -151,7 +158,7 @@ pub fn understood(line: &str) -> Result<Entry, EntryError> {
         return measured::read(line).map(Entry::Measured);
     };
     let rest = line.get(first.start + first.text.len()..).unwrap_or_default().trim();
-    if let Some(feet) = hanging_height(first.text, rest) {
+    if let Some(feet) = hanging_height(first.text, line.get(first.start..).unwrap_or_default()) {
         return height(feet);
     }
     match first.text.to_lowercase().as_str() {
@@ -206,27 +213,6 @@ fn name(words: &[Token<'_>], line: &str) -> Result<Entry, EntryError> {
     let doubtful = text.get(plain.len()..).is_some_and(|end| end.contains('?'));
     let plain = plain.trim_start_matches(['"', ' ']);
     Ok(Entry::Name { label, mark: Some(plain.to_owned()), doubtful })
-}
-
-/// `h2000`, and `H 2000` in capitals: four figures are never a range or bearing of a contact H.
-fn hanging_height<'a>(first: &'a str, rest: &'a str) -> Option<&'a str> {
-    let figures = |text: &str| text.bytes().all(|b| b.is_ascii_digit());
-    match first.strip_prefix(['h', 'H'])? {
-        "" => (rest.len() >= 4 && figures(rest)).then_some(rest),
-        hanging => (rest.is_empty() && figures(hanging)).then_some(hanging),
-    }
-}
-
-fn height(rest: &str) -> Result<Entry, EntryError> {
-    let refused = || EntryError::Height { text: rest.to_owned() };
-    let digits = rest.to_lowercase();
-    let digits = digits.trim_end_matches("feet").trim_end_matches("ft").trim();
-    let feet: f64 = digits.parse().map_err(|_| refused())?;
-    if feet > MOST_HEIGHT_FT {
-        return Err(EntryError::HeightLimit { text: rest.to_owned(), most: MOST_HEIGHT_FT });
-    }
-    let height = Height::from_feet(feet).ok().filter(|h| h.metres() >= 0.0).ok_or_else(refused)?;
-    Ok(Entry::Height(height))
 }
 
 fn heading(rest: &str) -> Result<Entry, EntryError> {
@@ -382,7 +368,10 @@ mod tests {
         assert_eq!(understood("unmark A"), Ok(unnamed));
         let two_thousand = Height::from_feet(2000.0).unwrap();
         for line in ["h 2000", "h2000", "H 2000", "height 2000 ft", "h 2000ft"] {
-            assert_eq!(understood(line), Ok(Entry::Height(two_thousand)), "{line}");
+            for (rest, all) in [("", false), (" all", true), (" ALL", true)] {
+                let (line, height) = (format!("{line}{rest}"), two_thousand);
+                assert_eq!(understood(&line), Ok(Entry::Height { height, all }), "{line}");
+            }
         }
         let magnetic = Entry::Heading { degrees: 70.0, kind: BearingKind::Magnetic };
         assert_eq!(understood("hdg 070m"), Ok(magnetic));

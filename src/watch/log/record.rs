@@ -70,6 +70,9 @@ pub enum What {
     Height {
         /// Above mean sea level.
         height_ft: f64,
+        /// Whether what was measured so far was measured from there as well.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        all: bool,
     },
     /// Own heading from now on.
     Heading {

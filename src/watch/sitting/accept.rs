@@ -149,12 +149,8 @@ impl Watch {
     /// Starts the reckoning from a fix. The contacts it rests on are done with: they are in its
     /// error already, and would count twice.
     pub(super) fn restart(&mut self, course: Course, entry: AcceptEntry) -> Before {
-        let before = BeforeAccepted {
-            course: self.course(),
-            held: self.held.clone(),
-            outlines: self.outlines.clone(),
-            done_with: self.done_with.len(),
-        };
+        let before =
+            BeforeAccepted { measured: self.measurements(), done_with: self.done_with.len() };
         self.set_course(course);
         let (used, left) = std::mem::take(&mut self.held)
             .into_iter()

@@ -22,6 +22,8 @@ enum Step {
     Out(usize, String),
     Own(Box<Own>),
     Course(Box<Course>),
+    /// Own height put right, and the contacts as measured from there.
+    Height(Box<Course>, Vec<Held>),
     /// A fix accepted, and the course from it.
     Accepted(Box<Course>, Box<AcceptEntry>),
     /// The echo of a label, and its name.
@@ -96,12 +98,11 @@ impl Watch {
                 self.exchange(&mut turned);
             }
             Before::Accepted(before) => {
-                self.set_course(before.course);
-                self.held = before.held;
-                self.outlines = before.outlines;
+                self.set_measured(before.measured);
                 self.done_with.truncate(before.done_with);
                 self.accepted.pop();
             }
+            Before::Measured(measured) => self.set_measured(*measured),
             Before::Called(label, name) => {
                 match name {
                     Some(name) => self.called.insert(label, name),
@@ -149,6 +150,11 @@ impl Watch {
             What::Accept(entry) => {
                 Step::Accepted(Box::new(self.restarted(entry)?), Box::new(entry.clone()))
             }
+            What::Height { all: true, .. } => {
+                let course = self.course_by(what)?;
+                let held = self.measured_from(course.own.height)?;
+                Step::Height(Box::new(course), held)
+            }
             What::Height { .. }
             | What::Heading { .. }
             | What::Air { .. }
@@ -161,7 +167,9 @@ impl Watch {
     /// The course that a record would come to; none where it is no record of it.
     pub(super) fn course_by_change(&self, what: &What) -> Option<Course> {
         match self.made(what).ok()? {
-            Step::Course(course) | Step::Accepted(course, _) => Some(*course),
+            Step::Course(course) | Step::Height(course, _) | Step::Accepted(course, _) => {
+                Some(*course)
+            }
             _ => None,
         }
     }
@@ -182,7 +190,7 @@ impl Watch {
     fn course_by(&self, what: &What) -> Result<Course, EntryError> {
         let mut course = self.course();
         match what {
-            What::Height { height_ft } => {
+            What::Height { height_ft, .. } => {
                 course.own.height = Height::from_feet(*height_ft).map_err(refused)?;
                 self.flow_anew(&mut course);
             }
@@ -322,6 +330,7 @@ impl Watch {
                 self.set_course(*course);
                 Some(Before::Course(Box::new(before), self.turn_again()))
             }
+            Step::Height(course, held) => Some(self.put_height_right(*course, held)),
             Step::Accepted(course, entry) => Some(self.restart(*course, *entry)),
             Step::Called(root, name) => {
                 let before = self.called.insert(root.clone(), name);

@@ -35,7 +35,7 @@ impl Watch {
                 let mark_confidence = mark_confidence.flatten();
                 What::Contact(ContactEntry { mark, mark_confidence, ..entry })
             }
-            Entry::Height(height) => What::Height { height_ft: height.feet() },
+            Entry::Height { height, all } => What::Height { height_ft: height.feet(), all: *all },
             Entry::Heading { degrees, kind } => {
                 What::Heading { degrees: *degrees, kind: kind.as_str().to_owned() }
             }

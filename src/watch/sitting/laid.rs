@@ -1,4 +1,4 @@
-//! The heading and bank that a contact is laid on: those of when it was read.
+//! The height, heading and bank that a contact is laid on: those of when it was read.
 
 use std::borrow::Cow;
 
@@ -7,18 +7,19 @@ use crate::contact::Own;
 use crate::watch::log::ContactEntry;
 
 impl Watch {
-    /// Own as the contact of an entry is laid on it, with heading and bank as they were when it was read.
+    /// Own as the contact of an entry is laid on it, with height, heading and bank as they were when it was
+    /// read.
     ///
     /// What is new is read now. So is a contact whose time is another, and its bearing or range with it: it
     /// was measured again. Any other change leaves the reading of its own moment: a name, a range or a part
     /// turns nothing; a bearing put right at the same time was mistyped, and a time put right alone says
     /// when the same bearing was read.
-    ///
-    /// Own height is no part of it: a fix takes all contacts from the height as it stands.
     pub(in crate::watch) fn own_at_reading(&self, entry: &ContactEntry) -> Cow<'_, Own> {
         let old = self.find(&entry.label).and_then(|at| self.held.get(at));
         match old.filter(|old| !is_measured_again(&old.entry, entry)) {
-            Some(old) => Cow::Owned(self.own.lying(old.attitude)),
+            Some(old) => {
+                Cow::Owned(self.own.lying(old.attitude).at(old.contact.own_height).into_owned())
+            }
             None => Cow::Borrowed(&self.own),
         }
     }

@@ -7,6 +7,7 @@ use std::path::Path;
 
 mod drift;
 mod entered;
+mod height;
 mod laid;
 mod landfall;
 mod taken_up;

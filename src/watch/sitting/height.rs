@@ -1,0 +1,95 @@
+//! Own height, and from which each contact was measured.
+
+use super::{Before, Course, EntryError, Held, Measurements, Watch};
+use crate::contact::{Contact, Outline};
+use crate::units::{Height, METRES_PER_NAUTICAL_MILE};
+use crate::watch::held::reading_of;
+
+impl Watch {
+    /// The course, and all that was measured, as they stand.
+    pub(super) fn measurements(&self) -> Measurements {
+        Measurements {
+            course: self.course(),
+            held: self.held.clone(),
+            outlines: self.outlines.clone(),
+        }
+    }
+
+    pub(super) fn set_measured(&mut self, measured: Measurements) {
+        self.set_course(measured.course);
+        self.held = measured.held;
+        self.outlines = measured.outlines;
+    }
+
+    /// The contacts as they are if they were all measured from a height.
+    ///
+    /// # Errors
+    /// A contact or an outline that cannot have been.
+    pub(super) fn measured_from(&self, height: Height) -> Result<Vec<Held>, EntryError> {
+        let own_nm = height.metres() / METRES_PER_NAUTICAL_MILE;
+        let nearest = |outline: &Outline| {
+            outline.points.iter().map(|p| p.range.nautical_miles()).reduce(f64::min)
+        };
+        for outline in &self.outlines {
+            if nearest(outline).is_some_and(|nm| nm < own_nm) {
+                return Err(cannot_be_from(&outline.label, height));
+            }
+        }
+        self.held.iter().map(|held| self.held_from(held, height)).collect()
+    }
+
+    fn held_from(&self, held: &Held, height: Height) -> Result<Held, EntryError> {
+        let reckoning = self.reckoning.as_ref().ok_or(EntryError::NoReckoning)?;
+        let own = self.own.lying(held.attitude);
+        let (reading, label) = (reading_of(&held.entry), held.contact.label.clone());
+        let measured =
+            Contact::from_reading(&reading, label, reckoning, &own.at(height), &self.radar);
+        let contact = measured.map_err(|_| cannot_be_from(&held.contact.label, height))?;
+        Ok(Held { contact, ..held.clone() })
+    }
+
+    /// Takes own height for that of all that was measured as well.
+    pub(super) fn put_height_right(&mut self, course: Course, held: Vec<Held>) -> Before {
+        let before = self.measurements();
+        let height = course.own.height;
+        self.set_course(course);
+        self.held = held;
+        for outline in &mut self.outlines {
+            outline.own_height = height;
+        }
+        self.turn_again();
+        Before::Measured(Box::new(before))
+    }
+
+    /// `; A, B stay at 2000 ft: "h 500 all" if they are from 500 ft too`, of contacts that a height entered
+    /// leaves at another.
+    pub(in crate::watch) fn say_staying(&self, height_ft: f64) -> String {
+        let height = Height::from_feet(height_ft).unwrap_or(self.own.height);
+        let others = || self.held.iter().filter(|held| held.contact.own_height != height);
+        let Some(first) = others().next() else { return String::new() };
+        let labels: Vec<&str> = others().map(|held| held.contact.label.as_str()).collect();
+        let from = first.contact.own_height;
+        let (labels, stay) = match labels.as_slice() {
+            [one] => ((*one).to_owned(), "stays"),
+            few if few.len() <= MOST_NAMED => (few.join(", "), "stay"),
+            many => (format!("{} contacts", many.len()), "stay"),
+        };
+        let at = if others().all(|held| held.contact.own_height == from) {
+            format!("at {:.0} ft", from.feet())
+        } else {
+            "at the heights they were read from".to_owned()
+        };
+        format!("; {labels} {stay} {at} (\"h {height_ft:.0} all\" puts it right for all)")
+    }
+}
+
+/// So many contacts are told by label.
+const MOST_NAMED: usize = 4;
+
+fn cannot_be_from(label: &str, height: Height) -> EntryError {
+    EntryError::Refused(format!(
+        "{label} cannot have been read from {:.0} ft: its range is less; {}",
+        height.feet(),
+        "give it anew first, or the height without \"all\""
+    ))
+}
