@@ -7,6 +7,7 @@
 mod towers;
 
 use std::path::Path;
+use std::process::Command;
 
 use foreland::chart::Chart;
 use foreland::contact::{Belief, Contact, Own, Part, Radar, Reckoning, Sightings};
@@ -128,4 +129,63 @@ fn an_ellipse_holds_the_truth_where_each_contact_has_its_own_height() {
     // Three binomial sigmas of 0.7 points about 95 %.
     assert!((92.9..=97.1).contains(&each), "{each}");
     assert!(from_the_last < 5.0, "{from_the_last}");
+}
+
+/// Five echoes of heads and islands some fifty miles off, as `expect` has them from 6,000 ft, and a
+/// reckoning two miles out; read from one height, own height another since.
+fn far_off(own_ft: u32, read_from: Option<u32>) -> String {
+    let read_from = read_from.map_or_else(String::new, |feet| format!("own_height_ft = {feet}\n"));
+    let echoes = [(41.3, 80.3), (42.2, 87.6), (48.4, 100.3), (50.0, 68.0), (52.1, 55.7)];
+    let contacts = echoes.map(|(range, bearing)| {
+        format!("[[contact]]\nrange_nm = {range}\nbearing_deg = {bearing:.1}\n{read_from}")
+    });
+    format!(
+        "[reckoning]\ntime = \"2031-03-09T03:40:00Z\"\nposition = \"38 21.5 S, 22 08.5 W\"\nsigma_nm = 2.0\n\
+         [own]\nheight_ft = {own_ft}\n[radar]\nset = \"patrol\"\n{}",
+        contacts.concat()
+    )
+}
+
+/// Exit status, and what was said on either stream.
+fn fixed(sightings: &str) -> (i32, String, String) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("s.toml");
+    std::fs::write(&path, sightings).unwrap();
+    let chart = Path::new(env!("CARGO_MANIFEST_DIR")).join("charts-sample");
+    let mut command = Command::new(env!("CARGO_BIN_EXE_foreland"));
+    let output = command.arg("fix").arg(&path).arg("--chart").arg(chart).output().unwrap();
+    let text = |bytes| String::from_utf8(bytes).unwrap();
+    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+}
+
+/// From 100 ft the horizon lies 12 NM off: of shore 41 to 52 NM away what is under 500 to 1,000 ft cannot
+/// paint. It painted from 6,000 ft, whose horizon lies 95 NM off (1.23 NM times the root of the feet).
+#[test]
+fn what_painted_from_high_up_stands_once_we_are_low_down() {
+    let until = |said: &str, block: &str| said.split(block).next().unwrap().to_owned();
+    let (status, high, _) = fixed(&far_off(6_000, None));
+    assert_eq!(status, 0, "{high}");
+    let (status, low, _) = fixed(&far_off(100, Some(6_000)));
+    assert_eq!(status, 0, "{low}");
+    assert_eq!(until(&high, "NEXT"), until(&low, "CAUTIONS"));
+    let told = "HEIGHTS\n  read from 6000 ft: A, B, C, D, E\n  own height at the end: 100 ft\n";
+    assert!(low.contains(told), "{low}");
+    assert!(!high.contains("HEIGHTS"), "{high}");
+    // Nothing more can be measured of it from here.
+    assert!(high.contains("NEXT\n") && !low.contains("NEXT\n"), "{low}");
+    let (status, out, _) = fixed(&far_off(100, None));
+    assert_eq!(status, 5, "{out}");
+    assert!(out.contains("which should not paint from there"), "{out}");
+}
+
+/// 300,000 ft would be 49 NM up, and no height: 60,000 ft is 9.87 NM.
+#[test]
+fn a_height_that_cannot_be_is_refused_by_contact_and_key() {
+    let near = far_off(100, Some(60_000)).replace("range_nm = 41.3", "range_nm = 9.0");
+    let (status, _, said) = fixed(&near);
+    assert_eq!(status, 2, "{said}");
+    assert!(said.contains("contact A: range 9 NM is less than own height of 60000 ft"), "{said}");
+    let (status, _, said) = fixed(&far_off(100, Some(300_000)));
+    assert_eq!(status, 2, "{said}");
+    assert!(said.contains("own_height_ft") && said.contains("contact A"), "{said}");
 }

@@ -21,6 +21,7 @@ pub fn fix_text(chart: &Chart, sightings: &Sightings, fix: &Fix) -> String {
     report.next(fix);
     report.block("CAUTIONS", &fix.cautions);
     report.conversion(sightings);
+    report.block("HEIGHTS", &height_lines(sightings));
     for line in broken(CAUTION) {
         report.line(line.trim_start());
     }
@@ -177,6 +178,28 @@ impl Report {
         }
         self.block("BEARINGS TO TRUE", &lines);
     }
+}
+
+/// From which height each was read, where one was read from another than own height.
+fn height_lines(sightings: &Sightings) -> Vec<String> {
+    let contacts = sightings.contacts.iter().map(|contact| (contact.own_height, &contact.label));
+    let outlines = sightings.outlines.iter().map(|outline| (outline.own_height, &outline.label));
+    let mut read: Vec<(i64, &String)> = contacts
+        .chain(outlines)
+        .map(|(height, label)| (height.feet().round() as i64, label))
+        .collect();
+    let own = sightings.own.height.feet().round() as i64;
+    if read.iter().all(|(feet, _)| *feet == own) {
+        return Vec::new();
+    }
+    // The highest first, as on the way down.
+    read.sort_by_key(|(feet, _)| std::cmp::Reverse(*feet));
+    let told = read.chunk_by(|a, b| a.0 == b.0).filter_map(|alike| {
+        let (feet, _) = alike.first()?;
+        let labels: Vec<&str> = alike.iter().map(|(_, label)| label.as_str()).collect();
+        Some(format!("read from {feet} ft: {}", labels.join(", ")))
+    });
+    told.chain([format!("own height at the end: {own} ft")]).collect()
 }
 
 /// How a traced outline came out, on one line.
