@@ -144,7 +144,7 @@ fn every_key_is_always_there() {
     let ellipse = ["major_axis_deg", "probability", "semi_major_nm", "semi_minor_nm"];
     assert_eq!(keys(&answer["ellipse"]), ellipse);
     assert_eq!(keys(&answer["contacts_only"]), ["covariance_nm2", "ellipse", "position"]);
-    let identity = ["contact", "mark", "mark_position", "probability"];
+    let identity = ["contact", "mark", "mark_position", "paint_probability", "probability"];
     assert_eq!(keys(&answer["identities"][0]), identity);
     let residual = ["bearing_deg", "contact", "range_nm", "ratio_db", "standardised", "used"];
     assert_eq!(keys(&answer["residuals"][0]), residual);

@@ -4,7 +4,7 @@ use super::case::Case;
 use super::finding::{Elsewhere, Finding};
 use super::geometry::leaves_a_direction_free;
 use super::grade::Grade;
-use super::report::{Comparison, Fix, Options, Verdict};
+use super::report::{Comparison, Fix, Options, UNSEEN, Verdict};
 use super::residuals::{consistency, residuals, tail};
 use super::tell::{
     against, ambiguous, at_odds, estimate, fixed, nothing, stated_identities, too_few,
@@ -18,8 +18,6 @@ const SURE_NAME: f64 = 0.8;
 /// A name need not come out likelier than this: what is kept back for the unforeseen is not held
 /// against it.
 const MOST_KEPT: f64 = 0.95;
-/// The chart speaks against a name whose mark is this unlikely to paint from there.
-const UNSEEN: f64 = 0.1;
 /// A place is held to by no fewer marks that should paint, where it rests on some that should not.
 const LEAST_SEEN: usize = 2;
 /// The reckoning is false this often; then its error is [`SPREAD`] times what is stated.

@@ -74,6 +74,21 @@ pub struct Identity {
     pub mark_position: Position,
     /// The posterior probability that the contact is this mark.
     pub probability: f64,
+    /// How likely the mark paints from the place that goes with it, at own height when it was read; none of
+    /// shore that is no mark.
+    pub paint_probability: Option<f64>,
+}
+
+/// A mark that is less likely than this to paint should not.
+pub(super) const UNSEEN: f64 = 0.1;
+
+impl Identity {
+    /// Contact and mark, and whether that should not paint from there: `B Little Ember (should not paint)`.
+    pub fn words(&self, between: &str) -> String {
+        let should_not = self.paint_probability.is_some_and(|chance| chance < UNSEEN);
+        let doubt = if should_not { " (should not paint)" } else { "" };
+        format!("{}{between}{}{doubt}", self.contact, self.mark)
+    }
 }
 
 /// Where an echo lies that no mark explains, plotted from own position.

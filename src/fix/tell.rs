@@ -267,7 +267,9 @@ fn named(
         .filter_map(|(sight, target)| target.map(|candidate| (sight, candidate)))
         .filter_map(|(sight, candidate)| {
             let mark_position = case.place_of(sight, candidate, from)?;
+            let paints = || case.chance_then(sight, from.position, candidate);
             Some(Identity {
+                paint_probability: (!case.is_any_shore(candidate)).then(paints),
                 contact: case.label(sight).to_owned(),
                 mark: case.name_of(candidate, mark_position),
                 mark_position,

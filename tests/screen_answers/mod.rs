@@ -51,7 +51,13 @@ fn nothing(verdict: Verdict, sightings: &Sightings) -> Fix {
 fn identity(contact: &str, mark: &str, probability: f64) -> Identity {
     let id = CHART.marks().find(mark).unwrap();
     let mark_position = CHART.marks().get(id).unwrap().position;
-    Identity { contact: contact.into(), mark: mark.into(), mark_position, probability }
+    Identity {
+        contact: contact.into(),
+        mark: mark.into(),
+        mark_position,
+        probability,
+        paint_probability: None,
+    }
 }
 
 fn residual(contact: &str, range_m: f64, bearing: f64, standardised: [f64; 2]) -> Residual {

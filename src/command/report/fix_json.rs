@@ -83,6 +83,7 @@ struct IdentityJson<'a> {
     mark: &'a str,
     mark_position: PositionJson,
     probability: f64,
+    paint_probability: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -283,6 +284,7 @@ impl<'a> From<&'a Identity> for IdentityJson<'a> {
             mark: &identity.mark,
             mark_position: identity.mark_position.into(),
             probability: rounded(identity.probability, SHARE_PLACES),
+            paint_probability: identity.paint_probability.map(|p| rounded(p, SHARE_PLACES)),
         }
     }
 }

@@ -295,8 +295,7 @@ fn rival_lines(chart: &Chart, number: usize, rival: &Rival) -> Vec<String> {
         format!("{number}. {place}{from}: {}", percent(rival.probability)),
         format!("   {}", ellipse_words(rival.estimate.ellipse())),
     ];
-    let marks: Vec<String> =
-        rival.identities.iter().map(|i| format!("{} is {}", i.contact, i.mark)).collect();
+    let marks: Vec<String> = rival.identities.iter().map(|i| i.words(" is ")).collect();
     if !marks.is_empty() {
         lines.push(format!("   {}", marks.join(", ")));
     }

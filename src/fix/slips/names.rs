@@ -2,6 +2,7 @@
 
 use super::agreeing;
 use crate::fix::case::Case;
+use crate::fix::report::UNSEEN;
 use crate::geodesy::distance;
 use crate::units::METRES_PER_NAUTICAL_MILE;
 
@@ -10,8 +11,6 @@ const NEAR_M: f64 = 15.0 * METRES_PER_NAUTICAL_MILE;
 const MOST_TRIED: usize = 16;
 /// So many neighbours may explain a reading alike; more tell nothing.
 const MOST_TOLD: usize = 2;
-/// A mark this unlikely to paint from where it would put us explains nothing.
-const UNSEEN: f64 = 0.1;
 
 /// For each contact with a name, the neighbours which, taken for that mark, would explain why the
 /// contacts do not agree.

@@ -85,8 +85,7 @@ fn rivals(state: &State, fix: &Fix, told: &mut Vec<Line<'_>>) {
         return;
     }
     for (number, rival) in fix.rivals.iter().take(5).enumerate() {
-        let named: Vec<String> =
-            rival.identities.iter().map(|i| format!("{} {}", i.contact, i.mark)).collect();
+        let named: Vec<String> = rival.identities.iter().map(|i| i.words(" ")).collect();
         let sure = wording::percent(rival.probability);
         let place = rival.estimate.position;
         told.push(Line::from(vec![

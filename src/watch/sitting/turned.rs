@@ -1,7 +1,7 @@
 //! Bearings turned again: each goes by the variation of where we were when it was read, as that is
 //! reckoned now and not as it was reckoned then.
 
-use super::{Before, Watch};
+use super::{Before, Measurements, Watch};
 use crate::contact::{Contact, Outline, Own, Reckoning};
 use crate::units::Variation;
 use crate::watch::log::What;
@@ -73,6 +73,8 @@ impl Watch {
         match what {
             What::Undo => match &self.done.last()?.1 {
                 Before::Course(_, turned) => self.far(turned),
+                Before::Accepted(before) => self.far(&self.back_to(&before.measured)),
+                Before::Measured(before) => self.far(&self.back_to(before)),
                 _ => None,
             },
             What::Redo => self.turned_far_by(self.undone.last()?),
@@ -87,6 +89,19 @@ impl Watch {
                 self.far(&turned)
             }
         }
+    }
+
+    /// Those that stand as they stood once.
+    fn back_to(&self, before: &Measurements) -> Turned {
+        let contacts = self.held.iter().enumerate().filter_map(|(at, held)| {
+            let mut once = before.held.iter().map(|held| &held.contact);
+            Some((at, once.find(|once| once.label == held.contact.label)?.clone()))
+        });
+        let outlines = self.outlines.iter().enumerate().filter_map(|(at, outline)| {
+            let mut once = before.outlines.iter();
+            Some((at, once.find(|once| once.label == outline.label)?.clone()))
+        });
+        Turned { contacts: contacts.collect(), outlines: outlines.collect() }
     }
 
     fn far(&self, turned: &Turned) -> Option<Far> {

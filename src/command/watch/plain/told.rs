@@ -92,7 +92,7 @@ fn places(fix: &Fix) -> impl Iterator<Item = Said> + '_ {
 }
 
 fn place(number: usize, rival: &Rival) -> Said {
-    let named = rival.identities.iter().map(|i| format!("{} {}", i.contact, i.mark));
+    let named = rival.identities.iter().map(|i| i.words(" "));
     let named = named.collect::<Vec<_>>().join(", ");
     let at = rival.estimate.position;
     let sure = whole_percent(rival.probability);

@@ -142,6 +142,19 @@ fn undo_brings_the_old_bearings_back_and_redo_the_new() {
 }
 
 #[test]
+fn a_fix_taken_back_says_what_turns_with_it() {
+    let (mut watch, _) = sat(&[&[SLIPS[1]], &READINGS, &["15.0 050m @0347"]]);
+    let fix = accept("2026-06-01T03:46:00Z", -38.1, 0.3);
+    let accepted = watch.say(&fix);
+    let (_, turned) = accepted.split_once("; 1 bearing turned again: variation ").unwrap();
+    let (now, was) = turned.split_once(", was ").unwrap();
+    watch.apply(&fix).unwrap();
+    let said = watch.say(&What::Undo);
+    let back = format!("; 1 bearing turned again: variation {was}, was {now}");
+    assert!(said.starts_with("taken back: ") && said.ends_with(&back), "{said}");
+}
+
+#[test]
 fn a_variation_that_was_stated_turns_nothing_again() {
     let text = TEXT
         .replace("[own]", "[own]\n    variation = \"18.2 W\"")
