@@ -194,7 +194,13 @@ impl Sitting {
                     seen.deleted = true;
                 }
             }
-            What::Height { .. } | What::Heading { .. } => self.board(record),
+            What::Height { all, .. } => {
+                if *all {
+                    self.put_height_right();
+                }
+                self.board(record);
+            }
+            What::Heading { .. } => self.board(record),
             What::Reckoning { .. } => {
                 self.head_again();
                 self.start_run(before.is_none());
@@ -229,6 +235,20 @@ impl Sitting {
         });
     }
 
+    /// Takes own height for that since the first contact that stands: so it was put right.
+    fn put_height_right(&mut self) {
+        let height = self.watch.own().height;
+        let Some(first) = self.watch.contacts().iter().map(|held| held.contact.time).min() else {
+            return;
+        };
+        for aboard in self.aboard.iter_mut().rev() {
+            aboard.height = height;
+            if aboard.from <= first {
+                break;
+            }
+        }
+    }
+
     /// Turns headings read by magnetic or compass by the variation of where a reckoning stated since has
     /// us then.
     fn head_again(&mut self) {
@@ -244,7 +264,7 @@ impl Sitting {
     }
 
     /// Takes the contacts that stand as the watch has them: bearings are turned again where it becomes
-    /// known better where they were read.
+    /// known better where they were read, and own height is put right.
     fn take_bearings(&mut self) {
         for held in self.watch.contacts() {
             let at = self.open.get(&held.contact.label);

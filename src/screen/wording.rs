@@ -367,7 +367,7 @@ pub const HELP: &[&str] = &[
     "\tA 17.4 042\tcorrect contact A (what is not typed stays)",
     "\tmark A Tern Rock\tname it; unmark A: take the name away",
     "\tdel A   undo   redo\ttake out; take back; put back",
-    "\th 2000   hdg 070m\town height in feet, from now on (h 2000 all: for all read so far); heading",
+    "\th 2000 (all)  hdg 070m\town height in feet (of all read so far); heading",
     "\tdr 38 12.9 S, 21 30.5 W\ta new reckoning; add: sigma 4 @0340",
     "\ttrk 074 165\ttrack and speed made good from now on; add @0341 for a time",
     "\taccept\tthe reckoning starts from the fix as it stands; its contacts are done with",

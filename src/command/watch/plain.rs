@@ -37,13 +37,14 @@ const MOST_BYTES: u64 = 8 * MOST_CHARACTERS as u64;
 const TICK: Duration = Duration::from_secs(2);
 
 /// What `?` tells; the whole grammar stands in the reference.
-const HELP: [&str; 13] = [
+const HELP: [&str; 14] = [
     "17.3 042: a contact, range in miles and true bearing; 042m is magnetic, 337r or rel off the bow",
     "17.3 042 Gannet Head: a contact with the mark you take it for; near, centre, left, right, shore",
     "30.5 d 3/2: range, and the deflections to port and starboard of a set with two lobes",
     "A 17.4 042: corrects contact A; mark A Gannet Head names it; del A takes it out",
     "dr 38 12.9 S, 21 30.5 W sigma 4: a new reckoning; trk 074 165: track and speed made good",
-    "h 2000: own height in feet from now on, h 2000 all: for all so far too; hdg 070: own heading; bank 10r: right wing down by so many degrees",
+    "h 2000: own height in feet from now on; h 2000 all: for all that was read so far too",
+    "hdg 070: own heading; bank 10r: right wing down by so many degrees",
     "accept: the reckoning starts from the fix as it stands; drift: use the wind or stream it found",
     "again D 16.8 040: echo D seen a second time; call D white ship: its name; tas 160: airspeed",
     "undo, redo; # and a note for the log",
