@@ -7,7 +7,7 @@ use jiff::Timestamp;
 use super::entry::spoken_bearing;
 use super::held::Held;
 use super::log::{ContactEntry, What};
-use super::sitting::{Far, LeftOut, Watch};
+use super::sitting::{Far, LeftOut, Watch, is_other};
 use super::words::{accepted, bank_words, clock, contact, drift, left_out, reckoning};
 use crate::contact::{BearingKind, Own, ReadBearing};
 use crate::geodesy::Position;
@@ -151,7 +151,7 @@ impl Watch {
             said = format!("{said}, at {}Z", clock(time));
         }
         let own_height = self.own_at_reading(entry).height;
-        if own_height != self.own().height {
+        if is_other(own_height, self.own().height) {
             said = format!("{said}, from {:.0} ft as read then", own_height.feet());
         }
         if let Some(root) = &entry.again {

@@ -1,9 +1,13 @@
 //! Own height, and from which each contact was measured.
 
 use super::{Before, Course, EntryError, Held, Measurements, Watch};
-use crate::contact::{Contact, Outline};
+use crate::contact::{Contact, Outline, ReadingError};
 use crate::units::{Height, METRES_PER_NAUTICAL_MILE};
 use crate::watch::held::reading_of;
+use crate::watch::words;
+
+/// So many contacts are told by label.
+const MOST_NAMED: usize = 4;
 
 impl Watch {
     /// The course, and all that was measured, as they stand.
@@ -31,8 +35,9 @@ impl Watch {
             outline.points.iter().map(|p| p.range.nautical_miles()).reduce(f64::min)
         };
         for outline in &self.outlines {
-            if nearest(outline).is_some_and(|nm| nm < own_nm) {
-                return Err(cannot_be_from(&outline.label, height));
+            if let Some(range_nm) = nearest(outline).filter(|nm| *nm < own_nm) {
+                let error = ReadingError::UnderHeight { range_nm, own_nm };
+                return Err(cannot_be_from_there(&outline.label, &error));
             }
         }
         self.held.iter().map(|held| self.held_from(held, height)).collect()
@@ -44,7 +49,8 @@ impl Watch {
         let (reading, label) = (reading_of(&held.entry), held.contact.label.clone());
         let measured =
             Contact::from_reading(&reading, label, reckoning, &own.at(height), &self.radar);
-        let contact = measured.map_err(|_| cannot_be_from(&held.contact.label, height))?;
+        let contact =
+            measured.map_err(|error| cannot_be_from_there(&held.contact.label, &error))?;
         Ok(Held { contact, ..held.clone() })
     }
 
@@ -65,7 +71,7 @@ impl Watch {
     /// leaves at another.
     pub(in crate::watch) fn say_staying(&self, height_ft: f64) -> String {
         let height = Height::from_feet(height_ft).unwrap_or(self.own.height);
-        let others = || self.held.iter().filter(|held| held.contact.own_height != height);
+        let others = || self.held.iter().filter(|held| is_other(held.contact.own_height, height));
         let Some(first) = others().next() else { return String::new() };
         let labels: Vec<&str> = others().map(|held| held.contact.label.as_str()).collect();
         let from = first.contact.own_height;
@@ -74,7 +80,7 @@ impl Watch {
             few if few.len() <= MOST_NAMED => (few.join(", "), "stay"),
             many => (format!("{} contacts", many.len()), "stay"),
         };
-        let at = if others().all(|held| held.contact.own_height == from) {
+        let at = if others().all(|held| !is_other(held.contact.own_height, from)) {
             format!("at {:.0} ft", from.feet())
         } else {
             "at the heights they were read from".to_owned()
@@ -83,13 +89,11 @@ impl Watch {
     }
 }
 
-/// So many contacts are told by label.
-const MOST_NAMED: usize = 4;
+/// Whether two heights are told as two, in whole feet.
+pub(in crate::watch) fn is_other(one: Height, other: Height) -> bool {
+    (one.feet() - other.feet()).abs() >= 0.5
+}
 
-fn cannot_be_from(label: &str, height: Height) -> EntryError {
-    EntryError::Refused(format!(
-        "{label} cannot have been read from {:.0} ft: its range is less; {}",
-        height.feet(),
-        "give it anew first, or the height without \"all\""
-    ))
+fn cannot_be_from_there(label: &str, error: &ReadingError) -> EntryError {
+    EntryError::Refused(format!("{label}: {}", words::refusal(error)))
 }

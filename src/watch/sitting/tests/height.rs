@@ -66,10 +66,8 @@ fn a_height_that_a_contact_cannot_have_been_read_from_is_refused_for_all_by_its_
     put(&mut watch, "9.0 060 @0342");
     let before = heights(&watch);
     let said = enter(&mut watch, &["h 60000 all"]).remove(0);
-    assert!(
-        said.starts_with("! B cannot have been read from 60000 ft: its range is less"),
-        "{said}"
-    );
+    let told = "! B: range 9 NM is less than own height of 60000 ft (9.87 NM)";
+    assert!(said.starts_with(told), "{said}");
     assert_eq!(heights(&watch), before);
     put(&mut watch, "h 60000");
     assert_eq!(heights(&watch), before);
@@ -93,5 +91,35 @@ fn a_file_says_from_which_height_a_contact_was_read() {
     let (live, taken_up) = live_and_taken_up(&text, &["9.0 060 @0342", "A 17.2"]);
     for watch in [live, taken_up] {
         assert_eq!(heights(&watch), from(&[("A", 9_000.0), ("B", 2_000.0)]));
+    }
+}
+
+#[test]
+fn what_was_traced_goes_with_all_that_was_measured() {
+    let traced = "[[outline]]\n    points = [[41.0, 7.9], [42.0, 7.4], [43.0, 7.3]]\n";
+    let mut watch = Watch::from_sightings(
+        &Sightings::parse(&format!("{TEXT}\n{traced}"), "t", Path::new("")).unwrap(),
+    );
+    let feet = |watch: &Watch| watch.outlines()[0].own_height.feet().round();
+    put(&mut watch, "h 1500");
+    assert!((feet(&watch) - 2_000.0).abs() < 0.1);
+    put(&mut watch, "h 1500 all");
+    assert!((feet(&watch) - 1_500.0).abs() < 0.1);
+    watch.apply(&What::Undo).unwrap();
+    assert!((feet(&watch) - 2_000.0).abs() < 0.1);
+    // 50,000 ft are 8.23 NM.
+    let said = enter(&mut watch, &["h 50000 all"]).remove(0);
+    assert!(said.contains("range 7.3 NM is less than own height of 50000 ft"), "{said}");
+}
+
+/// Feet go through metres: the same height typed and out of a file is one.
+#[test]
+fn a_height_typed_as_it_was_leaves_nothing_at_another() {
+    for feet in [2_000.0, 1_234.0, 70.0, 33_333.0] {
+        let text = TEXT.replace("height_ft = 2000", &format!("height_ft = {feet}"));
+        let mut watch =
+            Watch::from_sightings(&Sightings::parse(&text, "t", Path::new("")).unwrap());
+        let said = put(&mut watch, &format!("h {feet}"));
+        assert_eq!(said, format!("own height {feet:.0} ft"));
     }
 }
