@@ -84,6 +84,8 @@ pub(super) const UNSEEN: f64 = 0.1;
 
 impl Identity {
     /// Contact and mark, and whether that should not paint from there: `B Little Ember (should not paint)`.
+    ///
+    /// - `between`: what stands between the two, spaces included.
     pub fn words(&self, between: &str) -> String {
         let should_not = self.paint_probability.is_some_and(|chance| chance < UNSEEN);
         let doubt = if should_not { " (should not paint)" } else { "" };

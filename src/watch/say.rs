@@ -7,10 +7,14 @@ use jiff::Timestamp;
 use super::entry::spoken_bearing;
 use super::held::Held;
 use super::log::{ContactEntry, What};
-use super::sitting::{Far, LeftOut, Watch, is_other};
+use super::sitting::{Far, LeftOut, Watch};
 use super::words::{accepted, bank_words, clock, contact, drift, left_out, reckoning};
 use crate::contact::{BearingKind, Own, ReadBearing};
 use crate::geodesy::Position;
+use crate::units::Height;
+
+/// So many contacts are told by label.
+const MOST_NAMED: usize = 4;
 
 impl Watch {
     /// A change in plain words, as the echo of a line not yet entered: `contact D: 17.3 NM, 042°
@@ -86,6 +90,28 @@ impl Watch {
             return format!("own height {height_ft:.0} ft, for all that was measured too");
         }
         format!("own height {height_ft:.0} ft{}", self.say_staying(height_ft))
+    }
+
+    /// `; A, B stay at 2000 ft ("h 500 all" puts it right for all)`, of contacts that a height entered leaves
+    /// at another.
+    fn say_staying(&self, height_ft: f64) -> String {
+        let height = Height::from_feet(height_ft).unwrap_or(self.own().height);
+        let others =
+            || self.contacts().iter().filter(|held| is_other(held.contact.own_height, height));
+        let Some(first) = others().next() else { return String::new() };
+        let labels: Vec<&str> = others().map(|held| held.contact.label.as_str()).collect();
+        let from = first.contact.own_height;
+        let (labels, stay) = match labels.as_slice() {
+            [one] => ((*one).to_owned(), "stays"),
+            few if few.len() <= MOST_NAMED => (few.join(", "), "stay"),
+            many => (format!("{} contacts", many.len()), "stay"),
+        };
+        let at = if others().all(|held| !is_other(held.contact.own_height, from)) {
+            format!("at {:.0} ft", from.feet())
+        } else {
+            "at the heights they were read from".to_owned()
+        };
+        format!("; {labels} {stay} {at} (\"h {height_ft:.0} all\" puts it right for all)")
     }
 
     fn say_heading(&self, degrees: f64, kind: &str) -> String {
@@ -190,6 +216,11 @@ impl Watch {
         let then = then.map(Cow::into_owned);
         then.unwrap_or_else(|| own.into_owned())
     }
+}
+
+/// Whether two heights are told as two, in whole feet.
+fn is_other(one: Height, other: Height) -> bool {
+    (one.feet() - other.feet()).abs() >= 0.5
 }
 
 /// ` (= 028.0° true)` for what was read from anything but true north.

@@ -22,7 +22,6 @@ use entered::stands_bare;
 
 pub use drift::Offer;
 pub use echoes::{Echo, LeftOut};
-pub(super) use height::is_other;
 pub(super) use turned::Far;
 use turned::Turned;
 

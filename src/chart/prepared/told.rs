@@ -217,7 +217,7 @@ mod tests {
         };
         let mut out = Encoder::default();
         write_mark(&mut out, &(7, &mark));
-        write_texts(&mut out, &[mark.name.clone()]);
+        write_texts(&mut out, std::slice::from_ref(&mark.name));
         let mut input = Decoder::new(out.bytes());
         let (number, read) = read_mark(&mut input).unwrap();
         assert_eq!((number, read.position), (7, mark.position));

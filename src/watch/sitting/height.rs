@@ -6,9 +6,6 @@ use crate::units::{Height, METRES_PER_NAUTICAL_MILE};
 use crate::watch::held::reading_of;
 use crate::watch::words;
 
-/// So many contacts are told by label.
-const MOST_NAMED: usize = 4;
-
 impl Watch {
     /// The course, and all that was measured, as they stand.
     pub(super) fn measurements(&self) -> Measurements {
@@ -66,32 +63,6 @@ impl Watch {
         self.turn_again();
         Before::Measured(Box::new(before))
     }
-
-    /// `; A, B stay at 2000 ft: "h 500 all" if they are from 500 ft too`, of contacts that a height entered
-    /// leaves at another.
-    pub(in crate::watch) fn say_staying(&self, height_ft: f64) -> String {
-        let height = Height::from_feet(height_ft).unwrap_or(self.own.height);
-        let others = || self.held.iter().filter(|held| is_other(held.contact.own_height, height));
-        let Some(first) = others().next() else { return String::new() };
-        let labels: Vec<&str> = others().map(|held| held.contact.label.as_str()).collect();
-        let from = first.contact.own_height;
-        let (labels, stay) = match labels.as_slice() {
-            [one] => ((*one).to_owned(), "stays"),
-            few if few.len() <= MOST_NAMED => (few.join(", "), "stay"),
-            many => (format!("{} contacts", many.len()), "stay"),
-        };
-        let at = if others().all(|held| !is_other(held.contact.own_height, from)) {
-            format!("at {:.0} ft", from.feet())
-        } else {
-            "at the heights they were read from".to_owned()
-        };
-        format!("; {labels} {stay} {at} (\"h {height_ft:.0} all\" puts it right for all)")
-    }
-}
-
-/// Whether two heights are told as two, in whole feet.
-pub(in crate::watch) fn is_other(one: Height, other: Height) -> bool {
-    (one.feet() - other.feet()).abs() >= 0.5
 }
 
 fn cannot_be_from_there(label: &str, error: &ReadingError) -> EntryError {
