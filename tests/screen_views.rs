@@ -178,6 +178,31 @@ fn the_table_says_what_feeds_no_fix() {
 }
 
 #[test]
+fn a_bearing_off_the_heading_of_before_a_turn_is_pointed_at() {
+    use foreland::watch::log::{ContactEntry, What};
+    let sightings = sightings();
+    let time = "2031-03-09T03:45:00Z".parse().ok();
+    let contact = ContactEntry {
+        label: "F".to_owned(),
+        time,
+        range_nm: Some(9.0),
+        bearing_deg: Some(318.0),
+        bearing_kind: Some("relative".to_owned()),
+        ..ContactEntry::default()
+    };
+    for turned in [false, true] {
+        let mut state = display(&sightings, LARGE);
+        if turned {
+            state.watch.apply(&What::Track { track_deg: 110.0, speed_kn: 165.0, time }).unwrap();
+        }
+        state.watch.apply(&What::Contact(contact.clone())).unwrap();
+        let told = drawn(&answered(state, answer(fixed(&sightings), &sightings)));
+        assert_eq!(told.contains("318°R!"), turned, "{told}");
+        assert_eq!(told.contains("! F is laid on a heading of before the turn"), turned, "{told}");
+    }
+}
+
+#[test]
 fn ambiguous_on_a_small_and_a_large_screen() {
     let sightings = sightings();
     for (name, size) in [("ambiguous_80x24", SMALL), ("ambiguous_160x50", LARGE)] {

@@ -1,4 +1,5 @@
 use super::log::{ContactEntry, DeflectionEntry};
+use super::sitting::Headed;
 use crate::contact::{
     Attitude, BearingKind, Belief, Contact, Deflections, Part, Reading, Sightings,
 };
@@ -12,6 +13,8 @@ pub struct Held {
     pub contact: Contact,
     /// How own ship or aircraft lay when it was read.
     pub(super) attitude: Attitude,
+    /// Of which side of a turn the heading was.
+    pub(super) headed: Headed,
 }
 
 /// An entry as the reading that it is.

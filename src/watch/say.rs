@@ -29,6 +29,7 @@ impl Watch {
         let said = self.say_alone(what) + caution + &self.say_turned_again(what);
         match what {
             What::Reckoning { time, .. } => said + &self.say_contacts_before(*time),
+            What::Track { .. } => said + &self.say_heading_behind(what),
             _ => said,
         }
     }
@@ -166,6 +167,7 @@ impl Watch {
             Some(_) => format!("{} corrected: {}", entry.label, contact(entry)),
             None => format!("contact {}: {}", entry.label, contact(entry)),
         };
+        said.push_str(&self.say_headed(entry));
         if let (Some(degrees), Some(kind)) =
             (entry.bearing_deg, entry.bearing_kind.as_deref().and_then(BearingKind::parse))
         {

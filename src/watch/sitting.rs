@@ -3,6 +3,7 @@ mod apply;
 mod drift;
 mod echoes;
 mod entered;
+mod headed;
 mod height;
 mod laid;
 mod turned;
@@ -22,6 +23,8 @@ use entered::stands_bare;
 
 pub use drift::Offer;
 pub use echoes::{Echo, LeftOut};
+pub(super) use headed::Headed;
+use headed::Turn;
 pub(super) use turned::Far;
 use turned::Turned;
 
@@ -63,6 +66,7 @@ struct Course {
     own: Own,
     air_speed: Option<Speed>,
     steady: bool,
+    turn: Option<Turn>,
     offer: Option<Offer>,
 }
 
@@ -120,6 +124,8 @@ pub struct Watch {
     air_speed: Option<Speed>,
     /// Whether heading and airspeed were said since the last alteration of track and speed.
     steady: bool,
+    /// Turns of own track, as they stand to own heading.
+    turn: Option<Turn>,
     /// When it was last known where we were: the start, a reckoning entered, a fix accepted.
     base: Option<Base>,
     /// One standard deviation of a track that is entered.
@@ -152,6 +158,7 @@ impl Watch {
                 entry: entry_of(contact, sightings),
                 contact: contact.clone(),
                 attitude,
+                headed: Headed::OnItsLeg,
             })
             .collect();
         Self {
@@ -175,6 +182,7 @@ impl Watch {
                 position: sightings.reckoning.position,
             }),
             steady: true,
+            turn: None,
             base: Some(Base {
                 time: sightings.reckoning.time,
                 covariance: sightings.reckoning.covariance,
@@ -205,6 +213,7 @@ impl Watch {
             outlines: Vec::new(),
             origin: None,
             steady: true,
+            turn: None,
             base: None,
             track_sigma: Angle::from_degrees(Reckoning::TRACK_SIGMA_DEG),
             air_speed: None,
@@ -233,6 +242,7 @@ impl Watch {
             .filter(|held| self.left_out(held).is_none())
             .map(|held| held.contact.clone())
             .collect();
+        sightings.cautions.extend(self.cautions_of_heading());
         sightings.outlines.clone_from(&self.outlines);
         if let Some(caution) = sightings.model_caution().map(str::to_owned) {
             sightings.cautions.insert(0, caution);

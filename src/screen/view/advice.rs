@@ -1,3 +1,5 @@
+use std::borrow::Cow;
+
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::text::{Line, Span};
@@ -26,17 +28,20 @@ pub(super) fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
         let lead = Span::styled("! ", state.theme.doubt());
         told.push(Line::from(vec![lead, Span::raw(format!("the reckoning is {off}"))]));
     }
+    for caution in state.watch.cautions_of_heading() {
+        push_caution(state, caution, &mut told);
+    }
     if let Some(answer) = state.answer().filter(|_| state.is_current()) {
         landfall(state, &answer.fix, &mut told);
         next(&answer.fix, &mut told);
         rivals(state, &answer.fix, &mut told);
         unmatched(state, &answer.fix, &mut told);
         for caution in answer.fix.cautions.iter().chain(&answer.expected.cautions) {
-            push_caution(state, caution, &mut told);
+            push_caution(state, caution.as_str(), &mut told);
         }
     }
     for notice in state.notices.iter().chain(state.chart.cautions()) {
-        push_caution(state, notice, &mut told);
+        push_caution(state, notice.as_str(), &mut told);
     }
     lines(state, area, buffer, told);
 }
@@ -55,7 +60,7 @@ fn drill<'a>(practice: &'a Practice, told: &mut Vec<Line<'a>>) {
 }
 
 /// Said once, whoever says it.
-fn push_caution<'a>(state: &State, text: &'a str, told: &mut Vec<Line<'a>>) {
+fn push_caution<'a>(state: &State, text: impl Into<Cow<'a, str>>, told: &mut Vec<Line<'a>>) {
     let line = Line::from(vec![Span::styled("! ", state.theme.doubt()), Span::raw(text)]);
     if !told.contains(&line) {
         told.push(line);

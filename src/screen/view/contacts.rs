@@ -66,6 +66,9 @@ impl Row<'_> {
         let label = shortened(&self.held.contact.label, 2);
         let start = format!("{pointer}{label:<2}{range:>6} {bearing:>7}");
         put(buffer, area.x, area.y, &start, area.width, base);
+        if self.held.is_off_another_heading() {
+            put(buffer, area.x + cells(&start), area.y, "!", 1, theme.wrong());
+        }
         let (mark, style) = self.mark();
         let (range, bearing, large) = self.left_over();
         let warning = if large { '!' } else { ' ' };

@@ -118,6 +118,7 @@ impl Watch {
             own: self.own.clone(),
             air_speed: self.air_speed,
             steady: self.steady,
+            turn: self.turn,
             offer: self.offer,
         }
     }
@@ -129,6 +130,7 @@ impl Watch {
         self.own = course.own;
         self.air_speed = course.air_speed;
         self.steady = course.steady;
+        self.turn = course.turn;
         self.offer = course.offer;
     }
 

@@ -200,6 +200,7 @@ impl Watch {
                 course.own.heading = Some(self.own.to_true(read).map_err(refused)?);
                 course.own.heading_as_read = Some(read);
                 course.steady = true;
+                course.note_heading();
             }
             What::Air { speed_kn } => {
                 course.air_speed = Some(Speed::from_knots(*speed_kn).map_err(refused)?);
@@ -217,6 +218,7 @@ impl Watch {
                 let speed = Speed::from_knots(*speed_kn).map_err(refused)?;
                 let reckoning = course.reckoning.as_mut().ok_or(EntryError::NoReckoning)?;
                 let from = time.filter(|time| *time > reckoning.time && reckoning.track.is_some());
+                let turned = from.zip(reckoning.track);
                 if let Some(from) = from {
                     *reckoning = reckoning.altered(from, track, speed).map_err(refused)?;
                 }
@@ -231,6 +233,10 @@ impl Watch {
                 }
                 // The heading was another's, and what a fix found was found on another track.
                 (course.steady, course.offer) = (from.is_none(), None);
+                match turned {
+                    Some((from, old)) => course.note_turn(from, old, track),
+                    None => course.put_turn_right(track),
+                }
             }
             _ => {}
         }
@@ -305,7 +311,8 @@ impl Watch {
         let contact =
             Contact::from_reading(&reading, entry.label.clone(), reckoning, &own, &self.radar)
                 .map_err(|error| EntryError::Refused(words::refusal(&error)))?;
-        Ok(Held { entry: entry.clone(), contact, attitude: own.attitude() })
+        let (attitude, headed) = (own.attitude(), self.headed(entry));
+        Ok(Held { entry: entry.clone(), contact, attitude, headed })
     }
 
     /// Takes a change that was made ready; what it replaced, where it can be taken back.

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use super::Watch;
+use super::{Held, Watch};
 use crate::contact::Own;
 use crate::watch::log::ContactEntry;
 
@@ -15,13 +15,18 @@ impl Watch {
     /// turns nothing; a bearing put right at the same time was mistyped, and a time put right alone says
     /// when the same bearing was read.
     pub(in crate::watch) fn own_at_reading(&self, entry: &ContactEntry) -> Cow<'_, Own> {
-        let old = self.find(&entry.label).and_then(|at| self.held.get(at));
-        match old.filter(|old| !is_measured_again(&old.entry, entry)) {
+        match self.read_before(entry) {
             Some(old) => {
                 Cow::Owned(self.own.lying(old.attitude).at(old.contact.own_height).into_owned())
             }
             None => Cow::Borrowed(&self.own),
         }
+    }
+
+    /// The contact as it stands, where an entry leaves the reading of its own moment.
+    pub(super) fn read_before(&self, entry: &ContactEntry) -> Option<&Held> {
+        let old = self.find(&entry.label).and_then(|at| self.held.get(at));
+        old.filter(|old| !is_measured_again(&old.entry, entry))
     }
 }
 

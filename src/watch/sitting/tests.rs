@@ -7,6 +7,7 @@ use std::path::Path;
 
 mod drift;
 mod entered;
+mod headed;
 mod height;
 mod laid;
 mod landfall;
@@ -448,10 +449,11 @@ fn every_kind_of_record_is_taken_back_and_put_back_whole() {
 fn a_track_from_before_the_leg_in_force_is_refused_with_what_would_be_right() {
     let mut watch = watch();
     // With no other leg it holds for the whole run.
-    let said = enter(&mut watch, &["trk 080 160 @0335", "trk 000 165 @0346", "trk 010 165 @0346"]);
+    let tracks = ["trk 080 160 @0335", "hdg 005", "trk 000 165 @0346", "trk 010 165 @0346"];
+    let said = enter(&mut watch, &tracks);
     assert_eq!(said[0], "track 080° true, 160 kn made good from 03:35:00Z on, and before it");
-    assert_eq!(said[1], "track 000° true, 165 kn made good from 03:46:00Z on");
-    assert_eq!(said[2], "track 010° true, 165 kn made good from 03:46:00Z on");
+    assert_eq!(said[2], "track 000° true, 165 kn made good from 03:46:00Z on");
+    assert_eq!(said[3], "track 010° true, 165 kn made good from 03:46:00Z on");
     let leg = watch.reckoning().unwrap().clone();
     let said = enter(&mut watch, &["trk 090 150 @0343"]);
     assert_eq!(
@@ -478,8 +480,8 @@ fn a_track_from_before_the_leg_in_force_is_refused_with_what_would_be_right() {
 #[test]
 fn what_feeds_no_fix_says_why() {
     let mut watch = watch();
-    let said =
-        enter(&mut watch, &["trk 074 165 @0340", "20.0 090 @0341", "again B 20.0 090 @0347"]);
+    let lines = ["trk 074 165 @0340", "20.0 090 @0341", "again B 20.0 090 @0347"];
+    let said = enter(&mut watch, &lines);
     assert!(said[2].ends_with("at 03:47:00Z; B again: feeds no fix"), "{}", said[2]);
     let why: Vec<_> = watch.contacts().iter().map(|held| watch.left_out(held)).collect();
     assert_eq!(why, [None, Some(LeftOut::Moves), Some(LeftOut::LaterSight("B".to_owned()))]);
@@ -491,9 +493,7 @@ fn a_line_that_is_only_looked_at_changes_nothing() {
     let mut watch = watch();
     enter(&mut watch, &["18.1 042", "again B 18.1 042 @0345", "undo"]);
     let before = format!("{watch:?}");
-    for line in
-        ["trk 000 165", "17 050", "del A", "redo", "undo", "dr -38,-21", "call B ship", "h 9"]
-    {
+    for line in ["trk 000 165", "17 050", "del A", "redo", "undo", "dr -38,-21", "h 9"] {
         let _ = watch.change(&understood(line).unwrap(), wall(), &marks());
     }
     assert_eq!(format!("{watch:?}"), before);
