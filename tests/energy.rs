@@ -112,3 +112,28 @@ fn a_metric_wave_scan_smears_a_small_island_over_its_beam() {
     }
     assert!(wide > 5.0 * narrow, "{wide} {narrow}");
 }
+
+/// Common practice, no published source: level with high ground the upright beam looks straight at it, however
+/// narrow it is, and from far above it looks over it.
+#[test]
+fn ground_as_high_as_the_antenna_is_on_the_axis_of_the_upright_beam() {
+    let chart = Chart::sample().unwrap();
+    let hill = chart.marks().find("Varrow Hill").unwrap();
+    let top = chart.marks().get(hill).unwrap();
+    let from = Position::new(top.position.latitude(), top.position.longitude() + 0.15).unwrap();
+    let level_db = |beam_deg: &str, height: Height| {
+        let vantage = Vantage { position: from, height, heading: None };
+        let set = patrol_with(&[("elevation_beam_deg", beam_deg)]);
+        let reach = GroundRange::from_nautical_miles(30.0).unwrap();
+        let found = expect(&chart, &vantage, &set, &Conditions::default(), reach, 0.5);
+        let seen = found.marks.iter().find(|mark| mark.mark == hill).unwrap();
+        seen.signal_to_noise_db.unwrap()
+    };
+    let level = Height::from_metres(top.height.metres()).unwrap();
+    // What answers lies no more than half a beam under the top, with half the power there and back.
+    let lost = level_db("80.0", level) - level_db("2.0", level);
+    assert!(lost < 6.03, "{lost}");
+    let above = Height::from_metres(4.0 * top.height.metres()).unwrap();
+    let lost = level_db("80.0", above) - level_db("2.0", above);
+    assert!(lost > 20.0, "{lost}");
+}

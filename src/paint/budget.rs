@@ -34,6 +34,8 @@ pub(super) enum Light {
     Sharp,
     /// As if nothing hid anything.
     Open,
+    /// The same, and nothing is nearer the axis of the upright beam for being high.
+    Level,
     /// The same, and every square metre answers whole: the area alone.
     Bare,
 }
@@ -169,14 +171,23 @@ impl Budget {
         !self.set.is_blind_at(slant) && self.set.appears_at(slant) <= self.set.greatest_scale()
     }
 
-    /// Signal over noise of one square metre at a distance, weather and beams taken off.
+    /// Signal over noise of one square metre of the sea at a distance, weather and beams taken off.
+    ///
+    /// What stands higher is nearer the axis of the upright beam, or over it: [`Budget::rise_gain`].
     pub fn base_db(&self, ground_m: f64) -> f64 {
         let slant = self.slant(ground_m, Height::SEA_LEVEL);
         let (gas, rain) = self.way_db(slant);
         self.set.signal_to_noise_db(1.0, slant)
-            - self.set.elevation_loss_db(self.down(slant))
+            - self.set.elevation_loss_db(self.down(ground_m, 0.0))
             - gas
             - rain
+    }
+
+    /// Two-way gain of the upright beam towards what is so high, metres, over that towards the sea at the
+    /// same distance.
+    pub fn rise_gain(&self, ground_m: f64, height_m: f64) -> f64 {
+        let loss_db = |height_m| self.set.elevation_loss_db(self.down(ground_m, height_m));
+        10f64.powf((loss_db(0.0) - loss_db(height_m)) / 10.0)
     }
 
     /// What air and rain take there and back, each, decibels.
@@ -185,9 +196,12 @@ impl Budget {
         (self.gas_db_per_m * slant.metres(), self.rain_db_per_m * in_rain_m)
     }
 
-    /// How far under the horizontal the sea at a range is seen.
-    pub fn down(&self, slant: SlantRange) -> Angle {
-        Angle::from_radians((self.own.metres() / slant.metres().max(1.0)).min(1.0).asin())
+    /// How far under the horizontal at own place something at a distance is seen, so many metres high;
+    /// negative over it.
+    pub fn down(&self, ground_m: f64, height_m: f64) -> Angle {
+        let radius = self.conditions.earth.radius_m();
+        let under_m = self.own.metres() - height_m;
+        Angle::from_radians((under_m / ground_m.max(1.0) + ground_m / (2.0 * radius)).atan())
     }
 
     /// The slope at which the sea at a distance is seen, downward negative.
@@ -228,7 +242,7 @@ impl Budget {
             * self.set.rain_height_m(self.own, along)
             * self.set.pulse_length_m();
         // The beam is in the volume: out with the loss that every cell's base has of it.
-        let down = self.down(self.slant(ground_m, Height::SEA_LEVEL));
+        let down = self.down(ground_m, 0.0);
         self.rain_per_m * volume * 10f64.powf(self.set.elevation_loss_db(down) / 10.0)
     }
 
@@ -363,6 +377,31 @@ mod tests {
         let gas = 2.0 * gas_loss_db_per_km(dry.set.frequency_mhz);
         let lost = dry.base_db(20_000.0) - dry.base_db(40_000.0);
         assert!((lost - gas * 20.0 - 12.041).abs() < 0.01, "{lost}");
+    }
+
+    #[test]
+    fn what_stands_at_own_height_is_on_the_axis_and_half_a_beam_off_it_has_half_each_way() {
+        // The definition of a beam's width: half the power at half of it to either side, there and back.
+        let own = Height::from_metres(3_000.0).unwrap();
+        let set = Set::builtin("patrol").unwrap();
+        let budget = Budget::new(&set, &Conditions::default(), own);
+        let half = Angle::from_degrees(0.5 * set.elevation_beam_deg).radians();
+        let decibels = |ratio: f64| 10.0 * ratio.log10();
+        for ground_m in [10_000.0, 20_000.0, 60_000.0] {
+            let curve_m = ground_m * ground_m / (2.0 * Conditions::default().earth.radius_m());
+            let slant = budget.slant(ground_m, Height::SEA_LEVEL);
+            let open_db = set.signal_to_noise_db(1.0, slant) - budget.way_db(slant).0;
+            let lost_db = |height_m: f64| {
+                open_db - budget.base_db(ground_m) - decibels(budget.rise_gain(ground_m, height_m))
+            };
+            let level_m = 3_000.0 + curve_m;
+            let off_m = half.tan() * ground_m;
+            assert!(lost_db(level_m).abs() < 1e-9, "{ground_m}");
+            for height_m in [level_m - off_m, level_m + off_m] {
+                assert!((lost_db(height_m) - 6.0206).abs() < 0.001, "{ground_m} {height_m}");
+            }
+            assert!(decibels(budget.rise_gain(ground_m, 0.0)).abs() < 1e-12);
+        }
     }
 
     #[test]

@@ -5,7 +5,7 @@ use super::expectation::ExpectedMark;
 use super::fan::Fan;
 use super::heights::heights_of;
 use super::kind::{HILL, Kind, LAND};
-use super::mark_echo::own_m2;
+use super::mark_echo::{level_m2, own_m2};
 use super::mask::{EdgeKind, Mask};
 use super::relief::{LandSpan, Relief};
 use super::sweep::Sweep;
@@ -115,17 +115,21 @@ pub fn explain(
     let fan = all_round(chart, &budget, reach);
     let relief = Relief::of_chart(chart, vantage.position, &fan);
     let bearing = course(vantage.position, chart.marks().get(mark)?.position).initial;
-    let lights = [Light::Sharp, Light::Open, Light::Bare].map(|light| budget.lit(light));
+    let lights = OTHER_LIGHTS.map(|light| budget.lit(light));
     let sweep = Sweep::towards(fan.clone(), &relief, &budget, bearing);
     let others = lights.each_ref().map(|lit| Sweep::towards(fan.clone(), &relief, lit, bearing));
     let seen = Seen { chart, vantage, sweep: &sweep };
     Explainer { seen, others: others.each_ref() }.explain(mark, reach)
 }
 
-/// One sweep as it is, and those with ground lit otherwise: sharp, open and bare.
+/// How ground is lit for the terms of a budget, beside as it is.
+const OTHER_LIGHTS: [Light; 4] = [Light::Sharp, Light::Open, Light::Level, Light::Bare];
+
+/// One sweep as it is, and those with ground lit otherwise.
 struct Explainer<'a> {
     seen: Seen<'a>,
-    others: [&'a Sweep<'a>; 3],
+    /// By [`OTHER_LIGHTS`].
+    others: [&'a Sweep<'a>; 4],
 }
 
 impl Explainer<'_> {
@@ -191,8 +195,12 @@ impl Explainer<'_> {
             By::Itself(sample) => sample,
         };
         let sweep = self.seen.sweep;
-        let slant = sweep.budget.slant(sweep.fan.distance_m(sample), Height::SEA_LEVEL);
-        let mut terms = of_set_and_way(sweep.budget, slant);
+        let ground_m = sweep.fan.distance_m(sample);
+        let (answer, rise_db) = match by {
+            By::Ground(strong, _) => self.of_ground(strong.sample, strong.m2, seen),
+            By::Itself(_) => of_itself(mark, seen, mask, sweep.budget),
+        };
+        let mut terms = of_set_and_way(sweep.budget, ground_m, rise_db);
         let bow_db = self.seen.bow_loss_db(seen.bearing);
         let bow = if sweep.budget.set().lobes.is_some() {
             "of the sending beam and the better lobe, toward the mark"
@@ -200,10 +208,7 @@ impl Explainer<'_> {
             "a turning beam looks everywhere"
         };
         terms.push(term("off-bow", -bow_db, bow.to_owned()));
-        terms.extend(match by {
-            By::Ground(strong, _) => self.of_ground(strong.sample, strong.m2, seen),
-            By::Itself(_) => of_itself(mark, seen, mask, sweep.budget),
-        });
+        terms.extend(answer);
         terms
     }
 
@@ -212,21 +217,22 @@ impl Explainer<'_> {
         sweep.kind_of(sweep.fan.nearest(bearing), sample)
     }
 
-    /// Area, γ, and what shadow leaves of them.
-    fn of_ground(&self, sample: usize, m2: f64, seen: &ExpectedMark) -> Vec<Term> {
+    /// Area, γ, and what shadow leaves of them; and what the upright beam has for its height over the sea
+    /// below it, decibels.
+    fn of_ground(&self, sample: usize, m2: f64, seen: &ExpectedMark) -> (Vec<Term>, f64) {
         let at = |sweep: &Sweep| {
             let look = sweep.look(sweep.fan.nearest(seen.bearing));
             look.m2.get(sample).map_or(0.0, |m2| f64::from(*m2))
         };
-        let [sharp, open, bare] = self.others.map(at);
+        let [sharp, open, level, bare] = self.others.map(at);
         let area = format!("{bare:.0} m2 across the line of sight, in one pulse and beam");
         let kind = self.kind_of(sample, seen.bearing);
         let gamma =
             kind.map_or_else(String::new, |kind| format!("mean over the cell, most {kind}"));
         let mut terms =
-            vec![term("area", decibels(bare), area), term("gamma", decibels(open / bare), gamma)];
+            vec![term("area", decibels(bare), area), term("gamma", decibels(level / bare), gamma)];
         terms.extend(shadow(open, sharp, m2));
-        terms
+        (terms, decibels(open / level))
     }
 }
 
@@ -262,15 +268,17 @@ fn clutter(budget: &Budget, cell: Cell) -> (Option<ClutterHeard>, Option<Clutter
 }
 
 /// Power, beam, way and noise: the range equation for one square metre.
-fn of_set_and_way(budget: &Budget, slant: SlantRange) -> Vec<Term> {
-    let set = budget.set();
+///
+/// - `rise_db`: what the upright beam has more towards what answers than towards the sea below it.
+fn of_set_and_way(budget: &Budget, ground_m: f64, rise_db: f64) -> Vec<Term> {
+    let (set, slant) = (budget.set(), budget.slant(ground_m, Height::SEA_LEVEL));
     let spread = 4.0 * std::f64::consts::PI;
     let free = 2.0 * decibels(budget.wavelength_m())
         - 3.0 * decibels(spread)
         - 4.0 * decibels(slant.metres().max(1.0));
     let noise = NOISE_POWER_DBW_PER_HZ + decibels(set.bandwidth_hz());
     let (air, rain) = budget.way_db(slant);
-    let down = budget.down(slant);
+    let down = budget.down(ground_m, 0.0);
     let miles = slant.nautical_miles();
     vec![
         term(
@@ -285,9 +293,9 @@ fn of_set_and_way(budget: &Budget, slant: SlantRange) -> Vec<Term> {
         ),
         term(
             "elevation",
-            -set.elevation_loss_db(down),
+            rise_db - set.elevation_loss_db(down),
             format!(
-                "{:.2} deg under the axis, beam {} deg{}",
+                "the sea there {:.2} deg under the axis, {rise_db:+.2} dB for its height, beam {} deg{}",
                 down.degrees(),
                 set.elevation_beam_deg,
                 set.cosecant_to_deg.map_or(String::new(), |to| format!(", cosecant to {to} deg"))
@@ -310,8 +318,14 @@ fn of_set_and_way(budget: &Budget, slant: SlantRange) -> Vec<Term> {
     ]
 }
 
-/// The mark's own cross-section, and what shadow leaves of it.
-fn of_itself(mark: &Mark, seen: &ExpectedMark, mask: &Mask<'_>, budget: &Budget) -> Vec<Term> {
+/// The mark's own cross-section, and what shadow leaves of it; and what the upright beam has for its height
+/// over the sea below it, decibels.
+fn of_itself(
+    mark: &Mark,
+    seen: &ExpectedMark,
+    mask: &Mask<'_>,
+    budget: &Budget,
+) -> (Vec<Term>, f64) {
     let (along_m, height_m) = (seen.ground_range.metres(), mark.height.metres().max(1.0));
     let of = |shown_m: f64| own_m2(mark, shown_m, along_m, budget);
     let (open, sharp) = (of(height_m), of(mask.visible_m(along_m, height_m).min(height_m)));
@@ -322,10 +336,11 @@ fn of_itself(mark: &Mark, seen: &ExpectedMark, mask: &Mask<'_>, budget: &Budget)
         MarkKind::Peak => times_face(LAND),
         _ => "typical of its kind".to_owned(),
     };
-    let from = format!("the {} itself, {open:.1} m2 if all is seen: {how}", mark.kind.as_str());
-    let mut terms = vec![term("cross-section", decibels(open), from)];
+    let level = level_m2(mark, height_m, along_m, budget);
+    let from = format!("the {} itself, {level:.1} m2 if all is seen: {how}", mark.kind.as_str());
+    let mut terms = vec![term("cross-section", decibels(level), from)];
     terms.extend(shadow(open, sharp, bent));
-    terms
+    (terms, decibels(open / level))
 }
 
 /// What shadow leaves, by rays, and what bending over the edge makes of that.
@@ -380,7 +395,7 @@ mod tests {
         let budget = Budget::new(&set, &conditions, vantage.height);
         let fan = all_round(&chart, &budget, reach);
         let relief = Relief::of_chart(&chart, vantage.position, &fan);
-        let lights = [Light::Sharp, Light::Open, Light::Bare].map(|light| budget.lit(light));
+        let lights = OTHER_LIGHTS.map(|light| budget.lit(light));
         let sweep = Sweep::new(fan.clone(), &relief, &budget);
         let others = lights.each_ref().map(|lit| Sweep::new(fan.clone(), &relief, lit));
         let seen = Seen { chart: &chart, vantage: &vantage, sweep: &sweep };

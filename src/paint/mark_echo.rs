@@ -20,7 +20,17 @@ const LEAST_BREADTH_M: f64 = 50.0;
 /// mark or the beam and as high as what is in sight of it.
 ///
 /// - `visible_m`: metres of it in sight, from the top down; its whole height at most counts.
+///
+/// As of the sea below it: what is in sight counts by so much more as the upright beam has gain at its
+/// height.
 pub(super) fn own_m2(mark: &Mark, visible_m: f64, ground_m: f64, budget: &Budget) -> f64 {
+    let top_m = mark.height.metres().max(1.0);
+    let middle_m = top_m - 0.5 * visible_m.clamp(0.0, top_m);
+    level_m2(mark, visible_m, ground_m, budget) * budget.rise_gain(ground_m, middle_m)
+}
+
+/// The same by itself, whatever the upright beam has there.
+pub(super) fn level_m2(mark: &Mark, visible_m: f64, ground_m: f64, budget: &Budget) -> f64 {
     let height_m = mark.height.metres().max(1.0);
     let visible_m = visible_m.clamp(0.0, height_m);
     let built = |m2: f64| m2 * visible_m / height_m;

@@ -151,7 +151,7 @@ impl<'a> Mask<'a> {
                 let shown = (top - edge.slope.max(foot)).max(0.0);
                 return Face { shown_m: shown * ground_m, clear: shown > 0.0 };
             }
-            Light::Open | Light::Bare => {
+            Light::Open | Light::Level | Light::Bare => {
                 return Face { shown_m: (top - foot) * ground_m, clear: true };
             }
         };

@@ -23,7 +23,8 @@ const SHORE_M: f64 = 500.0;
 pub(super) struct Glint {
     /// Its number on the ray.
     pub sample: u32,
-    /// Cross-section in square metres for each radian of bearing; zero where it is hidden.
+    /// Cross-section in square metres for each radian of bearing, as of the sea below it: what is higher
+    /// counts by so much more as the upright beam has gain there; zero where it is hidden.
     pub m2_per_rad: f32,
     /// Its height above the sea, metres.
     pub height: f32,
@@ -57,7 +58,8 @@ pub(super) struct Strong {
 /// Constant γ: a piece of ground answers as γ times its area across the line of sight, so that a
 /// cliff counts by its face and a beach by almost nothing; γ goes by what the ground is taken as
 /// ([`Kind`]). A piece in shadow, or partly, counts by
-/// what bends over the edge that hides it ([`Mask`]).
+/// what bends over the edge that hides it ([`Mask`]), and one that stands high by the gain of the upright
+/// beam towards it.
 pub(super) fn glints(spans: &[LandSpan], fan: &Fan, budget: &Budget) -> Vec<Glint> {
     glints_from(0.0, spans, fan, budget)
 }
@@ -149,11 +151,14 @@ impl<'a> Lit<'a> {
         let pulse = self.budget.set().pulse_length_m();
         let at_once = if rise > STEEP_RISE { 1.0 } else { (pulse / run).min(1.0) };
         let kind = Kind::of(terrain, rise);
-        let bare = self.budget.light() == Light::Bare;
-        let gamma = if bare { 1.0 } else { self.gammas.of(kind.terrain) };
+        let light = self.budget.light();
+        let gamma = if light == Light::Bare { 1.0 } else { self.gammas.of(kind.terrain) };
+        let level = matches!(light, Light::Level | Light::Bare) || face.shown_m <= 0.0;
+        let middle_m = 0.5 * (self.before_height + height);
+        let gain = if level { 1.0 } else { self.budget.rise_gain(ground_m, middle_m) };
         Some(Glint {
             sample: sample as u32,
-            m2_per_rad: (gamma * at_once * face.shown_m * ground_m) as f32,
+            m2_per_rad: (gamma * gain * at_once * face.shown_m * ground_m) as f32,
             height: height as f32,
             shore: !self.from_cut && ground_m - self.start_m < SHORE_M,
             clear: face.clear,

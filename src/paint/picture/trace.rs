@@ -4,7 +4,8 @@ use rayon::prelude::*;
 
 use super::field::{Field, RECEIVER_STREAM, Receiver, SHUT_DB, level};
 use super::{Frame, Rays};
-use crate::units::{Angle, Bearing, SlantRange, True};
+use crate::radar::geometry::{EarthRadius, ground_range};
+use crate::units::{Angle, Bearing, GroundRange, Height, SlantRange, True};
 
 /// A range trace: the two signals of fixed lobes against range.
 #[derive(Debug, Clone, PartialEq)]
@@ -161,9 +162,10 @@ impl Lobed<'_> {
     }
 
     fn gains_db(&self, off_bow: Angle, bin: usize) -> (f64, f64) {
-        let range = self.frame.range(bin);
-        let down = self.rays.budget.down(range);
-        let set = self.rays.budget.set();
+        let (range, budget) = (self.frame.range(bin), self.rays.budget);
+        let along = ground_range(range, budget.own(), Height::SEA_LEVEL, EarthRadius::MEAN);
+        let down = budget.down(along.map_or(1.0, GroundRange::metres), 0.0);
+        let set = budget.set();
         // The lobes are round: what they lose under the horizon is not to be lost again.
         let once = 0.5 * set.elevation_loss_db(down);
         let (port, starboard) =
