@@ -104,7 +104,9 @@ fn step_m(grid: &Grid) -> f64 {
 
 /// What an operator must know of a grid with missing heights.
 pub(super) fn filled(file: &str, voids: usize) -> String {
-    format!("{file}: {voids} heights are missing and have been filled from around them")
+    format!(
+        "{file}: {voids} heights are missing: filled from around them, or sea beside low ground"
+    )
 }
 
 /// A computed height; what no ground can be becomes sea level.
