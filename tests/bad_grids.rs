@@ -11,23 +11,52 @@ use foreland::chart::{Chart, HeightSource};
 use foreland::geodesy::Position;
 use small_chart::{changed, open, told};
 
+/// Keys of a geographic raster of areas in WGS84.
+const KEYS: [u16; 16] = [1, 1, 0, 3, 1024, 0, 1, 2, 1025, 0, 1, 1, 2048, 0, 1, 4326];
+
 /// A TIFF of int16 samples, uncompressed, without or with geo tags.
 fn tiff(columns: u32, rows: u32, georeferenced: bool) -> Vec<u8> {
+    tiff_with(columns, rows, georeferenced.then_some(&KEYS[..]))
+}
+
+fn tiff_with(columns: u32, rows: u32, keys: Option<&[u16]>) -> Vec<u8> {
     use tiff::encoder::{TiffEncoder, colortype::GrayI16};
     use tiff::tags::Tag;
     let mut bytes = std::io::Cursor::new(Vec::new());
     let mut encoder = TiffEncoder::new(&mut bytes).unwrap();
     let mut image = encoder.new_image::<GrayI16>(columns, rows).unwrap();
-    if georeferenced {
-        let keys: [u16; 16] = [1, 1, 0, 3, 1024, 0, 1, 2, 1025, 0, 1, 1, 2048, 0, 1, 4326];
+    if let Some(keys) = keys {
         let tags = image.encoder();
         tags.write_tag(Tag::ModelPixelScaleTag, &[0.1, 0.1, 0.0][..]).unwrap();
         tags.write_tag(Tag::ModelTiepointTag, &[0.0, 0.0, 0.0, -21.0, -37.0, 0.0][..]).unwrap();
-        tags.write_tag(Tag::GeoKeyDirectoryTag, &keys[..]).unwrap();
+        tags.write_tag(Tag::GeoKeyDirectoryTag, keys).unwrap();
     }
     let heights: Vec<i16> = (0..columns * rows).map(|i| i as i16).collect();
     image.write_data(&heights).unwrap();
     bytes.into_inner()
+}
+
+/// The numbers of units and of systems of heights: EPSG registry, from memory.
+#[test]
+fn heights_in_feet_are_refused_and_heights_in_metres_are_not() {
+    let keyed = |key: u16, value: u16| {
+        let mut keys = KEYS.to_vec();
+        keys[3] = 4;
+        keys.extend([key, 0, 1, value]);
+        changed(|f| fs::write(f.join("dem.tif"), tiff_with(3, 3, Some(&keys))).unwrap())
+    };
+    for (key, value) in [(4099, 9002), (4099, 9003), (4096, 6360), (4096, 8228)] {
+        let (what, help) = told(keyed(key, value).path());
+        let expected =
+            format!("CHART/dem.tif: has its heights in another unit than metres (EPSG:{value})");
+        assert_eq!(
+            (what, help.as_str()),
+            (expected, "turn its heights into metres and export it again")
+        );
+    }
+    for (key, value) in [(4099, 9001), (4096, 5773), (4096, 5703)] {
+        assert!(open(keyed(key, value).path()).is_ok(), "{key} {value}");
+    }
 }
 
 #[test]

@@ -18,16 +18,23 @@ const GEODETIC_CITATION: u16 = 2049;
 const GEODETIC_DATUM: u16 = 2050;
 const ANGULAR_UNITS: u16 = 2054;
 const PROJECTED_CRS: u16 = 3072;
+const VERTICAL_CRS: u16 = 4096;
+const VERTICAL_UNITS: u16 = 4099;
 
 const MODEL_GEOGRAPHIC: u16 = 2;
 const PIXEL_IS_POINT: u16 = 2;
 const USER_DEFINED: u16 = 32_767;
 const DEGREE: u16 = 9102;
+const METRE: u16 = 9001;
 
 /// Geographic systems on WGS84 or within two metres of it: WGS84 (two and three dimensions),
 /// ETRS89, NAD83, and the datum of WGS84 (EPSG registry, from memory).
 const WGS84_LIKE: [u16; 5] = [4326, 4979, 4258, 4269, 4937];
 const WGS84_DATUM: u16 = 6326;
+
+/// Systems of heights in feet: of NAVD88 in the foot of the survey and in the foot, of NGVD29 in that of the
+/// survey, of mean sea level in both (EPSG registry, from memory).
+const IN_FEET: [u16; 5] = [6360, 8228, 5702, 8050, 8052];
 
 /// Heights that no ground has: what is beyond is taken as missing.
 const DEEPEST_M: f64 = -12_000.0;
@@ -329,10 +336,24 @@ impl GeoTags {
             }
             None => return Err((format!("is not in WGS84 ({})", name()), HELP)),
         }
+        self.check_height_unit()?;
         if self.key(ANGULAR_UNITS).is_some_and(|unit| unit != DEGREE) {
             return Err(("has its angles in another unit than degrees".to_owned(), HELP));
         }
         Ok(())
+    }
+
+    /// Refuses heights that are not in metres, by the unit's or the vertical system's number.
+    fn check_height_unit(&self) -> Result<(), Refusal> {
+        const HELP: &str = "turn its heights into metres and export it again";
+        let system = self.key(VERTICAL_CRS).filter(|code| IN_FEET.contains(code));
+        let unit = self.key(VERTICAL_UNITS).filter(|unit| *unit != METRE);
+        match unit.or(system) {
+            Some(code) => {
+                Err((format!("has its heights in another unit than metres (EPSG:{code})"), HELP))
+            }
+            None => Ok(()),
+        }
     }
 
     /// Where the pixels lie: by a transformation, or by a scale and one place.
