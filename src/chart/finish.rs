@@ -11,9 +11,9 @@ use super::error::ChartError;
 use super::geobox::GeoBox;
 use super::grid_survey::{survey_heights, survey_of, told_newly};
 use super::ground::{ByDegree, Ground, numbers_at};
-use super::headlands::{self, Scope, found_marks};
+use super::headlands::{self, Scope, found_marks, may_be};
 use super::layers::ChartedMark;
-use super::marks::{Mark, Marks};
+use super::marks::{Mark, MarkKind, Marks};
 use super::open::{Chart, Read};
 use super::opening::{Doing, How, Progress};
 use super::parts::Parts;
@@ -207,19 +207,71 @@ fn ground_near(ground: &Ground, at: Position) -> Height {
 }
 
 /// Charted marks first, then those found; a charted point that lent its name to a headland found
-/// near it gives way to it.
+/// near it gives way to it. A light or a town that is called as the headland it stands on stays, with
+/// what it is behind its name.
 fn merged(charted: Vec<Mark>, found: Vec<Mark>) -> Vec<Mark> {
     let mut marks: Vec<Mark> = {
-        let mut lent: HashMap<&str, Vec<Position>> = HashMap::new();
+        let mut lent: HashMap<&str, Vec<(Position, MarkKind)>> = HashMap::new();
         for mark in found.iter().filter(|mark| mark.named) {
-            lent.entry(&mark.name).or_default().push(mark.position);
+            lent.entry(&mark.name).or_default().push((mark.position, mark.kind));
         }
-        let gave_name = |mark: &Mark| {
-            let near = |at: &Position| distance(*at, mark.position).metres() < SAME_MARK_M;
-            lent.get(mark.name.as_str()).is_some_and(|places| places.iter().any(near))
+        let beside = |mark: Mark| {
+            let alike = lent.get(mark.name.as_str()).into_iter().flatten();
+            let near = |(at, _): &&(Position, MarkKind)| {
+                distance(*at, mark.position).metres() < SAME_MARK_M
+            };
+            let mut kinds = alike.filter(near).map(|(_, kind)| may_be(mark.kind, *kind)).peekable();
+            if kinds.peek().is_none() {
+                Some(mark)
+            } else if kinds.any(|same| same) {
+                None
+            } else {
+                let name = format!("{} ({})", mark.name, mark.kind.as_str());
+                Some(Mark { name, ..mark })
+            }
         };
-        charted.into_iter().filter(|mark| !gave_name(mark)).collect()
+        charted.into_iter().filter_map(beside).collect()
     };
     marks.extend(found);
     marks
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_light_that_is_called_as_its_headland_stays_beside_it() {
+        let at = |lat: f64| Position::new(lat, 10.0).unwrap();
+        let mark = |name: &str, kind: MarkKind, lat: f64| Mark {
+            name: name.to_owned(),
+            named: true,
+            kind,
+            position: at(lat),
+            height: Height::SEA_LEVEL,
+            extent: GroundRange::ZERO,
+            sigma: GroundRange::ZERO,
+            salience: 1.0,
+        };
+        let charted = vec![
+            mark("Cape One", MarkKind::Light, 50.01),
+            mark("Cape Two", MarkKind::Headland, 51.01),
+            mark("Cape Three", MarkKind::Other, 52.01),
+            // Another of that name, an hour's sailing away.
+            mark("Cape One", MarkKind::Light, 55.0),
+        ];
+        let names = ["Cape One", "Cape Two", "Cape Three"];
+        let found = names.iter().zip([50.0, 51.0, 52.0]);
+        let found = found.map(|(name, lat)| mark(name, MarkKind::Headland, lat)).collect();
+        let told: Vec<(String, MarkKind)> =
+            merged(charted, found).into_iter().map(|mark| (mark.name, mark.kind)).collect();
+        let expected = [
+            ("Cape One (light)", MarkKind::Light),
+            ("Cape One", MarkKind::Light),
+            ("Cape One", MarkKind::Headland),
+            ("Cape Two", MarkKind::Headland),
+            ("Cape Three", MarkKind::Headland),
+        ];
+        assert_eq!(told, expected.map(|(name, kind)| (name.to_owned(), kind)));
+    }
 }

@@ -48,6 +48,7 @@ use rayon::prelude::*;
 
 use self::heads::{Head, headlands, inland, scales};
 use self::islets::{Island, island};
+pub(in crate::chart) use self::names::may_be;
 use self::names::{Namer, lenders};
 use self::peaks::peak_features;
 use self::scope::{Effort, Length, in_batches};

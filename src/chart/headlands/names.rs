@@ -37,7 +37,7 @@ impl Mark {
 
 /// Whether a charted mark of one kind may be what was found as another. A light, a tower, a town
 /// or a buoy stays what it is: it is not the ground that it stands on.
-fn may_be(charted: MarkKind, found: MarkKind) -> bool {
+pub(in crate::chart) fn may_be(charted: MarkKind, found: MarkKind) -> bool {
     match charted {
         MarkKind::Headland | MarkKind::Islet | MarkKind::Peak => charted == found,
         MarkKind::Other => true,
