@@ -2,7 +2,7 @@ use jiff::Timestamp;
 
 use super::prospect::Prospect;
 use super::slips::Slip;
-use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position, course};
+use crate::geodesy::{Covariance, Position, course};
 use crate::identity::{Answering, Level, Problem, Sighting, Solution, solve};
 use crate::units::{Bearing, GroundRange};
 
@@ -60,10 +60,11 @@ impl Case<'_> {
         self.sighting.chance(Level::NOW, from, candidate)
     }
 
-    /// The same at own height when a sight was measured.
-    pub fn chance_then(&self, sight: usize, from: Position, candidate: usize) -> f64 {
+    /// The same from where own craft was, and as high, when a sight was measured; `now` is own place at the common
+    /// time.
+    pub fn chance_then(&self, sight: usize, now: Position, candidate: usize) -> f64 {
         let level = self.problem.sights.get(sight).map_or(Level::NOW, |sight| sight.level);
-        self.sighting.chance(level, from, candidate)
+        self.sighting.chance(level, now, candidate)
     }
 
     /// The operator's name for a sight, where he is more sure of it than not.
@@ -88,9 +89,7 @@ impl Case<'_> {
         if !self.is_any_shore(candidate) {
             return self.problem.candidates.get(candidate).map(|mark| mark.position);
         }
-        let run = self.problem.sights.get(sight)?.run;
-        let then = PlanePoint { east: -run.east, north: -run.north };
-        let from_then = LocalPlane::new(from.position).to_position(then);
+        let from_then = self.problem.sights.get(sight)?.place_then(from.position);
         let bias = from.bearing_bias().0;
         self.answering.point(sight, candidate, from_then, bias).map(|answer| answer.position)
     }

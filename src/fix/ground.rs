@@ -10,6 +10,8 @@ mod prospect;
 
 use std::sync::{Arc, OnceLock};
 
+use jiff::Timestamp;
+
 use self::kept::Kept;
 pub(super) use self::levels::Levels;
 use super::setting::{MOST_REACH_NM, in_use};
@@ -59,7 +61,7 @@ const MOST_SLIDE: f64 = 2.0;
 /// What the chart says of marks as seen from a place.
 pub(super) struct ChartGround<'a> {
     chart: &'a Chart,
-    /// One for each level.
+    /// One for each level; those of one height share the first of them.
     lookouts: Vec<OnceLock<Option<Lookout<'a>>>>,
     look: OnceLock<Look<'a>>,
     region: (Position, GroundRange),
@@ -102,7 +104,7 @@ impl<'a> ChartGround<'a> {
         prior: &Prior,
         reach: GroundRange,
         marks: Vec<MarkId>,
-        (any_shore, levels): (usize, Levels),
+        (any_shore, levels, time): (usize, Levels, Timestamp),
     ) -> Self {
         let set = &sightings.radar.set;
         let stated = sightings.radar.bearing_sigma_deg;
@@ -111,8 +113,12 @@ impl<'a> ChartGround<'a> {
             shores: marks.iter().map(|_| Default::default()).collect(),
             lookouts: (0..levels.count()).map(|_| OnceLock::new()).collect(),
             look: OnceLock::new(),
-            region: (prior.position, seen_from(prior)),
-            measured_from: sightings.contacts.iter().map(|c| levels.level(c.own_height)).collect(),
+            region: (prior.position, seen_from(prior, &levels)),
+            measured_from: sightings
+                .contacts
+                .iter()
+                .map(|c| level_of(sightings, &levels, c, time))
+                .collect(),
             levels,
             heading: sightings.own.heading,
             marks,
@@ -136,7 +142,7 @@ impl<'a> ChartGround<'a> {
 
     /// Made when first asked for. None for a chart without land: nothing hides anything there.
     fn lookout(&self, level: Level) -> Option<&Lookout<'a>> {
-        let made = self.lookouts.get(level.0)?.get_or_init(|| {
+        let made = self.lookouts.get(self.levels.first_of_height(level).0)?.get_or_init(|| {
             let ground = self.chart.ground();
             let bare = self.chart.coast().extent().is_none()
                 && !ground.has_grid()
@@ -279,7 +285,7 @@ impl<'a> ChartGround<'a> {
                 LocalPlane::new(from).to_position(PlanePoint::at(range, bearing))
             });
             let painted = found.and_then(|nearest| {
-                if self.shore_chance(level, from, nearest) >= PAINTS {
+                if self.shore_shows(level, from, nearest) >= PAINTS {
                     Some(nearest)
                 } else {
                     self.nearest_painted((level, from), within)
@@ -308,7 +314,12 @@ impl<'a> ChartGround<'a> {
         edges
             .into_iter()
             .map(|edge| edge.position)
-            .find(|place| self.shore_chance(level, from, *place) >= PAINTS)
+            .find(|place| self.shore_shows(level, from, *place) >= PAINTS)
+    }
+
+    /// The chance that a stretch of shore shows from a place, at the height of a level.
+    fn shore_shows(&self, level: Level, from: Position, shore: Position) -> f64 {
+        self.lookout(level).map_or(1.0, |lookout| lookout.shore_probability(from, shore))
     }
 }
 
@@ -353,11 +364,23 @@ impl Answering for ChartGround<'_> {
     }
 }
 
-/// So far about the reckoning it is worked out what is in sight.
-fn seen_from(prior: &Prior) -> GroundRange {
+/// So far about the reckoning it is worked out what is in sight: its error, that of the run since, and the run
+/// back to where contacts were measured.
+fn seen_from(prior: &Prior, levels: &Levels) -> GroundRange {
     let (long, _, _) = prior.covariance.axes();
+    let spread = SEEN_SIGMAS * long.sqrt().hypot(prior.run_sigma_m());
     let most = MOST_REACH_NM * METRES_PER_NAUTICAL_MILE;
-    GroundRange::clamped_metres((SEEN_SIGMAS * long.sqrt()).min(most))
+    GroundRange::clamped_metres((spread + levels.longest_run_m()).min(most))
+}
+
+/// The level that a contact was measured from.
+pub(super) fn level_of(
+    sightings: &Sightings,
+    levels: &Levels,
+    contact: &Contact,
+    time: Timestamp,
+) -> Level {
+    levels.level(contact.own_height, sightings.reckoning.displacement(contact.time, time))
 }
 
 /// So far to either side of an echo other land runs into it.
@@ -394,11 +417,20 @@ fn told_of(contact: &Contact) -> Vec<(f64, f64)> {
 impl Sighting for ChartGround<'_> {
     fn chance(&self, level: Level, from: Position, candidate: usize) -> f64 {
         let Some(id) = self.marks.get(candidate) else { return 0.0 };
-        self.lookout(level).map_or(1.0, |lookout| lookout.paint_probability(from, *id))
+        let then = self.then(level, from);
+        self.lookout(level).map_or(1.0, |lookout| lookout.paint_probability(then, *id))
     }
 
     fn shore_chance(&self, level: Level, from: Position, shore: Position) -> f64 {
-        self.lookout(level).map_or(1.0, |lookout| lookout.shore_probability(from, shore))
+        self.shore_shows(level, self.then(level, from), shore)
+    }
+
+    fn then(&self, level: Level, now: Position) -> Position {
+        let run = self.levels.run(level);
+        if run == PlanePoint::default() {
+            return now;
+        }
+        LocalPlane::new(now).to_position(PlanePoint { east: -run.east, north: -run.north })
     }
 
     /// Well inland an echo of nothing charted is a hill or a town, which is rarer than a ship.

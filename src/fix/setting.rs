@@ -4,7 +4,7 @@ use std::f64::consts::SQRT_2;
 
 use jiff::Timestamp;
 
-use super::ground::{ChartGround, Levels};
+use super::ground::{ChartGround, Levels, level_of};
 use super::outline;
 use crate::chart::{Accuracy, Chart, Mark, MarkId, MarkKind};
 use crate::contact::shore::land_edge;
@@ -60,7 +60,7 @@ pub(super) fn setting<'a>(
     let shore = listed.take_shore("nearest shore", prior.position, accuracy.point_sigma);
     let any_shore = listed.take_shore("shore of no name", prior.position, accuracy.point_sigma);
     let Listed { marks, candidates, mut names } = listed;
-    let levels = levels(sightings);
+    let levels = levels(sightings, time);
     let about = About { chart, sightings, time, marks: &marks, shore, levels: &levels };
     let contacts = sightings.contacts.iter();
     let sights = contacts.map(|contact| sight(&about, contact, &mut cautions)).collect();
@@ -75,15 +75,18 @@ pub(super) fn setting<'a>(
     };
     let traced = sightings.outlines.iter().map(|o| traced(sightings, o, time)).collect();
     outline::add(chart, sightings, traced, &mut problem, &mut names);
-    let ground = ChartGround::new(chart, sightings, &prior, reach, marks, (any_shore, levels));
+    let ground =
+        ChartGround::new(chart, sightings, &prior, reach, marks, (any_shore, levels, time));
     let contacts = sightings.contacts.iter().map(|c| c.label.clone());
     let labels = contacts.chain(sightings.outlines.iter().map(|o| o.label.clone())).collect();
     Setting { problem, labels, names, time, cautions, ground }
 }
 
-/// Own height, and those that contacts were measured from.
-fn levels(sightings: &Sightings) -> Levels {
-    Levels::of(sightings.own.height, sightings.contacts.iter().map(|c| c.own_height))
+/// Own height, and from how high and how far back contacts were measured.
+fn levels(sightings: &Sightings, time: Timestamp) -> Levels {
+    let run = |contact: &Contact| sightings.reckoning.displacement(contact.time, time);
+    let contacts = sightings.contacts.iter();
+    Levels::of(sightings.own.height, contacts.map(|contact| (contact.own_height, run(contact))))
 }
 
 /// What a contact may be of: marks, in the order of their numbers, and after them what is none.
@@ -193,8 +196,7 @@ fn marks_near(
     reach: GroundRange,
 ) -> Vec<MarkId> {
     let (long, _, _) = prior.covariance.axes();
-    let run = prior.along_sigma.max(prior.across_sigma) * prior.elapsed_s.abs();
-    let spread = REACH_SIGMAS * long.sqrt().hypot(run);
+    let spread = REACH_SIGMAS * long.sqrt().hypot(prior.run_sigma_m());
     let most = MOST_REACH_NM * METRES_PER_NAUTICAL_MILE;
     let radius = GroundRange::clamped_metres((reach.metres() + spread).min(most));
     let mut marks = chart.marks().within(prior.position, radius);
@@ -270,7 +272,7 @@ fn sight(about: &About<'_>, contact: &Contact, cautions: &mut Vec<String>) -> Si
     let borne = contact.bearing.is_some() || contact.lobes.is_some();
     Sight {
         own_height_m: contact.own_height.metres(),
-        level: about.levels.level(contact.own_height),
+        level: level_of(about.sightings, about.levels, contact, about.time),
         range: contact
             .range
             .map(|range| Reading { value: range.metres(), sigma: contact.range_sigma.metres() }),

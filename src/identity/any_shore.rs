@@ -255,10 +255,11 @@ impl Shores<'_> {
     /// The prior of a sight on the shore, against that of a ship.
     fn log_gained(&self, sight: usize, solution: &Solution) -> Option<f64> {
         let about = self.problem.sights.get(sight)?;
-        let (from, bias) = (solution.position, solution.bearing_bias().0);
-        let answer = self.answering.point(sight, self.any_shore, from, bias)?;
-        let chance = self.sighting.shore_chance(about.level, from, answer.position);
-        let (_, towards) = LocalPlane::new(from).to_plane(answer.position).polar();
+        let (now, bias) = (solution.position, solution.bearing_bias().0);
+        let then = about.place_then(now);
+        let answer = self.answering.point(sight, self.any_shore, then, bias)?;
+        let chance = self.sighting.shore_chance(about.level, now, answer.position);
+        let (_, towards) = LocalPlane::new(then).to_plane(answer.position).polar();
         let off = |direction: &Reading| {
             Angle::from_radians(direction.value - bias - towards.radians()).radians().abs()
         };

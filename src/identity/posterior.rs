@@ -30,16 +30,23 @@ const BELIEF: f64 = 6.0;
 /// Places within this squared statistical distance are one.
 const OVERLAP: f64 = 5.0;
 
-/// The chance that a mark paints, seen from a place.
+/// The chance that a mark paints, seen from where own place was at a level, which is told by where it is at the
+/// common time.
 pub trait Sighting: Sync {
     /// For a candidate by its index, in `[0, 1]`.
     ///
-    /// - `level`: the height it is looked at from.
+    /// - `level`: how high it is looked at from, and how far back along the run.
+    /// - `from`: own place at the common time.
     fn chance(&self, level: Level, from: Position, candidate: usize) -> f64;
 
     /// For a stretch of shore that is no mark, in `[0, 1]`.
     fn shore_chance(&self, _level: Level, _from: Position, _shore: Position) -> f64 {
         1.0
+    }
+
+    /// Own place at a level, from that at the common time.
+    fn then(&self, _level: Level, now: Position) -> Position {
+        now
     }
 
     /// How likely something that is not on the chart lies at a place, against a place at sea.

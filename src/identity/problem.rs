@@ -1,5 +1,5 @@
 use super::outline::Traced;
-use crate::geodesy::{Covariance, PlanePoint, Position};
+use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 use crate::radar::{LobeRatio, Lobes, geometry};
 use crate::units::Angle;
 
@@ -90,12 +90,13 @@ impl RatioReading {
     }
 }
 
-/// Which of the heights that contacts were measured from: what is in sight is worked out for each.
+/// Which of the heights, and of the places of the run, that contacts were measured from: what is in sight is worked
+/// out for each.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Level(pub usize);
 
 impl Level {
-    /// Own height at the common time.
+    /// Own height and place at the common time.
     pub const NOW: Self = Self(0);
 }
 
@@ -134,6 +135,17 @@ pub struct Sight {
 const SURE_NAME: f64 = 0.8;
 
 impl Sight {
+    /// Own place when it was measured, from that at the common time.
+    pub(crate) fn place_then(&self, now: Position) -> Position {
+        LocalPlane::new(now)
+            .to_position(PlanePoint { east: -self.run.east, north: -self.run.north })
+    }
+
+    /// Own place at the common time, from that when it was measured.
+    pub(crate) fn place_now(&self, then: Position) -> Position {
+        LocalPlane::new(then).to_position(self.run)
+    }
+
     /// Whether the operator named it, and surely, what it is now taken for.
     pub(crate) fn is_named_as(&self, target: Option<usize>) -> bool {
         self.belief.is_some_and(|b| b.confidence >= SURE_NAME && Some(b.candidate) == target)
@@ -195,6 +207,13 @@ pub struct Prior {
     pub along_sigma: f64,
     /// Error of the speed across the track, metres per second.
     pub across_sigma: f64,
+}
+
+impl Prior {
+    /// The error of the run since the reckoning's own time, one standard deviation on its longer axis, metres.
+    pub fn run_sigma_m(&self) -> f64 {
+        self.along_sigma.max(self.across_sigma) * self.elapsed_s.abs()
+    }
 }
 
 /// The errors that all contacts of a set share, one standard deviation each.

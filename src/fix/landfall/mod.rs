@@ -18,7 +18,7 @@ use super::report::{Fix, Verdict};
 use super::setting::OFF_CHART;
 use crate::chart::{Chart, MarkId};
 use crate::contact::Sightings;
-use crate::geodesy::{LocalPlane, PlanePoint, Position};
+use crate::geodesy::Position;
 use crate::identity::{Posterior, Sight, identify};
 use against::{Miss, concerned, own_residual};
 use outlook::{EVEN, View};
@@ -332,7 +332,5 @@ impl Weighing<'_> {
 
 /// Where we were when a contact was measured, from where we are at the common time.
 fn when_measured(case: &Case<'_>, sight: usize, at: Position) -> Position {
-    let Some(measured) = case.problem.sights.get(sight) else { return at };
-    let back = PlanePoint { east: -measured.run.east, north: -measured.run.north };
-    LocalPlane::new(at).to_position(back)
+    case.problem.sights.get(sight).map_or(at, |measured| measured.place_then(at))
 }

@@ -190,10 +190,12 @@ fn trap(asked: &Asked<'_>, target: &Target, view: &View<'_>, sight: usize) -> Op
     (!is_some_other_mark(asked, target, sight, place)).then_some(Trap { sight, ground, range })
 }
 
-/// Whether the landfall, from a place, well painted at own height when a contact was measured.
-fn painted_then(asked: &Asked<'_>, target: &Target, sight: usize, from: Position) -> bool {
+/// Whether the landfall well painted when a contact was measured, from own place then.
+fn painted_then(asked: &Asked<'_>, target: &Target, sight: usize, then: Position) -> bool {
+    let Some(measured) = asked.case.problem.sights.get(sight) else { return false };
+    let now = measured.place_now(then);
     let candidate = target.mark.and_then(|id| asked.marks.iter().position(|mark| *mark == id));
-    candidate.is_some_and(|candidate| asked.case.chance_then(sight, from, candidate) >= SELDOM)
+    candidate.is_some_and(|candidate| asked.case.chance_then(sight, now, candidate) >= SELDOM)
 }
 
 /// Ground behind the landfall that would answer at just this range, from wherever on this bearing

@@ -113,7 +113,7 @@ impl Field<'_> {
     }
 
     fn summed(&self, level: Level, from: Position) -> f64 {
-        let at = self.plane.to_plane(from);
+        let at = self.plane.to_plane(self.sighting.then(level, from));
         let reach = self.problem.reach_m;
         let first = self.by_east.partition_point(|(point, _)| point.east < at.east - reach);
         self.by_east

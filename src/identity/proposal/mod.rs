@@ -121,8 +121,7 @@ impl<'a> Tree<'a> {
     fn new(problem: &'a Problem, Laid { plane, points }: &'a Laid) -> Self {
         let total_weight = weight_in_reach(problem, points);
         let [ee, en, nn] = problem.prior.covariance.square_metres();
-        let run = problem.prior.elapsed_s.powi(2)
-            * problem.prior.along_sigma.max(problem.prior.across_sigma).powi(2);
+        let run = problem.prior.run_sigma_m().powi(2);
         let bias = problem.shared.bearing_bias_sigma.powi(2).max(1e-12);
         let covariance =
             Matrix3::new(ee + run + 1.0, en, 0.0, en, nn + run + 1.0, 0.0, 0.0, 0.0, bias);
@@ -340,6 +339,8 @@ fn within_budget(windows: &[Option<Window>], places: &Index, trials: usize) -> u
 /// mark would then be a certain one.
 fn weight_in_reach(problem: &Problem, points: &[PlanePoint]) -> f64 {
     let (long, short, axis) = problem.prior.covariance.axes();
+    let run = problem.prior.run_sigma_m().powi(2);
+    let (long, short) = (long + run, short + run);
     let (sin, cos) = axis.sin_cos();
     let within = |own: PlanePoint| -> f64 {
         let near = points.iter().zip(&problem.candidates);
