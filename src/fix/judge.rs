@@ -5,11 +5,9 @@ use super::finding::{Elsewhere, Finding};
 use super::geometry::leaves_a_direction_free;
 use super::grade::Grade;
 use super::report::{Comparison, Fix, Options, UNSEEN, Verdict};
-use super::residuals::{consistency, residuals, tail};
-use super::tell::{
-    against, ambiguous, at_odds, estimate, fixed, nothing, stated_identities, too_few,
-};
-use super::{slips, unmatched, words};
+use super::residuals::{consistency, tail};
+use super::tell::{ambiguous, at_odds, fixed, nothing, tell_of_elsewhere, too_few};
+use super::{unmatched, words};
 use crate::geodesy::{Covariance, LocalPlane, course};
 use crate::identity::{Hypothesis, Mode, Posterior, Problem, Solution, identify, identify_widely};
 
@@ -65,7 +63,12 @@ pub(super) fn decide(case: &Case<'_>, options: &Options, posterior: &Posterior) 
         || !finding.odds.is_empty()
         || finding.comparison.chi2.is_some_and(|chi2| tail(chi2, 2) < 0.05);
     if doubtful && let Some(other) = agreement_elsewhere(case, posterior, finding.mode) {
-        finding.odds.insert(0, other.why.clone());
+        // What else speaks against the place within the reckoning is nothing against that one.
+        finding.odds = vec![other.why.clone()];
+        let rejected = case.rejected(&other.targets);
+        if !rejected.is_empty() {
+            finding.odds.push(words::name_not_borne_out(case, &rejected, &other.targets));
+        }
         return at_odds(case, options, &finding, Some(&other));
     }
     if held && finding.odds.is_empty() && !finding.free {
@@ -117,7 +120,7 @@ fn reasons(case: &Case<'_>, finding: &Finding<'_>, assurance: f64) -> Vec<String
     let mut odds = Vec::new();
     let held = finding.mode.probability >= assurance;
     if !finding.rejected.is_empty() && (!held || finding.free) {
-        odds.push(words::name_not_borne_out(case, finding));
+        odds.push(words::name_not_borne_out(case, &finding.rejected, &finding.best.targets));
     }
     if finding.comparison.agrees() == Some(false) {
         odds.push(words::reckoning_speaks_against(case, finding));
@@ -302,13 +305,7 @@ fn unexplained(case: &Case<'_>, options: &Options) -> Fix {
     fix.none_of_these = 1.0;
     fix.unmatched = unmatched::without_position(case);
     if let Some(other) = elsewhere {
-        fix.contacts_only = Some(estimate(&other.solution));
-        fix.residuals = residuals(case, &other.solution, &[]);
-        fix.identities = stated_identities(case, &other.targets, &other.solution);
-        fix.unmatched.clear();
-        let at = fix.cautions.len().min(1);
-        fix.cautions.splice(at..at, slips::explaining(case, &other.targets));
-        fix.reckoning = against(case, &other.solution);
+        tell_of_elsewhere(case, &mut fix, &other);
     }
     fix
 }

@@ -202,12 +202,12 @@ fn stand_in(place: &Registered) -> Candidate {
 }
 
 /// How each outline came out, by a set of identities; by its best place where it has no part in it.
-pub(super) fn told(case: &Case<'_>, best: Option<&Hypothesis>) -> Vec<OutlineFit> {
+pub(super) fn told(case: &Case<'_>, targets: &[Option<usize>]) -> Vec<OutlineFit> {
     let sights = case.problem.sights.iter().enumerate();
     sights
         .filter_map(|(index, sight)| Some((index, sight.traced.as_ref()?)))
         .map(|(index, traced)| {
-            let target = best.and_then(|best| best.targets.get(index).copied().flatten());
+            let target = targets.get(index).copied().flatten();
             let place = match target {
                 Some(candidate) => traced.place(candidate),
                 None => traced.places.first(),

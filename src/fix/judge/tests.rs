@@ -1,3 +1,5 @@
+mod names;
+
 use proptest::prelude::*;
 
 use super::*;

@@ -43,7 +43,7 @@ pub(super) fn of_a_fix(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
 
 /// What outlines are worth beyond one contact each.
 fn outlined(case: &Case<'_>, finding: &Finding<'_>) -> f64 {
-    outline::told(case, Some(finding.best))
+    outline::told(case, &finding.best.targets)
         .iter()
         .filter(|outline| outline.used)
         .map(|outline| outline.effective - 1.0)
