@@ -1,5 +1,7 @@
 //! What the contacts come to: the rules of the verdict.
 
+use std::collections::BTreeSet;
+
 use super::case::Case;
 use super::finding::{Elsewhere, Finding};
 use super::geometry::leaves_a_direction_free;
@@ -9,7 +11,9 @@ use super::residuals::{consistency, tail};
 use super::tell::{ambiguous, at_odds, fixed, nothing, tell_of_elsewhere, too_few};
 use super::{unmatched, words};
 use crate::geodesy::{Covariance, LocalPlane, course};
-use crate::identity::{Hypothesis, Mode, Posterior, Problem, Solution, identify, identify_widely};
+use crate::identity::{
+    Hypothesis, Mode, Posterior, Problem, Solution, Support, identify, identify_widely,
+};
 
 /// A name given with at least this confidence may carry a fix by itself.
 const SURE_NAME: f64 = 0.8;
@@ -164,9 +168,9 @@ fn rests_on_unseen(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
         belief.is_some_and(|belief| belief.candidate == *candidate)
     };
     let unseen: Vec<(usize, usize)> = unseen(case, finding).filter(|one| !is_named(one)).collect();
-    let is_mark = |target: &&Option<usize>| target.is_some_and(|it| !case.is_any_shore(it));
-    let marks = finding.best.targets.iter().filter(is_mark).count();
-    if marks >= unseen.len() + LEAST_SEEN {
+    let marks = Support::of(&case.problem, &finding.best.targets).marks;
+    let hidden: BTreeSet<usize> = unseen.iter().map(|(_, candidate)| *candidate).collect();
+    if marks >= hidden.len() + LEAST_SEEN {
         return Vec::new();
     }
     unseen.into_iter().map(|one| words::rather_behind(case, one)).collect()

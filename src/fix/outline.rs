@@ -6,7 +6,7 @@ use super::case::Case;
 use super::report::OutlineFit;
 use super::setting::Setting;
 use crate::chart::Chart;
-use crate::contact::{Outline, Sightings};
+use crate::contact::{Outline, Part, Sightings};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 use crate::identity::{
     Candidate, Hypothesis, Level, Problem, Reckoned, Registered, Shared, Shoreline, Sight, Trace,
@@ -156,7 +156,7 @@ pub(super) fn sight(own_height: Height, run: PlanePoint, elapsed_s: f64) -> Sigh
         belief: None,
         off_chart: OFF_CHART,
         surely: None,
-        of_edge: false,
+        part: Part::Near,
         traced: None,
     }
 }
