@@ -94,6 +94,9 @@ pub enum ReadingError {
     /// A shore is the nearest land in any direction.
     #[error("a shore is measured by range alone, whatever its bearing")]
     ShoreWithBearing,
+    /// The nearest land in any direction is no mark that could be told.
+    #[error("a shore is the nearest land in any direction, and of no mark")]
+    ShoreWithMark,
     /// An edge is a bearing.
     #[error("the {0} edge of an echo is measured by bearing")]
     EdgeWithoutBearing(Part),
@@ -166,6 +169,9 @@ impl ReadingError {
             Self::ShoreWithBearing => {
                 "leave the bearing out, or take part = \"near\" for the leading edge on a bearing"
             }
+            Self::ShoreWithMark => {
+                "leave the mark out, or take part = \"near\" where the range is that of the mark itself"
+            }
             Self::EdgeWithoutBearing(_) => "give bearing_deg, as read off the edge of the echo",
             Self::UnderHeight { .. } => {
                 "range_nm is the slant range as measured, height_ft the antenna above the sea: \
@@ -216,6 +222,7 @@ impl Reading {
         match (self.part, self.range_nm, self.bearing) {
             (_, None, None) if !bears => wrong.push(ReadingError::NothingMeasured),
             (Part::Shore, ..) if bears => wrong.push(ReadingError::ShoreWithBearing),
+            (Part::Shore, ..) if self.mark.is_some() => wrong.push(ReadingError::ShoreWithMark),
             (Part::Left | Part::Right, _, None) => {
                 wrong.push(ReadingError::EdgeWithoutBearing(self.part));
             }
@@ -449,6 +456,8 @@ mod tests {
         let shore =
             Reading { part: Part::Shore, ..reading(Some(9.0), Some((1.0, BearingKind::True))) };
         assert_eq!(told(&shore), "a shore is measured by range alone, whatever its bearing");
+        let named = Reading { bearing: None, mark: Some("Gannet Head".into()), ..shore };
+        assert_eq!(told(&named), "a shore is the nearest land in any direction, and of no mark");
         let late = Reading {
             time: Some("2031-03-09T03:41:00Z".parse().unwrap()),
             ..reading(Some(9.0), None)

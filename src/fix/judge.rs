@@ -1,17 +1,19 @@
 //! What the contacts come to: the rules of the verdict.
 
+use std::collections::BTreeSet;
+
 use super::case::Case;
 use super::finding::{Elsewhere, Finding};
 use super::geometry::leaves_a_direction_free;
 use super::grade::Grade;
 use super::report::{Comparison, Fix, Options, UNSEEN, Verdict};
-use super::residuals::{consistency, residuals, tail};
-use super::tell::{
-    against, ambiguous, at_odds, estimate, fixed, nothing, stated_identities, too_few,
-};
-use super::{slips, unmatched, words};
+use super::residuals::{consistency, tail};
+use super::tell::{ambiguous, at_odds, fixed, nothing, tell_of_elsewhere, too_few};
+use super::{unmatched, words};
 use crate::geodesy::{Covariance, LocalPlane, course};
-use crate::identity::{Hypothesis, Mode, Posterior, Problem, Solution, identify, identify_widely};
+use crate::identity::{
+    Hypothesis, Mode, Posterior, Problem, Solution, Support, identify, identify_widely,
+};
 
 /// A name given with at least this confidence may carry a fix by itself.
 const SURE_NAME: f64 = 0.8;
@@ -65,7 +67,12 @@ pub(super) fn decide(case: &Case<'_>, options: &Options, posterior: &Posterior) 
         || !finding.odds.is_empty()
         || finding.comparison.chi2.is_some_and(|chi2| tail(chi2, 2) < 0.05);
     if doubtful && let Some(other) = agreement_elsewhere(case, posterior, finding.mode) {
-        finding.odds.insert(0, other.why.clone());
+        // What else speaks against the place within the reckoning is nothing against that one.
+        finding.odds = vec![other.why.clone()];
+        let rejected = case.rejected(&other.targets);
+        if !rejected.is_empty() {
+            finding.odds.push(words::name_not_borne_out(case, &rejected, &other.targets));
+        }
         return at_odds(case, options, &finding, Some(&other));
     }
     if held && finding.odds.is_empty() && !finding.free {
@@ -117,7 +124,7 @@ fn reasons(case: &Case<'_>, finding: &Finding<'_>, assurance: f64) -> Vec<String
     let mut odds = Vec::new();
     let held = finding.mode.probability >= assurance;
     if !finding.rejected.is_empty() && (!held || finding.free) {
-        odds.push(words::name_not_borne_out(case, finding));
+        odds.push(words::name_not_borne_out(case, &finding.rejected, &finding.best.targets));
     }
     if finding.comparison.agrees() == Some(false) {
         odds.push(words::reckoning_speaks_against(case, finding));
@@ -161,9 +168,9 @@ fn rests_on_unseen(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
         belief.is_some_and(|belief| belief.candidate == *candidate)
     };
     let unseen: Vec<(usize, usize)> = unseen(case, finding).filter(|one| !is_named(one)).collect();
-    let is_mark = |target: &&Option<usize>| target.is_some_and(|it| !case.is_any_shore(it));
-    let marks = finding.best.targets.iter().filter(is_mark).count();
-    if marks >= unseen.len() + LEAST_SEEN {
+    let marks = Support::of(&case.problem, &finding.best.targets).marks;
+    let hidden: BTreeSet<usize> = unseen.iter().map(|(_, candidate)| *candidate).collect();
+    if marks >= hidden.len() + LEAST_SEEN {
         return Vec::new();
     }
     unseen.into_iter().map(|one| words::rather_behind(case, one)).collect()
@@ -302,13 +309,7 @@ fn unexplained(case: &Case<'_>, options: &Options) -> Fix {
     fix.none_of_these = 1.0;
     fix.unmatched = unmatched::without_position(case);
     if let Some(other) = elsewhere {
-        fix.contacts_only = Some(estimate(&other.solution));
-        fix.residuals = residuals(case, &other.solution, &[]);
-        fix.identities = stated_identities(case, &other.targets, &other.solution);
-        fix.unmatched.clear();
-        let at = fix.cautions.len().min(1);
-        fix.cautions.splice(at..at, slips::explaining(case, &other.targets));
-        fix.reckoning = against(case, &other.solution);
+        tell_of_elsewhere(case, &mut fix, &other);
     }
     fix
 }

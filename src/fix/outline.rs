@@ -6,7 +6,7 @@ use super::case::Case;
 use super::report::OutlineFit;
 use super::setting::Setting;
 use crate::chart::Chart;
-use crate::contact::{Outline, Sightings};
+use crate::contact::{Outline, Part, Sightings};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 use crate::identity::{
     Candidate, Hypothesis, Level, Problem, Reckoned, Registered, Shared, Shoreline, Sight, Trace,
@@ -156,7 +156,7 @@ pub(super) fn sight(own_height: Height, run: PlanePoint, elapsed_s: f64) -> Sigh
         belief: None,
         off_chart: OFF_CHART,
         surely: None,
-        of_edge: false,
+        part: Part::Near,
         traced: None,
     }
 }
@@ -202,12 +202,12 @@ fn stand_in(place: &Registered) -> Candidate {
 }
 
 /// How each outline came out, by a set of identities; by its best place where it has no part in it.
-pub(super) fn told(case: &Case<'_>, best: Option<&Hypothesis>) -> Vec<OutlineFit> {
+pub(super) fn told(case: &Case<'_>, targets: &[Option<usize>]) -> Vec<OutlineFit> {
     let sights = case.problem.sights.iter().enumerate();
     sights
         .filter_map(|(index, sight)| Some((index, sight.traced.as_ref()?)))
         .map(|(index, traced)| {
-            let target = best.and_then(|best| best.targets.get(index).copied().flatten());
+            let target = targets.get(index).copied().flatten();
             let place = match target {
                 Some(candidate) => traced.place(candidate),
                 None => traced.places.first(),

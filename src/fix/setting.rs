@@ -266,10 +266,12 @@ struct About<'a> {
 fn sight(about: &About<'_>, contact: &Contact, cautions: &mut Vec<String>) -> Sight {
     let reckoning = &about.sightings.reckoning;
     let half_beam = Angle::from_degrees(0.5 * about.sightings.radar.set.beam_width_deg);
-    let belief = belief(about, contact, cautions);
+    let borne = contact.bearing.is_some() || contact.lobes.is_some();
+    // The nearest shore is no mark, whatever it was called.
+    let surely = (contact.part == Part::Shore && !borne).then_some(about.shore);
+    let belief = belief(about, contact, cautions).filter(|_| surely.is_none());
     let sure = belief.map_or(0.0, |b| b.confidence);
     let elapsed_s = about.time.duration_since(contact.time).as_secs_f64();
-    let borne = contact.bearing.is_some() || contact.lobes.is_some();
     Sight {
         own_height_m: contact.own_height.metres(),
         level: level_of(about.sightings, about.levels, contact, about.time),
@@ -285,8 +287,8 @@ fn sight(about: &About<'_>, contact: &Contact, cautions: &mut Vec<String>) -> Si
         elapsed_s: if reckoning.track.is_some() { elapsed_s } else { 0.0 },
         belief,
         off_chart: (1.0 - (1.0 - OFF_CHART) * part_looked_at(contact, borne)) * (1.0 - sure),
-        surely: (contact.part == Part::Shore && !borne).then_some(about.shore),
-        of_edge: contact.part == Part::Near,
+        surely,
+        part: contact.part,
         traced: None,
     }
 }

@@ -17,7 +17,7 @@ const LEAST_RIVAL: f64 = 1e-3;
 const MOST_RIVALS: usize = 12;
 
 /// The reckoning against a place found without it.
-pub(super) fn against(case: &Case<'_>, alone: &Solution) -> Comparison {
+fn against(case: &Case<'_>, alone: &Solution) -> Comparison {
     let off = LocalPlane::new(alone.position).to_plane(case.problem.prior.position);
     let sum = alone.position_covariance().plus(case.reckoned());
     let chi2 = sum.mahalanobis_squared(off.east, off.north);
@@ -48,7 +48,7 @@ pub(super) fn nothing(case: &Case<'_>, options: &Options, verdict: Verdict, why:
         identities: Vec::new(),
         unmatched: Vec::new(),
         residuals: Vec::new(),
-        outlines: outline::told(case, None),
+        outlines: outline::told(case, &[]),
         most_probable: (verdict == Verdict::TooFew).then_some(reckoned),
         rivals: Vec::new(),
         consistency: None,
@@ -60,28 +60,32 @@ pub(super) fn nothing(case: &Case<'_>, options: &Options, verdict: Verdict, why:
     }
 }
 
-pub(super) fn estimate(solution: &Solution) -> Estimate {
+fn estimate(solution: &Solution) -> Estimate {
     Estimate { position: solution.position, covariance: solution.position_covariance() }
 }
 
 /// What every verdict with some answer tells.
 fn common(case: &Case<'_>, options: &Options, finding: &Finding<'_>, verdict: Verdict) -> Fix {
     let solution = &finding.best.solution;
-    let (bias, bias_sigma) = solution.bearing_bias();
-    let borne = |row: &Row| row.is_direction() || row.quantity == Quantity::Outline;
-    let bearings = solution.rows.iter().any(borne);
     let mut fix = nothing(case, options, verdict, String::new());
     fix.cautions = words::cautions(case, finding, verdict);
     fix.most_probable = None;
     fix.contacts_only = finding.alone.as_ref().map(estimate);
-    fix.bearing_bias =
-        bearings.then(|| (Angle::from_radians(bias), Angle::from_radians(bias_sigma)));
+    fix.bearing_bias = bearing_bias(solution);
     fix.identities = identities(case, finding);
     fix.residuals = residuals_of(case, solution, &finding.best.targets);
-    fix.outlines = outline::told(case, Some(finding.best));
+    fix.outlines = outline::told(case, &finding.best.targets);
     fix.consistency = Some(consistency(solution));
     fix.reckoning = finding.comparison;
     fix
+}
+
+/// What all bearings read high by, and how well that is known; none where no direction was measured.
+fn bearing_bias(solution: &Solution) -> Option<(Angle, Angle)> {
+    let borne = |row: &Row| row.is_direction() || row.quantity == Quantity::Outline;
+    let (bias, sigma) = solution.bearing_bias();
+    let is_borne = solution.rows.iter().any(borne);
+    is_borne.then(|| (Angle::from_radians(bias), Angle::from_radians(sigma)))
 }
 
 pub(super) fn residuals_of(
@@ -151,28 +155,41 @@ pub(super) fn at_odds(
 ) -> Fix {
     let mut fix = common(case, options, finding, Verdict::AtOdds);
     (fix.rivals, fix.none_of_these) = rivals(case, finding.posterior, 0);
-    let stated = case.as_stated(&finding.best.targets);
-    match elsewhere {
-        Some(other) => {
-            fix.contacts_only = Some(estimate(&other.solution));
-            fix.residuals = residuals_of(case, &other.solution, &other.targets);
-            fix.identities = stated_identities(case, &other.targets, &other.solution);
-            fix.reckoning = against(case, &other.solution);
-        }
-        None if stated != finding.best.targets => {
-            // Every name held true at once: the residuals show which of them does not go.
-            if let Some(solution) = case.together(&stated, &finding.best.solution) {
-                fix.residuals = residuals_of(case, &solution, &stated);
-                fix.consistency = Some(consistency(&solution));
-            }
-        }
-        None => {}
+    if let Some(other) = elsewhere {
+        tell_of_elsewhere(case, &mut fix, other);
+        return fix;
     }
-    let targets = elsewhere.map_or(&stated, |other| &other.targets);
-    let at = fix.cautions.len().min(1);
-    fix.cautions.splice(at..at, slips::explaining(case, targets));
+    let stated = case.as_stated(&finding.best.targets);
+    if stated != finding.best.targets {
+        // Every name held true at once: the residuals show which of them does not go.
+        if let Some(solution) = case.together(&stated, &finding.best.solution) {
+            fix.residuals = residuals_of(case, &solution, &stated);
+            fix.consistency = Some(consistency(&solution));
+        }
+    }
+    tell_of_slips(case, &mut fix, &stated);
     fix.unmatched = unmatched::from_position(case, &finding.best.solution, &finding.best.targets);
     fix
+}
+
+/// Everything that belongs to one place is told of where the contacts agree, beyond the reckoning.
+pub(super) fn tell_of_elsewhere(case: &Case<'_>, fix: &mut Fix, other: &Elsewhere) {
+    let Elsewhere { solution, targets, .. } = other;
+    fix.contacts_only = Some(estimate(solution));
+    fix.bearing_bias = bearing_bias(solution);
+    fix.identities = stated_identities(case, targets, solution);
+    fix.unmatched = unmatched::from_position(case, solution, targets);
+    fix.residuals = residuals_of(case, solution, targets);
+    fix.outlines = outline::told(case, targets);
+    fix.consistency = Some(consistency(solution));
+    fix.reckoning = against(case, solution);
+    tell_of_slips(case, fix, targets);
+}
+
+/// The slips that would explain it stand behind the first reason.
+fn tell_of_slips(case: &Case<'_>, fix: &mut Fix, targets: &[Option<usize>]) {
+    let at = fix.cautions.len().min(1);
+    fix.cautions.splice(at..at, slips::explaining(case, targets));
 }
 
 /// Contacts and reckoning together: the likeliest place where one stands out, else all of them and
@@ -243,11 +260,7 @@ fn identities(case: &Case<'_>, finding: &Finding<'_>) -> Vec<Identity> {
     rows
 }
 
-pub(super) fn stated_identities(
-    case: &Case<'_>,
-    targets: &[Option<usize>],
-    from: &Solution,
-) -> Vec<Identity> {
+fn stated_identities(case: &Case<'_>, targets: &[Option<usize>], from: &Solution) -> Vec<Identity> {
     named(case, targets, from, |sight, candidate| {
         let belief = case.problem.sights.get(sight).and_then(|s| s.belief);
         belief.filter(|b| b.candidate == candidate).map_or(0.5, |b| b.confidence)

@@ -10,6 +10,7 @@ use std::f64::consts::TAU;
 use rayon::prelude::*;
 
 use super::estimator::{Effort, solve_within};
+use super::names::log_shared;
 use super::posterior::{Hypothesis, Sighting, log_left_out};
 use super::prior::{self, log_off_chart};
 use super::problem::{Answering, Problem, Reading, Sight, Targets};
@@ -37,7 +38,7 @@ const VARIED_NATS: f64 = 4.0;
 /// Whether a sight may be of any shore: a leading edge, ranged and borne.
 pub(super) fn may_be(problem: &Problem, sight: &Sight) -> bool {
     let measured = sight.range.is_some() && !sight.directions().is_empty();
-    problem.any_shore.is_some() && sight.of_edge && measured && sight.surely.is_none()
+    problem.any_shore.is_some() && sight.is_of_leading_edge() && measured && sight.surely.is_none()
 }
 
 /// The part of the prior that is left for listed marks.
@@ -148,7 +149,7 @@ pub(super) struct Shores<'a> {
 struct Varied<'h> {
     of: &'h Hypothesis,
     sight: usize,
-    /// Logarithm of the prior that it is that mark.
+    /// Logarithm of the prior that it is that mark, with what a name that it shares has to do with that.
     log_prior: f64,
 }
 
@@ -184,9 +185,17 @@ impl Shores<'_> {
         let mark = of.targets.get(sight).copied().flatten()?;
         let is_mark = mark != self.any_shore && may_be(self.problem, about);
         is_mark.then(|| {
-            let share =
-                share_of_marks(self.problem, about) * share(about, of.solution.position, mark);
-            Varied { of, sight, log_prior: prior::log_prior(about, mark, share) }
+            let share = |about: &Sight, mark| {
+                share_of_marks(self.problem, about) * share(about, of.solution.position, mark)
+            };
+            let mut without = of.targets.clone();
+            if let Some(slot) = without.get_mut(sight) {
+                *slot = None;
+            }
+            let log_prior = prior::log_prior(about, mark, share(about, mark))
+                + log_shared(self.problem, &of.targets, share)
+                - log_shared(self.problem, &without, share);
+            Varied { of, sight, log_prior }
         })
     }
 
@@ -247,8 +256,13 @@ impl Shores<'_> {
             .filter(|sight| found.get(*sight) == Some(&Some(self.any_shore)))
             .map(|sight| self.log_gained(sight, &solution))
             .try_fold(0.0, |sum, gain| gain.map(|gain| sum + gain))?;
-        let log_weight =
-            hypothesis.log_weight + gained + self.log_change(hypothesis, &found, &solution);
+        // No mark is another for it, so that no mark's share makes a difference.
+        let by_names = |targets: &[Option<usize>]| log_shared(self.problem, targets, |_, _| 1.0);
+        let log_weight = hypothesis.log_weight
+            + gained
+            + self.log_change(hypothesis, &found, &solution)
+            + by_names(&found)
+            - by_names(&hypothesis.targets);
         Some(Hypothesis { targets: found, solution, log_weight, probability: 0.0 })
     }
 

@@ -29,6 +29,7 @@ mod any_shore;
 mod budget;
 mod estimator;
 mod laid;
+mod names;
 mod outline;
 mod posterior;
 mod prior;
@@ -42,8 +43,8 @@ pub(crate) use estimator::{
 };
 pub use outline::{Reckoned, Registered, Shoreline, Told, Trace, TracePoint, Traced, register};
 pub(crate) use posterior::{
-    Hypothesis, Mode, Part, Posterior, error_of_run_m, identify, identify_widely, kept_back,
-    mixture,
+    Hypothesis, Mode, Part, Posterior, Support, error_of_run_m, identify, identify_widely,
+    kept_back, mixture,
 };
 pub use posterior::{Sighting, Unobstructed};
 pub(crate) use prior::SAME_LOOK_S;

@@ -4,7 +4,7 @@ mod stages;
 
 use std::collections::BTreeMap;
 
-pub(crate) use self::kept_back::{error_of_run_m, kept_back};
+pub(crate) use self::kept_back::{Support, error_of_run_m, kept_back};
 use self::kept_back::{floor, misfit};
 use self::look::Look;
 use self::stages::{Explored, fully, is_bare, keep_distinct, roughly};
@@ -12,6 +12,7 @@ use super::any_shore::{Shores, share_of_marks};
 use super::budget::{Budget, LogSum};
 use super::estimator::Solution;
 use super::laid::Laid;
+use super::names::{log_all_wrong, log_shared};
 #[cfg(test)]
 use super::prior::excludes;
 use super::prior::{log_off_chart, log_prior};
@@ -218,19 +219,18 @@ fn log_priors(
     targets: &[Option<usize>],
     share: impl Fn(&Sight, usize) -> f64,
 ) -> f64 {
-    problem
+    let share = |sight: &Sight, mark| share_of_marks(problem, sight) * share(sight, mark);
+    let of_each: f64 = problem
         .sights
         .iter()
         .zip(targets)
         .filter(|(sight, _)| sight.surely.is_none())
         .map(|(sight, target)| match *target {
-            Some(candidate) => {
-                let share = share(sight, candidate);
-                log_prior(sight, candidate, share_of_marks(problem, sight) * share)
-            }
+            Some(candidate) => log_prior(sight, candidate, share(sight, candidate)),
             None => log_left_out(problem, sight),
         })
-        .sum()
+        .sum();
+    of_each + log_shared(problem, targets, share)
 }
 
 /// Logarithm of the prior and density of a sight that is nothing on the chart.
@@ -263,16 +263,13 @@ fn weigh(problem: &Problem, hypotheses: &mut [Hypothesis], unexplored: f64) -> f
 
 /// Logarithm of the weight of "none of the contacts is on this chart".
 fn log_none(problem: &Problem) -> f64 {
-    let mut log = NONE_PRIOR.ln();
+    let mut log = NONE_PRIOR.ln() + log_all_wrong(problem);
     if problem.sights.iter().all(|s| s.surely.is_some()) {
         return f64::NEG_INFINITY;
     }
     for sight in &problem.sights {
         log += log_off_chart(sight, problem.reach_m) + log_plotted(sight)
             - sight.off_chart.max(f64::MIN_POSITIVE).ln();
-        if let Some(belief) = sight.belief {
-            log += (1.0 - belief.confidence).max(1e-3).ln();
-        }
     }
     log
 }

@@ -58,7 +58,7 @@ fn density_anywhere(sight: &Sight, reach: f64) -> f64 {
     }
 }
 
-/// Whether two contacts cannot be one mark: the same thing measured in one look, by the same
+/// Whether two contacts cannot be one mark: the same part of an echo measured in one look, by the same
 /// quantity, and not so named by the operator.
 pub(crate) fn excludes(problem: &Problem, one: usize, other: usize) -> bool {
     let (Some(a), Some(b)) = (problem.sights.get(one), problem.sights.get(other)) else {
@@ -66,5 +66,8 @@ pub(crate) fn excludes(problem: &Problem, one: usize, other: usize) -> bool {
     };
     let same_quantity = a.range.is_some() && b.range.is_some() || a.is_borne() && b.is_borne();
     let same_name = a.belief.is_some_and(|x| b.belief.is_some_and(|y| x.candidate == y.candidate));
-    same_quantity && !same_name && (a.elapsed_s - b.elapsed_s).abs() < SAME_LOOK_S
+    a.part == b.part
+        && same_quantity
+        && !same_name
+        && (a.elapsed_s - b.elapsed_s).abs() < SAME_LOOK_S
 }

@@ -1,4 +1,5 @@
 use super::outline::Traced;
+use crate::contact::Part;
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 use crate::radar::{LobeRatio, Lobes, geometry};
 use crate::units::Angle;
@@ -125,8 +126,8 @@ pub struct Sight {
     pub off_chart: f64,
     /// The one candidate it can be, with no doubt about it: the nearest shore.
     pub surely: Option<usize>,
-    /// Whether it is of a leading edge, so that shore which is no mark may have answered.
-    pub of_edge: bool,
+    /// Which part of the echo was measured; of a trace it says nothing.
+    pub part: Part,
     /// An edge of coast that was traced, in place of a range and a bearing.
     pub traced: Option<Traced>,
 }
@@ -149,6 +150,11 @@ impl Sight {
     /// Whether the operator named it, and surely, what it is now taken for.
     pub(crate) fn is_named_as(&self, target: Option<usize>) -> bool {
         self.belief.is_some_and(|b| b.confidence >= SURE_NAME && Some(b.candidate) == target)
+    }
+
+    /// Whether it is of a leading edge, so that shore which is no mark may have answered.
+    pub fn is_of_leading_edge(&self) -> bool {
+        self.part == Part::Near && self.traced.is_none()
     }
 
     /// How many numbers were measured.

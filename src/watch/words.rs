@@ -54,6 +54,10 @@ fn mend(error: &ReadingError) -> String {
         ReadingError::DeflectionsOfScan(_) => "give the bearing as read".to_owned(),
         ReadingError::BearingAndDeflections => "leave the bearing out".to_owned(),
         ReadingError::EdgeWithoutBearing(_) => "give the edge's bearing".to_owned(),
+        ReadingError::ShoreWithMark => {
+            "leave the name out, or write \"near\" where the range is that of the mark itself"
+                .to_owned()
+        }
         other => other.mend().to_owned(),
     }
 }

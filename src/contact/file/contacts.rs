@@ -241,6 +241,7 @@ fn key_of(wrong: &ReadingError, reading: &Reading) -> &'static str {
         ReadingError::SigmaOfDeflections => "bearing_sigma_deg",
         ReadingError::NothingMeasured | ReadingError::UnderHeight { .. } => "range_nm",
         ReadingError::Bearing(OwnError::NoHeading | OwnError::NoVariation(_)) => "bearing_kind",
+        ReadingError::ShoreWithMark => "mark",
         ReadingError::EdgeWithoutBearing(_) => "part",
         ReadingError::ShoreWithBearing | ReadingError::Bearing(_) | ReadingError::Unit(_) => {
             "bearing_deg"

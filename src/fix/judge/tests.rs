@@ -1,6 +1,9 @@
+mod names;
+
 use proptest::prelude::*;
 
 use super::*;
+use crate::contact::Part;
 use crate::fix::prospect::Prospect;
 use crate::fix::report::Rival;
 use crate::fix::slips::Slip;
@@ -70,7 +73,7 @@ fn contact(range: f64, bearing: f64, name: Option<usize>) -> Sight {
         belief: name.map(|candidate| Belief { candidate, confidence: 0.95 }),
         off_chart: if name.is_some() { 0.0075 } else { 0.15 },
         surely: None,
-        of_edge: false,
+        part: Part::Near,
         traced: None,
     }
 }

@@ -20,15 +20,16 @@ mod words;
 use super::case::Case;
 use super::finding::Finding;
 use super::report::{NextMeasurement, Purpose};
+use crate::identity::Support;
 
 /// How many measurements are told.
 const TOLD: usize = 5;
-/// Contacts that are some mark, from which on a wrong one among them shows.
+/// Echoes of something charted, from which on a wrong one among them shows.
 const CHECKED_BY: usize = 3;
 
 /// After a fix: what would check it while little does, else what would make its ellipse shorter.
 pub(super) fn after_a_fix(case: &Case<'_>, finding: &Finding<'_>) -> Vec<NextMeasurement> {
-    let purpose = if is_little_checked(finding) { Purpose::Check } else { Purpose::Shorten };
+    let purpose = if is_little_checked(case, finding) { Purpose::Check } else { Purpose::Shorten };
     strengthen::strengthen(case, finding, purpose)
 }
 
@@ -49,6 +50,7 @@ pub(super) fn along_a_free_line(case: &Case<'_>, finding: &Finding<'_>) -> Vec<N
 }
 
 /// Whether a wrong contact could well go unnoticed.
-pub(super) fn is_little_checked(finding: &Finding<'_>) -> bool {
-    finding.best.solution.rows.len() <= 2 || finding.best.matched() < CHECKED_BY
+pub(super) fn is_little_checked(case: &Case<'_>, finding: &Finding<'_>) -> bool {
+    let echoes = Support::of(&case.problem, &finding.best.targets).echoes();
+    finding.best.solution.rows.len() <= 2 || echoes < CHECKED_BY
 }

@@ -1,5 +1,6 @@
 //! The rows that a measurement not yet taken would add.
 
+use crate::contact::Part;
 use crate::fix::case::Case;
 use crate::fix::prospect::{Asked, Prospect};
 use crate::fix::report::Measure;
@@ -98,7 +99,12 @@ fn sight(case: &Case<'_>, measure: Measure, slant: f64) -> Option<Sight> {
         belief: None,
         off_chart: 0.0,
         surely: None,
-        of_edge: matches!(measure, Measure::RangeAndBearing),
+        part: match measure {
+            Measure::Range | Measure::Bearing | Measure::RangeAndBearing => Part::Near,
+            Measure::Left => Part::Left,
+            Measure::Right => Part::Right,
+            Measure::Shore => Part::Shore,
+        },
         traced: None,
     })
 }

@@ -5,7 +5,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 use crate::chart::Chart;
-use crate::contact::Sightings;
+use crate::contact::{Part, Sightings};
 use crate::fix::case::Case;
 use crate::fix::prospect::Prospect;
 use crate::fix::report::{Fix, Measure, NextMeasurement, Options, Purpose, Verdict};
@@ -120,7 +120,7 @@ impl<R: Rng> Reader<'_, R> {
             belief: None,
             off_chart: 0.15,
             surely: None,
-            of_edge: false,
+            part: Part::Near,
             traced: None,
         }
     }

@@ -10,7 +10,7 @@ use crate::fix::finding::Finding;
 use crate::fix::report::Measure;
 use crate::fix::setting::OFF_CHART;
 use crate::geodesy::{Covariance, LocalPlane};
-use crate::identity::{Mode, density_at, error_of_run_m, kept_back, part_of_marks};
+use crate::identity::{Mode, Support, density_at, error_of_run_m, kept_back, part_of_marks};
 use crate::units::{Angle, Bearing};
 
 /// Places less likely than this are left to the rest, and no more than so many are held apart.
@@ -78,15 +78,14 @@ impl<'a> Places<'a> {
             .filter(|(index, mode)| *index == 0 || mode.probability >= LEAST_PLACE)
             .filter_map(|(index, mode)| {
                 let lead = posterior.hypotheses.get(*mode.members.first()?)?;
-                let of_shore = lead.targets.iter().flatten().filter(|t| case.is_any_shore(**t));
-                let shore = of_shore.count();
+                let Support { marks, shore, names } = Support::of(&case.problem, &lead.targets);
                 Some(Place {
                     number: index + 1,
                     probability: mode.probability,
                     mode,
                     targets: &lead.targets,
                     view: View::new(case, &field, &lead.solution, mode.covariance),
-                    marks: lead.matched() - shore + named(case, &lead.targets),
+                    marks: marks + names,
                     shore,
                 })
             })
@@ -140,12 +139,6 @@ fn normal_density(error: Covariance, east: f64, north: f64) -> f64 {
     (-0.5 * error.mahalanobis_squared(east, north)).exp() / (TAU * root)
 }
 
-/// Contacts whose stated name the identities bear out.
-fn named(case: &Case<'_>, targets: &[Option<usize>]) -> usize {
-    let sights = case.problem.sights.iter().zip(targets);
-    sights.filter(|(sight, target)| sight.is_named_as(**target)).count()
-}
-
 /// What a measurement is worth while several places fit.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Worth {
@@ -181,6 +174,7 @@ struct Truth {
 /// mark's name; a range and bearing with none.
 pub(super) struct Trial<'a> {
     places: &'a Places<'a>,
+    candidate: usize,
     measure: Measure,
     care: Care,
     /// By place; none where the mark does not show from there.
@@ -212,7 +206,8 @@ impl<'a> Trial<'a> {
             })
             .collect();
         let flat = flat(case, measure, own.iter().flatten().next()?);
-        let mut trial = Self { places, measure, care, truths: Vec::new(), of_marks: 1.0, flat };
+        let mut trial =
+            Self { places, candidate, measure, care, truths: Vec::new(), of_marks: 1.0, flat };
         let echoes = trial.echoes(candidate, &seen, &own);
         let on_shore = !trial.is_named() && case.problem.any_shore.is_some();
         if on_shore {
@@ -324,6 +319,19 @@ impl<'a> Trial<'a> {
         .collect()
     }
 
+    /// How many marks and names support a place more with it: another reading of a mark, under a name
+    /// that it has, is none.
+    fn adds_to(&self, place: &Place<'_>) -> usize {
+        let target = Some(self.candidate);
+        let of_it = || {
+            let sights = self.places.case.problem.sights.iter().zip(place.targets);
+            sights.filter(|(_, other)| **other == target)
+        };
+        let is_new = of_it().next().is_none();
+        let is_named_anew = self.is_named() && !of_it().any(|(s, _)| s.is_named_as(target));
+        usize::from(is_new) + usize::from(is_named_anew)
+    }
+
     /// Every place taken for the right one in turn, and what the reading would then make of them.
     pub fn worth(&self) -> Worth {
         let places = &self.places.all;
@@ -337,7 +345,7 @@ impl<'a> Trial<'a> {
                 continue;
             };
             hoped += place.probability * (1.0 - truth.taken) * best;
-            let marks = place.marks + 1 + usize::from(self.is_named());
+            let marks = place.marks + self.adds_to(place);
             let kept_back = kept_back(marks, place.shore, self.places.run_m);
             let readings = nodes.of(truth.law.count());
             let share = place.probability * truth.taken / readings.len().max(1) as f64;

@@ -47,13 +47,17 @@ pub(super) fn nothing_fits(case: &Case<'_>) -> String {
     }
 }
 
-pub(super) fn name_not_borne_out(case: &Case<'_>, finding: &Finding<'_>) -> String {
-    let told: Vec<String> = finding
-        .rejected
+/// - `rejected`: the contacts whose names these identities do not bear out.
+pub(super) fn name_not_borne_out(
+    case: &Case<'_>,
+    rejected: &[usize],
+    targets: &[Option<usize>],
+) -> String {
+    let told: Vec<String> = rejected
         .iter()
         .filter_map(|&s| case.stated(s).map(|m| (s, m)))
         .map(|(sight, name)| {
-            let fits = finding.best.targets.get(sight).copied().flatten();
+            let fits = targets.get(sight).copied().flatten();
             let instead = fits.map(|mark| format!(" (as {} it would fit)", case.name(mark)));
             let (label, name) = (case.label(sight), case.name(name));
             format!("{label} is {name}{}", instead.unwrap_or_default())

@@ -8,7 +8,7 @@ use crate::fix::prospect::Behind;
 use crate::fix::reliability;
 use crate::fix::residuals::{consistency, tail};
 use crate::geodesy::{LocalPlane, course};
-use crate::identity::{Quantity, Row};
+use crate::identity::{Quantity, Row, Support};
 use crate::units::{Angle, Bearing, METRES_PER_NAUTICAL_MILE, True};
 
 /// Marks ranged within this of each other lie to one side: what all ranges are out by then moves
@@ -19,13 +19,14 @@ const ONE_SIDE_DEG: f64 = 60.0;
 pub(super) fn of_a_fix(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
     let mut told = bad_names(case, finding);
     let solution = &finding.best.solution;
+    let echoes = Support::of(&case.problem, &finding.best.targets).echoes();
     if solution.rows.len() <= 2 {
         told.push(
             "unchecked: no measurement more than the position needs, so a wrong name or reading \
              would not show"
                 .to_owned(),
         );
-    } else if finding.best.matched() as f64 + outlined(case, finding) < 3.0 {
+    } else if echoes as f64 + outlined(case, finding) < 3.0 {
         told.push("little checked: one contact more would show a wrong one".to_owned());
     }
     told.extend(unnoticed(case, finding));
@@ -43,7 +44,7 @@ pub(super) fn of_a_fix(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
 
 /// What outlines are worth beyond one contact each.
 fn outlined(case: &Case<'_>, finding: &Finding<'_>) -> f64 {
-    outline::told(case, Some(finding.best))
+    outline::told(case, &finding.best.targets)
         .iter()
         .filter(|outline| outline.used)
         .map(|outline| outline.effective - 1.0)

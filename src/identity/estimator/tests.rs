@@ -3,6 +3,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 
 use super::*;
+use crate::contact::Part;
 use crate::identity::problem::{
     Candidate, Charted, Level, Prior, RatioReading, Reading, Shared, Sight,
 };
@@ -40,7 +41,7 @@ fn sight(range: Option<(f64, f64)>, bearing: Option<(f64, f64)>) -> Sight {
         belief: None,
         off_chart: 0.0,
         surely: None,
-        of_edge: false,
+        part: Part::Near,
         traced: None,
     }
 }

@@ -1,6 +1,8 @@
 //! What is kept back whatever the evidence says: for gates, for places not listed, for a model that is
 //! not the world.
 
+use std::collections::BTreeSet;
+
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use super::{Hypothesis, same_place};
@@ -20,7 +22,7 @@ const SHORE_SUPPORT: f64 = 0.5;
 const LONE_MARK: f64 = 10.0;
 /// An outline bears itself out, point by point: it counts for so many marks more.
 const OUTLINE_SUPPORT: usize = 2;
-/// One contact without a name has nothing to bear it out: this many times as doubtful.
+/// One mark without a name has nothing to bear it out: this many times as doubtful.
 const LONE_CONTACT: f64 = 7.0;
 /// A run between the contacts known no better than this, in metres, lets them fit neighbours of what
 /// they were: what is kept back grows with its square. Of 326 fixes by contacts over ten minutes, the
@@ -31,16 +33,50 @@ const RUN_M: f64 = 0.5 * METRES_PER_NAUTICAL_MILE;
 const POOR_FIT: f64 = 0.05;
 const MISFIT: f64 = 3.5;
 
-/// What is kept back whatever the evidence; a name that the operator gave counts as a contact more.
+/// What an answer rests on. Contacts of one mark, its near edge, its left and its right, are one echo: a
+/// wrong mark is wrong for all of them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Support {
+    /// Marks; each outline, and each range of the nearest shore, is one more.
+    pub marks: usize,
+    /// Stretches of shore that is no mark, each its own.
+    pub shore: usize,
+    /// Names that the operator surely gave, and that fit.
+    pub names: usize,
+}
+
+impl Support {
+    /// Of a set of identities.
+    pub fn of(problem: &Problem, targets: &[Option<usize>]) -> Self {
+        let (mut marks, mut names, mut shore) = (BTreeSet::new(), BTreeSet::new(), 0);
+        for (index, (sight, target)) in problem.sights.iter().zip(targets).enumerate() {
+            let Some(candidate) = *target else { continue };
+            if Some(candidate) == problem.any_shore {
+                shore += 1;
+                continue;
+            }
+            // Of the nearest shore there is a place for each range.
+            marks.insert((candidate, sight.surely.map(|_| index)));
+            if sight.is_named_as(*target) {
+                names.insert(candidate);
+            }
+        }
+        Self { marks: marks.len(), shore, names: names.len() }
+    }
+
+    /// How many echoes are something charted.
+    pub fn echoes(self) -> usize {
+        self.marks + self.shore
+    }
+}
+
+/// What is kept back whatever the evidence; a name that the operator gave counts as a mark more.
 pub(super) fn floor(problem: &Problem, best: Option<&Hypothesis>) -> f64 {
     let Some(best) = best else { return FLOOR };
-    let named = problem.sights.iter().zip(&best.targets);
-    let named = named.filter(|(sight, target)| sight.is_named_as(**target)).count();
+    let Support { marks, shore, names } = Support::of(problem, &best.targets);
     let traced = problem.sights.iter().zip(&best.targets);
     let traced = traced.filter(|(sight, at)| sight.traced.is_some() && at.is_some()).count();
-    let shore = best.targets.iter().filter(|t| t.is_some() && **t == problem.any_shore).count();
-    let marks = best.matched() - shore + named + OUTLINE_SUPPORT * traced;
-    kept_back(marks, shore, error_of_run_m(problem))
+    kept_back(marks + names + OUTLINE_SUPPORT * traced, shore, error_of_run_m(problem))
 }
 
 /// How well the run from the first contact to the last is known, one standard deviation, metres.

@@ -1,4 +1,5 @@
 use super::*;
+use crate::contact::Part;
 use crate::geodesy::{PlanePoint, distance};
 use crate::identity::problem::{Belief, Candidate, Charted, Level, Prior, Reading, Shared, Sight};
 use crate::units::Angle;
@@ -42,7 +43,7 @@ fn contact(range: f64, bearing: f64) -> Sight {
         belief: None,
         off_chart: 0.15,
         surely: None,
-        of_edge: false,
+        part: Part::Near,
         traced: None,
     }
 }
@@ -312,4 +313,77 @@ fn a_poor_fit_counts_against_the_answer() {
     assert!(doubt(&poorly) > 3.0 * doubt(&well), "{} {}", doubt(&poorly), doubt(&well));
     // It is held in doubt, and is not for that at odds with the chart.
     assert!(poorly.kept_back > 3.0 * well.kept_back && poorly.nothing_charted() < 0.01);
+}
+
+/// A contact of an edge: a bearing.
+fn edge(bearing: f64, part: Part) -> Sight {
+    Sight { range: None, part, ..contact(18.0, bearing) }
+}
+
+#[test]
+fn a_name_weighs_as_much_of_three_parts_of_an_echo_as_of_one() {
+    let headlands = vec![mark(18.0, 338.0), mark(18.0, 342.0)];
+    // The surest of them counts.
+    for confidences in [[0.9, 0.9, 0.9], [0.9, 0.6, 0.3]] {
+        let mut sights =
+            vec![contact(18.0, 340.0), edge(340.0, Part::Left), edge(340.0, Part::Right)];
+        for (sight, confidence) in sights.iter_mut().zip(confidences) {
+            sight.belief = Some(Belief { candidate: 0, confidence });
+        }
+        let posterior = identify(&problem(headlands.clone(), sights, 2.0), &Charted, &Unobstructed);
+        let weight = |candidate| {
+            let with = |h: &&Hypothesis| h.targets == vec![Some(candidate); 3];
+            posterior.hypotheses.iter().find(with).unwrap().log_weight
+        };
+        // As of one: the name 0.95 to 0.05, half of what is left going to each.
+        let log_odds = weight(1) - weight(0);
+        assert!((log_odds + 19.0f64.ln()).abs() < 0.01, "{confidences:?}: {log_odds}");
+    }
+}
+
+#[test]
+fn near_left_and_right_may_be_of_one_mark_and_support_it_as_one_echo() {
+    let headlands = vec![mark(18.0, 338.0), mark(25.0, 20.0)];
+    let sights = vec![
+        contact(18.0, 338.0),
+        edge(337.0, Part::Left),
+        edge(339.0, Part::Right),
+        contact(25.0, 20.0),
+    ];
+    let posterior = identify(&problem(headlands, sights, 4.0), &Charted, &Unobstructed);
+    assert_eq!(posterior.hypotheses[0].targets, [Some(0), Some(0), Some(0), Some(1)]);
+    // Two marks, not four.
+    assert!((posterior.kept_back - 0.003).abs() < 1e-9, "{}", posterior.kept_back);
+}
+
+#[test]
+fn what_supports_an_answer_is_counted_by_marks_and_names() {
+    let headlands = vec![mark(18.0, 338.0), mark(25.0, 20.0), mark(12.0, 60.0)];
+    let called = |mut sight: Sight, candidate| {
+        sight.belief = Some(Belief { candidate, confidence: 0.95 });
+        sight
+    };
+    let sights = vec![
+        called(contact(18.0, 338.0), 0),
+        called(edge(337.0, Part::Left), 0),
+        called(edge(339.0, Part::Right), 0),
+        called(contact(25.0, 20.0), 1),
+    ];
+    let mut two = problem(headlands, sights, 4.0);
+    let support = |problem: &Problem, targets: [Option<usize>; 4]| {
+        let Support { marks, shore, names } = Support::of(problem, &targets);
+        (marks, shore, names)
+    };
+    assert_eq!(support(&two, [Some(0), Some(0), Some(0), Some(1)]), (2, 0, 2));
+    assert_eq!(support(&two, [Some(0), Some(0), None, None]), (1, 0, 1));
+    // One of them is another mark, which bears out no name.
+    assert_eq!(support(&two, [Some(0), Some(0), Some(1), None]), (2, 0, 1));
+    // Shore of no name is other shore each time, and so is the nearest.
+    two.any_shore = Some(2);
+    assert_eq!(support(&two, [Some(0), Some(2), Some(2), Some(1)]), (2, 2, 2));
+    two.any_shore = None;
+    for sight in &mut two.sights {
+        (sight.belief, sight.surely) = (None, Some(2));
+    }
+    assert_eq!(support(&two, [Some(2); 4]), (4, 0, 0));
 }

@@ -13,6 +13,7 @@ use self::places::{Turn, places};
 use super::any_shore;
 use super::budget::{Budget, LogSum};
 use super::laid::Laid;
+use super::names::{Namesake, OneName, shared_names};
 use super::prior::{excludes, log_anywhere, log_off_chart};
 use super::problem::{Answering, Candidate, Problem, RatioReading, Sight, Targets};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
@@ -102,6 +103,8 @@ struct Tree<'a> {
     /// How much greater a true azimuth is than the plane's at each mark.
     turns: Vec<Turn>,
     order: Vec<usize>,
+    /// Names that several contacts bear, with those contacts.
+    names: Vec<(usize, Vec<usize>)>,
     root: Node,
     total_weight: f64,
     longest_run: f64,
@@ -135,6 +138,7 @@ impl<'a> Tree<'a> {
             points,
             turns: Vec::new(),
             order,
+            names: shared_names(problem),
             root: Node::root(covariance),
             total_weight: total_weight.max(f64::MIN_POSITIVE),
             longest_run: runs.fold(0.0, f64::max),
@@ -201,6 +205,7 @@ impl<'a> Tree<'a> {
     ) -> Vec<Vec<Child>> {
         let last = levels.last().map_or(&[][..], Vec::as_slice);
         let off_chart = log_off_chart(sight, self.problem.reach_m);
+        let shared = self.names.iter().find(|(_, bearers)| bearers.contains(&index));
         windows
             .par_chunks(AT_ONCE)
             .zip(last.par_chunks(AT_ONCE))
@@ -210,18 +215,49 @@ impl<'a> Tree<'a> {
                 let mut next = Vec::with_capacity(windows.len() + tries.sum::<usize>());
                 for (offset, (window, node)) in windows.iter().zip(nodes).enumerate() {
                     let number = chunk * AT_ONCE + offset;
-                    next.push(Child::without(node, number, off_chart));
+                    let before = shared.map(|name| self.so_far(levels, number, name));
+                    let gained = |target| {
+                        let one = Namesake::of(sight, target, |_, mark| self.share(mark));
+                        before.as_ref().zip(one).map_or(0.0, |(name, one)| name.gained_by(one))
+                    };
+                    next.push(Child::without(node, number, off_chart + gained(None)));
                     let near = window.iter().flat_map(|window| places.within(*window));
                     next.extend(near.filter_map(|(at, place)| {
                         let gain = gain(node, place)?;
                         let taken = node.may_hold(place.candidate)
                             && self.taken(levels, number, index, place.candidate);
-                        (!taken).then(|| Child::with(node, number, (at, place), &gain))
+                        let child = || Child::with(node, number, (at, place), &gain);
+                        (!taken).then(|| child().heavier(gained(Some(place.candidate))))
                     }));
                 }
                 next
             })
             .collect()
+    }
+
+    /// A mark's part of all within reach.
+    fn share(&self, candidate: usize) -> f64 {
+        self.problem.candidates.get(candidate).map_or(0.0, |mark| mark.weight / self.total_weight)
+    }
+
+    /// What a partial set of the last level has of a name that several contacts bear.
+    fn so_far(
+        &self,
+        levels: &[Vec<Node>],
+        number: usize,
+        (name, bearers): &(usize, Vec<usize>),
+    ) -> OneName {
+        let mut found = Vec::new();
+        let mut at = number;
+        for (depth, level) in levels.iter().enumerate().skip(1).rev() {
+            let Some(node) = level.get(at) else { break };
+            let contact = self.order.get(depth - 1).filter(|contact| bearers.contains(contact));
+            let sight = contact.and_then(|contact| self.problem.sights.get(*contact));
+            let share = |_: &Sight, mark| self.share(mark);
+            found.extend(sight.and_then(|sight| Namesake::of(sight, node.target, share)));
+            at = node.parent;
+        }
+        OneName::of(*name, self.problem.any_shore, found)
     }
 
     /// Whether another contact of the same look is this mark already.

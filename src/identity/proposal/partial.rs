@@ -85,6 +85,11 @@ impl Child {
         }
     }
 
+    /// The same, heavier by so many nats.
+    pub fn heavier(self, nats: f64) -> Self {
+        Self { log_weight: self.log_weight + nats, ..self }
+    }
+
     /// Worked out in full.
     fn grown(&self, last: &[Node], places: &Index) -> Option<Node> {
         let node = last.get(self.parent as usize)?;

@@ -91,3 +91,19 @@ fn a_reckoning_entered_anew_says_which_contacts_are_of_before_it() {
         said[4]
     );
 }
+
+#[test]
+fn a_range_of_the_nearest_shore_is_given_no_mark() {
+    let mut watch = watch();
+    let lines =
+        ["9.4 shore Gannet Head", "9.4 shore", "mark B gannet", "9.4 near Gannet Head", "C shore"];
+    let said = enter(&mut watch, &lines);
+    let refused = "! a shore is the nearest land in any direction, and of no mark: leave the name out, or \
+                   write \"near\" where the range is that of the mark itself";
+    for (line, said) in lines.iter().zip(&said) {
+        // Also where a contact gets its name afterwards, or is made one of the shore.
+        let is_of_both = !["9.4 shore", "9.4 near Gannet Head"].contains(line);
+        assert_eq!(said == refused, is_of_both, "{line}: {said}");
+    }
+    assert_eq!(labels(&watch), "ABC");
+}

@@ -1,0 +1,45 @@
+//! Names that several contacts bear, and places that only they agree in.
+
+use super::*;
+
+/// Near, left and right of one echo dead ahead of the middle between two marks alike, all called the first.
+fn misnamed_parts() -> Vec<Sight> {
+    let part = |range: f64, part: Part| Sight { part, ..contact(range, 340.0, Some(0)) };
+    vec![part(18.0, Part::Near), part(-1.0, Part::Left), part(-1.0, Part::Right)]
+}
+
+#[test]
+fn parts_of_one_echo_are_one_witness_for_its_name() {
+    // 18 NM off on 330° and on 350°: from either side of the reckoning each reads as well.
+    let marks = vec![mark(-9.0, 15.588), mark(-3.126, 17.727)];
+    // The name 0.95 and half of what is left, 0.975, of which three in a thousand are kept back: 0.972
+    // (worked by hand), for one part as for three.
+    for parts in 1..=3 {
+        let sights: Vec<Sight> = misnamed_parts().into_iter().take(parts).collect();
+        let fix = solve(&marks, sights, (0.0, 0.0), 4.0);
+        assert_eq!(fix.verdict, Verdict::Fixed, "{fix:#?}");
+        let probability = fix.probability.unwrap();
+        assert!((probability - 0.972).abs() < 0.005, "{parts} parts: {probability}");
+        let told = |words: &str| fix.cautions.iter().any(|caution| caution.starts_with(words));
+        assert!(told("the fix rests on the names you gave"), "{:?}", fix.cautions);
+        assert!(told("unchecked") || told("little checked"), "{:?}", fix.cautions);
+    }
+}
+
+#[test]
+fn where_the_contacts_agree_beyond_the_reckoning_all_is_told_of_that_place() {
+    let marks = coast();
+    for names in [true, false] {
+        let sights = (0..4).map(|m| seen((-12.0, 3.0), &marks, m, names.then_some(m))).collect();
+        let fix = solve(&marks, sights, (2.0, -8.0), 2.5);
+        assert_eq!(fix.verdict, Verdict::AtOdds, "{fix:#?}");
+        assert!(off(fix.contacts_only.unwrap().position, -12.0, 3.0) < 0.3, "{fix:#?}");
+        // Read without error: nothing is left over there, and no contact is left out.
+        assert_eq!(fix.identities.len(), 4, "{fix:#?}");
+        assert!(fix.unmatched.is_empty(), "{:?}", fix.unmatched);
+        assert!(fix.consistency.unwrap().chi2 < 0.1, "{:?}", fix.consistency);
+        let (bias, _) = fix.bearing_bias.unwrap();
+        assert!(bias.degrees().abs() < 0.1, "{bias:?}");
+        assert!(!fix.cautions.iter().any(|c| c.contains("do not bear out")), "{:?}", fix.cautions);
+    }
+}
