@@ -13,7 +13,7 @@ use foreland::screen::{
     Colours, Command, Echo, Keeping, Message, State, Theme, expected, solve, update, view,
 };
 use foreland::units::{Bearing, GroundRange};
-use foreland::watch::alarm::ground_ahead;
+use foreland::watch::alarm::ground_along;
 use foreland::watch::log::{Log, What};
 use foreland::watch::{Keeper, Watch, resume, start_record};
 use jiff::{SignedDuration, Timestamp};
@@ -104,10 +104,9 @@ impl Sortie {
                 Command::Expect(from) if self.seconds % 120 == 0 => {
                     let (vantage, set) = (&from.vantage, &from.set);
                     let shows = Box::new(expected(&self.state.chart, vantage, set));
-                    let over = from.over.unwrap();
-                    let place = (from.from.position, from.from.covariance);
-                    let ground = ground_ahead(&self.state.chart, place, over, from.least_height);
-                    self.tell(Message::Shows(from, shows, Some(ground)));
+                    let ground = ground_along(&self.state.chart, &from.run, from.least_height);
+                    assert!(ground.is_some());
+                    self.tell(Message::Shows(from, shows, ground));
                 }
                 _ => {}
             }

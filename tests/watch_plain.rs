@@ -197,6 +197,26 @@ fn the_place_is_carried_to_now_on_asking_and_never_called_a_fix() {
 }
 
 #[test]
+fn until_a_turn_typed_ahead_ground_is_looked_for_on_the_leg_in_force() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments = ["--chart", chart(), "--log", "watch.log", "--at=38 18.0 S, 20 58.2 W"];
+    let turn = jiff::Timestamp::now() + jiff::SignedDuration::from_mins(4);
+    // Toward Varrow Hill, above it first; the turn leads back out to sea.
+    let entries = format!(
+        "h 3000\ndr 38 18.0 S, 20 58.2 W sigma 0.3\ntrk 090 165\ntrk 270 165 @{}\nh 1000\nnow\n",
+        turn.strftime("%H%M%S")
+    );
+    let said = plain(&arguments, &entries, folder.path());
+    assert_eq!((said.status, said.error.as_str()), (0, ""));
+    let place = |start: &str| said.lines.iter().position(|line| line.starts_with(start));
+    let ahead = place("kept: track 270° true, 165 kn made good from ");
+    let caution = "Z on; CAUTION: 4 min ahead of the clock";
+    assert!(said.lines[ahead.unwrap()].contains(caution), "{:?}", said.lines);
+    let alarm = place("alarm: CHARTED GROUND ");
+    assert!(alarm > ahead && place("now: DR now 38°") > alarm, "{:?}", said.lines);
+}
+
+#[test]
 fn a_contact_that_moves_is_said_to_be_out_of_the_fix() {
     let folder = tempfile::tempdir().unwrap();
     let arguments = ["--chart", chart(), "--log", "watch.log", "--at=38 12.9 S, 21 30.5 W"];

@@ -1,3 +1,5 @@
+mod in_force;
+
 use jiff::{SignedDuration, Timestamp};
 use nalgebra::Matrix2;
 use thiserror::Error;
@@ -30,7 +32,7 @@ pub struct Reckoning {
     pub flow: Option<FlowError>,
 }
 
-/// A track and speed that were made good before they were altered.
+/// A track and speed that were made good before they were altered, and the reckoning as it was from then on.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Leg {
     /// When they came to be made good; the oldest leg counts for all time before it too.
@@ -39,6 +41,16 @@ pub struct Leg {
     pub track: Bearing<True>,
     /// Speed made good.
     pub speed: Speed,
+    /// The dead-reckoned position where it begins.
+    pub position: Position,
+    /// Its error there.
+    pub covariance: Covariance,
+    /// One standard deviation of the track.
+    pub track_sigma: Angle,
+    /// One standard deviation of the speed.
+    pub speed_sigma: Speed,
+    /// The error of the wind or current in track and speed, where one was stated or found.
+    pub flow: Option<FlowError>,
 }
 
 /// A part of the run on one leg.
@@ -260,8 +272,10 @@ impl Reckoning {
         for piece in &mut pieces {
             piece.seconds = -piece.seconds;
         }
+        let earlier = self.legs_through(time, position, covariance);
         let (position, growth) = self.laid_off(position, &pieces);
-        Ok(Self { position, covariance: covariance.plus(growth), ..self.clone() })
+        let covariance = covariance.plus(growth);
+        Ok(Self { position, covariance, earlier, ..self.clone() })
     }
 
     /// The run from its own time to another, leg by leg.
@@ -302,7 +316,7 @@ impl Reckoning {
         if let (Some(track), Some(speed)) = (self.track, self.speed)
             && time > self.time
         {
-            altered.earlier.insert(0, Leg { from: self.time, track, speed });
+            altered.earlier.insert(0, self.leg(track, speed));
             altered.earlier.truncate(Self::MOST_LEGS);
         }
         (altered.time, altered.position, altered.covariance) = (time, position, covariance);

@@ -39,7 +39,7 @@ impl AlarmScene<'_> {
             reported: &reported,
             at_odds: self.answer.is_some_and(|answer| answer.fix.verdict == Verdict::AtOdds),
             spread: here.filter(|_| watch.is_live(self.wall)).map(|(_, covariance)| covariance),
-            began: watch.reckoning().map(|reckoning| reckoning.covariance),
+            began: watch.known_within(),
             ground: self.ground.filter(|_| watch.is_live(self.wall)),
             height: watch.own().height,
             flies: watch.craft() == Craft::Aircraft,
@@ -134,5 +134,39 @@ impl State {
         let mut all = self.all_alarms();
         all.retain(|alarm| !self.alarms.is_acknowledged(alarm));
         all
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::chart::Chart;
+    use crate::contact::Sightings;
+    use crate::watch::entry::understood;
+
+    #[test]
+    fn a_turn_neither_clears_nor_raises_the_alarm_of_a_grown_ellipse() {
+        let chart = Chart::sample().unwrap();
+        let text = include_str!("../../charts-sample/landfall.toml");
+        let sightings = Sightings::parse(text, "landfall", Path::new("")).unwrap();
+        let raised = |watch: &Watch, wall: Timestamp| -> Vec<String> {
+            let scene = AlarmScene { watch, answer: None, due: &[], ground: None, wall };
+            scene.alarms().into_iter().map(|alarm| alarm.of).collect()
+        };
+        // Begun with 4 NM, half a 95 % axis of 9.8; after an hour at 165 kn, sigma 3°, 23.3 (computed).
+        let grown = vec!["ellipse past 12 NM".to_owned()];
+        for (wall, stands) in [("2031-03-09T03:45:00Z", vec![]), ("2031-03-09T04:40:00Z", grown)] {
+            let wall: Timestamp = wall.parse().unwrap();
+            for line in ["trk 080 165", "trk 080 165 @0500"] {
+                let mut watch = Watch::from_sightings(&sightings);
+                assert_eq!(raised(&watch, wall), stands, "{line}");
+                let entry = understood(line).unwrap();
+                let what = watch.change(&entry, wall, chart.marks()).unwrap();
+                watch.apply(&what).unwrap();
+                assert_eq!(raised(&watch, wall), stands, "{line}");
+            }
+        }
     }
 }

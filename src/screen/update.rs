@@ -334,7 +334,7 @@ fn preview(state: &mut State) {
     }
     let said = understood(line)
         .and_then(|entry| change(state, &entry))
-        .map(|what| state.watch.say_on(&what, &state.chart));
+        .map(|what| state.watch.say_on(&what, &state.chart, state.wall));
     state.echo = match said {
         Ok(said) => Echo::Understood(state.watch.said_of(line, said)),
         Err(error) => Echo::Unfinished(state.watch.said_of(line, error.to_string())),
@@ -373,7 +373,7 @@ fn take(state: &mut State, entry: &Entry, typed: &str) -> Vec<Command> {
     }
     match change(state, entry) {
         Ok(what) => {
-            let said = state.watch.say_on(&what, &state.chart);
+            let said = state.watch.say_on(&what, &state.chart, state.wall);
             if state.line.value().trim() == typed {
                 state.line = Input::default();
             }

@@ -12,7 +12,7 @@ use crate::units::GroundRange;
 use crate::watch::entry::spoken_bearing;
 use crate::watch::log::ContactEntry;
 use crate::watch::words::{self, clock};
-use crate::watch::{Watch, off_chart};
+use crate::watch::{KnownBy, Watch, off_chart};
 
 /// Said when the worker stopped on a question: what it means, and what to do.
 pub const WORKER_FAILED: [&str; 2] = [
@@ -109,17 +109,20 @@ pub fn waits_for_chart(why_not: Option<&str>) -> [String; 2] {
 /// Where we are by now, in words that say it is carried: the fullest first, each of the others for less
 /// room. `EP now 38°20.10'S 021°20.30'W  95 % in 0.90 × 0.60 NM on 144°; 7 min from fix`.
 pub fn carried_lines(carried: &Carried) -> [String; 3] {
-    let Carried { position, covariance, time, from, stand } = carried;
-    let (sign, start, short) = match stand {
-        Stand::Fix => ("EP", "the fix", " from fix"),
-        Stand::MostProbable => ("EP", "the likeliest place", " on"),
-        Stand::Reckoning => ("DR", "the reckoning", " on"),
+    let Carried { position, covariance, time, from, stand, known } = carried;
+    let (sign, start, short, from) = match stand {
+        Stand::Fix => ("EP", "fix", " from fix", from),
+        Stand::MostProbable => ("EP", "likeliest place", " on", from),
+        Stand::Reckoning => {
+            let short = if known.by == KnownBy::Fix { " from fix" } else { " on" };
+            ("DR", known.by.as_str(), short, &known.time)
+        }
     };
     let (ellipse, on) = (ellipse(&covariance.ellipse(0.95)), words::minutes(*from, *time));
     let (now, from) = (clock(*time), clock(*from));
     [
         format!(
-            "{sign} now {position} at {now}Z  {ellipse}; by track and speed, {on} from {start} of {from}Z"
+            "{sign} now {position} at {now}Z  {ellipse}; by track and speed, {on} from the {start} of {from}Z"
         ),
         format!("{sign} now {position}  {ellipse}; {on}{short}"),
         format!("{sign} now {position}  {ellipse}"),

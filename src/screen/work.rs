@@ -13,9 +13,9 @@ use crate::fix::{self, Fix, Options};
 use crate::geodesy::{Covariance, Position};
 use crate::paint::{self, Conditions, Expectation, Vantage};
 use crate::radar::Set;
-use crate::units::{Bearing, GroundRange, Height, Speed, True};
-use crate::watch::Watch;
-use crate::watch::alarm::{GroundAhead, ground_ahead};
+use crate::units::{GroundRange, Height};
+use crate::watch::alarm::{GroundAhead, ground_along};
+use crate::watch::{Known, KnownBy, Stretch, Watch};
 
 /// Between bearings at which the coast is looked at for the table, in degrees.
 const STEP_DEG: f64 = 1.0;
@@ -64,14 +64,32 @@ pub struct Carried {
     pub from: Timestamp,
     /// What that place rests on.
     pub stand: Stand,
+    /// When own place was last known by now, where it rests on the reckoning.
+    pub known: Known,
 }
 
 impl Carried {
     /// The reckoning alone, carried to now.
     pub fn reckoned(watch: &Watch, now: Timestamp) -> Option<Self> {
-        let from = watch.reckoning().filter(|r| now >= r.time)?.time;
-        let (position, covariance) = watch.carried(None, now)?;
-        Some(Self { position, covariance, time: now, from, stand: Stand::Reckoning })
+        Self::of_place(watch, now, None)
+    }
+
+    /// A place that stands, or the reckoning, carried to now; none of a time when neither was known.
+    fn of_place(
+        watch: &Watch,
+        now: Timestamp,
+        stands: Option<(Stand, (Timestamp, Position, Covariance))>,
+    ) -> Option<Self> {
+        let (stand, place) = stands.unzip();
+        let from = match place {
+            Some((time, ..)) => time,
+            None => watch.in_force(now)?.time,
+        };
+        let (position, covariance) = watch.carried(place, now)?;
+        let stand = stand.unwrap_or(Stand::Reckoning);
+        let known = watch.last_known(now).unwrap_or(Known { time: from, by: KnownBy::Reckoning });
+        let carried = Self { position, covariance, time: now, from, stand, known };
+        watch.is_known_by(from, now).then_some(carried)
     }
 
     /// How long it was carried.
@@ -83,18 +101,18 @@ impl Carried {
 impl Answer {
     /// The place that stands carried on to now; none without track and speed.
     pub fn carried(&self, watch: &Watch, now: Timestamp) -> Option<Carried> {
-        let reckoning = watch.reckoning().filter(|r| r.track.is_some() && r.speed.is_some())?;
+        watch.over(now)?;
         let (_, stand) = self.stand();
         let stands = self.estimate().filter(|_| stand != Stand::Reckoning);
-        let from = stands.map_or(reckoning.time, |(time, ..)| time);
-        let (position, covariance) = watch.carried(stands, now).filter(|_| now >= from)?;
-        Some(Carried { position, covariance, time: now, from, stand })
+        // Of a place of later than now nothing is known yet: the reckoning alone has us.
+        let stands = stands.filter(|(time, ..)| watch.is_known_by(*time, now));
+        Carried::of_place(watch, now, stands.map(|place| (stand, place)))
     }
 
     /// Why the place that stands is not carried to now, and what would mend it.
     pub fn why_not_carried(&self, watch: &Watch, now: Timestamp) -> String {
-        let Some(reckoning) = watch.reckoning().filter(|r| r.track.is_some() && r.speed.is_some())
-        else {
+        let reckoning = watch.in_force(now).filter(|r| r.track.is_some() && r.speed.is_some());
+        let Some(reckoning) = reckoning else {
             return "no track and speed to carry it by: type them, like trk 074 165".to_owned();
         };
         let from = self.estimate().map_or(reckoning.time, |(time, ..)| time).max(reckoning.time);
@@ -119,8 +137,8 @@ pub struct Outlook {
     pub vantage: Vantage,
     /// The radar in use.
     pub set: Set,
-    /// Track and speed made good there.
-    pub over: Option<(Bearing<True>, Speed)>,
+    /// The run of the next minutes from there.
+    pub run: Vec<Stretch>,
     /// Own height less what the altimeter errs.
     pub least_height: Height,
 }
@@ -130,9 +148,9 @@ impl Outlook {
     pub fn new(from: Carried, watch: &Watch, asked: u64) -> Self {
         let (own, set) = (watch.own(), watch.radar().set.clone());
         let vantage = Vantage { position: from.position, height: own.height, heading: own.heading };
-        let over = watch.reckoning().and_then(|reckoning| reckoning.track.zip(reckoning.speed));
+        let run = watch.run_for_ground((from.position, from.covariance), from.time);
         let least_height = own.least_height();
-        Self { asked, from, vantage, set, over, least_height }
+        Self { asked, from, vantage, set, run, least_height }
     }
 }
 
@@ -237,10 +255,7 @@ pub(super) fn worker(
         let looked = outlook.and_then(|(chart, ask)| {
             let look = || expected(&chart, &ask.vantage, &ask.set);
             let shows = catch_unwind(AssertUnwindSafe(look)).ok()?;
-            let ahead = || {
-                let place = (ask.from.position, ask.from.covariance);
-                Some(ground_ahead(&chart, place, ask.over?, ask.least_height))
-            };
+            let ahead = || ground_along(&chart, &ask.run, ask.least_height);
             // Where it fails that is told: no alarm would pass for no ground.
             let ground = catch_unwind(AssertUnwindSafe(ahead)).unwrap_or(Some(GroundAhead::FAILED));
             Some(Message::Shows(ask, Box::new(shows), ground))

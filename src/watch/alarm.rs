@@ -1,12 +1,15 @@
 //! What must not be overlooked: said until it is acknowledged, and kept in the log with that.
 
+mod ground;
+
 use jiff::{SignedDuration, Timestamp};
 
 use super::along::{Due, Standing};
 use super::words;
-use crate::chart::{Chart, GeoBox, HighPlace};
-use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
-use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
+use crate::geodesy::{Covariance, Position};
+use crate::units::{GroundRange, Height, Speed};
+
+pub use ground::ground_along;
 
 /// The half long axis of the 95 % ellipse, by now, that raises an alarm, nautical miles; and again each
 /// time that it has doubled. The program's own figure: as far as the landfalls of a coast lie apart.
@@ -14,10 +17,6 @@ const WIDE_NM: f64 = 5.0;
 
 /// What the reckoning began with is no news: it must have grown to so many times that.
 const GROWN: f64 = 1.25;
-
-/// How far ahead ground is looked for: so many minutes of the run, no less than so many miles.
-const AHEAD_MIN: f64 = 6.0;
-const LEAST_AHEAD_NM: f64 = 2.0;
 
 /// What lies ahead is looked for anew so many nautical miles on.
 pub const NEW_LOOK_NM: f64 = 0.5;
@@ -27,9 +26,6 @@ pub const NEW_LOOK: SignedDuration = SignedDuration::from_secs(10);
 /// Ground is told anew when it is as near as this, nautical miles.
 const NEAR_NM: f64 = 5.0;
 
-/// Land without heights is looked for at so many places along the way, and across it.
-const BLIND_STEPS: usize = 20;
-
 /// What the alarm of land without heights is of.
 const NO_HEIGHTS: &str = "no heights ahead";
 
@@ -38,9 +34,6 @@ const NOT_AT_HAND: &str = "coast ahead not at hand";
 
 /// What the alarm of ground that the program failed on is of.
 const NOT_WORKED_OUT: &str = "ground not worked out";
-
-/// Half the width of what is looked at, in standard deviations across the track: 99.9 %.
-const ACROSS: f64 = 3.291;
 
 /// Something that must not be overlooked.
 #[derive(Debug, Clone, PartialEq)]
@@ -98,6 +91,24 @@ impl GroundAhead {
 
     const NOTHING: Self =
         Self { in_the_way: None, blind: false, not_at_hand: false, failed: false };
+
+    /// What lies ahead on either of two stretches of a run: of ground the nearer, and the highest of both.
+    fn or(self, other: Self) -> Self {
+        let in_the_way = match (self.in_the_way, other.in_the_way) {
+            (Some(one), Some(two)) => {
+                let nearer = if two.ahead < one.ahead { two } else { one };
+                let top = if two.top > one.top { two.top } else { one.top };
+                Some(InTheWay { top, ..nearer })
+            }
+            (one, two) => one.or(two),
+        };
+        Self {
+            in_the_way,
+            blind: self.blind || other.blind,
+            not_at_hand: self.not_at_hand || other.not_at_hand,
+            failed: self.failed || other.failed,
+        }
+    }
 }
 
 /// What alarms are raised from.
@@ -113,7 +124,7 @@ pub struct Seen<'a> {
     pub at_odds: bool,
     /// The error of the place by now.
     pub spread: Option<Covariance>,
-    /// The error that the reckoning began with.
+    /// The error that own place was last known with.
     pub began: Option<Covariance>,
     /// Charted ground ahead.
     pub ground: Option<GroundAhead>,
@@ -205,104 +216,12 @@ fn late<'a>(seen: &'a Seen<'_>) -> impl Iterator<Item = Alarm> + 'a {
     })
 }
 
-/// What the chart says of the ground in the next minutes of a run, within the error of the place, for an
-/// aircraft at `own` height or, by what its altimeter errs, less.
-pub fn ground_ahead(
-    chart: &Chart,
-    (position, covariance): (Position, Covariance),
-    (track, speed): (Bearing<True>, Speed),
-    own: Height,
-) -> GroundAhead {
-    let error_m = ACROSS * covariance.sigma_towards(track);
-    let run_m = speed.metres_per_second() * AHEAD_MIN * 60.0;
-    let way = Way {
-        chart,
-        plane: LocalPlane::new(position),
-        track,
-        behind_m: error_m,
-        ahead_m: run_m.max(LEAST_AHEAD_NM * METRES_PER_NAUTICAL_MILE) + error_m,
-        across_m: ACROSS * covariance.sigma_towards(track.turned(Angle::from_degrees(90.0))),
-    };
-    let top = way.highest_to(way.ahead_m).filter(|top| top.height >= own);
-    let in_the_way = top.and_then(|top| {
-        let (ahead, first) = way.first(own)?;
-        Some(InTheWay { ahead, first: first.position, top: top.height, speed })
-    });
-    let not_at_hand =
-        chart.opened_about().is_some_and(|opened| !opened.holds(&way.area(way.ahead_m)));
-    GroundAhead { in_the_way, blind: way.is_blind(), not_at_hand, failed: false }
-}
-
-/// What lies ahead: along the track and to both sides, by the error of the place.
-struct Way<'a> {
-    chart: &'a Chart,
-    plane: LocalPlane,
-    track: Bearing<True>,
-    behind_m: f64,
-    ahead_m: f64,
-    across_m: f64,
-}
-
-impl Way<'_> {
-    /// The highest charted ground no farther ahead than this.
-    fn highest_to(&self, ahead_m: f64) -> Option<HighPlace> {
-        let (sin, cos) = self.track.sin_cos();
-        let inside = |at: Position| {
-            let point = self.plane.to_plane(at);
-            let ahead = point.east * sin + point.north * cos;
-            let aside = point.east * cos - point.north * sin;
-            ahead >= -self.behind_m && ahead <= ahead_m && aside.abs() <= self.across_m
-        };
-        self.chart.ground().highest(&self.area(ahead_m), &inside).top
-    }
-
-    /// What holds all of it so far ahead.
-    fn area(&self, ahead_m: f64) -> GeoBox {
-        let reach = ahead_m.hypot(self.across_m).max(self.behind_m.hypot(self.across_m));
-        GeoBox::around(self.plane.centre(), GroundRange::clamped_metres(reach))
-    }
-
-    /// Where ground of this height begins, to half a mile, and its top there.
-    fn first(&self, own: Height) -> Option<(GroundRange, HighPlace)> {
-        let high_to = |ahead_m: f64| self.highest_to(ahead_m).filter(|top| top.height >= own);
-        if let Some(top) = high_to(0.0) {
-            return Some((GroundRange::ZERO, top));
-        }
-        let (mut free_m, mut high_m) = (0.0, self.ahead_m);
-        let mut top = high_to(high_m)?;
-        while high_m - free_m > 0.5 * METRES_PER_NAUTICAL_MILE {
-            let middle = f64::midpoint(free_m, high_m);
-            match high_to(middle) {
-                Some(found) => (high_m, top) = (middle, found),
-                None => free_m = middle,
-            }
-        }
-        // The nearer end of what is left: what lies ahead is never told farther than it is.
-        Some((GroundRange::clamped_metres(free_m.max(1.0)), top))
-    }
-
-    /// Whether land lies there of which the chart knows no height.
-    fn is_blind(&self) -> bool {
-        let (sin, cos) = self.track.sin_cos();
-        let (ground, coast) = (self.chart.ground(), self.chart.coast());
-        let share = |step: usize, low: f64, high: f64| {
-            low + (high - low) * (step as f64 + 0.5) / BLIND_STEPS as f64
-        };
-        (0..BLIND_STEPS * BLIND_STEPS).any(|number| {
-            let ahead = share(number / BLIND_STEPS, -self.behind_m, self.ahead_m);
-            let aside = share(number % BLIND_STEPS, -self.across_m, self.across_m);
-            let at = self.plane.to_position(PlanePoint {
-                east: ahead * sin + aside * cos,
-                north: ahead * cos - aside * sin,
-            });
-            ground.charted(at).is_none() && coast.is_land(at) == Some(true)
-        })
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::chart::{Chart, GeoBox};
+    use crate::units::{Bearing, True};
+    use crate::watch::Stretch;
 
     fn miles(nm: f64) -> GroundRange {
         GroundRange::from_nautical_miles(nm).unwrap()
@@ -310,6 +229,10 @@ mod tests {
 
     fn at(text: &str) -> Timestamp {
         text.parse().unwrap()
+    }
+
+    fn from_now(place: (Position, Covariance), over: (Bearing<True>, Speed)) -> Stretch {
+        Stretch { place, over, wait_s: 0.0, before: GroundRange::ZERO }
     }
 
     fn seen(due: &[Due], spread: Option<Covariance>) -> Seen<'_> {
@@ -381,7 +304,8 @@ mod tests {
         let over = (Bearing::wrapped_degrees(0.0), speed);
         let ahead = |chart: &Chart, lat: f64| {
             let own = Height::from_feet(1_000.0).unwrap();
-            ground_ahead(chart, (Position::new(lat, -20.97).unwrap(), small), over, own)
+            let place = (Position::new(lat, -20.97).unwrap(), small);
+            ground_along(chart, &[from_now(place, over)], own).unwrap()
         };
         assert!(!ahead(&part, -38.3).not_at_hand);
         let beyond = ahead(&part, -36.7);
@@ -407,7 +331,7 @@ mod tests {
         let of = |degrees: f64, feet: f64| {
             let track = Bearing::wrapped_degrees(degrees);
             let own = Height::from_feet(feet).unwrap();
-            ground_ahead(&chart, (here, small), (track, speed), own)
+            ground_along(&chart, &[from_now((here, small), (track, speed))], own).unwrap()
         };
         let low = of(90.0, 1_000.0);
         let way = low.in_the_way.unwrap();
@@ -458,7 +382,8 @@ mod tests {
         let own = Height::from_feet(1_000.0).unwrap();
         let ahead = |lat: f64, lon: f64, track: f64| {
             let here = Position::new(lat, lon).unwrap();
-            ground_ahead(&chart, (here, small), (Bearing::wrapped_degrees(track), speed), own)
+            let over = (Bearing::wrapped_degrees(track), speed);
+            ground_along(&chart, &[from_now((here, small), over)], own).unwrap()
         };
         // Toward Skyros from the east; and out to sea.
         let (landward, seaward) = (ahead(38.85, 24.8, 270.0), ahead(38.85, 24.8, 90.0));

@@ -130,10 +130,10 @@ impl Run {
 }
 
 impl Watch {
-    /// The run on from the reckoning as it stands, to 40 NM and more beyond where it is by `now`; none
+    /// The run on from the reckoning on the leg in force, to 40 NM and more beyond where it is by `now`; none
     /// without track and speed.
     pub fn run(&self, now: Timestamp) -> Option<Run> {
-        let reckoning = self.reckoning()?;
+        let reckoning = self.in_force(now)?;
         let (track, speed) = (reckoning.track?, reckoning.speed?);
         if speed.knots() < 1.0 {
             return None;
@@ -174,7 +174,7 @@ impl Watch {
             Some(Ok(made)) => Some(made.speed),
             // It never arrives.
             Some(Err(_)) => None,
-            None => self.reckoning().and_then(|r| r.speed),
+            None => self.over(now).map(|(_, speed)| speed),
         };
         let speed = speed.filter(|speed| speed.knots() > 0.1);
         let (eta, eta_sigma_s) = speed.map_or((None, 0.0), |speed| {

@@ -5,6 +5,7 @@
 //! in words ([`words`]); what must not be overlooked ([`alarm`]); how the planned run stands
 //! ([`along`]). It knows no terminal and no clock: time comes in with each entry.
 
+mod ahead;
 pub mod alarm;
 pub mod along;
 pub mod area;
@@ -24,5 +25,7 @@ pub use held::Held;
 pub use keeper::{Keeper, Tally};
 pub use off_chart::off_chart;
 pub use resume::{Resumed, resume, start_record};
-pub use sitting::{ASSUMED_SIGMA_NM, DOUBTFUL_CONFIDENCE, Echo, LeftOut, Offer, Watch};
+pub use sitting::{
+    ASSUMED_SIGMA_NM, DOUBTFUL_CONFIDENCE, Echo, Known, KnownBy, LeftOut, Offer, Stretch, Watch,
+};
 pub use told::{Is, Told};

@@ -1,5 +1,7 @@
 //! A place entered that the chart in use does not show: a wrong hemisphere, or a place far away.
 
+use jiff::Timestamp;
+
 use super::Watch;
 use super::log::What;
 use crate::chart::{Chart, GeoBox};
@@ -12,12 +14,18 @@ const NEAR_NM: f64 = 60.0;
 const FAR_NM: f64 = 300.0;
 
 impl Watch {
-    /// A change in plain words, and a caution where it is a reckoning far off the chart in use.
-    pub fn say_on(&self, what: &What, chart: &Chart) -> String {
-        let What::Reckoning { lat_deg, lon_deg, .. } = what else { return self.say(what) };
-        let off = off_chart(Position::wrapped(*lat_deg, *lon_deg), chart);
-        let caution = off.map_or_else(String::new, |off| format!("; CAUTION: {off}"));
-        self.say_with(what, &caution)
+    /// A change in plain words, with a caution where it is for a time to come, and where it is a reckoning
+    /// far off the chart in use.
+    pub fn say_on(&self, what: &What, chart: &Chart, wall: Timestamp) -> String {
+        let off = match what {
+            What::Reckoning { lat_deg, lon_deg, .. } => {
+                off_chart(Position::wrapped(*lat_deg, *lon_deg), chart)
+            }
+            _ => None,
+        };
+        let cautions = off.into_iter().chain(self.ahead_of_clock(what, wall));
+        let cautions: String = cautions.map(|caution| format!("; CAUTION: {caution}")).collect();
+        self.say_with(what, &cautions)
     }
 }
 

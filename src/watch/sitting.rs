@@ -6,6 +6,7 @@ mod entered;
 mod headed;
 mod height;
 mod laid;
+mod now;
 mod turned;
 
 use std::collections::BTreeMap;
@@ -25,6 +26,7 @@ pub use drift::Offer;
 pub use echoes::{Echo, LeftOut};
 pub(super) use headed::Headed;
 use headed::Turn;
+pub use now::{Known, KnownBy, Stretch};
 pub(super) use turned::Far;
 use turned::Turned;
 

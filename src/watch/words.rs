@@ -220,16 +220,11 @@ pub fn left_out(why: &LeftOut) -> String {
     }
 }
 
-/// How long ago the reckoning, or the fix it starts from, was: `14 min since the fix accepted of 03:42:30Z`.
+/// How long ago own place was last known, by a reckoning or a fix accepted: `14 min since the fix accepted of 03:42:30Z`.
 pub fn since(watch: &Watch, now: Timestamp) -> String {
-    let Some(reckoning) = watch.reckoning() else { return String::new() };
-    let last = watch.accepted().last().filter(|fix| fix.time == reckoning.time);
-    let what = match last {
-        Some(fix) if fix.verdict == "fixed" => "fix accepted",
-        Some(_) => "most probable position accepted",
-        None => "reckoning",
-    };
-    format!("{} since the {what} of {}Z", minutes(reckoning.time, now), clock(reckoning.time))
+    let Some(known) = watch.last_known(now) else { return String::new() };
+    let (ago, by) = (minutes(known.time, now), known.by.as_str());
+    format!("{ago} since the {by} of {}Z", clock(known.time))
 }
 
 /// How far off we may be: `now 95 % within 1.2 by 0.8 NM on 144°`.
@@ -329,7 +324,7 @@ pub fn due(due: &Due, standing: Standing) -> String {
 /// The course over the ground and the time to reach an echo, at the speed made good: `reached on 068°
 /// in 6 min if it lies still; land and height not looked at`.
 pub fn steer(watch: &Watch, echo: &Echo, from: Position, now: Timestamp) -> Option<String> {
-    let speed = watch.reckoning()?.speed?;
+    let (_, speed) = watch.over(now)?;
     if echo.mark.is_some() {
         return None;
     }

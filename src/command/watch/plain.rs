@@ -184,7 +184,7 @@ fn take(sitting: &mut Sitting, standing: Option<&Fix>, line: &str, wall: Timesta
         Ok(what) => what,
         Err(error) => return refused(&error),
     };
-    let mut said = sitting.watch.say_on(&what, &sitting.chart);
+    let mut said = sitting.watch.say_on(&what, &sitting.chart, wall);
     if sitting.watch.holds_time_of(&entry) {
         said += " (time held: no track and speed)";
     }

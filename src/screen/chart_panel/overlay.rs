@@ -284,7 +284,7 @@ impl Picture<'_> {
     fn sign_of_reckoning(&self) -> Option<(Position, String, Ink)> {
         let (position, _) = self.reckoned()?;
         let answered = self.answer().map(|answer| answer.fix.time);
-        let time = answered.or(self.state.carried_off().map(|carried| carried.from));
+        let time = answered.or(self.state.watch.reckoning().map(|reckoning| reckoning.time));
         let sign = time.map_or_else(|| "DR".to_owned(), |time| self.dated("DR", time));
         Some((position, sign, Ink::Reckoning))
     }

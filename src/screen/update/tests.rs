@@ -451,3 +451,4 @@ fn a_question_that_the_worker_failed_on_is_not_said_to_be_worked_out() {
 
 mod refused;
 mod tools;
+mod turned;

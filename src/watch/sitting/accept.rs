@@ -79,29 +79,6 @@ impl Watch {
         Some((fix.time, fix.landfall.as_deref()?))
     }
 
-    /// A place carried on to another time, by the track and speed made good; the reckoning where no
-    /// place stands. None where it cannot be carried so far.
-    pub fn carried(
-        &self,
-        stands: Option<(Timestamp, Position, Covariance)>,
-        now: Timestamp,
-    ) -> Option<(Position, Covariance)> {
-        let mut reckoning = self.reckoning.clone()?;
-        if let Some((time, position, covariance)) = stands {
-            reckoning = reckoning.put_right(time, position, covariance).ok()?;
-        }
-        reckoning.carried_to(now).ok()
-    }
-
-    /// A place, or the reckoning where none stands, as it was at its own time: what is left where it
-    /// cannot be carried on.
-    pub fn as_it_stood(
-        &self,
-        stands: Option<(Timestamp, Position, Covariance)>,
-    ) -> Option<(Timestamp, Position, Covariance)> {
-        stands.or_else(|| self.reckoning().map(|r| (r.time, r.position, r.covariance)))
-    }
-
     /// Names of the marks that the operator took a contact for, and those that accepted fixes rest
     /// on.
     pub fn reported(&self) -> impl Iterator<Item = String> + '_ {
@@ -185,7 +162,7 @@ fn identity(identity: &crate::fix::Identity) -> IdentityEntry {
     }
 }
 
-fn read(place: &PlaceEntry) -> Result<(Position, Covariance), EntryError> {
+pub(super) fn read(place: &PlaceEntry) -> Result<(Position, Covariance), EntryError> {
     let position = Position::new(place.lat_deg, place.lon_deg).map_err(refused)?;
     let [[ee, en], [_, nn]] = place.covariance_nm2;
     let covariance = Covariance::from_square_miles(ee, en, nn).map_err(refused)?;

@@ -14,7 +14,7 @@ use crate::command::failure::Failure;
 use crate::geodesy::{Position, distance};
 use crate::screen::{AlarmScene, AlarmsSaid, Answer};
 use crate::units::{Bearing, Height, Speed, True};
-use crate::watch::alarm::{Alarm, GroundAhead, NEW_LOOK, NEW_LOOK_NM, ground_ahead};
+use crate::watch::alarm::{Alarm, GroundAhead, NEW_LOOK, NEW_LOOK_NM, ground_along};
 use crate::watch::along::{Coming, Due, Run, start_lookout};
 use crate::watch::log::What;
 
@@ -22,18 +22,19 @@ use crate::watch::log::What;
 const AGAIN: SignedDuration = SignedDuration::from_secs(60);
 
 /// What the ground ahead was asked for from.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 struct Asked {
     wall: Timestamp,
     from: Position,
-    over: (Bearing<True>, Speed),
+    /// Track and speed of each stretch of the run.
+    over: Vec<(Bearing<True>, Speed)>,
     own: Height,
 }
 
 impl Asked {
     /// Whether what was found then still stands: not for long, nor far on.
     fn stands(&self, now: &Self) -> bool {
-        (self.over, self.own) == (now.over, now.own)
+        (&self.over, self.own) == (&now.over, now.own)
             && now.wall.duration_since(self.wall).abs() < NEW_LOOK
             && distance(self.from, now.from).nautical_miles() < NEW_LOOK_NM
     }
@@ -183,16 +184,16 @@ impl Alarms {
         if !watch.is_live(wall) {
             return None;
         }
-        let reckoning = watch.reckoning()?;
-        let over = reckoning.track.zip(reckoning.speed)?;
         let here = watch.carried(answer.and_then(Answer::estimate), wall)?;
+        let run = watch.run_for_ground(here, wall);
+        let over = run.iter().map(|stretch| stretch.over).collect();
         let asked = Asked { wall, from: here.0, over, own: watch.own().least_height() };
         if !self.ground.as_ref().is_some_and(|(before, _)| before.stands(&asked)) {
-            let look = || ground_ahead(&sitting.chart, here, over, asked.own);
-            let found = catch_unwind(AssertUnwindSafe(look)).unwrap_or(GroundAhead::FAILED);
-            self.ground = Some((asked, found));
+            let look = || ground_along(&sitting.chart, &run, asked.own);
+            let found = catch_unwind(AssertUnwindSafe(look)).unwrap_or(Some(GroundAhead::FAILED));
+            self.ground = found.map(|found| (asked, found));
         }
-        self.ground.map(|(_, found)| found)
+        self.ground.as_ref().map(|(_, found)| *found)
     }
 }
 
@@ -261,16 +262,18 @@ mod tests {
         let place = |lat: f64| Position::new(lat, -21.0).unwrap();
         let knots = |value: f64| Speed::from_knots(value).unwrap();
         let feet = |value: f64| Height::from_feet(value).unwrap();
-        let over = (Bearing::wrapped_degrees(74.0), knots(165.0));
-        let asked = Asked { wall, from: place(-38.0), over, own: feet(6_000.0) };
+        let over = |degrees, speed| vec![(Bearing::wrapped_degrees(degrees), knots(speed))];
+        let asked = Asked { wall, from: place(-38.0), over: over(74.0, 165.0), own: feet(6_000.0) };
         let later = |seconds| wall + SignedDuration::from_secs(seconds);
-        assert!(asked.stands(&Asked { wall: later(8), from: place(-38.005), ..asked }));
+        assert!(asked.stands(&Asked { wall: later(8), from: place(-38.005), ..asked.clone() }));
         for now in [
-            Asked { wall: later(10), ..asked },
-            Asked { from: place(-38.01), ..asked },
-            Asked { over: (Bearing::wrapped_degrees(80.0), over.1), ..asked },
-            Asked { over: (over.0, knots(150.0)), ..asked },
-            Asked { own: feet(2_000.0), ..asked },
+            Asked { wall: later(10), ..asked.clone() },
+            Asked { from: place(-38.01), ..asked.clone() },
+            Asked { over: over(80.0, 165.0), ..asked.clone() },
+            Asked { over: over(74.0, 150.0), ..asked.clone() },
+            // A turn typed ahead.
+            Asked { over: [over(74.0, 165.0), over(80.0, 165.0)].concat(), ..asked.clone() },
+            Asked { own: feet(2_000.0), ..asked.clone() },
         ] {
             assert!(!asked.stands(&now), "{now:?}");
         }

@@ -1,0 +1,169 @@
+//! Charted ground along the run of the next minutes.
+
+use jiff::Timestamp;
+
+use super::{GroundAhead, InTheWay};
+use crate::chart::{Chart, GeoBox, HighPlace};
+use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
+use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
+use crate::watch::{Stretch, Watch};
+
+/// How far ahead ground is looked for: so many seconds of the run, no less than so many miles.
+const AHEAD_S: f64 = 360.0;
+const LEAST_AHEAD_NM: f64 = 2.0;
+
+/// Land without heights is looked for at so many places along the way, and across it.
+const BLIND_STEPS: usize = 20;
+
+/// Half the width of what is looked at, in standard deviations across the track: 99.9 %.
+const ACROSS: f64 = 3.291;
+
+impl Watch {
+    /// The run of the next minutes from a place by now, along which ground is looked for: on the leg in
+    /// force, whatever is altered for later, and on each that begins meanwhile.
+    pub fn run_for_ground(&self, here: (Position, Covariance), now: Timestamp) -> Vec<Stretch> {
+        self.stretches(here, now, AHEAD_S)
+    }
+}
+
+/// What the chart says of the ground in the next minutes of a run, within the error of the place, for an
+/// aircraft at `own` height or, by what its altimeter errs, less. None where there is no run.
+pub fn ground_along(chart: &Chart, run: &[Stretch], own: Height) -> Option<GroundAhead> {
+    let fastest = run.iter().map(|it| it.over.1.metres_per_second()).fold(0.0, f64::max);
+    let on = |stretch: &Stretch| {
+        let ahead = ground_ahead(chart, stretch, own);
+        let in_the_way = ahead.in_the_way.map(|way| InTheWay {
+            ahead: stretch.before + way.ahead,
+            // Told no later than it is, where one leg is faster than another.
+            speed: Speed::clamped_metres_per_second(fastest),
+            ..way
+        });
+        GroundAhead { in_the_way, ..ahead }
+    };
+    run.iter().map(on).reduce(GroundAhead::or)
+}
+
+fn ground_ahead(chart: &Chart, stretch: &Stretch, own: Height) -> GroundAhead {
+    let Stretch { place: (position, covariance), over: (track, speed), wait_s, .. } = *stretch;
+    let error_m = ACROSS * covariance.sigma_towards(track);
+    let run_m = speed.metres_per_second() * (AHEAD_S - wait_s).max(0.0);
+    let way = Way {
+        chart,
+        plane: LocalPlane::new(position),
+        track,
+        behind_m: error_m,
+        ahead_m: run_m.max(LEAST_AHEAD_NM * METRES_PER_NAUTICAL_MILE) + error_m,
+        across_m: ACROSS * covariance.sigma_towards(track.turned(Angle::from_degrees(90.0))),
+    };
+    let top = way.highest_to(way.ahead_m).filter(|top| top.height >= own);
+    let in_the_way = top.and_then(|top| {
+        let (ahead, first) = way.first(own)?;
+        Some(InTheWay { ahead, first: first.position, top: top.height, speed })
+    });
+    let not_at_hand =
+        chart.opened_about().is_some_and(|opened| !opened.holds(&way.area(way.ahead_m)));
+    GroundAhead { in_the_way, blind: way.is_blind(), not_at_hand, failed: false }
+}
+
+/// What lies ahead: along the track and to both sides, by the error of the place.
+struct Way<'a> {
+    chart: &'a Chart,
+    plane: LocalPlane,
+    track: Bearing<True>,
+    behind_m: f64,
+    ahead_m: f64,
+    across_m: f64,
+}
+
+impl Way<'_> {
+    /// The highest charted ground no farther ahead than this.
+    fn highest_to(&self, ahead_m: f64) -> Option<HighPlace> {
+        let (sin, cos) = self.track.sin_cos();
+        let inside = |at: Position| {
+            let point = self.plane.to_plane(at);
+            let ahead = point.east * sin + point.north * cos;
+            let aside = point.east * cos - point.north * sin;
+            ahead >= -self.behind_m && ahead <= ahead_m && aside.abs() <= self.across_m
+        };
+        self.chart.ground().highest(&self.area(ahead_m), &inside).top
+    }
+
+    /// What holds all of it so far ahead.
+    fn area(&self, ahead_m: f64) -> GeoBox {
+        let reach = ahead_m.hypot(self.across_m).max(self.behind_m.hypot(self.across_m));
+        GeoBox::around(self.plane.centre(), GroundRange::clamped_metres(reach))
+    }
+
+    /// Where ground of this height begins, to half a mile, and its top there.
+    fn first(&self, own: Height) -> Option<(GroundRange, HighPlace)> {
+        let high_to = |ahead_m: f64| self.highest_to(ahead_m).filter(|top| top.height >= own);
+        if let Some(top) = high_to(0.0) {
+            return Some((GroundRange::ZERO, top));
+        }
+        let (mut free_m, mut high_m) = (0.0, self.ahead_m);
+        let mut top = high_to(high_m)?;
+        while high_m - free_m > 0.5 * METRES_PER_NAUTICAL_MILE {
+            let middle = f64::midpoint(free_m, high_m);
+            match high_to(middle) {
+                Some(found) => (high_m, top) = (middle, found),
+                None => free_m = middle,
+            }
+        }
+        // The nearer end of what is left: what lies ahead is never told farther than it is.
+        Some((GroundRange::clamped_metres(free_m.max(1.0)), top))
+    }
+
+    /// Whether land lies there of which the chart knows no height.
+    fn is_blind(&self) -> bool {
+        let (sin, cos) = self.track.sin_cos();
+        let (ground, coast) = (self.chart.ground(), self.chart.coast());
+        let share = |step: usize, low: f64, high: f64| {
+            low + (high - low) * (step as f64 + 0.5) / BLIND_STEPS as f64
+        };
+        (0..BLIND_STEPS * BLIND_STEPS).any(|number| {
+            let ahead = share(number / BLIND_STEPS, -self.behind_m, self.ahead_m);
+            let aside = share(number % BLIND_STEPS, -self.across_m, self.across_m);
+            let at = self.plane.to_position(PlanePoint {
+                east: ahead * sin + aside * cos,
+                north: ahead * cos - aside * sin,
+            });
+            ground.charted(at).is_none() && coast.is_land(at) == Some(true)
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ground_is_looked_for_on_the_leg_to_come_too() {
+        let chart = Chart::sample().unwrap();
+        // Eight miles west of Varrow Hill, on the way out to sea.
+        let here = Position::new(-38.3, -20.97).unwrap();
+        let miles = |nm: f64| GroundRange::from_nautical_miles(nm).unwrap();
+        let place = (here, Covariance::circular(miles(0.3)));
+        let over =
+            |degrees, knots| (Bearing::wrapped_degrees(degrees), Speed::from_knots(knots).unwrap());
+        let own = Height::from_feet(1_000.0).unwrap();
+        let out =
+            Stretch { place, over: over(270.0, 165.0), wait_s: 0.0, before: GroundRange::ZERO };
+        let back = Stretch { over: over(90.0, 150.0), wait_s: 60.0, before: miles(2.75), ..out };
+        let along = |run: &[Stretch]| ground_along(&chart, run, own);
+        assert_eq!(along(&[]), None);
+        assert_eq!(along(&[out]).unwrap().in_the_way, None);
+        let alone = Stretch { wait_s: 0.0, before: GroundRange::ZERO, ..back };
+        let alone = along(&[alone]).unwrap().in_the_way.unwrap();
+        let after = along(&[out, back]).unwrap().in_the_way.unwrap();
+        // So much farther as the run to the turn is, to the half mile that it is found to, and at the
+        // greater speed.
+        let farther = after.ahead.nautical_miles() - alone.ahead.nautical_miles();
+        assert!((farther - 2.75).abs() < 0.6, "{after:?} {alone:?}");
+        assert!((after.speed.knots() - 165.0).abs() < 1e-9);
+        // Beyond the next minutes it is not looked for, but within the least that always is.
+        let far = Position::new(-38.3, -21.1).unwrap();
+        let place = (far, Covariance::circular(miles(0.3)));
+        let late = Stretch { place, wait_s: 360.0, before: miles(16.5), ..back };
+        assert_eq!(along(&[out, late]).unwrap().in_the_way, None);
+    }
+}
