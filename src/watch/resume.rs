@@ -1,5 +1,3 @@
-use std::path::Path;
-
 use super::log::{Record, What};
 use super::sitting::Watch;
 use crate::contact::{Radar, Sightings};
@@ -17,26 +15,11 @@ pub struct Resumed {
     pub notices: Vec<String>,
 }
 
-/// The record that a sitting starts with: its sightings' text, so that the log stands by itself.
-///
-/// Where the set is a file, the log keeps its figures and the text names a built-in set in its
-/// place: the file may be gone when the log is read.
+/// The record that a sitting starts with: its sightings' text and the figures of their set, so that the
+/// log stands by itself. A set's file may be another or gone when the log is read.
 pub fn start_record(name: &str, text: &str, sightings: &Sightings) -> What {
-    let set = &sightings.radar.set;
-    let builtin = Set::builtin(&sightings.radar.set_name).is_some();
-    let text = if builtin { text.to_owned() } else { with_set(text, Set::NAMES[0]) };
-    What::Start { name: name.to_owned(), sightings: text, set: set.to_toml() }
-}
-
-/// The text with another set named in it; the text itself where it cannot be read.
-fn with_set(text: &str, set: &str) -> String {
-    let table =
-        text.parse::<toml::Table>().ok().or_else(|| serde_json::from_str::<toml::Table>(text).ok());
-    let Some(mut table) = table else { return text.to_owned() };
-    if let Some(toml::Value::Table(radar)) = table.get_mut("radar") {
-        radar.insert("set".to_owned(), toml::Value::String(set.to_owned()));
-    }
-    toml::to_string(&table).unwrap_or_else(|_| text.to_owned())
+    let set = sightings.radar.set.to_toml();
+    What::Start { name: name.to_owned(), sightings: text.to_owned(), set }
 }
 
 /// Takes up a sitting from the records of its log.
@@ -86,14 +69,16 @@ fn blank_watch(set: &str, height_ft: f64) -> Result<Watch, String> {
 }
 
 fn started(name: &str, text: &str, set: &str) -> Result<Watch, String> {
-    let mut sightings =
-        Sightings::parse(text, name, Path::new("")).map_err(|error| error.to_string())?;
-    sightings.radar.set = Set::parse(set, name).map_err(|error| error.to_string())?;
+    // By the figures that it was read by: errors, bearings off lobes and limits all come from them.
+    let set = Set::parse(set, name).map_err(|error| error.to_string())?;
+    let sightings = Sightings::parse_by(text, name, &set).map_err(|error| error.to_string())?;
     Ok(Watch::from_sightings(&sightings))
 }
 
 #[cfg(test)]
 mod tests {
+    use std::path::Path;
+
     use super::*;
     use crate::watch::log::{AcceptEntry, ContactEntry, PlaceEntry};
 
