@@ -105,6 +105,24 @@ fn entries_are_repeated_once_kept_and_the_log_is_taken_up() {
 }
 
 #[test]
+fn the_place_that_a_watch_is_begun_at_is_not_taken_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments = ["--chart", chart(), "--log", "watch.log", "--at=38 12.9 S, 21 30.5 W"];
+    let said = plain(&arguments, "undo\n9 101\nundo\nundo\n", folder.path());
+    let again =
+        plain(&["--chart", chart(), "--log", "watch.log"], "redo\nundo\nundo\n", folder.path());
+    for (said, refused) in [(said, 2), (again, 1)] {
+        let told = said.lines.iter().filter(|line| *line == "refused: nothing to undo");
+        assert_eq!(told.count(), refused, "{:?}", said.lines);
+        assert!(
+            !said.lines.iter().any(|line| line.starts_with("no reckoning")),
+            "{:?}",
+            said.lines
+        );
+    }
+}
+
+#[test]
 fn the_landfall_is_said_when_it_changes_and_kept_in_the_log() {
     let folder = tempfile::tempdir().unwrap();
     let arguments = [

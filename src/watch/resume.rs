@@ -1,3 +1,4 @@
+use super::entry::EntryError;
 use super::log::{Record, What};
 use super::sitting::Watch;
 use crate::contact::{Radar, Sightings};
@@ -28,7 +29,7 @@ pub fn start_record(name: &str, text: &str, sightings: &Sightings) -> What {
 /// is named and left out: what follows it still counts.
 pub fn resume(records: &[Record], blank: &Watch) -> Resumed {
     let mut resumed = Resumed { watch: None, chart: None, notices: Vec::new() };
-    for record in records {
+    for (at, record) in records.iter().enumerate() {
         match &record.what {
             What::Open { chart, .. } => resumed.chart = Some(chart.clone()),
             What::Start { name, sightings, set } => {
@@ -37,9 +38,9 @@ pub fn resume(records: &[Record], blank: &Watch) -> Resumed {
             What::Blank { set, height_ft } => {
                 resumed.start(record.number, blank_watch(set, *height_ft));
             }
-            change => {
+            _ => {
                 let watch = resumed.watch.get_or_insert_with(|| blank.clone());
-                if let Err(error) = watch.apply(change) {
+                if let Err(error) = make_so(watch, records, at) {
                     let number = record.number;
                     resumed.notices.push(format!("record {number} is left out: {error}"));
                 }
@@ -47,6 +48,30 @@ pub fn resume(records: &[Record], blank: &Watch) -> Resumed {
         }
     }
     resumed
+}
+
+/// Makes the record at a place among those of its log so, on the watch that those before it come to.
+///
+/// # Errors
+/// As [`Watch::apply`].
+pub fn make_so(watch: &mut Watch, records: &[Record], at: usize) -> Result<(), EntryError> {
+    match records.get(at) {
+        Some(record) if is_of_the_start(records, at) => watch.begin(&record.what),
+        Some(record) => watch.apply(&record.what),
+        None => Ok(()),
+    }
+}
+
+/// Whether a record is the place that a sitting without sightings was begun at: nobody typed it, and it
+/// stands right behind the start.
+fn is_of_the_start(records: &[Record], at: usize) -> bool {
+    let what = |at: usize| records.get(at).map(|record| &record.what);
+    let begins = at.checked_sub(1).and_then(what);
+    let typed = records.get(at).and_then(|record| record.typed.as_ref());
+    matches!(
+        (begins, what(at), typed),
+        (Some(What::Blank { .. }), Some(What::Reckoning { .. }), None)
+    )
 }
 
 impl Resumed {
@@ -208,6 +233,28 @@ mod tests {
         let watch = resumed.watch.unwrap();
         assert_eq!(watch.radar().set, set);
         assert!((watch.own().height.feet() - 49.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn the_place_that_a_sitting_was_begun_at_is_not_taken_back() {
+        let set = Set::builtin("patrol").unwrap();
+        let blank = blank_watch(&set.to_toml(), 2000.0).unwrap();
+        let reckoning = What::Reckoning {
+            time: "2031-03-09T03:40:00Z".parse().unwrap(),
+            lat_deg: -38.2,
+            lon_deg: -21.5,
+            covariance_nm2: [[16.0, 0.0], [0.0, 16.0]],
+        };
+        let start = record(1, What::Blank { set: set.to_toml(), height_ft: 2000.0 });
+        let records = [start.clone(), record(2, reckoning.clone()), record(3, What::Undo)];
+        let resumed = resume(&records, &blank);
+        assert_eq!(resumed.notices, ["record 3 is left out: nothing to undo"]);
+        assert!(resumed.watch.unwrap().reckoning().is_some());
+        // One that was typed is.
+        let typed = Record { typed: Some("dr 38 12 S, 21 30 W".into()), ..record(2, reckoning) };
+        let resumed = resume(&[start, typed, record(3, What::Undo)], &blank);
+        assert_eq!(resumed.notices, Vec::<String>::new());
+        assert!(resumed.watch.unwrap().reckoning().is_none());
     }
 
     #[test]

@@ -62,6 +62,17 @@ impl Watch {
         Ok(())
     }
 
+    /// Makes a record so that says how the sitting begins: nothing that can be taken back.
+    ///
+    /// # Errors
+    /// As [`Watch::apply`].
+    pub fn begin(&mut self, what: &What) -> Result<(), EntryError> {
+        let step = self.made(what)?;
+        self.take(step);
+        self.seen = OnceLock::new();
+        Ok(())
+    }
+
     /// Whether a record can be made so; nothing is changed, and nothing of the watch is copied but
     /// what the record would change.
     ///
