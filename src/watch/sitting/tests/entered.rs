@@ -13,6 +13,19 @@ fn a_new_label_is_another_than_one_in_small_letters() {
 }
 
 #[test]
+fn a_label_that_was_deleted_is_not_given_again_by_undo() {
+    let mut watch = watch();
+    // Put in again under its own letter, and taken back: the letter stays that of the one deleted.
+    enter(&mut watch, &["del A", "A 12.0 077", "undo", "13 045"]);
+    assert_eq!(labels(&watch), "B");
+    // One that was never there before is free.
+    enter(&mut watch, &["undo", "14 050"]);
+    assert_eq!(labels(&watch), "B");
+    enter(&mut watch, &["undo", "undo"]);
+    assert_eq!(labels(&watch), "A");
+}
+
+#[test]
 fn the_variation_is_that_of_the_reckoning_entered_last_unless_it_was_stated() {
     let radar = Sightings::parse(TEXT, "test", Path::new("")).unwrap().radar;
     let mut blank = Watch::blank(radar, Height::from_feet(500.0).unwrap());
