@@ -14,8 +14,8 @@ pub struct Measured {
     pub label: Option<String>,
     /// Slant range in nautical miles.
     pub range_nm: Option<f64>,
-    /// Degrees, and what from.
-    pub bearing: Option<(f64, BearingKind)>,
+    /// Degrees, and what from, where it was said: else from true, or from what the contact had.
+    pub bearing: Option<(f64, Option<BearingKind>)>,
     /// The two deflections of the range trace, in place of a bearing.
     pub deflections: Option<Deflections>,
     /// The part of the echo that was measured.
@@ -134,7 +134,7 @@ impl Reader {
         }
         if let Some(kind) = kind_of(&word.text.to_lowercase()).filter(|_| after_bearing) {
             if let Some(bearing) = &mut self.found.bearing {
-                bearing.1 = kind;
+                bearing.1 = Some(kind);
             }
             return Ok(at + 1);
         }
@@ -254,7 +254,7 @@ impl Reader {
             let first = std::mem::take(&mut self.bearing_text);
             return Err(EntryError::TwoBearings { first, second: text });
         }
-        self.found.bearing = Some((figure.value, kind.unwrap_or(BearingKind::True)));
+        self.found.bearing = Some((figure.value, kind));
         self.open_bearing = kind.is_none();
         self.bearing_text = text;
         Ok(())
@@ -362,10 +362,10 @@ impl fmt::Display for Measured {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let mut said = Vec::new();
         said.extend(self.range_nm.map(|range| format!("{range} NM")));
-        said.extend(
-            self.bearing
-                .map(|(degrees, kind)| format!("{} {}", spoken_bearing(degrees), kind.as_str())),
-        );
+        said.extend(self.bearing.map(|(degrees, kind)| {
+            let kind = kind.unwrap_or(BearingKind::True);
+            format!("{} {}", spoken_bearing(degrees), kind.as_str())
+        }));
         said.extend(self.deflections.map(|read| format!("deflections {read}")));
         said.extend(self.part.map(|taken| part(taken).to_owned()));
         said.extend(

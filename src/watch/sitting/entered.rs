@@ -202,7 +202,8 @@ pub(super) fn stands_bare(label: &str) -> bool {
     matches!(read, Ok(Entry::Measured(measured)) if measured.label.is_some())
 }
 
-/// What was measured takes the place of what a contact had.
+/// What was measured takes the place of what a contact had. A bearing without a letter is counted from what
+/// the contact's own was: a figure put right does not turn it.
 fn take_readings(entry: &mut ContactEntry, measured: &Measured) {
     if let Some(range) = measured.range_nm {
         entry.range_nm = Some(range);
@@ -210,7 +211,9 @@ fn take_readings(entry: &mut ContactEntry, measured: &Measured) {
     if let Some((degrees, kind)) = measured.bearing {
         entry.bearing_deg = Some(degrees);
         entry.deflection = None;
-        entry.bearing_kind = (kind != BearingKind::True).then(|| kind.as_str().to_owned());
+        if let Some(kind) = kind {
+            entry.bearing_kind = (kind != BearingKind::True).then(|| kind.as_str().to_owned());
+        }
     }
     if let Some(read) = measured.deflections {
         entry.deflection = Some(entry_of_pair(read));

@@ -26,6 +26,23 @@ fn a_label_that_was_deleted_is_not_given_again_by_undo() {
 }
 
 #[test]
+fn a_bearing_put_right_without_a_letter_keeps_its_kind() {
+    let mut watch = watch();
+    let lines = ["9 318 rel", "B 337", "B 337t", "B 338", "B 338m", "B 9.2", "B 339", "B 340 rel"];
+    let said = put(&mut watch, &lines);
+    let kinds =
+        ["relative", "relative", "true", "true", "magnetic", "magnetic", "magnetic", "relative"];
+    for (said, kind) in said.iter().zip(kinds) {
+        assert!(said.contains(&format!("° {kind}")), "{said}");
+    }
+    assert!(said[1].starts_with("B corrected: 9 NM, 337° relative (= 047° true: "), "{}", said[1]);
+    // What had no bearing, and what is new, is true.
+    let said = put(&mut watch, &["9.1", "C 042", "again B 8.8 047"]);
+    assert!(said[1].starts_with("C corrected: 9.1 NM, 042° true, "), "{}", said[1]);
+    assert!(said[2].starts_with("contact B2: 8.8 NM, 047° true, "), "{}", said[2]);
+}
+
+#[test]
 fn the_variation_is_that_of_the_reckoning_entered_last_unless_it_was_stated() {
     let radar = Sightings::parse(TEXT, "test", Path::new("")).unwrap().radar;
     let mut blank = Watch::blank(radar, Height::from_feet(500.0).unwrap());
