@@ -14,7 +14,7 @@ mod token;
 mod when;
 
 pub use error::EntryError;
-pub use measured::{Measured, spoken_bearing};
+pub use measured::{LastLetter, Measured, spoken_bearing};
 pub use when::When;
 
 use crate::contact::{BearingKind, MOST_BANK_DEG};

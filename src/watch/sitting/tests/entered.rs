@@ -43,6 +43,28 @@ fn a_bearing_put_right_without_a_letter_keeps_its_kind() {
 }
 
 #[test]
+fn a_last_capital_that_is_a_kind_and_a_contact_is_asked_back() {
+    let mut watch = watch();
+    let lines = ["18.1 042", "9 101", "17.3 042 C", "b 042, C", "17.3 042 c", "17.3 042 M"];
+    let said = enter(&mut watch, &lines);
+    let told = |line, bearing| {
+        format!(
+            "! a last C reads two ways: write \"{line}\" for contact C, \"{bearing}\" for a compass bearing"
+        )
+    };
+    assert_eq!(said[2], told("C 17.3 042", "042c"));
+    assert_eq!(said[3], told("C b 042", "042c"));
+    // A small one is a kind, and so is a capital that is nobody's letter.
+    assert!(said[4].starts_with("contact D: 17.3 NM, 042° compass"), "{}", said[4]);
+    assert!(said[5].starts_with("contact E: 17.3 NM, 042° magnetic"), "{}", said[5]);
+    // Where the label stands before, or is said by the command, the last letter is none.
+    let said = put(&mut watch, &["A 17.3 042 C", "again B 18.0 043 C", "del C", "17.3 042 C"]);
+    assert!(said[0].starts_with("A corrected: 17.3 NM, 042° compass"), "{}", said[0]);
+    assert!(said[1].starts_with("contact B2: 18 NM, 043° compass"), "{}", said[1]);
+    assert!(said[3].starts_with("contact F: 17.3 NM, 042° compass"), "{}", said[3]);
+}
+
+#[test]
 fn the_variation_is_that_of_the_reckoning_entered_last_unless_it_was_stated() {
     let radar = Sightings::parse(TEXT, "test", Path::new("")).unwrap().radar;
     let mut blank = Watch::blank(radar, Height::from_feet(500.0).unwrap());
