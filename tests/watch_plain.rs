@@ -384,6 +384,20 @@ fn on_a_terminal_each_line_is_answered_by_lines() {
     assert_eq!(terminal.ended(), 0);
 }
 
+#[test]
+fn capitals_say_the_same_as_small_letters() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments = ["--chart", chart(), "--log", "watch.log", "--at=-38.2,-21.5"];
+    let entries = "DR 38 12.9 S, 21 30.5 W SIGMA 2 NM\nNOW\nHELP\nQ\n9 101\n";
+    let said = plain(&arguments, entries, folder.path());
+    assert!(!said.lines.iter().any(|line| line.starts_with("refused: ")), "{:?}", said.lines);
+    let told = |start: &str| said.lines.iter().any(|line| line.starts_with(start));
+    assert!(told("now: ") && told("help: "), "{:?}", said.lines);
+    // It was left before the contact.
+    let end = "end: 1 entry kept in watch.log";
+    assert!(said.lines.iter().any(|line| line == end), "{:?}", said.lines);
+}
+
 /// A bearing read on the wrong side of the bow: at odds with all the others, which must not be overlooked.
 #[test]
 fn an_alarm_is_said_acknowledged_and_logged() {

@@ -74,7 +74,8 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
             Err(RecvTimeoutError::Timeout) => continue,
             Err(RecvTimeoutError::Disconnected) => break,
         };
-        match line.trim() {
+        let line = line.trim();
+        match line.to_ascii_lowercase().as_str() {
             "" => {}
             "q" => break,
             "!" => alarms.acknowledge(&mut sitting, now(), &mut out)?,
@@ -82,10 +83,10 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
             "tour" => out.say("refused", NO_TOUR)?,
             "now" if last.part.lacks() => out.say("now", part::LACKING)?,
             "now" => by_now(&sitting, last.answer.as_ref(), &mut out)?,
-            line if last.part.lacks() && names_a_mark(line) => {
+            _ if last.part.lacks() && names_a_mark(line) => {
                 out.say("refused", MARKS_NOT_AT_HAND)?;
             }
-            line => enter(&mut sitting, &mut last, line, &mut out)?,
+            _ => enter(&mut sitting, &mut last, line, &mut out)?,
         }
     }
     end(&mut sitting, last.lost, common, &mut out)
