@@ -108,6 +108,39 @@ fn a_missing_record_is_named() {
     assert_eq!(left.notices, ["record 2 is missing"]);
 }
 
+/// A damaged line stands for one number, its own where that can still be read; the others are named.
+#[test]
+fn records_missing_beside_a_damaged_one_are_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("watch.log");
+    sitting(&path);
+    let text = fs::read_to_string(&path).unwrap();
+    // Line 3 holds record 2; of each line that stays, whether it is damaged behind or within its number.
+    let left = |lines: &[(usize, &str)]| {
+        let mut all = vec![FIRST_LINE.trim_end().to_owned()];
+        for (number, damage) in lines {
+            let line = text.lines().nth(*number).unwrap();
+            all.push(match *damage {
+                "behind" => line.replace("line", "lime"),
+                "number" => line.replacen(&format!(" {number} "), " x ", 1),
+                _ => line.to_owned(),
+            });
+        }
+        replay((all.join("\n") + "\n").as_bytes(), &path).unwrap().notices
+    };
+    let sum =
+        |line: usize| format!("line {line} is damaged (its checksum does not agree): skipped");
+    let behind = left(&[(1, ""), (2, "behind"), (6, "")]);
+    assert_eq!(behind, [sum(3), "records 3 to 5 are missing".to_owned()]);
+    let between = left(&[(1, ""), (4, "behind"), (6, "")]);
+    let around = ["records 2 to 3 are missing".to_owned(), "record 5 is missing".to_owned()];
+    assert_eq!(between, [&[sum(3)][..], &around[..]].concat());
+    let unread = left(&[(1, ""), (4, "number"), (6, "")]);
+    assert_eq!(unread, [sum(3), "records 3 to 5 are missing".to_owned()]);
+    let all_there = left(&[(1, ""), (2, "behind"), (3, "number"), (4, "")]);
+    assert_eq!(all_there, [sum(3), sum(4)]);
+}
+
 #[test]
 fn a_log_with_a_damaged_first_line_is_still_read() {
     let folder = tempfile::tempdir().unwrap();

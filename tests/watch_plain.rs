@@ -105,6 +105,24 @@ fn entries_are_repeated_once_kept_and_the_log_is_taken_up() {
 }
 
 #[test]
+fn the_place_that_a_watch_is_begun_at_is_not_taken_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments = ["--chart", chart(), "--log", "watch.log", "--at=38 12.9 S, 21 30.5 W"];
+    let said = plain(&arguments, "undo\n9 101\nundo\nundo\n", folder.path());
+    let again =
+        plain(&["--chart", chart(), "--log", "watch.log"], "redo\nundo\nundo\n", folder.path());
+    for (said, refused) in [(said, 2), (again, 1)] {
+        let told = said.lines.iter().filter(|line| *line == "refused: nothing to undo");
+        assert_eq!(told.count(), refused, "{:?}", said.lines);
+        assert!(
+            !said.lines.iter().any(|line| line.starts_with("no reckoning")),
+            "{:?}",
+            said.lines
+        );
+    }
+}
+
+#[test]
 fn the_landfall_is_said_when_it_changes_and_kept_in_the_log() {
     let folder = tempfile::tempdir().unwrap();
     let arguments = [
@@ -384,6 +402,20 @@ fn on_a_terminal_each_line_is_answered_by_lines() {
     terminal.press("q\r");
     terminal.wait_for("end: 5 entries kept in");
     assert_eq!(terminal.ended(), 0);
+}
+
+#[test]
+fn capitals_say_the_same_as_small_letters() {
+    let folder = tempfile::tempdir().unwrap();
+    let arguments = ["--chart", chart(), "--log", "watch.log", "--at=-38.2,-21.5"];
+    let entries = "DR 38 12.9 S, 21 30.5 W SIGMA 2 NM\nNOW\nHELP\nQ\n9 101\n";
+    let said = plain(&arguments, entries, folder.path());
+    assert!(!said.lines.iter().any(|line| line.starts_with("refused: ")), "{:?}", said.lines);
+    let told = |start: &str| said.lines.iter().any(|line| line.starts_with(start));
+    assert!(told("now: ") && told("help: "), "{:?}", said.lines);
+    // It was left before the contact.
+    let end = "end: 1 entry kept in watch.log";
+    assert!(said.lines.iter().any(|line| line == end), "{:?}", said.lines);
 }
 
 /// A bearing read on the wrong side of the bow: at odds with all the others, which must not be overlooked.

@@ -415,7 +415,7 @@ impl Start {
                 lon_deg: position.longitude(),
                 covariance_nm2: assumed_covariance(),
             };
-            watch.apply(&reckoning).map_err(|error| Failure::input(error.to_string()))?;
+            watch.begin(&reckoning).map_err(|error| Failure::input(error.to_string()))?;
             record.push(reckoning);
         }
         Ok(Self { watch, record, notices, tour: Tour::default() })

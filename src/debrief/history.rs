@@ -7,7 +7,7 @@ use jiff::Timestamp;
 use crate::radar::Set;
 use crate::units::Height;
 use crate::watch::log::{Record, What};
-use crate::watch::{Watch, resume};
+use crate::watch::{Watch, make_so, resume};
 
 /// What became of an entry.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -109,7 +109,7 @@ pub fn history(records: &[Record]) -> History {
             What::Said(_) => {}
             what => {
                 let words = watch.say(what);
-                let fate = match watch.apply(what) {
+                let fate = match make_so(&mut watch, records, at) {
                     Ok(()) => Fate::Stands,
                     Err(error) => Fate::LeftOut { why: error.to_string() },
                 };

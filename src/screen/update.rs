@@ -1,6 +1,5 @@
 use std::sync::Arc;
 
-use jiff::SignedDuration;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use tui_input::{Input, InputRequest};
 
@@ -15,9 +14,6 @@ use crate::watch::entry::{Entry, EntryError, MARKS_NOT_AT_HAND, MOST_CHARACTERS,
 use crate::watch::log::What;
 use crate::watch::{Tally, Watch};
 use chosen::{edit_selected, recall, select, take_out_selected};
-
-/// A clock that is set back by less than this is only being kept right.
-const CLOCK_BACK: SignedDuration = SignedDuration::from_secs(2);
 
 /// Lines of the help page that a page key scrolls.
 const HELP_PAGE: u16 = 10;
@@ -120,11 +116,7 @@ fn on_failure(state: &mut State) {
 fn on_time(state: &mut State, wall: jiff::Timestamp) -> Vec<Command> {
     let wall = state.practice.as_mut().map_or(wall, |practice| practice.tell_time(wall));
     let before = std::mem::replace(&mut state.wall, wall);
-    let back = before.duration_since(wall);
-    if back < CLOCK_BACK {
-        return Vec::new();
-    }
-    let what = What::Clock { from: before, to: wall };
+    let Some(what) = What::clock_back(before, wall) else { return Vec::new() };
     state.notices.push(state.watch.say(&what));
     vec![Command::Record { time: state.watch.own_time(wall), what: Box::new(what) }]
 }

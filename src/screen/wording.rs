@@ -485,7 +485,7 @@ mod tests {
                 label: label.to_owned(),
                 range_nm: found.range_nm,
                 bearing_deg: found.bearing.map(|b| b.0),
-                bearing_kind: found.bearing.map(|b| b.1.as_str().to_owned()),
+                bearing_kind: found.bearing.and_then(|b| b.1).map(|kind| kind.as_str().to_owned()),
                 deflection: found.deflections.map(|read| crate::watch::log::DeflectionEntry {
                     port: read.port,
                     starboard: read.starboard,

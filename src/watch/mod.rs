@@ -24,7 +24,7 @@ pub mod words;
 pub use held::Held;
 pub use keeper::{Keeper, Tally};
 pub use off_chart::off_chart;
-pub use resume::{Resumed, resume, start_record};
+pub use resume::{Resumed, make_so, resume, start_record};
 pub use sitting::{
     ASSUMED_SIGMA_NM, DOUBTFUL_CONFIDENCE, Echo, Known, KnownBy, LeftOut, Offer, Stretch, Watch,
 };

@@ -1,5 +1,4 @@
-use std::path::Path;
-
+use super::entry::EntryError;
 use super::log::{Record, What};
 use super::sitting::Watch;
 use crate::contact::{Radar, Sightings};
@@ -17,26 +16,11 @@ pub struct Resumed {
     pub notices: Vec<String>,
 }
 
-/// The record that a sitting starts with: its sightings' text, so that the log stands by itself.
-///
-/// Where the set is a file, the log keeps its figures and the text names a built-in set in its
-/// place: the file may be gone when the log is read.
+/// The record that a sitting starts with: its sightings' text and the figures of their set, so that the
+/// log stands by itself. A set's file may be another or gone when the log is read.
 pub fn start_record(name: &str, text: &str, sightings: &Sightings) -> What {
-    let set = &sightings.radar.set;
-    let builtin = Set::builtin(&sightings.radar.set_name).is_some();
-    let text = if builtin { text.to_owned() } else { with_set(text, Set::NAMES[0]) };
-    What::Start { name: name.to_owned(), sightings: text, set: set.to_toml() }
-}
-
-/// The text with another set named in it; the text itself where it cannot be read.
-fn with_set(text: &str, set: &str) -> String {
-    let table =
-        text.parse::<toml::Table>().ok().or_else(|| serde_json::from_str::<toml::Table>(text).ok());
-    let Some(mut table) = table else { return text.to_owned() };
-    if let Some(toml::Value::Table(radar)) = table.get_mut("radar") {
-        radar.insert("set".to_owned(), toml::Value::String(set.to_owned()));
-    }
-    toml::to_string(&table).unwrap_or_else(|_| text.to_owned())
+    let set = sightings.radar.set.to_toml();
+    What::Start { name: name.to_owned(), sightings: text.to_owned(), set }
 }
 
 /// Takes up a sitting from the records of its log.
@@ -45,7 +29,7 @@ fn with_set(text: &str, set: &str) -> String {
 /// is named and left out: what follows it still counts.
 pub fn resume(records: &[Record], blank: &Watch) -> Resumed {
     let mut resumed = Resumed { watch: None, chart: None, notices: Vec::new() };
-    for record in records {
+    for (at, record) in records.iter().enumerate() {
         match &record.what {
             What::Open { chart, .. } => resumed.chart = Some(chart.clone()),
             What::Start { name, sightings, set } => {
@@ -54,9 +38,9 @@ pub fn resume(records: &[Record], blank: &Watch) -> Resumed {
             What::Blank { set, height_ft } => {
                 resumed.start(record.number, blank_watch(set, *height_ft));
             }
-            change => {
+            _ => {
                 let watch = resumed.watch.get_or_insert_with(|| blank.clone());
-                if let Err(error) = watch.apply(change) {
+                if let Err(error) = make_so(watch, records, at) {
                     let number = record.number;
                     resumed.notices.push(format!("record {number} is left out: {error}"));
                 }
@@ -64,6 +48,30 @@ pub fn resume(records: &[Record], blank: &Watch) -> Resumed {
         }
     }
     resumed
+}
+
+/// Makes the record at a place among those of its log so, on the watch that those before it come to.
+///
+/// # Errors
+/// As [`Watch::apply`].
+pub fn make_so(watch: &mut Watch, records: &[Record], at: usize) -> Result<(), EntryError> {
+    match records.get(at) {
+        Some(record) if is_of_the_start(records, at) => watch.begin(&record.what),
+        Some(record) => watch.apply(&record.what),
+        None => Ok(()),
+    }
+}
+
+/// Whether a record is the place that a sitting without sightings was begun at: nobody typed it, and it
+/// stands right behind the start.
+fn is_of_the_start(records: &[Record], at: usize) -> bool {
+    let what = |at: usize| records.get(at).map(|record| &record.what);
+    let begins = at.checked_sub(1).and_then(what);
+    let typed = records.get(at).and_then(|record| record.typed.as_ref());
+    matches!(
+        (begins, what(at), typed),
+        (Some(What::Blank { .. }), Some(What::Reckoning { .. }), None)
+    )
 }
 
 impl Resumed {
@@ -86,14 +94,16 @@ fn blank_watch(set: &str, height_ft: f64) -> Result<Watch, String> {
 }
 
 fn started(name: &str, text: &str, set: &str) -> Result<Watch, String> {
-    let mut sightings =
-        Sightings::parse(text, name, Path::new("")).map_err(|error| error.to_string())?;
-    sightings.radar.set = Set::parse(set, name).map_err(|error| error.to_string())?;
+    // By the figures that it was read by: errors, bearings off lobes and limits all come from them.
+    let set = Set::parse(set, name).map_err(|error| error.to_string())?;
+    let sightings = Sightings::parse_by(text, name, &set).map_err(|error| error.to_string())?;
     Ok(Watch::from_sightings(&sightings))
 }
 
 #[cfg(test)]
 mod tests {
+    use std::path::Path;
+
     use super::*;
     use crate::watch::log::{AcceptEntry, ContactEntry, PlaceEntry};
 
@@ -223,6 +233,28 @@ mod tests {
         let watch = resumed.watch.unwrap();
         assert_eq!(watch.radar().set, set);
         assert!((watch.own().height.feet() - 49.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn the_place_that_a_sitting_was_begun_at_is_not_taken_back() {
+        let set = Set::builtin("patrol").unwrap();
+        let blank = blank_watch(&set.to_toml(), 2000.0).unwrap();
+        let reckoning = What::Reckoning {
+            time: "2031-03-09T03:40:00Z".parse().unwrap(),
+            lat_deg: -38.2,
+            lon_deg: -21.5,
+            covariance_nm2: [[16.0, 0.0], [0.0, 16.0]],
+        };
+        let start = record(1, What::Blank { set: set.to_toml(), height_ft: 2000.0 });
+        let records = [start.clone(), record(2, reckoning.clone()), record(3, What::Undo)];
+        let resumed = resume(&records, &blank);
+        assert_eq!(resumed.notices, ["record 3 is left out: nothing to undo"]);
+        assert!(resumed.watch.unwrap().reckoning().is_some());
+        // One that was typed is.
+        let typed = Record { typed: Some("dr 38 12 S, 21 30 W".into()), ..record(2, reckoning) };
+        let resumed = resume(&[start, typed, record(3, What::Undo)], &blank);
+        assert_eq!(resumed.notices, Vec::<String>::new());
+        assert!(resumed.watch.unwrap().reckoning().is_none());
     }
 
     #[test]

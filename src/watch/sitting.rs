@@ -50,6 +50,8 @@ const FIRST_WITHIN: SignedDuration = SignedDuration::from_mins(5);
 enum Before {
     /// The contact of this label, and where it stood.
     Contact(String, Option<(usize, Box<Held>)>),
+    /// Nothing: the contact is the first of its label, which is free again without it.
+    First(String),
     Own(Box<Own>),
     /// How own craft went, and the bearings that were turned with it.
     Course(Box<Course>, Turned),

@@ -1,6 +1,7 @@
 //! The watch without a screen: entries in, one a line; each change out, one a line.
 
 mod alarms;
+mod clock;
 mod part;
 mod told;
 
@@ -64,17 +65,21 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
     greet(&mut sitting, &mut last, &mut out)?;
     let mut alarms = Alarms::new(&mut out)?;
     let typed = typed()?;
+    let mut shown = now();
     loop {
         let Last { answer: latest, part, .. } = &mut last;
         part::take_in(&mut sitting, latest.as_ref(), part, &mut out)?;
         let known = (last.answer.as_ref(), last.part.lacks());
         alarms.look(&mut sitting, known, now(), &mut out)?;
-        let line = match typed.recv_timeout(TICK) {
+        let received = typed.recv_timeout(TICK);
+        clock::look(&mut sitting, &mut shown, now(), &mut out)?;
+        let line = match received {
             Ok(line) => line?,
             Err(RecvTimeoutError::Timeout) => continue,
             Err(RecvTimeoutError::Disconnected) => break,
         };
-        match line.trim() {
+        let line = line.trim();
+        match line.to_ascii_lowercase().as_str() {
             "" => {}
             "q" => break,
             "!" => alarms.acknowledge(&mut sitting, now(), &mut out)?,
@@ -82,10 +87,10 @@ pub(super) fn run(mut sitting: Sitting, common: &Common) -> Result<Done, Failure
             "tour" => out.say("refused", NO_TOUR)?,
             "now" if last.part.lacks() => out.say("now", part::LACKING)?,
             "now" => by_now(&sitting, last.answer.as_ref(), &mut out)?,
-            line if last.part.lacks() && names_a_mark(line) => {
+            _ if last.part.lacks() && names_a_mark(line) => {
                 out.say("refused", MARKS_NOT_AT_HAND)?;
             }
-            line => enter(&mut sitting, &mut last, line, &mut out)?,
+            _ => enter(&mut sitting, &mut last, line, &mut out)?,
         }
     }
     end(&mut sitting, last.lost, common, &mut out)

@@ -89,8 +89,26 @@ impl Sightings {
     /// # Errors
     /// Everything that is wrong with what it says.
     pub fn parse(text: &str, name: &str, base: &Path) -> Result<Self, SightingsError> {
-        read_whole(text, name, WHOLE_FILE, |root| read(root, base))
+        read_whole(text, name, WHOLE_FILE, |root| read(root, Figures::Named(base)))
     }
+
+    /// Reads a text by the figures of a set that is at hand, whatever set it names: the file of that one
+    /// may be gone.
+    ///
+    /// # Errors
+    /// As [`Sightings::parse`].
+    pub fn parse_by(text: &str, name: &str, set: &Set) -> Result<Self, SightingsError> {
+        read_whole(text, name, WHOLE_FILE, |root| read(root, Figures::AtHand(set)))
+    }
+}
+
+/// Where the figures of the set come from.
+#[derive(Clone, Copy)]
+enum Figures<'a> {
+    /// By the name that the text gives it, a path counted from here.
+    Named(&'a Path),
+    /// They are known.
+    AtHand(&'a Set),
 }
 
 impl Sightings {
@@ -175,7 +193,7 @@ fn entries_of(text: &str, whole: &str, faults: &Faults) -> Option<tree::Table> {
 }
 
 /// The sightings of a file; `None` only where faults were noted.
-fn read(root: &Section<'_>, base: &Path) -> Option<Sightings> {
+fn read(root: &Section<'_>, figures: Figures<'_>) -> Option<Sightings> {
     // What a trainee declares is for the score alone.
     root.only(&["reckoning", "own", "radar", "chart", "landfall", "contact", "outline", "declare"]);
     let mut cautions = Vec::new();
@@ -183,7 +201,7 @@ fn read(root: &Section<'_>, base: &Path) -> Option<Sightings> {
     let about_own = section(root, "own", true);
     let own =
         about_own.as_ref().and_then(|s| own::read(s, reckoning.as_ref(), root, &mut cautions));
-    let radar = section(root, "radar", true).and_then(|s| radar(&s, base));
+    let radar = section(root, "radar", true).and_then(|s| radar(&s, figures));
     if let (Some(section), Some(radar)) = (&about_own, &radar) {
         own::refuse_bank(section, radar);
     }
@@ -247,13 +265,17 @@ fn subsection<'t>(
     Some(Section { who, path, at, entries, faults: root.faults })
 }
 
-fn radar(section: &Section<'_>, base: &Path) -> Option<Radar> {
+fn radar(section: &Section<'_>, figures: Figures<'_>) -> Option<Radar> {
     section.only(&["set", "range_sigma_nm", "bearing_sigma_deg"]);
     let range_sigma_nm = section.sigma("range_sigma_nm", MOST_RANGE_SIGMA_NM);
     let bearing_sigma_deg = section.sigma("bearing_sigma_deg", MOST_BEARING_SIGMA_DEG);
     let known = format!("a built-in set ({}), or the path of a set file", Set::NAMES.join(", "));
     let name = section.needed("set", section.text("set", "patrol"), &known)?;
-    match Set::resolve(name, base) {
+    let found = match figures {
+        Figures::Named(base) => Set::resolve(name, base),
+        Figures::AtHand(set) => Ok(set.clone()),
+    };
+    match found {
         Ok(set) => {
             let set_name = fault::shown(name, 200);
             Some(Radar { set, set_name, range_sigma_nm, bearing_sigma_deg })

@@ -1,5 +1,7 @@
+use super::super::history::history;
 use super::*;
 use crate::watch::log::ContactEntry;
+use crate::watch::start_record;
 
 /// Bearings read by a magnetic compass and off the bow, from a place that is put right after them.
 fn sat(first_lat_deg: f64) -> Sitting {
@@ -96,4 +98,24 @@ fn a_height_put_right_is_that_since_the_first_contact_that_it_was_put_right_for(
     let from_now_on = [(30, 6000.0), (61, 2000.0), (63, 1500.0), (-1, 2000.0)];
     assert_eq!(descended(false), from_now_on);
     assert_eq!(descended(true), [(30, 6000.0), (61, 1500.0), (63, 1500.0), (-1, 1500.0)]);
+}
+
+#[test]
+fn a_sitting_on_an_own_set_is_played_by_its_figures() {
+    let own =
+        Set::builtin_text("metric").unwrap().replace("squint_deg = 22.0", "squint_deg = 27.0");
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("own.toml"), own).unwrap();
+    let trace = include_str!("../../../charts-sample/trace.toml");
+    let text = trace.replace("set = \"metric\"", "set = \"own.toml\"");
+    let sightings = Sightings::parse(&text, "trace", folder.path()).unwrap();
+    drop(folder);
+    let time = sightings.reckoning.time;
+    let what = start_record("trace", &text, &sightings);
+    let told = history(&[Record { number: 1, time, what, typed: None }]);
+    assert_eq!(told.notices, Vec::<String>::new());
+    let sitting = played(&told.standing).unwrap();
+    let contacts: Vec<Contact> = sitting.contacts.into_iter().map(|seen| seen.contact).collect();
+    assert_eq!(contacts, sightings.contacts);
+    assert_eq!(sitting.watch.radar().set, sightings.radar.set);
 }

@@ -49,7 +49,8 @@ impl Marker {
                 let range = self.range_nm.map(|range| figures(range, plan.scale_nm()));
                 let bearing = self.bearing.map(|bearing| {
                     let tenths = (bearing.degrees() * 10.0).round() as u32 % 3_600;
-                    format!("{:03}.{}", tenths / 10, tenths % 10)
+                    // The line is true: behind a contact's letter it would else be of that one's kind.
+                    format!("{:03}.{}t", tenths / 10, tenths % 10)
                 });
                 match (range, bearing) {
                     (Some(range), Some(bearing)) => Some(format!("{range} {bearing}")),

@@ -98,7 +98,7 @@ impl<'a> Seen<'a> {
 
     fn measured(&self, measured: &Measured) -> Line {
         match (measured.range_nm, measured.bearing) {
-            (Some(range), Some((degrees, BearingKind::True))) => {
+            (Some(range), Some((degrees, None | Some(BearingKind::True)))) => {
                 let told = self.lead.find(range, degrees).is_some();
                 if told { Line::Good } else { Line::Other }
             }

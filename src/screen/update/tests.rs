@@ -1,6 +1,7 @@
 use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 
+use jiff::SignedDuration;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ratatui::layout::Size;

@@ -55,6 +55,32 @@ pub enum EntryError {
         /// The second, as typed.
         second: String,
     },
+    /// A letter between a bearing and a figure that may belong to either.
+    #[error(
+        "\"{bearing} {letter} {figure}\" reads two ways: write \"{bearing}r {figure}\" for a relative bearing, \"{bearing} r{figure}\" for a range"
+    )]
+    KindOrRange {
+        /// The bearing, as typed.
+        bearing: String,
+        /// The letter, as typed.
+        letter: String,
+        /// The figure behind it, as typed.
+        figure: String,
+    },
+    /// A last letter that says what the bearing is counted from, and is a contact's label too.
+    #[error(
+        "a last {label} reads two ways: write \"{correction}\" for contact {label}, \"{bearing}\" for a {kind} bearing"
+    )]
+    KindOrLabel {
+        /// The letter.
+        label: String,
+        /// The line that corrects the contact.
+        correction: String,
+        /// The bearing with its kind, as it is typed.
+        bearing: String,
+        /// The kind of bearing.
+        kind: &'static str,
+    },
     /// The same thing said twice.
     #[error("{what} given twice: \"{first}\" and \"{second}\"")]
     Twice {

@@ -14,8 +14,8 @@ pub struct Measured {
     pub label: Option<String>,
     /// Slant range in nautical miles.
     pub range_nm: Option<f64>,
-    /// Degrees, and what from.
-    pub bearing: Option<(f64, BearingKind)>,
+    /// Degrees, and what from, where it was said: else from true, or from what the contact had.
+    pub bearing: Option<(f64, Option<BearingKind>)>,
     /// The two deflections of the range trace, in place of a bearing.
     pub deflections: Option<Deflections>,
     /// The part of the echo that was measured.
@@ -28,6 +28,20 @@ pub struct Measured {
     pub slip: Option<&'static str>,
     /// When, where it was said.
     pub when: Option<When>,
+    /// The capital that says the kind of the bearing at the very end, and may be a label as well.
+    pub last: Option<LastLetter>,
+}
+
+/// A capital at the very end of a line that was taken for the kind of its bearing, and the two lines that
+/// leave no doubt.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LastLetter {
+    /// The label that it would be.
+    pub label: String,
+    /// The line with it as the label of a contact.
+    pub correction: String,
+    /// The bearing with it as its kind.
+    pub bearing: String,
 }
 
 /// What a word of the line was taken for.
@@ -121,6 +135,9 @@ impl Reader {
             if digits.is_empty() {
                 let figures = next.filter(|n| Figure::read(n.text).is_some());
                 if let Some(figures) = figures {
+                    if after_bearing {
+                        self.refuse_kind_or_range(word.text, figures.text)?;
+                    }
                     self.number(figures.text, number)?;
                     return Ok(at + 2);
                 }
@@ -134,8 +151,9 @@ impl Reader {
         }
         if let Some(kind) = kind_of(&word.text.to_lowercase()).filter(|_| after_bearing) {
             if let Some(bearing) = &mut self.found.bearing {
-                bearing.1 = kind;
+                bearing.1 = Some(kind);
             }
+            self.found.last = self.last_letter(line, word).filter(|_| next.is_none());
             return Ok(at + 1);
         }
         if Figure::read(word.text).is_some() {
@@ -150,6 +168,36 @@ impl Reader {
             return Ok(at + 1);
         }
         self.label_or_name(line, words, at)
+    }
+
+    /// Refuses an `r` parted from the bearing before it and from a figure behind it, where each would make a
+    /// contact: `318 r 17.3`.
+    fn refuse_kind_or_range(&self, letter: &str, figure: &str) -> Result<(), EntryError> {
+        let is_range = Figure::read(figure).is_some_and(|read| {
+            let bare = read.ending.is_empty() && matches!(read.whole_figures(), 1 | 2);
+            (bare || read.ending == "nm") && !read.degrees
+        });
+        if letter.eq_ignore_ascii_case("r") && is_range && self.found.range_nm.is_none() {
+            let (bearing, letter) = (self.bearing_text.clone(), letter.to_owned());
+            return Err(EntryError::KindOrRange { bearing, letter, figure: figure.to_owned() });
+        }
+        Ok(())
+    }
+
+    /// What a kind of bearing at the end may be beside: a single capital parted by a space, where no label
+    /// stands before the numbers.
+    fn last_letter(&self, line: &str, word: &Token<'_>) -> Option<LastLetter> {
+        let is_capital = word.text.len() == 1 && word.text == upper(word.text);
+        let before =
+            line.get(..word.start).filter(|before| before.ends_with(char::is_whitespace))?;
+        if !is_capital || self.found.label.is_some() {
+            return None;
+        }
+        Some(LastLetter {
+            label: word.text.to_owned(),
+            correction: format!("{} {}", word.text, before.trim_matches([' ', '/', ',', ';'])),
+            bearing: format!("{}{}", self.bearing_text, word.text.to_lowercase()),
+        })
     }
 
     fn deflections(&mut self, read: Deflections) -> Result<(), EntryError> {
@@ -254,7 +302,7 @@ impl Reader {
             let first = std::mem::take(&mut self.bearing_text);
             return Err(EntryError::TwoBearings { first, second: text });
         }
-        self.found.bearing = Some((figure.value, kind.unwrap_or(BearingKind::True)));
+        self.found.bearing = Some((figure.value, kind));
         self.open_bearing = kind.is_none();
         self.bearing_text = text;
         Ok(())
@@ -362,10 +410,10 @@ impl fmt::Display for Measured {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let mut said = Vec::new();
         said.extend(self.range_nm.map(|range| format!("{range} NM")));
-        said.extend(
-            self.bearing
-                .map(|(degrees, kind)| format!("{} {}", spoken_bearing(degrees), kind.as_str())),
-        );
+        said.extend(self.bearing.map(|(degrees, kind)| {
+            let kind = kind.unwrap_or(BearingKind::True);
+            format!("{} {}", spoken_bearing(degrees), kind.as_str())
+        }));
         said.extend(self.deflections.map(|read| format!("deflections {read}")));
         said.extend(self.part.map(|taken| part(taken).to_owned()));
         said.extend(
@@ -378,112 +426,4 @@ impl fmt::Display for Measured {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn says(line: &str) -> String {
-        match read(line) {
-            Ok(found) => match &found.label {
-                Some(label) => format!("{label}: {found}"),
-                None => found.to_string(),
-            },
-            Err(error) => format!("! {error}"),
-        }
-    }
-
-    #[test]
-    fn the_ways_an_operator_says_a_contact() {
-        for (line, meant) in [
-            ("17.3 042", "17.3 NM, 042° true"),
-            ("042/17.3", "17.3 NM, 042° true"),
-            ("042m/17.3", "17.3 NM, 042° magnetic"),
-            ("17.3 042m Gannet Head", "17.3 NM, 042° magnetic, Gannet Head"),
-            ("Gannet Head 17.3 042", "17.3 NM, 042° true, Gannet Head"),
-            ("17.3 042 Gannet Head?", "17.3 NM, 042° true, perhaps Gannet Head"),
-            ("r17.3", "17.3 NM"),
-            ("R17.3", "17.3 NM"),
-            ("r 120", "120 NM"),
-            ("120nm 042", "120 NM, 042° true"),
-            ("17.3 nm 042", "17.3 NM, 042° true"),
-            ("b 318 rel", "318° relative"),
-            ("b042", "042° true"),
-            ("b 42", "042° true"),
-            ("42t 9", "9 NM, 042° true"),
-            ("042.5 17.3", "17.3 NM, 042.5° true"),
-            ("042°T 17.3", "17.3 NM, 042° true"),
-            ("042 M 17.3", "17.3 NM, 042° magnetic"),
-            ("318 r", "318° relative"),
-            ("318 r 17.3", "17.3 NM, 318° true"),
-            ("318r 17.3", "17.3 NM, 318° relative"),
-            ("042c 17.3", "17.3 NM, 042° compass"),
-            ("042g 17.3", "17.3 NM, 042° gyro"),
-            ("A 17.4 042", "A: 17.4 NM, 042° true"),
-            ("a 17.4", "A: 17.4 NM"),
-            ("B 042", "B: 042° true"),
-            ("b 318 rel left A", "A: 318° relative, left edge"),
-            ("17.3 042 left", "17.3 NM, 042° true, left edge"),
-            ("17.3 shore", "17.3 NM, nearest shore"),
-            ("T12: 17.3 042", "T12: 17.3 NM, 042° true"),
-            ("A left", "A: left edge"),
-            ("A Gannet Head", "A: Gannet Head"),
-            ("17.3 042 \"Left Rock\"", "17.3 NM, 042° true, Left Rock"),
-            ("\"Left Rock\"? 17.3 042", "17.3 NM, 042° true, perhaps Left Rock"),
-            ("17.3 042 Buoy 7", "17.3 NM, 042° true, Buoy 7"),
-            ("17.3 042 North Shore", "17.3 NM, 042° true, North Shore"),
-            ("9 360", "9 NM, 360° true"),
-            ("30.5 d 3/2 A", "A: 30.5 NM, deflections 3/2"),
-            ("d 3/2 30.5", "30.5 NM, deflections 3/2"),
-            ("30.5 d3.5/2", "30.5 NM, deflections 3.5/2"),
-            ("A 30.5 defl 3 / 2 Gannet Head", "A: 30.5 NM, deflections 3/2, Gannet Head"),
-            ("A d 3/2", "A: deflections 3/2"),
-            ("D d 3/2", "D: deflections 3/2"),
-            ("d 17.4 042", "D: 17.4 NM, 042° true"),
-            ("d 17.4/042", "D: 17.4 NM, 042° true"),
-        ] {
-            assert_eq!(says(line), meant, "{line}");
-        }
-    }
-
-    #[test]
-    fn a_time_may_stand_anywhere() {
-        let clock = |hour, minute, second| Some(When::Clock { hour, minute, second });
-        assert_eq!(read("17.3 042 @0341").unwrap().when, clock(3, 41, 0));
-        assert_eq!(read("@ 03:41:10 17.3 042").unwrap().when, clock(3, 41, 10));
-        assert_eq!(read("17.3 042 -2m").unwrap().when, Some(When::Before(120)));
-        let named = read("17.3 042 Gannet Head @0341").unwrap();
-        assert_eq!((named.mark.as_deref(), named.when), (Some("Gannet Head"), clock(3, 41, 0)));
-        let named = read("17.3 042 Gannet Head -90s").unwrap();
-        assert_eq!(named.mark.as_deref(), Some("Gannet Head"));
-    }
-
-    #[test]
-    fn what_is_unclear_is_refused_with_the_mend() {
-        for (line, told) in [
-            ("17.3 42", "two ranges, 17.3 and 42"),
-            ("17,3 042", "two ranges, 17 and 3"),
-            ("042 318", "two bearings, 042 and 318"),
-            ("2000", "\"2000\" is neither"),
-            ("17.3 361", "bearing 361: bearings run from 000 to 360"),
-            ("0 042", "range 0: ranges run from above 0"),
-            ("r 900", "range 900"),
-            ("17.3km", "\"km\" ends no number"),
-            ("r042t", "\"042t\" is neither"),
-            ("b", "b wants a number after it"),
-            ("r", "r wants a number after it"),
-            ("17.3 042 left right", "the part of the echo given twice"),
-            ("30 d 3/2 d 2/1", "two deflections given twice: \"3/2\" and \"2/1\""),
-            ("9 042 d 3/2", "the direction given twice: \"042\" and \"3/2\""),
-            ("17.3 042 @0341 -2m", "the time given twice"),
-            ("17.3 042 @9999", "no time"),
-            ("Gannet Head", "no range and no bearing"),
-            ("left", "no range and no bearing"),
-            ("A", "no range and no bearing"),
-        ] {
-            assert!(
-                says(line).starts_with("! ") && says(line).contains(told),
-                "{line}: {}",
-                says(line)
-            );
-        }
-    }
-}
+mod tests;

@@ -14,7 +14,7 @@ mod token;
 mod when;
 
 pub use error::EntryError;
-pub use measured::{Measured, spoken_bearing};
+pub use measured::{LastLetter, Measured, spoken_bearing};
 pub use when::When;
 
 use crate::contact::{BearingKind, MOST_BANK_DEG};
@@ -323,14 +323,16 @@ fn reckoning(rest: &str) -> Result<Entry, EntryError> {
         when = Some(When::read_clock(time)?);
         position = before;
     }
-    if let Some((before, text)) = position.split_once("sigma") {
-        let miles = text.trim().trim_end_matches("nm").trim().parse().ok();
+    // Of the same bytes in small letters, so that a place in one is that place in the other.
+    let small = position.to_ascii_lowercase();
+    if let Some((before, figure)) = small.split_once("sigma") {
+        let miles = figure.trim().trim_end_matches("nm").trim().parse().ok();
         let miles = miles.filter(|m| (0.01..=MOST_RANGE_NM).contains(m));
         sigma = miles.and_then(|m| GroundRange::from_nautical_miles(m).ok());
         if sigma.is_none() {
-            return Err(refused(format!("sigma \"{}\" is no distance in NM", text.trim())));
+            return Err(refused(format!("sigma \"{}\" is no distance in NM", figure.trim())));
         }
-        position = before;
+        position = position.get(..before.len()).unwrap_or_default();
     }
     let position: Position = position
         .trim()
@@ -392,6 +394,9 @@ mod tests {
         assert!((position.latitude() - -38.215).abs() < 1e-9);
         assert!((sigma.unwrap().nautical_miles() - 4.0).abs() < 1e-9);
         assert_eq!(when, Some(When::Clock { hour: 3, minute: 40, second: 0 }));
+        let line = "dr 38 12.9 S, 21 30.5 W sigma 4 nm @0340z";
+        assert_eq!(understood(&line.to_uppercase()), understood(line));
+        assert_eq!(understood(&line.to_lowercase()), understood(line));
         assert!(understood("dr -38.215,-21.508").is_ok());
         assert!(refusal("dr somewhere").contains("38 12.9 S, 21 30.5 W"));
         assert!(refusal("dr -38.215,-21.508 sigma x").contains("no distance"));

@@ -1,4 +1,4 @@
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
@@ -141,6 +141,16 @@ pub enum What {
         /// Its text.
         text: String,
     },
+}
+
+/// A clock that is set back by less than this is only being kept right.
+const CLOCK_BACK: SignedDuration = SignedDuration::from_secs(2);
+
+impl What {
+    /// That the machine's clock went back, by what it showed before and shows now; none where it did not.
+    pub fn clock_back(from: Timestamp, to: Timestamp) -> Option<Self> {
+        (from.duration_since(to) >= CLOCK_BACK).then_some(Self::Clock { from, to })
+    }
 }
 
 /// A contact as the log keeps it: as it was read, not as it was turned.
@@ -384,6 +394,16 @@ mod tests {
                 assert!(!line.contains(char::is_control), "{line}");
                 assert_eq!(Record::from_line(line.as_bytes()), Ok(record));
             }
+        }
+    }
+
+    #[test]
+    fn a_clock_goes_back_by_two_seconds_or_more() {
+        let from: Timestamp = "2031-03-09T03:41:10Z".parse().unwrap();
+        for (seconds, told) in [(-60, false), (0, false), (1, false), (2, true), (3_600, true)] {
+            let to = from - SignedDuration::from_secs(seconds);
+            let clock = told.then_some(What::Clock { from, to });
+            assert_eq!(What::clock_back(from, to), clock, "{seconds} s");
         }
     }
 

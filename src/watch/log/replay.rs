@@ -17,6 +17,52 @@ pub struct Replay {
     pub whole_bytes: usize,
     /// How many lines have something wrong that is in no notice.
     unsaid: usize,
+    damaged: Damaged,
+}
+
+/// The damaged lines since the last sound record: each stands for one number.
+#[derive(Debug, Clone, PartialEq, Default)]
+struct Damaged {
+    /// Numbers that can still be read, each greater than the one before.
+    numbers: Vec<u64>,
+    /// How many more lines there are.
+    others: u64,
+}
+
+impl Damaged {
+    /// Takes a line in; `due` is the least number that it can have.
+    fn take(&mut self, line: &[u8], due: u64) {
+        let least = self.numbers.last().map_or(due, |last| last.saturating_add(1));
+        match number_of(line).filter(|number| *number >= least) {
+            Some(number) => self.numbers.push(number),
+            None => self.others += 1,
+        }
+    }
+
+    /// The runs of numbers from `due` to before `found` that no damaged line stands for, each with its
+    /// first and last. A line whose number cannot be read stands for the first that is wanting.
+    fn unexplained(self, due: u64, found: u64) -> Vec<(u64, u64)> {
+        let (named, beyond): (Vec<u64>, Vec<u64>) =
+            self.numbers.into_iter().partition(|number| *number < found);
+        let mut others = self.others + beyond.len() as u64;
+        let mut runs = Vec::new();
+        let mut from = due;
+        for until in named.into_iter().chain([found]) {
+            let explained = others.min(until - from);
+            others -= explained;
+            if from + explained < until {
+                runs.push((from + explained, until - 1));
+            }
+            from = until.saturating_add(1);
+        }
+        runs
+    }
+}
+
+/// The number of a line that is damaged elsewhere.
+fn number_of(line: &[u8]) -> Option<u64> {
+    let number = line.split(|b| *b == b' ').nth(1)?;
+    std::str::from_utf8(number).ok()?.parse().ok()
 }
 
 /// Reads a log's bytes. `path` is for messages.
@@ -72,9 +118,11 @@ impl Replay {
     fn line(&mut self, line: &[u8], line_number: usize, ended: bool, end: usize) {
         match Record::from_line(line) {
             Ok(record) => {
-                let due = self.records.last().map_or(1, |last| last.number.saturating_add(1));
-                if record.number > due && !self.notices_end_with_damage(line_number) {
-                    self.notice(gap(due, record.number));
+                let (due, damaged) = (self.due(), std::mem::take(&mut self.damaged));
+                if record.number > due {
+                    for (first, last) in damaged.unexplained(due, record.number) {
+                        self.notice(missing(first, last));
+                    }
                 }
                 self.records.push(record);
                 self.whole_bytes = end;
@@ -88,6 +136,7 @@ impl Replay {
             Err(_) if line_number == 1 => self.whole_bytes = end,
             Err(why) => {
                 self.notice(format!("line {line_number} is damaged ({why}): skipped"));
+                self.damaged.take(line, self.due());
                 self.whole_bytes = end;
             }
         }
@@ -102,17 +151,16 @@ impl Replay {
         }
     }
 
-    /// A damaged line just before explains a gap in the numbers.
-    fn notices_end_with_damage(&self, line_number: usize) -> bool {
-        let before = format!("line {} is damaged", line_number - 1);
-        self.notices.last().is_some_and(|notice| notice.starts_with(&before))
+    /// The number that the next record should have.
+    fn due(&self) -> u64 {
+        self.records.last().map_or(1, |last| last.number.saturating_add(1))
     }
 }
 
-fn gap(due: u64, found: u64) -> String {
-    if found - due == 1 {
-        format!("record {due} is missing")
+fn missing(first: u64, last: u64) -> String {
+    if first == last {
+        format!("record {first} is missing")
     } else {
-        format!("records {due} to {} are missing", found - 1)
+        format!("records {first} to {last} are missing")
     }
 }

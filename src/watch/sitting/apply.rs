@@ -62,6 +62,17 @@ impl Watch {
         Ok(())
     }
 
+    /// Makes a record so that says how the sitting begins: nothing that can be taken back.
+    ///
+    /// # Errors
+    /// As [`Watch::apply`].
+    pub fn begin(&mut self, what: &What) -> Result<(), EntryError> {
+        let step = self.made(what)?;
+        self.take(step);
+        self.seen = OnceLock::new();
+        Ok(())
+    }
+
     /// Whether a record can be made so; nothing is changed, and nothing of the watch is copied but
     /// what the record would change.
     ///
@@ -83,14 +94,14 @@ impl Watch {
         let (what, before) = self.done.pop().ok_or(EntryError::NothingToUndo)?;
         match before {
             Before::Contact(label, was) => {
-                if let Some(at) = self.find(&label) {
-                    self.held.remove(at);
+                self.lift(&label);
+                if let Some((at, held)) = was {
+                    self.held.insert(at.min(self.held.len()), *held);
                 }
-                match was {
-                    Some((at, held)) => self.held.insert(at.min(self.held.len()), *held),
-                    // It was never there: its label is free again.
-                    None => self.labels.retain(|l| *l != label),
-                }
+            }
+            Before::First(label) => {
+                self.lift(&label);
+                self.labels.retain(|l| *l != label);
             }
             Before::Own(own) => self.own = *own,
             Before::Course(course, mut turned) => {
@@ -112,6 +123,13 @@ impl Watch {
         }
         self.undone.push(what);
         Ok(())
+    }
+
+    /// Takes the contact of a label out, where it stands.
+    fn lift(&mut self, label: &str) {
+        if let Some(at) = self.find(label) {
+            self.held.remove(at);
+        }
     }
 
     /// The change that `undo` would take back.
@@ -349,15 +367,15 @@ impl Watch {
     fn put(&mut self, held: Held) -> Before {
         let label = held.contact.label.clone();
         let at = self.find(&label);
-        if !self.labels.contains(&label) {
+        let is_first = !self.labels.contains(&label);
+        if is_first {
             self.labels.push(label.clone());
         }
-        let was = if let Some((at, place)) = at.and_then(|at| Some((at, self.held.get_mut(at)?))) {
-            Some((at, Box::new(std::mem::replace(place, held))))
-        } else {
-            self.held.push(held);
-            None
-        };
-        Before::Contact(label, was)
+        if let Some((at, place)) = at.and_then(|at| Some((at, self.held.get_mut(at)?))) {
+            let was = std::mem::replace(place, held);
+            return Before::Contact(label, Some((at, Box::new(was))));
+        }
+        self.held.push(held);
+        if is_first { Before::First(label) } else { Before::Contact(label, None) }
     }
 }

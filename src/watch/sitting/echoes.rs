@@ -62,7 +62,7 @@ impl Watch {
         let next = (count..=count + self.labels.len())
             .map(|n| format!("{root}{n}"))
             .find(|l| !self.was_given(l));
-        let named = Measured { label: None, ..measured.clone() };
+        let named = Measured { label: None, last: None, ..measured.clone() };
         let entry = self.measured(&named, now, marks)?;
         Ok(ContactEntry { label: next.unwrap_or_default(), again: Some(root), ..entry })
     }

@@ -133,6 +133,7 @@ impl Watch {
         now: Timestamp,
         marks: &Marks,
     ) -> Result<ContactEntry, EntryError> {
+        self.refuse_kind_or_label(measured)?;
         let old = measured.label.as_ref().and_then(|l| self.known(l).ok());
         if old.is_none() {
             self.check_new(measured)?;
@@ -152,6 +153,21 @@ impl Watch {
             entry.time = Some(when.resolve(now));
         }
         Ok(entry)
+    }
+
+    /// Refuses a last capital that is the kind of the bearing, and the label of a contact that stands.
+    fn refuse_kind_or_label(&self, measured: &Measured) -> Result<(), EntryError> {
+        let Some(last) = &measured.last else { return Ok(()) };
+        let kind = measured.bearing.and_then(|(_, kind)| kind);
+        match kind.filter(|_| self.known(&last.label).is_ok()) {
+            Some(kind) => Err(EntryError::KindOrLabel {
+                label: last.label.clone(),
+                correction: last.correction.clone(),
+                bearing: last.bearing.clone(),
+                kind: kind.as_str(),
+            }),
+            None => Ok(()),
+        }
     }
 
     /// Whether a contact that is not in yet can be put in.
@@ -202,7 +218,8 @@ pub(super) fn stands_bare(label: &str) -> bool {
     matches!(read, Ok(Entry::Measured(measured)) if measured.label.is_some())
 }
 
-/// What was measured takes the place of what a contact had.
+/// What was measured takes the place of what a contact had. A bearing without a letter is counted from what
+/// the contact's own was: a figure put right does not turn it.
 fn take_readings(entry: &mut ContactEntry, measured: &Measured) {
     if let Some(range) = measured.range_nm {
         entry.range_nm = Some(range);
@@ -210,7 +227,9 @@ fn take_readings(entry: &mut ContactEntry, measured: &Measured) {
     if let Some((degrees, kind)) = measured.bearing {
         entry.bearing_deg = Some(degrees);
         entry.deflection = None;
-        entry.bearing_kind = (kind != BearingKind::True).then(|| kind.as_str().to_owned());
+        if let Some(kind) = kind {
+            entry.bearing_kind = (kind != BearingKind::True).then(|| kind.as_str().to_owned());
+        }
     }
     if let Some(read) = measured.deflections {
         entry.deflection = Some(entry_of_pair(read));

@@ -158,7 +158,7 @@ fn a_name_can_follow_at_once_on_what_ring_and_line_put_into_the_entry_line() {
     key(&mut state, KeyCode::Char(']'));
     key(&mut state, KeyCode::Char('}'));
     key(&mut state, KeyCode::Enter);
-    assert_eq!(state.line.value(), "25.0 000.0 ");
+    assert_eq!(state.line.value(), "25.0 000.0t ");
     "Great Ember".chars().for_each(|c| drop(key(&mut state, KeyCode::Char(c))));
     let Echo::Understood(said) = &state.echo else { panic!("{:?}", state.echo) };
     assert!(said.contains("Great Ember"), "{said}");

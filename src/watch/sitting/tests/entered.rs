@@ -13,6 +13,58 @@ fn a_new_label_is_another_than_one_in_small_letters() {
 }
 
 #[test]
+fn a_label_that_was_deleted_is_not_given_again_by_undo() {
+    let mut watch = watch();
+    // Put in again under its own letter, and taken back: the letter stays that of the one deleted.
+    enter(&mut watch, &["del A", "A 12.0 077", "undo", "13 045"]);
+    assert_eq!(labels(&watch), "B");
+    // One that was never there before is free.
+    enter(&mut watch, &["undo", "14 050"]);
+    assert_eq!(labels(&watch), "B");
+    enter(&mut watch, &["undo", "undo"]);
+    assert_eq!(labels(&watch), "A");
+}
+
+#[test]
+fn a_bearing_put_right_without_a_letter_keeps_its_kind() {
+    let mut watch = watch();
+    let lines = ["9 318 rel", "B 337", "B 337t", "B 338", "B 338m", "B 9.2", "B 339", "B 340 rel"];
+    let said = put(&mut watch, &lines);
+    let kinds =
+        ["relative", "relative", "true", "true", "magnetic", "magnetic", "magnetic", "relative"];
+    for (said, kind) in said.iter().zip(kinds) {
+        assert!(said.contains(&format!("° {kind}")), "{said}");
+    }
+    assert!(said[1].starts_with("B corrected: 9 NM, 337° relative (= 047° true: "), "{}", said[1]);
+    // What had no bearing, and what is new, is true.
+    let said = put(&mut watch, &["9.1", "C 042", "again B 8.8 047"]);
+    assert!(said[1].starts_with("C corrected: 9.1 NM, 042° true, "), "{}", said[1]);
+    assert!(said[2].starts_with("contact B2: 8.8 NM, 047° true, "), "{}", said[2]);
+}
+
+#[test]
+fn a_last_capital_that_is_a_kind_and_a_contact_is_asked_back() {
+    let mut watch = watch();
+    let lines = ["18.1 042", "9 101", "17.3 042 C", "b 042, C", "17.3 042 c", "17.3 042 M"];
+    let said = enter(&mut watch, &lines);
+    let told = |line, bearing| {
+        format!(
+            "! a last C reads two ways: write \"{line}\" for contact C, \"{bearing}\" for a compass bearing"
+        )
+    };
+    assert_eq!(said[2], told("C 17.3 042", "042c"));
+    assert_eq!(said[3], told("C b 042", "042c"));
+    // A small one is a kind, and so is a capital that is nobody's letter.
+    assert!(said[4].starts_with("contact D: 17.3 NM, 042° compass"), "{}", said[4]);
+    assert!(said[5].starts_with("contact E: 17.3 NM, 042° magnetic"), "{}", said[5]);
+    // Where the label stands before, or is said by the command, the last letter is none.
+    let said = put(&mut watch, &["A 17.3 042 C", "again B 18.0 043 C", "del C", "17.3 042 C"]);
+    assert!(said[0].starts_with("A corrected: 17.3 NM, 042° compass"), "{}", said[0]);
+    assert!(said[1].starts_with("contact B2: 18 NM, 043° compass"), "{}", said[1]);
+    assert!(said[3].starts_with("contact F: 17.3 NM, 042° compass"), "{}", said[3]);
+}
+
+#[test]
 fn the_variation_is_that_of_the_reckoning_entered_last_unless_it_was_stated() {
     let radar = Sightings::parse(TEXT, "test", Path::new("")).unwrap().radar;
     let mut blank = Watch::blank(radar, Height::from_feet(500.0).unwrap());

@@ -76,7 +76,7 @@ fn a_bearing_that_was_not_off_the_bow_at_first_is_laid_on_the_heading_of_then() 
     let mut watch = sat(&[&READ, &then, &TURN, &["B 318 rel", "C 318 rel"]]);
     assert_bears(&watch, "B", 28.0);
     assert_bears(&watch, "C", 28.0);
-    put(&mut watch, &["mark B Gannet Head", "B 318"]);
+    put(&mut watch, &["mark B Gannet Head", "B 318t"]);
     assert_bears(&watch, "B", 318.0);
     // Where none was known then, the first that is.
     let first = ["17.3 318 @0343", "hdg 070", "A 318 rel"];

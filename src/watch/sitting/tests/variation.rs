@@ -50,7 +50,7 @@ fn one_magnetic_bearing_brings_the_models_error_in() {
         watch.apply(&What::Undo).unwrap();
     }
     // It goes with the bearing: corrected, or done with.
-    put(&mut watch, &["16.0 060m", "C 16.0 042"]);
+    put(&mut watch, &["16.0 060m", "C 16.0 042t"]);
     assert_shared(&watch, PLAIN);
     put(&mut watch, &["C 16.0 060m"]);
     assert_shared(&watch, both);
