@@ -125,3 +125,13 @@ fn every_file_that_is_named_is_there() {
     }
     assert!(seen > 5, "the test no longer sees the names: {seen}");
 }
+
+/// The number that an index carries, as the page of its form tells it.
+#[test]
+fn the_form_of_an_index_is_the_one_told() {
+    let source = fs::read_to_string(root().join("src/chart/prepared/format.rs")).unwrap();
+    let form = source.split("const FORM: u32 = ").nth(1).unwrap().split(';').next().unwrap();
+    let page = fs::read_to_string(root().join("docs/reference/chart-folders.md")).unwrap();
+    let told = page.split("; form (").nth(1).unwrap().split(')').next().unwrap();
+    assert_eq!(told, form.trim());
+}

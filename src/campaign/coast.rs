@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::relief::Relief;
 use super::shore::{METRES_A_DEGREE, RADIAN, Shore};
-use crate::chart::Chart;
+use crate::chart::{Chart, GeoBox};
 use crate::geodesy::Position;
 
 /// A chart, and what the simulator needs of it.
@@ -25,8 +25,20 @@ impl Coast {
     /// What the simulator needs of a chart.
     pub fn of(name: &str, chart: Arc<Chart>, charted: Option<[f64; 4]>) -> Self {
         let shore = Shore::of(&chart);
-        let relief = Relief::of(&chart);
+        let relief = Relief::of(&chart, None);
         Self { name: name.to_owned(), chart, shore, relief, charted }
+    }
+
+    /// The same for landfalls in a box alone: of a wide coast heights are needed there, and are finer so.
+    pub fn about(chart: Arc<Chart>, area: &GeoBox) -> Self {
+        let (name, shore) = (chart.name().to_owned(), Shore::of(&chart));
+        let relief = Relief::of(&chart, Some(area));
+        Self { name, chart, shore, relief, charted: None }
+    }
+
+    /// What an operator must know of it.
+    pub fn cautions(&self) -> Vec<String> {
+        self.relief.iter().filter_map(Relief::caution).collect()
     }
 
     /// A sum of what the chart holds of coast, heights and marks, and of its errors: another for

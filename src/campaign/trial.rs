@@ -14,7 +14,7 @@ use super::score::Off;
 use super::shore::{ChartError, METRES_A_DEGREE, MILE, RADIAN};
 use super::target::Target;
 use super::trace;
-use crate::chart::Chart;
+use crate::chart::{Chart, GeoBox};
 use crate::geodesy::{Position, along_track, course};
 use crate::paint::approach::{LandfallPlan, Plan};
 use crate::paint::{Conditions, Lookout};
@@ -69,6 +69,8 @@ pub struct Trial<'a> {
     habits: Habits,
     target: Option<Target>,
     lookout: Lookout<'a>,
+    /// How far from the middle of the run the shore counts, metres.
+    reach_m: f64,
 }
 
 /// What is planned.
@@ -88,6 +90,22 @@ pub struct Planned<'a> {
     pub landfall: Option<LandfallPlan>,
     /// How the operator goes about it.
     pub habits: Habits,
+}
+
+impl Planned<'_> {
+    /// How far from the middle of the run the shore counts: the set's reach from wherever a truth may lie,
+    /// metres.
+    fn reach_m(&self) -> f64 {
+        let length_m = self.length.metres();
+        let off_m = self.plan.sigma_along_m(length_m).max(self.plan.sigma_across_m(length_m));
+        self.set.greatest_scale().metres() + 0.5 * length_m + SIGMAS * off_m
+    }
+
+    /// All that such a landfall is made from lies in it.
+    pub fn area(&self) -> GeoBox {
+        let middle = self.plan.at(0.5 * self.length.metres());
+        GeoBox::around(middle, GroundRange::clamped_metres(self.reach_m()))
+    }
 }
 
 /// One landfall while it is made: the truth.
@@ -110,6 +128,7 @@ struct Seen {
 impl<'a> Trial<'a> {
     /// Gets ready to try a plan.
     pub fn new(coast: &'a Coast, planned: Planned<'a>) -> Self {
+        let reach_m = planned.reach_m();
         let Planned { set, conditions, plan, start, length, landfall, habits } = planned;
         let length_m = length.metres();
         let off_m = SIGMAS * plan.sigma_along_m(length_m).max(plan.sigma_across_m(length_m));
@@ -127,6 +146,7 @@ impl<'a> Trial<'a> {
             habits,
             target: landfall.and_then(|it| Target::at(chart, it.planned)),
             lookout: Lookout::new(chart, middle, about, plan.height, set, conditions),
+            reach_m,
         }
     }
 
@@ -187,14 +207,12 @@ impl<'a> Trial<'a> {
         };
         let scope = self.scope();
         let bias_deg = BIAS_DEG * normal(random);
-        let off_m = plan.sigma_along_m(self.length_m()).max(plan.sigma_across_m(self.length_m()));
-        let reach_m = scope.reach_m + 0.5 * self.length_m() + SIGMAS * off_m;
         Making {
             scene: Scene {
                 coast: self.coast,
                 error,
                 scope,
-                shore: self.coast.shore.moved(middle, reach_m, &error),
+                shore: self.coast.shore.moved(middle, self.reach_m, &error),
             },
             start,
             track: plan.track.turned(off),

@@ -85,7 +85,6 @@ pub fn run(args: &CampaignArgs) -> Result<Done, Failure> {
         ships: args.ships,
         within_nm: args.within_nm,
     };
-    let coast = Coast::of(chart.name(), Arc::clone(&chart), None);
     let planned = campaign::Planned {
         set: &set,
         conditions: &conditions,
@@ -95,6 +94,7 @@ pub fn run(args: &CampaignArgs) -> Result<Done, Failure> {
         landfall,
         habits,
     };
+    let coast = Coast::about(Arc::clone(&chart), &planned.area());
     let trial = Trial::new(&coast, planned);
     let of = of(args, &coast, &planned);
     let rows = made(args, &trial, &of)?;
@@ -113,6 +113,7 @@ pub fn run(args: &CampaignArgs) -> Result<Done, Failure> {
         seed: args.seed,
         asked: args.n,
         tally: Tally::of(&rows, plan.sigma_across_m(length.metres())),
+        cautions: coast.cautions(),
     };
     let answer = match args.common.format {
         Format::Text => campaign_text(&tried),

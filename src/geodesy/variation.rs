@@ -15,7 +15,8 @@ use crate::units::{Angle, Height, Variation};
 pub struct MagneticField {
     /// East positive.
     pub variation: Variation,
-    /// One standard deviation of the model's error (the model's own error figures).
+    /// One standard deviation of the model's error (the model's own error figures), wider for a day
+    /// off its dates.
     pub sigma: Angle,
     /// Set where the model is off its dates or near a magnetic pole: for the operator to read.
     pub caution: Option<String>,
@@ -25,6 +26,11 @@ pub struct MagneticField {
 const FIRST_DAY: Date = jiff::civil::date(2020, 1, 1);
 const LAST_DAY: Date = jiff::civil::date(2029, 12, 31);
 
+/// What variation may change by in a year that the model does not tell of, one standard deviation in
+/// degrees: this program's own figure, of the order of the yearly change that sea charts print (from
+/// memory).
+const YEARLY_CHANGE_DEG: f64 = 0.15;
+
 /// Heights the model takes, in metres.
 const MODEL_HEIGHT_M: (f64, f64) = (-1000.0, 850_000.0);
 
@@ -33,7 +39,9 @@ const NO_MODEL_SIGMA_DEG: f64 = 180.0;
 
 /// Variation by the World Magnetic Model.
 ///
-/// Outside 2020 to 2029 the nearest day of the model is used, and `caution` says so.
+/// Outside 2020 to 2029 the nearest day of the model is used, and `caution` says so. To the model's own
+/// error the change since that day is then added, 0.15° for each year (the root of the sum of the
+/// squares): it goes one way, and so with the time.
 ///
 /// 80° N 0° E at the start of 2025: 1.28 E (the model report's table of test values, printed
 /// value as quoted in public code and reproduced with an independent library):
@@ -73,12 +81,22 @@ pub fn magnetic_variation(place: Position, height: Height, time: Timestamp) -> M
     if field.declination_warning().is_some() {
         cautions.push("near a magnetic pole: the compass is unreliable here".to_owned());
     }
-    let degrees = |angle: ModelAngle| Angle::from_degrees(f64::from(angle.get::<degree>()));
+    let degrees = |angle: ModelAngle| f64::from(angle.get::<degree>());
+    let changed = YEARLY_CHANGE_DEG * years_between(asked, day);
+    let sigma = degrees(field.declination_uncertainty()).hypot(changed).min(NO_MODEL_SIGMA_DEG);
     MagneticField {
-        variation: Variation::from_east(degrees(field.declination())),
-        sigma: degrees(field.declination_uncertainty()),
+        variation: Variation::from_east(Angle::from_degrees(degrees(field.declination()))),
+        sigma: Angle::from_degrees(sigma),
         caution: (!cautions.is_empty()).then(|| cautions.join("; ")),
     }
+}
+
+/// How many years lie between two days, whichever is the earlier.
+fn years_between(one: Date, other: Date) -> f64 {
+    let years = |day: Date| {
+        f64::from(day.year()) + f64::from(day.day_of_year()) / f64::from(day.days_in_year())
+    };
+    (years(one) - years(other)).abs()
 }
 
 fn model_date(day: Date) -> Option<ModelDate> {
@@ -143,5 +161,29 @@ mod tests {
         assert_eq!(late.variation, field("2029-12-31T00:00:00Z").variation);
         assert!(late.caution.unwrap().contains("2029-12-31"));
         assert_eq!(field("2026-06-01T00:00:00Z").caution, None);
+    }
+
+    #[test]
+    fn off_its_dates_it_is_believed_less_year_by_year() {
+        let place = Position::new(-38.0, -21.0).unwrap();
+        let sigma = |text: &str| {
+            let field = magnetic_variation(place, Height::SEA_LEVEL, text.parse().unwrap());
+            field.sigma.degrees()
+        };
+        let [first, last] =
+            ["2020-01-01", "2029-12-31"].map(|day| sigma(&format!("{day}T12:00:00Z")));
+        // 0.15° a year beside the model's own error (closed form); a day of a leap year is 0.0004°.
+        for (day, own, years) in [
+            ("2030-12-31", last, 1.0),
+            ("2039-12-31", last, 10.0),
+            ("2129-12-31", last, 100.0),
+            ("2010-01-01", first, 10.0),
+        ] {
+            let told = sigma(&format!("{day}T12:00:00Z"));
+            assert!((told - own.hypot(0.15 * years)).abs() < 2e-3, "{day}: {told}");
+        }
+        // 1.19 years on: 0.18° beside the model's own half a degree.
+        let late = sigma("2031-03-09T03:40:00Z");
+        assert!(late > last + 0.01 && late < last + 0.05, "{late} and {last}");
     }
 }

@@ -13,6 +13,7 @@ pub struct Course {
     /// Whether a flow was stated, be it none.
     stated: bool,
     spread: Speed,
+    leeway: Speed,
     kind: Kind,
 }
 
@@ -45,6 +46,7 @@ impl Course {
             flow: flow.velocity(),
             stated: known,
             spread: model.spread(sigma, known, through),
+            leeway: model.leeway(through),
             kind: Kind::Through,
         }
     }
@@ -61,6 +63,7 @@ impl Course {
             flow: Velocity::default(),
             stated: false,
             spread: model.spread(sigma, true, Speed::ZERO),
+            leeway: Speed::ZERO,
             kind: Kind::Ground,
         }
     }
@@ -73,6 +76,7 @@ impl Course {
             flow: Velocity::default(),
             stated: false,
             spread,
+            leeway: Speed::ZERO,
             kind: Kind::Fast,
         }
     }
@@ -95,6 +99,11 @@ impl Course {
     /// One standard deviation of the flow on each axis, while nothing is found out about it.
     pub fn spread(&self) -> Speed {
         self.spread
+    }
+
+    /// What of that is leeway, which comes and goes with the speed through the water.
+    pub fn leeway(&self) -> Speed {
+        self.leeway
     }
 
     /// Whether track and speed are stated as made good.

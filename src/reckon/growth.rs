@@ -117,7 +117,11 @@ impl ErrorModel {
     pub fn spread(&self, stated: Option<Speed>, known: bool, through: Speed) -> Speed {
         let default = if known { self.flow_stated } else { self.flow_unstated };
         let flow = stated.unwrap_or(default).knots();
-        let leeway = self.leeway_share * through.knots();
-        knots(flow.hypot(leeway).min(Speed::MOST_KNOTS))
+        knots(flow.hypot(self.leeway(through).knots()).min(Speed::MOST_KNOTS))
+    }
+
+    /// What of that is leeway, at a speed through the water.
+    pub fn leeway(&self, through: Speed) -> Speed {
+        knots((self.leeway_share * through.knots()).min(Speed::MOST_KNOTS))
     }
 }

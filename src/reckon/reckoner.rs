@@ -46,8 +46,8 @@ pub struct Reckoner {
     /// True speed over stated, less one.
     scale: f64,
     covariance: Square,
-    /// The steady spread of the flow, metres per second; none before the first course.
-    spread: Option<f64>,
+    /// The steady spread of the flow; none before the first course.
+    spread: Option<Spread>,
     /// Whether a fix has told of the flow.
     found: bool,
     /// The flow that the last course stated.
@@ -64,6 +64,27 @@ pub struct TakenFix {
     /// Metres east and north that it moves by for a radian of heading bias: its bearings were taken
     /// from the same compass. Noughts where it owes nothing to own heading.
     pub heading_share: [f64; 2],
+}
+
+/// The steady spread of a flow's error, and what it is made of.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Spread {
+    /// Metres per second.
+    whole: f64,
+    /// The variance of what was stated, without leeway.
+    forecast: f64,
+    /// The variance of leeway.
+    leeway: f64,
+}
+
+impl Spread {
+    /// Of a course; where nothing carries that, leeway is as it was.
+    fn of(course: &Course, before: Option<Self>) -> Self {
+        let whole = course.spread().metres_per_second();
+        let own = course.leeway().metres_per_second().powi(2);
+        let leeway = before.filter(|_| !course.is_carried()).map_or(own, |before| before.leeway);
+        Self { whole, forecast: (whole * whole - own).max(0.0), leeway }
+    }
 }
 
 /// One step: how errors go on, and what is added to them.
@@ -179,25 +200,29 @@ impl Reckoner {
     /// What a fix found over a stated flow is the error of a forecast, and goes on with the next forecast.
     /// What it found where none was stated is the flow itself: a flow stated after it takes its place,
     /// and would count twice beside it. Where nothing is stated any more, the flow found goes on whole.
+    /// What another spread does to what was found: [`Self::restated`].
     fn meet(&mut self, course: &Course) -> Growth {
-        let s = course.spread().metres_per_second();
-        let mut phi = Square::identity();
-        let mut q = Square::zeros();
+        let spread = Spread::of(course, self.spread);
+        let s = spread.whole;
         let replaced = self.stated.is_none() && course.stated_flow().is_some();
         let forget = self.found && (course.is_over_ground() || replaced);
-        let before = self.spread.unwrap_or(0.0);
+        let before = self.spread.map_or(0.0, |before| before.whole);
+        let one = Matrix2::<f64>::identity();
+        let whole = |kept: f64, more: f64| (one * kept, one * more);
         // A wider spread adds an error of its own; a narrower is a better forecast of the same flow.
-        let (kept, more) = match (forget, s > before) {
-            (true, _) => (0.0, s * s),
-            (false, true) => (1.0, s * s - before * before),
-            (false, false) if before > 0.0 => (s / before, 0.0),
-            (false, false) => (1.0, 0.0),
+        let (kept, more) = match (self.spread, forget) {
+            (_, true) => whole(0.0, s * s),
+            (Some(before), false) if self.found => self.restated(before, spread, course),
+            _ if s > before => whole(1.0, s * s - before * before),
+            _ if before > 0.0 => whole(s / before, 0.0),
+            _ => whole(1.0, 0.0),
         };
-        for axis in [FLOW, FLOW + 1] {
-            phi[(axis, axis)] = kept;
-            q[(axis, axis)] = more;
-        }
-        self.flow_error = self.flow_error.turned(0.0, kept);
+        let mut phi = Square::identity();
+        let mut q = Square::zeros();
+        phi.fixed_view_mut::<2, 2>(FLOW, FLOW).copy_from(&kept);
+        q.fixed_view_mut::<2, 2>(FLOW, FLOW).copy_from(&more);
+        let error = kept * Vector2::new(self.flow_error.east, self.flow_error.north);
+        self.flow_error = Velocity { east: error[0], north: error[1] };
         if let Some(before) = self.stated.filter(|_| self.found && course.stated_flow().is_none())
             && !course.is_over_ground()
             && course.is_carried()
@@ -206,9 +231,43 @@ impl Reckoner {
         }
         self.stated = course.stated_flow();
         self.found &= !forget;
-        self.spread = Some(s);
+        self.spread = Some(spread);
         self.covariance = symmetric(&(phi * self.covariance * phi.transpose() + q));
         Growth { phi, q }
+    }
+
+    /// What is kept of a flow's error that fixes have told of, and what is added, where another spread
+    /// is stated.
+    ///
+    /// A narrower forecast is a measurement of that error, at nought, with the variance
+    /// s²s'²/(s² − s'²): what takes the old spread to the new where nothing was found, and takes from
+    /// what was found no more than it outweighs (weights by the inverse of the variance; least squares).
+    /// A wider one adds an error of its own. Leeway that comes is new; leeway that goes may have been
+    /// part of what was found. None of these makes the error wider than the new spread. Where nothing is
+    /// stated any more, nothing is measured.
+    fn restated(
+        &self,
+        before: Spread,
+        now: Spread,
+        course: &Course,
+    ) -> (Matrix2<f64>, Matrix2<f64>) {
+        let flow: Matrix2<f64> = self.covariance.fixed_view::<2, 2>(FLOW, FLOW).into_owned();
+        let one = Matrix2::<f64>::identity();
+        let silent = self.stated.is_some() && course.stated_flow().is_none();
+        let old = before.forecast;
+        let new = if silent { now.forecast.max(old) } else { now.forecast };
+        let told = (new < old).then(|| old * new / (old - new));
+        let inverse = told.and_then(|told| (flow + one * told).try_inverse());
+        let gain = inverse.map_or_else(Matrix2::zeros, |inverse| flow * inverse);
+        let kept = one - gain;
+        let left = kept * flow;
+        let mut more = left * gain.transpose();
+        let wider = (new - old).max(0.0) + (now.leeway - before.leeway).abs();
+        for axis in [0, 1] {
+            let room = new + now.leeway - left[(axis, axis)];
+            more[(axis, axis)] += wider.min(room.max(0.0));
+        }
+        (kept, more)
     }
 
     fn step(&mut self, course: &Course, seconds: f64) -> Growth {

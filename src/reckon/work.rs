@@ -146,10 +146,12 @@ pub fn reckon(legs: &Legs, every_seconds: Option<f64>) -> Reckoned {
             let asked = asked.filter(|time| *time < end);
             match (event, asked) {
                 (Some(event), asked) if asked.is_none_or(|asked| event.time() <= asked) => {
-                    working.run_to(index, event.time());
                     match event {
                         Event::Fix(fix) => working.take(index, fix),
-                        Event::Line(number, line) => working.cross(index, *number, line),
+                        Event::Line(number, line) => {
+                            working.run_to(index, line.time);
+                            working.cross(index, *number, line);
+                        }
                     }
                     events = events.get(1..).unwrap_or_default();
                 }
@@ -193,6 +195,8 @@ fn events(legs: &Legs) -> Vec<Event<'_>> {
 struct Working<'l> {
     legs: &'l Legs,
     reckoner: Reckoner,
+    /// The leg whose course is held.
+    on: Option<usize>,
     carried: Carried,
     passed: Vec<Passed>,
     fixes: Vec<FixTold>,
@@ -206,6 +210,7 @@ impl<'l> Working<'l> {
         Self {
             legs,
             reckoner,
+            on: None,
             carried: Carried::default(),
             passed: Vec::new(),
             fixes: Vec::new(),
@@ -225,6 +230,7 @@ impl<'l> Working<'l> {
 
     fn run_to(&mut self, leg: usize, time: Timestamp) {
         let seconds = time.duration_since(self.time()).as_secs_f64();
+        self.on = Some(leg);
         if let Some(leg) = self.legs.legs.get(leg) {
             self.reckoner.advance(&leg.course, seconds);
             self.carried.advance(&leg.course, seconds);
@@ -246,7 +252,13 @@ impl<'l> Working<'l> {
         });
     }
 
+    /// Takes a fix. One where a leg ends tells of the flow on that leg: it is taken before what the next
+    /// states is taken up.
     fn take(&mut self, leg: usize, fix: &StatedFix) {
+        if self.on.is_none() || fix.time > self.time() {
+            self.run_to(leg, fix.time);
+        }
+        let flown = self.on.unwrap_or(leg);
         let (reckoned, reckoned_covariance) =
             (self.reckoner.position(), self.reckoner.covariance());
         let free = TakenFix {
@@ -256,10 +268,11 @@ impl<'l> Working<'l> {
         };
         let answer = self.reckoner.take_fix(&free);
         let (Ok(agreement) | Err(agreement)) = answer;
-        let course = self.legs.legs.get(leg).map(|leg| leg.course);
+        let course = self.legs.legs.get(flown).map(|leg| leg.course);
         let flow = course
             .filter(|course| answer.is_ok() && !course.is_over_ground() && course.is_carried())
             .map(|course| self.reckoner.flow(&course));
+        self.run_to(leg, fix.time);
         let plane = LocalPlane::new(reckoned);
         let [off, moved] =
             [fix.position, self.reckoner.position()].map(|place| plane.to_plane(place));

@@ -15,6 +15,9 @@ use crate::units::METRES_PER_NAUTICAL_MILE;
 pub fn campaign_json(tried: &Tried<'_>) -> Result<String, Failure> {
     let plan = tried.planned.plan;
     let end_m = tried.length.metres();
+    let mut cautions = vec![SIMULATED.to_owned()];
+    cautions.extend(tried.cautions.iter().cloned());
+    cautions.push(CAUTION.to_owned());
     let answer = Told {
         schema: "foreland.campaign/1",
         seed: tried.seed,
@@ -36,7 +39,7 @@ pub fn campaign_json(tried: &Tried<'_>) -> Result<String, Failure> {
         across: across(&tried.tally, plan.sigma_across_m(end_m)),
         marks: marks(&tried.tally),
         landfall: landfall(tried),
-        cautions: vec![SIMULATED.to_owned(), CAUTION.to_owned()],
+        cautions,
     };
     pretty(&answer)
 }

@@ -38,6 +38,8 @@ pub struct Tried<'a> {
     pub asked: u64,
     /// What it came to.
     pub tally: Tally,
+    /// What to know of the coast that it was tried on.
+    pub cautions: Vec<String>,
 }
 
 impl Tried<'_> {
@@ -59,7 +61,9 @@ pub fn campaign_text(tried: &Tried<'_>) -> String {
         .and_then(|()| marks(&mut text, &tried.tally))
         .and_then(|()| landfall(&mut text, tried));
     text.push_str("CAUTIONS\n");
-    put_wrapped(&mut text, &format!("{SIMULATED}."));
+    for caution in [SIMULATED].into_iter().chain(tried.cautions.iter().map(String::as_str)) {
+        put_wrapped(&mut text, &format!("{caution}."));
+    }
     let _ = writeln!(text, "\n{CAUTION}");
     text
 }

@@ -12,6 +12,7 @@
 
 mod corridor;
 mod displaced;
+mod facing;
 mod glance;
 mod landward;
 mod look;
@@ -85,7 +86,7 @@ pub fn approach(
     let run = plan.run(chart, set, asked, landfall.as_ref());
     let glance = Glance::new(chart, plan, set, conditions);
     // Either passes along the track place by place, and waits for the place before.
-    let ((events, never), coast) = rayon::join(
+    let ((events, never), (coast, left_out)) = rayon::join(
         || marks::marks(&glance, plan, run.length.metres()),
         || shores::shores(&glance, plan, run.length.metres()),
     );
@@ -95,6 +96,7 @@ pub fn approach(
     // Last: heights that cannot be read are known only when they have been asked for.
     let mut cautions = cautions(chart, &glance.vantage(plan.from), set, conditions, reach);
     cautions.extend(of_landfall(landfall.as_ref(), plan));
+    cautions.extend(of_shore(left_out));
     Ok(Approach {
         run,
         horizon: conditions.earth.horizon_of(plan.height),
@@ -119,6 +121,20 @@ pub fn first_paints(
     length: GroundRange,
 ) -> Vec<Event> {
     marks::coming(&Glance::new(chart, plan, set, conditions), plan, length.metres())
+}
+
+/// What an operator must know of shore that is not followed.
+fn of_shore(left_out: usize) -> Option<String> {
+    let more = match left_out {
+        0 => return None,
+        1 => "1 more place".to_owned(),
+        _ => format!("{left_out} more places"),
+    };
+    Some(format!(
+        "{more} of the shore within reach of the run, beside the {} that are followed, may face it: when \
+         land shows there, and what misleads there, is not told. Ask for a shorter run",
+        facing::MOST_PLACES
+    ))
 }
 
 fn of_landfall(landfall: Option<&LandfallPlan>, plan: &Plan) -> Option<String> {

@@ -213,3 +213,32 @@ fn times_are_those_of_the_plotting_exercises() {
     assert!((minutes(12.0, 20.0) - 36.0).abs() < 1e-9);
     assert!((minutes(5.0, 20.0) - 15.0).abs() < 1e-9);
 }
+
+#[test]
+fn a_fix_where_a_leg_ends_tells_of_the_wind_on_that_leg() {
+    // The wind found must not go by how well the next leg's forecast is stated: 38.5 kn, 8.8 (with the
+    // same sigma on both legs; computed by the joint filter). What goes on from there is weighed with it.
+    let legs = |sigma: f64| {
+        parsed(&format!(
+            "[start]\ntime = \"2031-03-09T01:00:00Z\"\nposition = \"0 0.0 N, 30 0.0 W\"\nsigma_nm = 0.1\n\
+             craft = \"aircraft\"\nheading_sigma_deg = 0.01\nspeed_sigma_percent = 0.01\nwander_nm = 0.0\n\
+             [[leg]]\nheading_deg = 90.0\ntas_kn = 200\nminutes = 60\n\
+             wind = {{ from_deg = 270.0, speed_kn = 30.0, sigma_kn = 15.0 }}\n\
+             [[fix]]\ntime = \"2031-03-09T02:00:00Z\"\nposition = \"0 0.0 N, 26 1.0 W\"\nsigma_nm = 0.5\n\
+             [[leg]]\nheading_deg = 90.0\ntas_kn = 200\nminutes = 60\n\
+             wind = {{ from_deg = 270.0, speed_kn = 30.0, sigma_kn = {sigma:.1} }}\n"
+        ))
+    };
+    for sigma in [15.0, 5.0, 25.0] {
+        let found = reckon(&legs(sigma), None);
+        let flow = found.fixes[0].flow.unwrap();
+        assert!((flow.velocity.knots() - 38.5).abs() < 0.06, "{sigma}: {flow:?}");
+        assert!((flow.speed_sigma().knots() - 8.8).abs() < 0.06, "{sigma}: {flow:?}");
+        let after = found.passed.iter().find(|passed| passed.when == When::Fix).unwrap();
+        assert_eq!(after.leg, 2);
+        let wind = after.made.speed.knots() - 200.0;
+        // 8.5 over by 8.8 against 5 kn: 2.3 over.
+        let expected = if sigma < 15.0 { 32.3 } else { 38.5 };
+        assert!((wind - expected).abs() < 0.15, "{sigma}: {wind}");
+    }
+}

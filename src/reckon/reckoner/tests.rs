@@ -3,6 +3,8 @@ use crate::geodesy::{PlanePoint, course, destination, distance};
 use crate::reckon::{Craft, Current, Flow, Wind, most_probable};
 use crate::units::{Bearing, GroundRange, KNOT, Speed, True};
 
+mod restated;
+
 fn bearing(degrees: f64) -> Bearing<True> {
     Bearing::wrapped_degrees(degrees)
 }
