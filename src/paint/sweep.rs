@@ -23,8 +23,7 @@ const SHORE_M: f64 = 500.0;
 pub(super) struct Glint {
     /// Its number on the ray.
     pub sample: u32,
-    /// Cross-section in square metres for each radian of bearing, as of the sea below it: what is higher
-    /// counts by so much more as the upright beam has gain there; zero where it is hidden.
+    /// Square metres for each radian of bearing, with [`Budget::rise_gain`] in them; zero where it is hidden.
     pub m2_per_rad: f32,
     /// Its height above the sea, metres.
     pub height: f32,
@@ -56,10 +55,9 @@ pub(super) struct Strong {
 /// The lit ground along one ray.
 ///
 /// Constant γ: a piece of ground answers as γ times its area across the line of sight, so that a
-/// cliff counts by its face and a beach by almost nothing; γ goes by what the ground is taken as
-/// ([`Kind`]). A piece in shadow, or partly, counts by
-/// what bends over the edge that hides it ([`Mask`]), and one that stands high by the gain of the upright
-/// beam towards it.
+/// cliff counts by its face and a beach by almost nothing; γ goes by what the ground is taken as ([`Kind`]). A
+/// piece in shadow counts by what bends over the edge that hides it ([`Mask`]), and each by the upright
+/// beam's gain towards it.
 pub(super) fn glints(spans: &[LandSpan], fan: &Fan, budget: &Budget) -> Vec<Glint> {
     glints_from(0.0, spans, fan, budget)
 }

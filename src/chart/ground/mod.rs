@@ -104,9 +104,7 @@ fn step_m(grid: &Grid) -> f64 {
 
 /// What an operator must know of a grid with missing heights.
 pub(super) fn filled(file: &str, voids: usize) -> String {
-    format!(
-        "{file}: {voids} heights are missing: filled from around them, or sea beside low ground"
-    )
+    format!("{file}: {voids} heights are missing: filled from about them, or sea by low ground")
 }
 
 /// A computed height; what no ground can be becomes sea level.
