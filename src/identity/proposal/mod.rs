@@ -1,6 +1,7 @@
 mod index;
 mod partial;
 mod places;
+mod starts;
 
 use std::collections::HashMap;
 
@@ -81,6 +82,8 @@ pub(super) struct Proposals {
 /// A bound (every remaining contact on the mark that fits it best) would be greater by some four
 /// nats a contact, and would refuse every fix.
 ///
+/// Where no contact leads to any place, the search starts all over the reckoning's ellipse ([`starts`]).
+///
 /// At the end, contacts left out count for more where they lie on some shore: see [`any_shore`].
 pub(super) fn propose(
     problem: &Problem,
@@ -90,7 +93,10 @@ pub(super) fn propose(
 ) -> Proposals {
     let tree = Tree::new(problem, laid);
     let mut grown = tree.grow(budget);
-    let sets = tree.sets(answering, &mut grown, budget.rough);
+    let mut sets = tree.sets(answering, &mut grown, budget.rough);
+    if let Some(set) = sets.first().filter(|_| starts::are_needed(problem)) {
+        sets = starts::spread(problem, &laid.plane, set);
+    }
     Proposals { sets, dropped: grown.dropped }
 }
 
