@@ -23,8 +23,8 @@ use entered::stands_bare;
 
 pub use drift::Offer;
 pub use echoes::{Echo, LeftOut};
-pub(super) use headed::Headed;
-use headed::Turn;
+pub(super) use headed::Said;
+use headed::Steered;
 pub(super) use turned::Far;
 use turned::Turned;
 
@@ -65,8 +65,7 @@ struct Course {
     origin: Option<Origin>,
     own: Own,
     air_speed: Option<Speed>,
-    steady: bool,
-    turn: Option<Turn>,
+    steered: Steered,
     offer: Option<Offer>,
 }
 
@@ -122,10 +121,8 @@ pub struct Watch {
     origin: Option<Origin>,
     /// True airspeed, or speed through the water.
     air_speed: Option<Speed>,
-    /// Whether heading and airspeed were said since the last alteration of track and speed.
-    steady: bool,
-    /// Turns of own track, as they stand to own heading.
-    turn: Option<Turn>,
+    /// What was said of track and heading.
+    steered: Steered,
     /// When it was last known where we were: the start, a reckoning entered, a fix accepted.
     base: Option<Base>,
     /// One standard deviation of a track that is entered.
@@ -151,6 +148,7 @@ impl Watch {
     pub fn from_sightings(sightings: &Sightings) -> Self {
         let radar = sightings.radar.clone();
         let attitude = sightings.own.attitude();
+        let steered = Steered::on_one_leg(sightings.reckoning.track, sightings.own.heading);
         let held: Vec<Held> = sightings
             .contacts
             .iter()
@@ -158,7 +156,7 @@ impl Watch {
                 entry: entry_of(contact, sightings),
                 contact: contact.clone(),
                 attitude,
-                headed: Headed::OnItsLeg,
+                said: steered.said,
             })
             .collect();
         Self {
@@ -181,8 +179,7 @@ impl Watch {
                 time: sightings.reckoning.time,
                 position: sightings.reckoning.position,
             }),
-            steady: true,
-            turn: None,
+            steered,
             base: Some(Base {
                 time: sightings.reckoning.time,
                 covariance: sightings.reckoning.covariance,
@@ -212,8 +209,7 @@ impl Watch {
             held: Vec::new(),
             outlines: Vec::new(),
             origin: None,
-            steady: true,
-            turn: None,
+            steered: Steered::on_one_leg(None, None),
             base: None,
             track_sigma: Angle::from_degrees(Reckoning::TRACK_SIGMA_DEG),
             air_speed: None,
@@ -262,7 +258,7 @@ impl Watch {
 
     /// Whether heading and track are of the same leg.
     pub fn is_steady(&self) -> bool {
-        self.steady
+        self.steered.is_steady
     }
 
     /// True airspeed, or speed through the water, where it was said.
