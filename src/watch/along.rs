@@ -193,7 +193,7 @@ impl Watch {
 
     /// The wind or stream between what is steered and what is made good, with its error; none where
     /// heading, speed through air or water, track and speed are not all known, or the heading is one of
-    /// before the last alteration.
+    /// before the last alteration, or turned alone.
     ///
     /// The errors of both triangles' sides add up: of track and speed made good, or of the wind or stream
     /// that was found by fixes and is in them, and of heading and speed through air or water.

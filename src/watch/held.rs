@@ -1,5 +1,5 @@
 use super::log::{ContactEntry, DeflectionEntry};
-use super::sitting::Headed;
+use super::sitting::Said;
 use crate::contact::{
     Attitude, BearingKind, Belief, Contact, Deflections, Part, Reading, Sightings,
 };
@@ -13,8 +13,8 @@ pub struct Held {
     pub contact: Contact,
     /// How own ship or aircraft lay when it was read.
     pub(super) attitude: Attitude,
-    /// Of which side of a turn the heading was.
-    pub(super) headed: Headed,
+    /// What the heading was said for; none where none was known.
+    pub(super) said: Option<Said>,
 }
 
 /// An entry as the reading that it is.

@@ -8,13 +8,10 @@ use super::entry::spoken_bearing;
 use super::held::Held;
 use super::log::{ContactEntry, What};
 use super::sitting::{Far, LeftOut, Watch};
-use super::words::{accepted, bank_words, clock, contact, drift, left_out, reckoning};
+use super::words::{accepted, bank_words, clock, contact, drift, left_out, named, reckoning};
 use crate::contact::{BearingKind, Own, ReadBearing};
 use crate::geodesy::Position;
 use crate::units::Height;
-
-/// So many contacts are told by label.
-const MOST_NAMED: usize = 4;
 
 impl Watch {
     /// A change in plain words, as the echo of a line not yet entered: `contact D: 17.3 NM, 042°
@@ -29,7 +26,7 @@ impl Watch {
         let said = self.say_alone(what) + caution + &self.say_turned_again(what);
         match what {
             What::Reckoning { time, .. } => said + &self.say_contacts_before(*time),
-            What::Track { .. } => said + &self.say_heading_behind(what),
+            What::Track { .. } => said + &self.say_left_by_turn(what),
             _ => said,
         }
     }
@@ -102,17 +99,13 @@ impl Watch {
         let Some(first) = others().next() else { return String::new() };
         let labels: Vec<&str> = others().map(|held| held.contact.label.as_str()).collect();
         let from = first.contact.own_height;
-        let (labels, stay) = match labels.as_slice() {
-            [one] => ((*one).to_owned(), "stays"),
-            few if few.len() <= MOST_NAMED => (few.join(", "), "stay"),
-            many => (format!("{} contacts", many.len()), "stay"),
-        };
+        let stay = if labels.len() == 1 { "stays" } else { "stay" };
         let at = if others().all(|held| !is_other(held.contact.own_height, from)) {
             format!("at {:.0} ft", from.feet())
         } else {
             "at the heights they were read from".to_owned()
         };
-        format!("; {labels} {stay} {at} (\"h {height_ft:.0} all\" puts it right for all)")
+        format!("; {} {stay} {at} (\"h {height_ft:.0} all\" puts it right for all)", named(&labels))
     }
 
     fn say_heading(&self, degrees: f64, kind: &str) -> String {

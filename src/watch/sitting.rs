@@ -24,8 +24,8 @@ use entered::stands_bare;
 
 pub use drift::Offer;
 pub use echoes::{Echo, LeftOut};
-pub(super) use headed::Headed;
-use headed::Turn;
+pub(super) use headed::Said;
+use headed::Steered;
 pub use now::{Known, KnownBy, Stretch};
 pub(super) use turned::Far;
 use turned::Turned;
@@ -69,8 +69,7 @@ struct Course {
     origin: Option<Origin>,
     own: Own,
     air_speed: Option<Speed>,
-    steady: bool,
-    turn: Option<Turn>,
+    steered: Steered,
     offer: Option<Offer>,
 }
 
@@ -126,10 +125,8 @@ pub struct Watch {
     origin: Option<Origin>,
     /// True airspeed, or speed through the water.
     air_speed: Option<Speed>,
-    /// Whether heading and airspeed were said since the last alteration of track and speed.
-    steady: bool,
-    /// Turns of own track, as they stand to own heading.
-    turn: Option<Turn>,
+    /// What was said of track and heading.
+    steered: Steered,
     /// When it was last known where we were: the start, a reckoning entered, a fix accepted.
     base: Option<Base>,
     /// One standard deviation of a track that is entered.
@@ -155,6 +152,7 @@ impl Watch {
     pub fn from_sightings(sightings: &Sightings) -> Self {
         let radar = sightings.radar.clone();
         let attitude = sightings.own.attitude();
+        let steered = Steered::on_one_leg(sightings.reckoning.track, sightings.own.heading);
         let held: Vec<Held> = sightings
             .contacts
             .iter()
@@ -162,7 +160,7 @@ impl Watch {
                 entry: entry_of(contact, sightings),
                 contact: contact.clone(),
                 attitude,
-                headed: Headed::OnItsLeg,
+                said: steered.said,
             })
             .collect();
         Self {
@@ -185,8 +183,7 @@ impl Watch {
                 time: sightings.reckoning.time,
                 position: sightings.reckoning.position,
             }),
-            steady: true,
-            turn: None,
+            steered,
             base: Some(Base {
                 time: sightings.reckoning.time,
                 covariance: sightings.reckoning.covariance,
@@ -216,8 +213,7 @@ impl Watch {
             held: Vec::new(),
             outlines: Vec::new(),
             origin: None,
-            steady: true,
-            turn: None,
+            steered: Steered::on_one_leg(None, None),
             base: None,
             track_sigma: Angle::from_degrees(Reckoning::TRACK_SIGMA_DEG),
             air_speed: None,
@@ -266,7 +262,7 @@ impl Watch {
 
     /// Whether heading and track are of the same leg.
     pub fn is_steady(&self) -> bool {
-        self.steady
+        self.steered.is_steady
     }
 
     /// True airspeed, or speed through the water, where it was said.

@@ -28,6 +28,15 @@ pub(super) fn labels(watch: &Watch) -> String {
     }
 }
 
+/// `A, B`, of so many that each is told by its label; `5 contacts` of more.
+pub(super) fn named(labels: &[&str]) -> String {
+    const MOST: usize = 4;
+    match labels.len() {
+        ..=MOST => labels.join(", "),
+        many => format!("{many} contacts"),
+    }
+}
+
 /// Why a contact is none, and what would be right, in the entry line's own words.
 pub(super) fn refusal(error: &ReadingError) -> String {
     match error {

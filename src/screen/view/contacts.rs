@@ -66,7 +66,7 @@ impl Row<'_> {
         let label = shortened(&self.held.contact.label, 2);
         let start = format!("{pointer}{label:<2}{range:>6} {bearing:>7}");
         put(buffer, area.x, area.y, &start, area.width, base);
-        if self.held.is_off_another_heading() {
+        if self.state.watch.is_off_another_heading(self.held) {
             put(buffer, area.x + cells(&start), area.y, "!", 1, theme.wrong());
         }
         let (mark, style) = self.mark();

@@ -94,8 +94,7 @@ impl Watch {
             origin: self.origin,
             own: self.own.clone(),
             air_speed: self.air_speed,
-            steady: self.steady,
-            turn: self.turn,
+            steered: self.steered.clone(),
             offer: self.offer,
         }
     }
@@ -106,8 +105,7 @@ impl Watch {
         self.origin = course.origin;
         self.own = course.own;
         self.air_speed = course.air_speed;
-        self.steady = course.steady;
-        self.turn = course.turn;
+        self.steered = course.steered;
         self.offer = course.offer;
     }
 

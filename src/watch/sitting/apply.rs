@@ -217,8 +217,7 @@ impl Watch {
                 let read = ReadBearing { kind, degrees: *degrees };
                 course.own.heading = Some(self.own.to_true(read).map_err(refused)?);
                 course.own.heading_as_read = Some(read);
-                course.steady = true;
-                course.note_heading();
+                course.note_heading(self.own.heading);
             }
             What::Air { speed_kn } => {
                 course.air_speed = Some(Speed::from_knots(*speed_kn).map_err(refused)?);
@@ -236,7 +235,7 @@ impl Watch {
                 let speed = Speed::from_knots(*speed_kn).map_err(refused)?;
                 let reckoning = course.reckoning.as_mut().ok_or(EntryError::NoReckoning)?;
                 let from = time.filter(|time| *time > reckoning.time && reckoning.track.is_some());
-                let turned = from.zip(reckoning.track);
+                let steered_before = self.steered_before(reckoning, from, (track, speed));
                 if let Some(from) = from {
                     *reckoning = reckoning.altered(from, track, speed).map_err(refused)?;
                 }
@@ -249,12 +248,9 @@ impl Watch {
                     let across = Speed::clamped_metres_per_second(across);
                     reckoning.with_flow(flow.no_surer_than(track, share_of(speed), across));
                 }
-                // The heading was another's, and what a fix found was found on another track.
-                (course.steady, course.offer) = (from.is_none(), None);
-                match turned {
-                    Some((from, old)) => course.note_turn(from, old, track),
-                    None => course.put_turn_right(track),
-                }
+                // What a fix found was found on another track.
+                course.offer = None;
+                course.note_track(steered_before);
             }
             _ => {}
         }
@@ -329,8 +325,8 @@ impl Watch {
         let contact =
             Contact::from_reading(&reading, entry.label.clone(), reckoning, &own, &self.radar)
                 .map_err(|error| EntryError::Refused(words::refusal(&error)))?;
-        let (attitude, headed) = (own.attitude(), self.headed(entry));
-        Ok(Held { entry: entry.clone(), contact, attitude, headed })
+        let (attitude, said) = (own.attitude(), self.said_at_reading(entry));
+        Ok(Held { entry: entry.clone(), contact, attitude, said })
     }
 
     /// Takes a change that was made ready; what it replaced, where it can be taken back.

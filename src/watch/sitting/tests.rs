@@ -469,11 +469,11 @@ fn a_track_from_before_the_leg_in_force_is_refused_with_what_would_be_right() {
         "! track from 03:48:00Z: the reckoning starts at 03:50:00Z; give a time from then on, like \
          \"trk 090 150 @03:50:00\""
     );
-    assert_eq!(said[1], "track 090° true, 150 kn made good from 03:50:00Z on");
+    assert!(said[1].contains(" 150 kn made good from 03:50:00Z on; heading stays 005° true"));
     // A log of before is taken up as it was.
     let time = "2031-03-09T03:44:00Z".parse().ok();
     let old = What::Track { track_deg: 100.0, speed_kn: 150.0, time };
-    assert!(watch.say(&old).ends_with(" from 03:50:00Z on (said for 03:44:00Z)"));
+    assert!(watch.say(&old).contains(" from 03:50:00Z on (said for 03:44:00Z);"));
     assert!(watch.apply(&old).is_ok());
 }
 
