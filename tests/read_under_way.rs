@@ -6,6 +6,7 @@ use std::path::Path;
 use foreland::chart::Chart;
 use foreland::contact::Sightings;
 use foreland::fix::{Fix, Options, Verdict, fix};
+use foreland::units::Angle;
 
 /// The answer on the sample chart; for a time of the day of the sightings, where one is given.
 fn answer(text: &str, time: Option<&str>) -> Fix {
@@ -76,4 +77,48 @@ fn a_well_known_start_and_a_long_run_leave_all_that_may_be_in_sight_in_sight() {
     assert_eq!(found.verdict, Verdict::Fixed, "{found:?}");
     let paints = found.identities.iter().filter_map(|identity| identity.paint_probability);
     assert!(paints.filter(|chance| *chance > 0.5).count() >= 3, "{found:?}");
+}
+
+/// Due west along a parallel the meridians turn: 55 NM on at 38° S by 0.7°. Where it is by then follows from the
+/// radius of the parallel alone, a cos φ / √(1 − e² sin² φ) of WGS84.
+#[test]
+fn a_contact_of_a_while_ago_is_carried_on_by_the_meridians_of_then() {
+    let (lat, lon) = (-38.269_709_f64, -21.619_182_f64);
+    let text = format!(
+        r#"
+        [reckoning]
+        time = "2031-03-09T03:40:00Z"
+        position = "{lat},{lon}"
+        sigma_nm = 3.0
+        track_deg = 270.0
+        speed_kn = 165.0
+        track_sigma_deg = 0.1
+        speed_sigma_kn = 0.3
+        [own]
+        height_ft = 2000
+        heading_sigma_deg = 0.1
+        [radar]
+        set = "patrol"
+        range_sigma_nm = 0.02
+        bearing_sigma_deg = 0.1
+        [chart]
+        point_sigma_nm = 0.01
+        shift_sigma_nm = 0.01
+        [[contact]]
+        range_nm = 15.0034
+        bearing_deg = 80.1935
+        part = "centre"
+        mark = "Ember Light"
+        mark_confidence = 0.999
+        "#
+    );
+    let there = answer(&text, None).most_probable.unwrap();
+    let found = answer(&text, Some("04:00:00")).most_probable.unwrap();
+    let phi = Angle::from_degrees(lat).radians();
+    let parallel_m = 6_378_137.0 * phi.cos() / (1.0 - 6.694_38e-3 * phi.sin().powi(2)).sqrt();
+    let west_deg = Angle::from_radians(55.0 * 1_852.0 / parallel_m).degrees();
+    let off_north_nm = (found.position.latitude() - there.position.latitude()) * 60.0;
+    let off_east_nm =
+        (found.position.longitude() - there.position.longitude() + west_deg) * 60.0 * phi.cos();
+    assert!(off_north_nm.hypot(off_east_nm) < 0.05, "{off_north_nm} {off_east_nm}");
 }

@@ -2,13 +2,14 @@ use super::case::Case;
 use super::report::{EchoPlace, Unmatched};
 use crate::contact::plot;
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint};
-use crate::identity::{Reading, Solution};
+use crate::identity::{Reading, Solution, turned};
 use crate::units::{Angle, Bearing, GroundRange, Height, SlantRange};
 
 /// Contacts that the identities found leave out, plotted from the position found.
 ///
 /// The error of the plotted place is that of own position, of the range along the line and of the
-/// bearing across it, the bias that all bearings share being known as well as it now is.
+/// bearing across it, and of what own position shares with it: the biases of bearings and ranges, and the
+/// run since, each known as well as it now is.
 pub(super) fn from_position(
     case: &Case<'_>,
     solution: &Solution,
@@ -104,18 +105,20 @@ fn places(case: &Case<'_>, solution: &Solution, sight: usize) -> Vec<EchoPlace> 
     };
     let slant = (SlantRange::clamped_metres(range.value), GroundRange::clamped_metres(range.sigma));
     let height = Height::from_metres(own).unwrap_or(Height::SEA_LEVEL);
-    let (bias, bias_sigma) = solution.bearing_bias();
+    let (bias, _) = solution.bearing_bias();
+    let run = (measured.elapsed_s, case.problem.prior.track);
     let plane = LocalPlane::new(solution.position);
     let place = |read: &Reading| {
-        let sigma = Angle::from_radians(read.sigma.hypot(bias_sigma));
+        let sigma = Angle::from_radians(read.sigma);
         let (out, error) = plot(slant, (Bearing::wrapped(read.value - bias), sigma), height);
-        let there = PlanePoint {
+        let then = PlanePoint {
             east: out.east - measured.run.east,
             north: out.north - measured.run.north,
         };
+        let there = turned(then, measured.convergence(solution.position));
         EchoPlace {
             position: plane.to_position(there),
-            covariance: solution.position_covariance().plus(error),
+            covariance: solution.plotted_covariance(run, out).plus(error),
             steer: there.polar().1,
         }
     };

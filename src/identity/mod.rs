@@ -48,6 +48,7 @@ pub(crate) use posterior::{
 };
 pub use posterior::{Sighting, Unobstructed};
 pub(crate) use prior::SAME_LOOK_S;
+pub(crate) use problem::turned;
 pub use problem::{
     Answer, Answering, Belief, Candidate, Charted, Level, Prior, Problem, RatioReading, Reading,
     Shared, Sight, Targets,

@@ -55,7 +55,7 @@ impl OneName {
         Self { name, any_shore, bearers, log }
     }
 
-    /// How much more one contact more weighs than by itself: in nats.
+    /// How much more one contact weighs with these than by itself: in nats.
     pub fn gained_by(&self, another: Namesake) -> f64 {
         let mut bearers = self.bearers.clone();
         bearers.push(another);

@@ -1,6 +1,6 @@
 use super::outline::Traced;
 use crate::contact::Part;
-use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
+use crate::geodesy::{Covariance, LocalPlane, MEAN_EARTH_RADIUS_M, PlanePoint, Position};
 use crate::radar::{LobeRatio, Lobes, geometry};
 use crate::units::Angle;
 
@@ -135,11 +135,36 @@ pub struct Sight {
 /// A stated name counts as a contact more where the operator is at least so sure of it.
 const SURE_NAME: f64 = 0.8;
 
+/// Nearer to a pole the meridians run together within a run; a turn of theirs tells nothing there.
+const MOST_LATITUDE: f64 = 89.0;
+
+/// A point turned clockwise about the origin, by radians.
+pub(crate) fn turned(point: PlanePoint, by: f64) -> PlanePoint {
+    if by == 0.0 {
+        return point;
+    }
+    let (sin, cos) = by.sin_cos();
+    PlanePoint {
+        east: point.east * cos + point.north * sin,
+        north: point.north * cos - point.east * sin,
+    }
+}
+
 impl Sight {
     /// Own place when it was measured, from that at the common time.
     pub(crate) fn place_then(&self, now: Position) -> Position {
-        LocalPlane::new(now)
-            .to_position(PlanePoint { east: -self.run.east, north: -self.run.north })
+        let back = PlanePoint { east: -self.run.east, north: -self.run.north };
+        LocalPlane::new(now).to_position(turned(back, self.convergence(now)))
+    }
+
+    /// How far own true north has turned clockwise from where it was measured to the common time, radians: the
+    /// convergence of the meridians, the difference of longitude times the sine of the latitude.
+    pub(crate) fn convergence(&self, now: Position) -> f64 {
+        if self.run == PlanePoint::default() {
+            return 0.0;
+        }
+        let latitude = Angle::from_degrees(now.latitude().clamp(-MOST_LATITUDE, MOST_LATITUDE));
+        self.run.east / MEAN_EARTH_RADIUS_M * latitude.radians().tan()
     }
 
     /// Own place at the common time, from that when it was measured.

@@ -90,6 +90,28 @@ impl Solution {
         self.prior_half_log_det - self.half_log_det - 0.5 * self.cost - normalisers
     }
 
+    /// The error of a place plotted from here, but for that of its own reading: of own place, and of the bearing
+    /// bias, the range bias and the run since, all of which own place shares.
+    ///
+    /// - `out`: from own place when it was measured to what was plotted.
+    pub fn plotted_covariance(
+        &self,
+        (elapsed_s, track): (f64, f64),
+        out: PlanePoint,
+    ) -> Covariance {
+        let along = out.east.hypot(out.north).max(1.0);
+        let (sin, cos) = track.sin_cos();
+        let mut by = SMatrix::<f64, 2, STATES>::zeros();
+        (by[(0, 0)], by[(1, 1)]) = (1.0, 1.0);
+        (by[(0, BEARING_BIAS)], by[(1, BEARING_BIAS)]) = (-out.north, out.east);
+        (by[(0, RANGE_BIAS)], by[(1, RANGE_BIAS)]) = (-out.east / along, -out.north / along);
+        (by[(0, ALONG)], by[(1, ALONG)]) = (-elapsed_s * sin, -elapsed_s * cos);
+        (by[(0, ACROSS)], by[(1, ACROSS)]) = (-elapsed_s * cos, elapsed_s * sin);
+        let error = by * self.covariance * by.transpose();
+        Covariance::nearest(error[(0, 0)], error[(0, 1)], error[(1, 1)])
+            .unwrap_or_else(Covariance::unknown)
+    }
+
     /// The shared bearing error, measured less true, and its sigma, in radians.
     pub fn bearing_bias(&self) -> (f64, f64) {
         let variance = self.covariance[(BEARING_BIAS, BEARING_BIAS)];

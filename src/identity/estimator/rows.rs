@@ -3,7 +3,7 @@ use super::{
     ACROSS, ALONG, BEARING_BIAS, HEIGHT, LEAST_SIGMA, RANGE_BIAS, SHIFT_EAST, SHIFT_NORTH, State,
 };
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
-use crate::identity::problem::{Answering, Problem, RatioReading, Reading, Sight};
+use crate::identity::problem::{Answering, Problem, RatioReading, Reading, Sight, turned};
 use crate::identity::slant::{Slant, slant};
 use crate::radar::geometry;
 use crate::units::Angle;
@@ -134,7 +134,9 @@ fn line_to(
     let measured = problem.sights.get(sight)?;
     let mark = problem.candidates.get(candidate)?;
     let track = problem.prior.track.sin_cos();
-    let back = run_since(measured, track, state);
+    // The run is told in the axes of where it began; here they are those of own place.
+    let convergence = measured.convergence(plane.centre());
+    let back = turned(run_since(measured, track, state), convergence);
     let answer = if answering.is_as_charted() {
         None
     } else {
@@ -143,10 +145,12 @@ fn line_to(
     };
     let from_then = |place: Position| {
         let at = plane.to_plane(place);
-        PlanePoint {
+        let to = PlanePoint {
             east: at.east + back.east + state[SHIFT_EAST],
             north: at.north + back.north + state[SHIFT_NORTH],
-        }
+        };
+        // A bearing was read from the true north of then.
+        turned(to, -convergence)
     };
     let to = from_then(answer.map_or(mark.position, |a| a.position));
     let ground = to.east.hypot(to.north).max(LEAST_GROUND_M);

@@ -323,3 +323,33 @@ fn close_ranges_from_high_up_hold_the_truth_where_own_height_may_be_wrong() {
     assert!((93.5..=96.5).contains(&share(with)), "seed {SEED}: {}", share(with));
     assert!(share(without) < 85.0, "seed {SEED}: {}", share(without));
 }
+
+/// By hand: two marks dead ahead at 20 NM put the error of the bearings b into own place, 20·b across, and a ship
+/// dead astern at 20 NM is then plotted 40·b off. A knot over an hour of run is a mile.
+#[test]
+fn an_echo_plotted_from_a_fix_has_the_errors_that_own_place_shares() {
+    let marks = vec![candidate(-1.0, 20.0), candidate(1.0, 20.0)];
+    let seen = |bearing: f64| sight(Some((20.025, 0.5)), Some((bearing, 0.001)));
+    let mut told = problem(marks, vec![seen(-2.862), seen(2.862)], (0.0, 0.0), 50.0);
+    told.shared.bearing_bias_sigma = radians(1.5);
+    told.prior.along_sigma = 0.5;
+    let found = solve(&told, &Charted, &[Some(0), Some(1)], origin(), 0.0, true).unwrap();
+    // The two marks' bearings differ by what tells own place along, and leave the bias as it was.
+    let bias = found.bearing_bias().1;
+    let of = |north: f64, elapsed_s: f64| {
+        let out = PlanePoint { east: 0.0, north: north * NM };
+        found.plotted_covariance((elapsed_s, 0.0), out).square_metres()
+    };
+    let [across, _, _] = of(-20.0, 0.0);
+    assert!((across.sqrt() / (40.0 * NM * bias) - 1.0).abs() < 0.03, "{across} {bias}");
+    // A thing beside the marks lies where they do, whatever the bias.
+    let [beside, _, _] = of(20.0, 0.0);
+    assert!(beside.sqrt() < 0.1 * across.sqrt(), "{beside}");
+    let knots = told.prior.along_sigma;
+    let [_, _, north] = of(0.0, 3_600.0);
+    let [_, _, still] = of(0.0, 0.0);
+    assert!(
+        (north - still - (3_600.0 * knots).powi(2)).abs() < 1.0 + 1e-3 * north,
+        "{north} {still}"
+    );
+}
