@@ -6,6 +6,9 @@ use crate::geodesy::{Covariance, Position, course};
 use crate::identity::{Answering, Level, Problem, Sighting, Solution, solve};
 use crate::units::{Bearing, GroundRange};
 
+/// No islet reaches farther than this from its middle, in degrees of latitude.
+const MOST_ISLET_DEG: f64 = 0.1;
+
 /// A problem with the words that go with its numbers.
 pub(super) struct Case<'a> {
     pub problem: Problem,
@@ -92,6 +95,27 @@ impl Case<'_> {
         let from_then = self.problem.sights.get(sight)?.place_then(from.position);
         let bias = from.bearing_bias().0;
         self.answering.point(sight, candidate, from_then, bias).map(|answer| answer.position)
+    }
+
+    /// What a sight is told as: shore without a name that is an islet's own is that islet.
+    pub fn told_as(&self, sight: usize, candidate: usize, from: &Solution) -> usize {
+        if !self.is_any_shore(candidate) {
+            return candidate;
+        }
+        let Some(place) = self.place_of(sight, candidate, from) else { return candidate };
+        let near = self.problem.candidates.iter().enumerate().filter(|(_, mark)| {
+            (mark.position.latitude() - place.latitude()).abs() < MOST_ISLET_DEG
+        });
+        near.map(|(islet, _)| islet)
+            .find(|islet| self.answering.is_shore_of(*islet, place))
+            .unwrap_or(candidate)
+    }
+
+    /// Whether a sight saw an islet by its own shore, where that is taken for shore without a name.
+    pub fn is_on_shore_of(&self, sight: usize, islet: usize, from: &Solution) -> bool {
+        let any_shore = self.problem.any_shore;
+        let place = any_shore.and_then(|shore| self.place_of(sight, shore, from));
+        place.is_some_and(|place| self.answering.is_shore_of(islet, place))
     }
 
     /// The name of what a sight saw; shore without one is told by the nearest mark.

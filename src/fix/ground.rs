@@ -18,7 +18,7 @@ use super::setting::{MOST_REACH_NM, in_use};
 use crate::chart::{Chart, Mark, MarkId, MarkKind};
 use crate::contact::shore::Shore;
 use crate::contact::{Contact, LobeReading, Part, Sightings};
-use crate::geodesy::{LocalPlane, PlanePoint, Position};
+use crate::geodesy::{LocalPlane, PlanePoint, Position, distance};
 use crate::identity::{Answer, Answering, Level, Prior, RatioReading, Sighting};
 use crate::paint::approach::Look;
 use crate::paint::{Conditions, Lookout};
@@ -39,6 +39,8 @@ const FACE_SHARE: f64 = 0.25;
 const ON_THE_TRACE_DEG: f64 = 8.0;
 /// The charted line and the first ground that answers differ by so much, in metres.
 const SHELVES_M: f64 = 200.0;
+/// The shore of an islet lies within this many of its radius of its middle.
+const OWN_SHORE: f64 = 1.1;
 /// Shore to one side of the bearing counts as no farther off than this, in metres.
 const MOST_APART_M: f64 = 3_000.0;
 /// Shore is laid out in tiles of this side, and the distance to it in cells of this, in metres.
@@ -346,6 +348,13 @@ impl Answering for ChartGround<'_> {
             }
             _ => None,
         }
+    }
+
+    fn is_shore_of(&self, candidate: usize, at: Position) -> bool {
+        let mark = self.marks.get(candidate).and_then(|id| self.chart.marks().get(*id));
+        mark.filter(|mark| mark.kind == MarkKind::Islet).is_some_and(|islet| {
+            distance(islet.position, at).metres() <= OWN_SHORE * islet.extent.metres()
+        })
     }
 
     fn off_shore(&self, at: Position) -> Option<f64> {

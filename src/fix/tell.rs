@@ -9,12 +9,15 @@ use super::report::{
 use super::residuals::{consistency, residuals};
 use super::{next, outline, protection, slips, unmatched, words};
 use crate::geodesy::{LocalPlane, PlanePoint, course};
-use crate::identity::{Mode, Part, Posterior, Quantity, Row, Solution, mixture, rows};
+use crate::identity::{Hypothesis, Mode, Part, Posterior, Quantity, Row, Solution, mixture, rows};
 use crate::units::Angle;
 
 /// Rivals less likely than this are summed up in "none of these", and no more than so many told.
 const LEAST_RIVAL: f64 = 1e-3;
 const MOST_RIVALS: usize = 12;
+
+/// Sets of identities less likely than this are not asked which shore it is that they have.
+const LEAST_LOOKED_AT: f64 = 1e-4;
 
 /// The reckoning against a place found without it.
 fn against(case: &Case<'_>, alone: &Solution) -> Comparison {
@@ -241,9 +244,7 @@ fn mode_identities(case: &Case<'_>, posterior: &Posterior, mode: &Mode) -> Vec<I
         return Vec::new();
     };
     let held = |sight: usize, candidate: usize| {
-        let found = posterior.marginals(sight, &mode.members);
-        let of = found.iter().find(|(c, _)| *c == candidate).map_or(0.0, |(_, p)| *p);
-        of / mode.probability.max(1e-12)
+        held_by(case, posterior, &mode.members, (sight, candidate)) / mode.probability.max(1e-12)
     };
     named(case, &lead.targets, &lead.solution, held)
 }
@@ -251,13 +252,30 @@ fn mode_identities(case: &Case<'_>, posterior: &Posterior, mode: &Mode) -> Vec<I
 /// The likely mark of each contact, its probability over all places.
 fn identities(case: &Case<'_>, finding: &Finding<'_>) -> Vec<Identity> {
     let all: Vec<usize> = (0..finding.posterior.hypotheses.len()).collect();
-    let held = |sight: usize, candidate: usize| {
-        let found = finding.posterior.marginals(sight, &all);
-        found.iter().find(|(c, _)| *c == candidate).map_or(0.0, |(_, p)| *p)
-    };
+    let held =
+        |sight: usize, candidate: usize| held_by(case, finding.posterior, &all, (sight, candidate));
     let mut rows = named(case, &finding.best.targets, &finding.best.solution, held);
     rows.retain(|row| row.probability >= 0.5);
     rows
+}
+
+/// How likely a sight is of a mark, over some sets of identities: those that have it on the mark, and those that
+/// have it on shore without a name which is the mark's own.
+fn held_by(
+    case: &Case<'_>,
+    posterior: &Posterior,
+    among: &[usize],
+    (sight, candidate): (usize, usize),
+) -> f64 {
+    let sets = among.iter().filter_map(|&set| posterior.hypotheses.get(set));
+    let holds = |set: &&Hypothesis| match set.targets.get(sight).copied().flatten() {
+        Some(target) if target == candidate => true,
+        Some(target) if case.is_any_shore(target) && set.probability >= LEAST_LOOKED_AT => {
+            case.is_on_shore_of(sight, candidate, &set.solution)
+        }
+        _ => false,
+    };
+    sets.filter(holds).map(|set| set.probability).sum()
 }
 
 fn stated_identities(case: &Case<'_>, targets: &[Option<usize>], from: &Solution) -> Vec<Identity> {
@@ -278,6 +296,7 @@ fn named(
         .enumerate()
         .filter(|(sight, _)| !case.is_of_no_mark(*sight))
         .filter_map(|(sight, target)| target.map(|candidate| (sight, candidate)))
+        .map(|(sight, candidate)| (sight, case.told_as(sight, candidate, from)))
         .filter_map(|(sight, candidate)| {
             let mark_position = case.place_of(sight, candidate, from)?;
             let paints = || case.chance_then(sight, from.position, candidate);

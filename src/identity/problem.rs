@@ -330,6 +330,11 @@ pub trait Answering: Sync {
     /// radians high; none where it is the charted point itself.
     fn point(&self, sight: usize, candidate: usize, from: Position, bias: f64) -> Option<Answer>;
 
+    /// Whether a place on some shore is a mark's own: on the shore of an islet.
+    fn is_shore_of(&self, _candidate: usize, _at: Position) -> bool {
+        false
+    }
+
     /// How far a place lies from the nearest shore, in metres, roughly: for ordering only. None
     /// where there is no shore about.
     fn off_shore(&self, _at: Position) -> Option<f64> {

@@ -4,7 +4,7 @@ use std::f64::consts::{PI, TAU};
 
 use super::Proposal;
 use crate::geodesy::{LocalPlane, PlanePoint};
-use crate::identity::problem::Problem;
+use crate::identity::problem::{Problem, Sight};
 use crate::units::METRES_PER_NAUTICAL_MILE;
 
 /// So many deviations of the reckoning's error out there are starts: beyond lies one place in four hundred.
@@ -19,9 +19,11 @@ const MOST: usize = 500;
 /// Whether no contact leads to a place: each is a range of the nearest shore, whichever that is.
 ///
 /// Least squares runs from a start into the nearest hollow of the misfit, and such ranges leave many: one start,
-/// at the reckoning, would find one of them and never hear of the others.
+/// at the reckoning, would find one of them and never hear of the others. A single one is a position line, and is
+/// told by where the reckoning has it.
 pub(super) fn are_needed(problem: &Problem) -> bool {
-    problem.sights.iter().all(|sight| sight.surely.is_some() && sight.traced.is_none())
+    let leads_nowhere = |sight: &Sight| sight.surely.is_some() && sight.traced.is_none();
+    problem.sights.len() > 1 && problem.sights.iter().all(leads_nowhere)
 }
 
 /// The same set of identities from all over the reckoning's ellipse, itself among them: evenly laid by the golden
