@@ -215,6 +215,7 @@ fn the_place_is_carried_to_now_on_asking_and_never_called_a_fix() {
 }
 
 #[test]
+#[expect(clippy::disallowed_methods, reason = "the program under test runs with the clock")]
 fn until_a_turn_typed_ahead_ground_is_looked_for_on_the_leg_in_force() {
     let folder = tempfile::tempdir().unwrap();
     let arguments = ["--chart", chart(), "--log", "watch.log", "--at=38 18.0 S, 20 58.2 W"];

@@ -24,8 +24,8 @@ impl Watch {
             _ => None,
         };
         let cautions = off.into_iter().chain(self.ahead_of_clock(what, wall));
-        let cautions: String = cautions.map(|caution| format!("; CAUTION: {caution}")).collect();
-        self.say_with(what, &cautions)
+        let cautions: Vec<String> = cautions.map(|told| format!("; CAUTION: {told}")).collect();
+        self.say_with(what, &cautions.concat())
     }
 }
 

@@ -40,8 +40,13 @@ fn until_a_turn_typed_ahead_the_place_is_carried_on_the_leg_in_force() {
         assert_eq!(tracks(&state), looked_along, "{turn}");
         let mut terminal = Terminal::new(TestBackend::new(80, 24)).unwrap();
         terminal.draw(|frame| crate::screen::view(&state, frame)).unwrap();
-        let drawn: String =
-            terminal.backend().buffer().content().iter().map(|c| c.symbol()).collect();
+        let drawn: String = terminal
+            .backend()
+            .buffer()
+            .content()
+            .iter()
+            .map(ratatui::buffer::Cell::symbol)
+            .collect();
         assert!(drawn.contains("DR now "), "{drawn}");
     }
 }
