@@ -327,7 +327,7 @@ fn what_each_echo_is_is_said_and_what_name_does_not_fit() {
     let said = plain(&["--log", "watch.log"], entries, folder.path());
     assert_eq!((said.status, said.error.as_str()), (0, ""));
     let count = |start: &str| said.lines.iter().filter(|line| line.starts_with(start)).count();
-    assert_eq!(count("identity: A is Great Ember, "), 1, "{:?}", said.lines);
+    assert_eq!(count("identity: A is Great Ember, >99 %"), 1, "{:?}", said.lines);
     assert_eq!(count("identity: D is Little Ember, "), 1, "{:?}", said.lines);
     let wrong = "identity: D: the name you gave, Saddle Isle, does not fit; it is Little Ember, ";
     assert_eq!(count(wrong), 1, "{:?}", said.lines);

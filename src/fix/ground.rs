@@ -18,8 +18,8 @@ use super::setting::{MOST_REACH_NM, in_use};
 use crate::chart::{Chart, Mark, MarkId, MarkKind};
 use crate::contact::shore::Shore;
 use crate::contact::{Contact, LobeReading, Part, Sightings};
-use crate::geodesy::{LocalPlane, PlanePoint, Position, distance};
-use crate::identity::{Answer, Answering, Level, Prior, RatioReading, Sighting};
+use crate::geodesy::{LocalPlane, PlanePoint, Position};
+use crate::identity::{Answer, Answering, Level, Prior, RatioReading, Sighting, place_before};
 use crate::paint::approach::Look;
 use crate::paint::{Conditions, Lookout};
 use crate::radar::Set;
@@ -39,8 +39,10 @@ const FACE_SHARE: f64 = 0.25;
 const ON_THE_TRACE_DEG: f64 = 8.0;
 /// The charted line and the first ground that answers differ by so much, in metres.
 const SHELVES_M: f64 = 200.0;
-/// The shore of an islet lies within this many of its radius of its middle.
-const OWN_SHORE: f64 = 1.1;
+/// The shore of an islet lies within this many radii of the circle of its area from its middle, and the land
+/// between hangs together: at these shares of the way.
+const OWN_SHORE: f64 = 2.5;
+const ALL_ALONG: [f64; 8] = [0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 0.95];
 /// Shore to one side of the bearing counts as no farther off than this, in metres.
 const MOST_APART_M: f64 = 3_000.0;
 /// Shore is laid out in tiles of this side, and the distance to it in cells of this, in metres.
@@ -353,7 +355,15 @@ impl Answering for ChartGround<'_> {
     fn is_shore_of(&self, candidate: usize, at: Position) -> bool {
         let mark = self.marks.get(candidate).and_then(|id| self.chart.marks().get(*id));
         mark.filter(|mark| mark.kind == MarkKind::Islet).is_some_and(|islet| {
-            distance(islet.position, at).metres() <= OWN_SHORE * islet.extent.metres()
+            let plane = LocalPlane::new(islet.position);
+            let out = plane.to_plane(at);
+            // Across a channel there is water between.
+            let is_land = |share: f64| {
+                let between = PlanePoint { east: share * out.east, north: share * out.north };
+                self.chart.ground().is_land(plane.to_position(between)) != Some(false)
+            };
+            out.east.hypot(out.north) <= OWN_SHORE * islet.extent.metres()
+                && ALL_ALONG.iter().all(|share| is_land(*share))
         })
     }
 
@@ -435,11 +445,7 @@ impl Sighting for ChartGround<'_> {
     }
 
     fn then(&self, level: Level, now: Position) -> Position {
-        let run = self.levels.run(level);
-        if run == PlanePoint::default() {
-            return now;
-        }
-        LocalPlane::new(now).to_position(PlanePoint { east: -run.east, north: -run.north })
+        place_before(self.levels.run(level), now)
     }
 
     /// Well inland an echo of nothing charted is a hill or a town, which is rarer than a ship.

@@ -126,12 +126,11 @@ fn near(
     position: Position,
     covariance: Covariance,
 ) -> Reckoned {
-    let back = PlanePoint { east: -sight.run.east, north: -sight.run.north };
     let [ee, en, nn] = covariance.square_metres().map(|value| LOOKED * LOOKED * value);
     let wider = Covariance::from_square_metres(ee, en, nn).unwrap_or(covariance);
     let least = GroundRange::clamped_metres(LEAST_LOOKED_NM * METRES_PER_NAUTICAL_MILE);
     Reckoned {
-        position: LocalPlane::new(position).to_position(back),
+        position: sight.place_then(position),
         covariance: wider.plus(Covariance::circular(least)),
         ..*reckoned
     }
@@ -179,12 +178,11 @@ fn trace(sightings: &Sightings, outline: &Outline) -> Trace {
 /// Own place when an outline was traced, as the reckoning has it; the chart's shift counts as its.
 fn reckoned(chart: &Chart, sightings: &Sightings, problem: &Problem, sight: &Sight) -> Reckoned {
     let prior = &problem.prior;
-    let back = PlanePoint { east: -sight.run.east, north: -sight.run.north };
     let run = prior.elapsed_s * prior.along_sigma.max(prior.across_sigma);
     let round = GroundRange::clamped_metres(run.hypot(problem.shared.chart_shift_sigma));
     let earth = EffectiveEarth::standard();
     Reckoned {
-        position: LocalPlane::new(prior.position).to_position(back),
+        position: sight.place_then(prior.position),
         covariance: prior.covariance.plus(Covariance::circular(round)),
         bearing_bias_sigma: problem.shared.bearing_bias_sigma,
         range_bias_sigma: problem.shared.range_bias_sigma,

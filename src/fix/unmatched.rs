@@ -98,24 +98,24 @@ fn places(case: &Case<'_>, solution: &Solution, sight: usize) -> Vec<EchoPlace> 
     let Some(range) = measured.range else { return Vec::new() };
     // Heights of what is not known are taken as none.
     let own = measured.own_height_m;
-    let along = (range.value * range.value - own * own).max(0.0).sqrt();
+    let value = (range.value - solution.range_bias()).max(own);
+    let along = (value * value - own * own).max(0.0).sqrt();
     let told = match measured.ratio {
         Some(ratio) => ratio.bearings(own, along),
         None => measured.bearing.into_iter().collect(),
     };
-    let slant = (SlantRange::clamped_metres(range.value), GroundRange::clamped_metres(range.sigma));
+    let slant = (SlantRange::clamped_metres(value), GroundRange::clamped_metres(range.sigma));
     let height = Height::from_metres(own).unwrap_or(Height::SEA_LEVEL);
     let (bias, _) = solution.bearing_bias();
-    let run = (measured.elapsed_s, case.problem.prior.track);
+    let track = case.problem.prior.track;
+    let back = solution.run_since(measured, track);
     let plane = LocalPlane::new(solution.position);
     let place = |read: &Reading| {
         let sigma = Angle::from_radians(read.sigma);
         let (out, error) = plot(slant, (Bearing::wrapped(read.value - bias), sigma), height);
-        let then = PlanePoint {
-            east: out.east - measured.run.east,
-            north: out.north - measured.run.north,
-        };
-        let there = turned(then, measured.convergence(solution.position));
+        let out = turned(out, measured.convergence(solution.position));
+        let there = PlanePoint { east: out.east - back.east, north: out.north - back.north };
+        let run = (measured.elapsed_s, track);
         EchoPlace {
             position: plane.to_position(there),
             covariance: solution.plotted_covariance(run, out).plus(error),

@@ -13,7 +13,7 @@ use super::estimator::{Effort, solve_within};
 use super::names::log_shared;
 use super::posterior::{Hypothesis, Sighting, log_left_out};
 use super::prior::{self, log_off_chart};
-use super::problem::{Answering, Problem, Reading, Sight, Targets};
+use super::problem::{Answering, Problem, Reading, Sight, Targets, turned};
 use super::{Solution, rows};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
 use crate::units::Angle;
@@ -69,7 +69,7 @@ pub(super) fn log_gain(
     let Some(range) = sight.range else { return 0.0 };
     let sigma = range.sigma.hypot(ROUGH_M).hypot(sigma_m);
     let density = |direction: &Reading| {
-        let at = plotted(sight, own, range.value, direction.value - bias);
+        let at = plotted(sight, (own, plane), range.value, direction.value - bias);
         let off = answering.off_shore(plane.to_position(at))?;
         let density = (-0.5 * (off / sigma).powi(2)).exp() / (sigma * TAU.sqrt());
         Some(log_prior(sight, *direction, 1.0).exp() * density)
@@ -115,7 +115,7 @@ pub(super) fn log_at_sea(
             let range = sight.range?;
             let chances = sight.directions().iter().map(|direction| {
                 let own = PlanePoint::default();
-                let at = plotted(sight, own, range.value, direction.value - bias);
+                let at = plotted(sight, (own, &plane), range.value, direction.value - bias);
                 sighting.sea_chance(plane.to_position(at))
             });
             // Where a ratio allows more than one direction: the likeliest.
@@ -124,13 +124,19 @@ pub(super) fn log_at_sea(
         .sum()
 }
 
-/// Where a contact lies from own place at the common time, the run since taken back.
-fn plotted(sight: &Sight, own: PlanePoint, range_m: f64, bearing: f64) -> PlanePoint {
+/// Where a contact lies from own place at the common time, the run since taken back, on a plane about own place or
+/// near it.
+fn plotted(
+    sight: &Sight,
+    (own, plane): (PlanePoint, &LocalPlane),
+    range_m: f64,
+    bearing: f64,
+) -> PlanePoint {
     let (sin, cos) = bearing.sin_cos();
-    PlanePoint {
-        east: own.east - sight.run.east + range_m * sin,
-        north: own.north - sight.run.north + range_m * cos,
-    }
+    let out =
+        PlanePoint { east: range_m * sin - sight.run.east, north: range_m * cos - sight.run.north };
+    let out = turned(out, sight.convergence(plane.centre()));
+    PlanePoint { east: own.east + out.east, north: own.north + out.north }
 }
 
 /// A mark's part of all that an operator at a place might have picked for a sight.

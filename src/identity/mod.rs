@@ -48,9 +48,9 @@ pub(crate) use posterior::{
 };
 pub use posterior::{Sighting, Unobstructed};
 pub(crate) use prior::SAME_LOOK_S;
-pub(crate) use problem::turned;
 pub use problem::{
     Answer, Answering, Belief, Candidate, Charted, Level, Prior, Problem, RatioReading, Reading,
     Shared, Sight, Targets,
 };
+pub(crate) use problem::{place_before, turned};
 pub(crate) use slant::{ground, ground_under, slant_of};

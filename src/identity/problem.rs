@@ -150,21 +150,34 @@ pub(crate) fn turned(point: PlanePoint, by: f64) -> PlanePoint {
     }
 }
 
+/// How far true north turns clockwise over a run that ends at a place, radians: the convergence of the meridians,
+/// the difference of longitude times the sine of the latitude.
+fn convergence(run: PlanePoint, end: Position) -> f64 {
+    if run == PlanePoint::default() {
+        return 0.0;
+    }
+    let latitude = Angle::from_degrees(end.latitude().clamp(-MOST_LATITUDE, MOST_LATITUDE));
+    run.east / MEAN_EARTH_RADIUS_M * latitude.radians().tan()
+}
+
+/// Where a run began that ends at a place; it is told in the axes of where it began.
+pub(crate) fn place_before(run: PlanePoint, end: Position) -> Position {
+    if run == PlanePoint::default() {
+        return end;
+    }
+    let back = PlanePoint { east: -run.east, north: -run.north };
+    LocalPlane::new(end).to_position(turned(back, convergence(run, end)))
+}
+
 impl Sight {
     /// Own place when it was measured, from that at the common time.
     pub(crate) fn place_then(&self, now: Position) -> Position {
-        let back = PlanePoint { east: -self.run.east, north: -self.run.north };
-        LocalPlane::new(now).to_position(turned(back, self.convergence(now)))
+        place_before(self.run, now)
     }
 
-    /// How far own true north has turned clockwise from where it was measured to the common time, radians: the
-    /// convergence of the meridians, the difference of longitude times the sine of the latitude.
+    /// How far own true north has turned clockwise from where it was measured to the common time, radians.
     pub(crate) fn convergence(&self, now: Position) -> f64 {
-        if self.run == PlanePoint::default() {
-            return 0.0;
-        }
-        let latitude = Angle::from_degrees(now.latitude().clamp(-MOST_LATITUDE, MOST_LATITUDE));
-        self.run.east / MEAN_EARTH_RADIUS_M * latitude.radians().tan()
+        convergence(self.run, now)
     }
 
     /// Own place at the common time, from that when it was measured.

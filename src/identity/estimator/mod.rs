@@ -8,7 +8,7 @@ use nalgebra::{SMatrix, SVector};
 pub(crate) use self::factor::Factor;
 use self::normal::{Normal, normal, prior_half_log_det};
 pub(crate) use self::rows::{Quantity, Row, rows};
-use super::problem::{Answering, Problem};
+use super::problem::{Answering, Problem, Sight, turned};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 
 /// East, north, bearing bias, range bias, speed error along and across the track, chart shift
@@ -90,10 +90,21 @@ impl Solution {
         self.prior_half_log_det - self.half_log_det - 0.5 * self.cost - normalisers
     }
 
+    /// Own run from the moment of a sight to the common time, as it is known here, in the axes of own place.
+    pub fn run_since(&self, measured: &Sight, track: f64) -> PlanePoint {
+        let run = rows::run_since(measured, track.sin_cos(), &self.state);
+        turned(run, measured.convergence(self.position))
+    }
+
+    /// The shared range error, measured less true, metres.
+    pub fn range_bias(&self) -> f64 {
+        self.state[RANGE_BIAS]
+    }
+
     /// The error of a place plotted from here, but for that of its own reading: of own place, and of the bearing
     /// bias, the range bias and the run since, all of which own place shares.
     ///
-    /// - `out`: from own place when it was measured to what was plotted.
+    /// - `out`: from own place when it was measured to what was plotted, in the axes of own place here.
     pub fn plotted_covariance(
         &self,
         (elapsed_s, track): (f64, f64),

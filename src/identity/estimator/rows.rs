@@ -172,7 +172,7 @@ fn line_to(
 }
 
 /// Own run from the moment of a sight to the common time, the error of track and speed in it.
-fn run_since(measured: &Sight, (sin, cos): (f64, f64), state: &State) -> PlanePoint {
+pub(super) fn run_since(measured: &Sight, (sin, cos): (f64, f64), state: &State) -> PlanePoint {
     let t = measured.elapsed_s;
     PlanePoint {
         east: measured.run.east + t * (sin * state[ALONG] + cos * state[ACROSS]),

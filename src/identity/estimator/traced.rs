@@ -1,9 +1,10 @@
+use super::rows::run_since;
 use super::{
     ACROSS, ALONG, BEARING_BIAS, LEAST_SIGMA, Quantity, RANGE_BIAS, Row, SHIFT_EAST, SHIFT_NORTH,
     State,
 };
 use crate::geodesy::LocalPlane;
-use crate::identity::problem::Problem;
+use crate::identity::problem::{Problem, turned};
 
 /// What a traced outline tells of one place that it fits, against a place; false where the sight
 /// is no outline.
@@ -18,17 +19,14 @@ pub(super) fn take(
     let Some(traced) = &measured.traced else { return false };
     let Some(registered) = traced.place(candidate) else { return true };
     let t = measured.elapsed_s;
-    let (sin, cos) = problem.prior.track.sin_cos();
+    let convergence = measured.convergence(plane.centre());
+    let track = problem.prior.track;
+    let back = turned(run_since(measured, track.sin_cos(), state), convergence);
+    let (sin, cos) = (track + convergence).sin_cos();
     let there = plane.to_plane(registered.place);
     // Own place when the trace was made, less the chart's shift, from the registered one.
-    let east = -measured.run.east
-        - t * (sin * state[ALONG] + cos * state[ACROSS])
-        - state[SHIFT_EAST]
-        - there.east;
-    let north = -measured.run.north
-        - t * (cos * state[ALONG] - sin * state[ACROSS])
-        - state[SHIFT_NORTH]
-        - there.north;
+    let east = -back.east - state[SHIFT_EAST] - there.east;
+    let north = -back.north - state[SHIFT_NORTH] - there.north;
     let bias = state[BEARING_BIAS] - registered.bias;
     let range = state[RANGE_BIAS] - registered.range_bias;
     for told in &registered.told {

@@ -94,7 +94,7 @@ pub(super) fn roughly(
     let weight = |of: &[&Proposal]| of.iter().map(|p| p.log_weight).collect();
     explored.let_go(weight(&near), weight(&far));
     let all: Vec<Option<Hypothesis>> = if needs_the_shore(problem) {
-        near.iter().map(|proposal| solved_one(proposal, answering, Effort::THOROUGH)).collect()
+        near.par_iter().map(|proposal| solved_one(proposal, answering, Effort::THOROUGH)).collect()
     } else {
         // A place by lone ranges or bearings may be some way from where they lead.
         let is_near = problem.sights.iter().all(|s| s.range.is_some() && s.bearing.is_some());
