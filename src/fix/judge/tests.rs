@@ -230,18 +230,6 @@ fn a_named_mark_that_the_reckoning_does_not_allow_is_at_odds() {
 }
 
 #[test]
-fn contacts_that_agree_far_from_the_reckoning_are_at_odds_with_it() {
-    let marks = coast();
-    for names in [true, false] {
-        let sights = (0..4).map(|m| seen((-12.0, 3.0), &marks, m, names.then_some(m))).collect();
-        let fix = solve(&marks, sights, (2.0, -8.0), 2.5);
-        assert_eq!(fix.verdict, Verdict::AtOdds, "{fix:#?}");
-        assert!(off(fix.contacts_only.unwrap().position, -12.0, 3.0) < 0.3, "{fix:#?}");
-        assert!(fix.cautions[0].contains("agree among themselves"), "{:?}", fix.cautions);
-    }
-}
-
-#[test]
 fn two_circles_cross_twice_and_both_are_told() {
     // Marks (0, 0) and (8, 0), both 5 NM: (4, 3) and (4, -3) (computed).
     let marks = vec![mark(0.0, 0.0), mark(8.0, 0.0)];

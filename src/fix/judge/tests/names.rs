@@ -27,13 +27,14 @@ fn parts_of_one_echo_are_one_witness_for_its_name() {
 }
 
 #[test]
-fn where_the_contacts_agree_beyond_the_reckoning_all_is_told_of_that_place() {
+fn contacts_that_agree_far_from_the_reckoning_are_at_odds_with_it_and_all_is_told_of_there() {
     let marks = coast();
     for names in [true, false] {
         let sights = (0..4).map(|m| seen((-12.0, 3.0), &marks, m, names.then_some(m))).collect();
         let fix = solve(&marks, sights, (2.0, -8.0), 2.5);
         assert_eq!(fix.verdict, Verdict::AtOdds, "{fix:#?}");
         assert!(off(fix.contacts_only.unwrap().position, -12.0, 3.0) < 0.3, "{fix:#?}");
+        assert!(fix.cautions[0].contains("agree among themselves"), "{:?}", fix.cautions);
         // Read without error: nothing is left over there, and no contact is left out.
         assert_eq!(fix.identities.len(), 4, "{fix:#?}");
         assert!(fix.unmatched.is_empty(), "{:?}", fix.unmatched);
