@@ -163,6 +163,13 @@ impl FlowError {
         Self { with_position, ran: 0.0, ..self }.within(after)
     }
 
+    /// The same with what another one, gone on to the same moment, shares with a position: held to what
+    /// this one can.
+    #[must_use]
+    pub fn sharing(self, gone_on: Self, position: Covariance) -> Self {
+        Self { with_position: gone_on.with_position, ran: gone_on.ran, ..self }.within(position)
+    }
+
     /// One standard deviation of the velocity now: along a track and across it.
     pub fn sigmas(&self, track: Bearing<True>) -> (Speed, Speed) {
         split(self.velocity, track)

@@ -53,6 +53,10 @@ pub struct Leg {
     pub flow: Option<FlowError>,
 }
 
+/// What a wind's or current's error shares with a place found: of that error, the reckoned position's error
+/// there and the found place's.
+type Shares = fn(FlowError, Covariance, Covariance) -> FlowError;
+
 /// A part of the run on one leg.
 struct Piece {
     track: Bearing<True>,
@@ -230,8 +234,7 @@ impl Reckoning {
         position: Position,
         covariance: Covariance,
     ) -> Result<Self, ReckoningError> {
-        let restarted = self.taken_to(time, position, covariance)?;
-        Ok(Self { flow: restarted.flow.map(FlowError::apart), ..restarted })
+        self.taken_to(time, position, covariance, |flow, _, _| flow.apart())
     }
 
     /// The same run from a fix that has this reckoning in it: what the position shares with the wind
@@ -245,12 +248,7 @@ impl Reckoning {
         position: Position,
         covariance: Covariance,
     ) -> Result<Self, ReckoningError> {
-        let right = self.taken_to(time, position, covariance)?;
-        if self.flow.is_none() {
-            return Ok(right);
-        }
-        let (_, before, flow) = self.run_to(right.time)?;
-        Ok(Self { flow: flow.map(|flow| flow.after_fix(before, right.covariance)), ..right })
+        self.taken_to(time, position, covariance, FlowError::after_fix)
     }
 
     fn taken_to(
@@ -258,13 +256,20 @@ impl Reckoning {
         time: Timestamp,
         position: Position,
         covariance: Covariance,
+        shares: Shares,
     ) -> Result<Self, ReckoningError> {
+        let flow = |at: &Self| at.flow.map(|flow| shares(flow, at.covariance, covariance));
         let (Some(track), Some(speed)) = (self.track, self.speed) else {
-            return Ok(Self { time, position, covariance, ..self.clone() });
+            return Ok(Self { time, position, covariance, flow: flow(self), ..self.clone() });
         };
         if time >= self.time {
             let altered = self.altered(time, track, speed)?;
-            return Ok(Self { position, covariance, ..altered });
+            return Ok(Self { position, covariance, flow: flow(&altered), ..altered });
+        }
+        let through = self.run_through((time, position, covariance), shares);
+        // With a wind or current the error runs on as that does, from the place on.
+        if let Some(run) = through.as_ref().filter(|run| run.flow.is_some()) {
+            return Ok(run.clone());
         }
         // The way back to that time, taken forward.
         let mut pieces = self.pieces_to(time);
@@ -272,10 +277,12 @@ impl Reckoning {
         for piece in &mut pieces {
             piece.seconds = -piece.seconds;
         }
-        let earlier = self.legs_through(time, position, covariance);
+        // The earlier legs stay as they are where they cannot be carried so far.
+        let earlier = through.map_or_else(|| self.earlier.clone(), |run| run.earlier);
         let (position, growth) = self.laid_off(position, &pieces);
         let covariance = covariance.plus(growth);
-        Ok(Self { position, covariance, earlier, ..self.clone() })
+        let flow = self.flow.map(|flow| shares(flow, self.covariance, covariance));
+        Ok(Self { position, covariance, earlier, flow, ..self.clone() })
     }
 
     /// The run from its own time to another, leg by leg.

@@ -39,7 +39,7 @@ impl AlarmScene<'_> {
             reported: &reported,
             at_odds: self.answer.is_some_and(|answer| answer.fix.verdict == Verdict::AtOdds),
             spread: here.filter(|_| watch.is_live(self.wall)).map(|(_, covariance)| covariance),
-            began: watch.known_within(),
+            began: watch.known_within(now),
             ground: self.ground.filter(|_| watch.is_live(self.wall)),
             height: watch.own().height,
             flies: watch.craft() == Craft::Aircraft,

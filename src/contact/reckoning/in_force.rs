@@ -4,7 +4,7 @@ use std::borrow::Cow;
 
 use jiff::Timestamp;
 
-use super::{FlowError, Leg, Reckoning};
+use super::{Leg, Reckoning, Shares};
 use crate::geodesy::{Covariance, Position};
 use crate::units::{Bearing, Speed, True};
 
@@ -65,24 +65,13 @@ impl Reckoning {
         })
     }
 
-    /// The earlier legs as they are from a place found for a time on one of them: that leg begins anew there,
-    /// and each later one where the run from there has come to. They stay as they are where they cannot be
-    /// carried so far.
-    pub(super) fn legs_through(
+    /// The reckoning from a place found for a time on one of its earlier legs: that leg begins anew there,
+    /// and each later one where the run from there has come to. None where it cannot be carried so far.
+    pub(super) fn run_through(
         &self,
-        time: Timestamp,
-        position: Position,
-        covariance: Covariance,
-    ) -> Vec<Leg> {
-        self.run_through(time, position, covariance).unwrap_or_else(|| self.earlier.clone())
-    }
-
-    fn run_through(
-        &self,
-        time: Timestamp,
-        position: Position,
-        covariance: Covariance,
-    ) -> Option<Vec<Leg>> {
+        (time, position, covariance): (Timestamp, Position, Covariance),
+        shares: Shares,
+    ) -> Option<Self> {
         let oldest = self.earlier.len().checked_sub(1)?;
         let at = self.earlier.iter().position(|leg| leg.from <= time).unwrap_or(oldest);
         let begun = self.on_leg(at)?;
@@ -92,23 +81,27 @@ impl Reckoning {
             }
             _ => Self { time, ..begun },
         };
-        // The place owes nothing to what the flow's error has run on with.
+        run.flow = run.flow.map(|flow| shares(flow, run.covariance, covariance));
         (run.position, run.covariance) = (position, covariance);
-        run.flow = run.flow.map(FlowError::apart);
-        for leg in self.earlier.iter().take(at).rev() {
+        let own = self.leg(self.track?, self.speed?);
+        for leg in self.earlier.iter().take(at).rev().chain([&own]) {
             run = run.altered(leg.from, leg.track, leg.speed).ok()?;
             (run.track_sigma, run.speed_sigma) = (leg.track_sigma, leg.speed_sigma);
-            run.flow = leg.flow.map(FlowError::apart);
+            run.flow = match (leg.flow, run.flow) {
+                (Some(stated), Some(gone_on)) => Some(stated.sharing(gone_on, run.covariance)),
+                (stated, _) => stated.map(|flow| shares(flow, leg.covariance, run.covariance)),
+            };
         }
-        Some(run.altered(self.time, self.track?, self.speed?).ok()?.earlier)
+        Some(run)
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::contact::flow::{FlowChange, FlowError};
     use crate::geodesy::distance;
-    use crate::units::{Angle, GroundRange};
+    use crate::units::{Angle, GroundRange, KNOT};
 
     fn at(text: &str) -> Timestamp {
         text.parse().unwrap()
@@ -193,5 +186,43 @@ mod tests {
         let in_force = after.in_force(at("2031-03-09T03:45:00Z")).into_owned();
         assert_eq!((in_force.time, in_force.position), (fixed, found));
         assert!(in_force.earlier.is_empty());
+    }
+
+    type Take = fn(&Reckoning, Timestamp, Position, Covariance) -> Reckoning;
+
+    #[test]
+    fn with_a_wind_in_use_a_place_and_turns_come_to_the_same_in_whatever_order() {
+        let mut first = reckoning();
+        let change = FlowChange { spread: 6.0 * KNOT, seconds: 5400.0, wander: 3.0 };
+        let (velocity, shared) = ([9.0, 1.0, 4.0], [[6000.0, 500.0], [0.0, 3000.0]]);
+        first.with_flow(FlowError::found(velocity, 600.0, shared, first.covariance, change));
+        let (turn, again) = (at("2031-03-09T03:58:00Z"), at("2031-03-09T04:10:00Z"));
+        let ((north, slow), (east, fast)) = (over(0.0, 100.0), over(90.0, 200.0));
+        let turned = |of: &Reckoning| {
+            of.altered(turn, north, slow).unwrap().altered(again, east, fast).unwrap()
+        };
+        let (fixed, found) = (at("2031-03-09T03:46:00Z"), Position::new(-38.3, -21.2).unwrap());
+        let largest = |of: &Reckoning, time| {
+            let (place, error) = of.in_force(at(time)).carried_to(at(time)).unwrap();
+            (place, error.axes().0.sqrt())
+        };
+        let ways: [Take; 2] = [
+            |of, time, place, error| of.restarted(time, place, error).unwrap(),
+            |of, time, place, error| of.put_right(time, place, error).unwrap(),
+        ];
+        let times = ["2031-03-09T03:52:00Z", "2031-03-09T04:04:00Z", "2031-03-09T04:30:00Z"];
+        let mut ends = Vec::new();
+        for take in ways {
+            let before = turned(&take(&first, fixed, found, circle(1.5)));
+            let after = take(&turned(&first), fixed, found, circle(1.5));
+            for time in times {
+                let (a, b) = (largest(&before, time), largest(&after, time));
+                assert!(distance(a.0, b.0).metres() < 1.0, "{time}");
+                assert!((a.1 / b.1 - 1.0).abs() < 1e-6, "{time}: {} {}", a.1, b.1);
+            }
+            ends.push(largest(&after, times[2]).1);
+        }
+        // What the place shares with the wind is no small thing: a fix with the reckoning in it knows less.
+        assert!(ends[1] > 1.02 * ends[0], "{ends:?}");
     }
 }

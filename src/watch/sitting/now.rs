@@ -121,9 +121,14 @@ impl Watch {
         is_for_now(time, now)
     }
 
-    /// How well own place was known when it was last known.
-    pub fn known_within(&self) -> Option<Covariance> {
-        self.base.map(|base| base.covariance)
+    /// How well own place was known when it was last known by now; before a reckoning for later, where the
+    /// leg in force began.
+    pub fn known_within(&self, now: Timestamp) -> Option<Covariance> {
+        let base = self.base?;
+        if is_for_now(base.time, now) {
+            return Some(base.covariance);
+        }
+        self.in_force(now).map(|reckoning| reckoning.covariance)
     }
 
     /// The run from a place by now: on the leg in force, and on each that begins within so many seconds, from
