@@ -1,4 +1,4 @@
-use jiff::SignedDuration;
+use jiff::{SignedDuration, Timestamp};
 
 use super::chart_panel::Port;
 use super::plotting;
@@ -28,7 +28,7 @@ pub enum Up {
     /// True north.
     #[default]
     North,
-    /// The track made good; north where none is known.
+    /// The track made good by now; north where none is known.
     Track,
     /// Own heading; north where none is known.
     Heading,
@@ -45,8 +45,8 @@ impl Up {
     }
 
     /// The direction that is up on a watch, and its word; north where what is asked for is not known.
-    pub fn of(self, watch: &Watch) -> (Bearing<True>, &'static str) {
-        let track = watch.reckoning().and_then(|reckoning| reckoning.track);
+    pub fn of(self, watch: &Watch, wall: Timestamp) -> (Bearing<True>, &'static str) {
+        let track = watch.in_force(watch.own_time(wall)).and_then(|reckoning| reckoning.track);
         let found = match self {
             Self::North => None,
             Self::Track => track.map(|track| (track, "TRACK")),
@@ -87,9 +87,9 @@ impl Focus {
     }
 
     /// The port of a panel of so many cells, on a watch.
-    pub fn port(&self, watch: &Watch, (columns, rows): (u16, u16)) -> Port {
+    pub fn port(&self, watch: &Watch, wall: Timestamp, (columns, rows): (u16, u16)) -> Port {
         Port::new(self.centre, self.span_nm, usize::from(columns), usize::from(rows))
-            .turned(self.up.of(watch).0)
+            .turned(self.up.of(watch, wall).0)
     }
 
     /// Moves by steps to the right and up.
@@ -130,7 +130,7 @@ impl Focus {
     /// moved the picture.
     pub fn fit(
         &mut self,
-        watch: &Watch,
+        (watch, wall): (&Watch, Timestamp),
         answer: Option<&Answer>,
         (by_now, also): (Option<Carried>, &[Position]),
         (columns, rows): (u16, u16),
@@ -138,12 +138,12 @@ impl Focus {
         if self.by_hand {
             return;
         }
-        let Some(reckoning) = watch.reckoning() else { return };
+        let Some(reckoning) = watch.in_force(watch.own_time(wall)) else { return };
         let (reckoned, covariance) =
             answer.map_or((reckoning.position, reckoning.covariance), |a| a.reckoned);
         let alone = by_now.map_or(reckoned, |carried| carried.position);
         let plane = LocalPlane::new(answer.map_or(alone, |a| a.stand().0));
-        let mut extent = Extent::turned(self.up.of(watch).0);
+        let mut extent = Extent::turned(self.up.of(watch, wall).0);
         let ellipse = covariance.ellipse(0.95);
         extent.add(plane.to_plane(reckoned), ellipse.semi_major);
         for held in watch.contacts() {

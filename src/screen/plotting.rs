@@ -1,4 +1,6 @@
-//! Where a contact is drawn: the chart and the picture lay it down alike.
+//! Where own place and a contact are drawn: the chart and the picture lay them down alike.
+
+use std::borrow::Cow;
 
 use jiff::Timestamp;
 
@@ -6,7 +8,7 @@ use super::chart_panel::Ink;
 use super::drill;
 use super::state::State;
 use super::work::{Answer, Stand};
-use crate::contact::{Contact, Outline, TracedPoint};
+use crate::contact::{Contact, Outline, Reckoning, TracedPoint};
 use crate::geodesy::{LocalPlane, Position, course, destination};
 use crate::radar::geometry::{EarthRadius, ground_range, slant_range};
 use crate::units::{Bearing, GroundRange, Height, SlantRange, True};
@@ -16,8 +18,13 @@ pub fn stand(state: &State) -> Option<(Position, Stand)> {
     if state.practice.is_some() {
         return drill::stand(state).map(|place| (place, Stand::Reckoning));
     }
-    let reckoned = || state.watch.reckoning().map(|r| (r.position, Stand::Reckoning));
+    let reckoned = || reckoning(state).map(|r| (r.position, Stand::Reckoning));
     state.answer().map(Answer::stand).or_else(reckoned)
+}
+
+/// The reckoning as it is by now: where a turn typed for later will begin is nowhere that we are.
+pub fn reckoning(state: &State) -> Option<Cow<'_, Reckoning>> {
+    state.watch.in_force(state.watch.own_time(state.wall))
 }
 
 /// Where own position was when a contact was measured.

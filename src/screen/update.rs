@@ -166,8 +166,9 @@ pub(super) fn settle(state: &mut State) {
     let answer = state.answer.as_ref().map(|(_, answer)| Arc::clone(answer));
     let by_now = state.carried_off();
     let also = drill::in_view(state);
-    state.focus.fit(&state.watch, answer.as_deref(), (by_now, &also), (columns, rows));
-    let port = state.focus.port(&state.watch, (columns, rows));
+    let seen = (&state.watch, state.wall);
+    state.focus.fit(seen, answer.as_deref(), (by_now, &also), (columns, rows));
+    let port = state.focus.port(&state.watch, state.wall, (columns, rows));
     if state.shore.as_ref().is_none_or(|(drawn, _)| !drawn.same_as(&port)) {
         let raster = chart_panel::shore(state.drawn_chart(&port), &port);
         state.shore = Some((port, Arc::new(raster)));

@@ -16,7 +16,7 @@ impl Picture<'_> {
     pub fn furniture(&self, text: &mut Labels<'_>, buffer: &mut Buffer) {
         let theme = self.state.theme;
         let (width, height) = (i32::from(self.area.width), i32::from(self.area.height));
-        let (up, word) = self.state.focus.up.of(&self.state.watch);
+        let (up, word) = self.state.focus.up.of(&self.state.watch, self.state.wall);
         let told = if word == "N" {
             "N".to_owned()
         } else {

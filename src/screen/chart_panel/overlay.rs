@@ -37,7 +37,7 @@ const NAME_CELLS: u16 = 22;
 
 /// Draws the chart panel into its place.
 pub fn draw(state: &State, area: Rect, buffer: &mut Buffer) {
-    let port = state.focus.port(&state.watch, (area.width, area.height));
+    let port = state.focus.port(&state.watch, state.wall, (area.width, area.height));
     let shore = state.shore.as_ref().filter(|(drawn, _)| drawn.same_as(&port));
     let mut raster = match shore {
         Some((_, raster)) => raster.as_ref().clone(),
@@ -159,7 +159,7 @@ impl Picture<'_> {
     }
 
     fn reckoned(&self) -> Option<(Position, Covariance)> {
-        let stated = || self.state.watch.reckoning().map(|r| (r.position, r.covariance));
+        let stated = || plotting::reckoning(self.state).map(|r| (r.position, r.covariance));
         self.answer().map(|answer| answer.reckoned).or_else(stated)
     }
 
@@ -284,7 +284,7 @@ impl Picture<'_> {
     fn sign_of_reckoning(&self) -> Option<(Position, String, Ink)> {
         let (position, _) = self.reckoned()?;
         let answered = self.answer().map(|answer| answer.fix.time);
-        let time = answered.or(self.state.watch.reckoning().map(|reckoning| reckoning.time));
+        let time = answered.or(plotting::reckoning(self.state).map(|reckoning| reckoning.time));
         let sign = time.map_or_else(|| "DR".to_owned(), |time| self.dated("DR", time));
         Some((position, sign, Ink::Reckoning))
     }

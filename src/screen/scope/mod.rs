@@ -16,6 +16,7 @@ use ratatui::layout::Rect;
 use self::cells::write;
 pub use self::marker::Marker;
 use super::focus::land_ahead;
+use super::plotting;
 use super::state::State;
 use super::theme::{Light, Theme};
 use super::wording::hours_minutes;
@@ -145,7 +146,7 @@ pub fn wanted(state: &State) -> Option<Ask> {
         let (position, stand) = answer.stand();
         Some((position, stand, answer.fix.time))
     };
-    let reckoned = || state.watch.reckoning().map(|r| (r.position, Stand::Reckoning, r.time));
+    let reckoned = || plotting::reckoning(state).map(|r| (r.position, Stand::Reckoning, r.time));
     let (position, stand, time) = from.or_else(answered).or_else(reckoned)?;
     let Own { height, mut heading, mut bank, .. } = state.watch.own().clone();
     let look = state.practice.as_ref().map(|practice| {

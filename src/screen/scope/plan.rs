@@ -69,7 +69,7 @@ struct Face {
 impl Face {
     fn new(state: &State, ask: &Ask, area: Rect) -> Self {
         let (half_width, half_height) = (0.5 * f64::from(area.width), f64::from(area.height));
-        let (up, word) = state.focus.up.of(&state.watch);
+        let (up, word) = state.focus.up.of(&state.watch, state.wall);
         Self {
             centre: (half_width, half_height),
             radius: (half_width - MARGIN.0).min(half_height - MARGIN.1).max(4.0),

@@ -95,7 +95,7 @@ fn ring(state: &mut State, share: f64) {
 
 fn line(state: &mut State, degrees: f64) {
     if state.scope.open {
-        let (up, _) = state.focus.up.of(&state.watch);
+        let (up, _) = state.focus.up.of(&state.watch, state.wall);
         state.scope.marker.turn(degrees, up);
     }
 }

@@ -1,6 +1,8 @@
 //! A turn typed for later, or for the wrong hour: until then nothing is altered.
 
 use super::*;
+use crate::screen::focus::Up;
+use crate::screen::plotting;
 use crate::watch::{KnownBy, words};
 
 /// Enters a line, and has it kept and answered.
@@ -83,4 +85,22 @@ fn a_line_for_a_time_to_come_is_cautioned_before_it_is_entered() {
     }
     let Echo::Understood(said) = &state.echo else { panic!("{:?}", state.echo) };
     assert!(said.contains("; CAUTION: 54 min ahead of the clock"), "{said}");
+}
+
+#[test]
+fn until_a_turn_typed_ahead_the_track_of_now_is_up_and_the_reckoning_is_of_its_leg() {
+    let mut state = live(7);
+    put(&mut state, "accept", 1);
+    state.focus.up = Up::Track;
+    put(&mut state, "trk 110 165 @0355", 2);
+    for (time, up, from) in [
+        ("2031-03-09T03:49:57Z", 74.0, "2031-03-09T03:42:55Z"),
+        ("2031-03-09T03:55:01Z", 110.0, "2031-03-09T03:55:00Z"),
+    ] {
+        second(&mut state, time);
+        let (way, word) = state.focus.up.of(&state.watch, state.wall);
+        assert_eq!((way.degrees().round(), word), (up, "TRACK"), "{time}");
+        let reckoning = plotting::reckoning(&state).unwrap();
+        assert_eq!(reckoning.time, from.parse().unwrap(), "{time}");
+    }
 }
