@@ -60,10 +60,11 @@ pub(super) fn decide(case: &Case<'_>, options: &Options, posterior: &Posterior) 
     let held = mode.probability >= assurance || finding.rests_on_names;
     // A ship or two beside a sure fix are no reason to look elsewhere.
     let left_out = case.problem.sights.len() - best.matched();
+    let echoes = |of: &Hypothesis| Support::of(&case.problem, &of.targets).echoes();
     // Where most sets were not followed to the end, still fewer would be so farther off.
     let seen_through = posterior.unexplored < 0.5;
     let doubtful = posterior.nothing_charted() > 0.5
-        || seen_through && left_out > 0 && (!held || 2 * left_out > best.matched())
+        || seen_through && left_out > 0 && (!held || 2 * left_out > echoes(best))
         || !finding.odds.is_empty()
         || finding.comparison.chi2.is_some_and(|chi2| tail(chi2, 2) < 0.05);
     if doubtful && let Some(other) = agreement_elsewhere(case, posterior, finding.mode) {
@@ -265,7 +266,8 @@ fn agreement_elsewhere(case: &Case<'_>, posterior: &Posterior, mode: &Mode) -> O
         .plus(best.solution.position_covariance())
         .mahalanobis_squared(apart.east, apart.north)
         < 16.0;
-    let agrees = found.none_by_evidence() < 0.5 && best.matched() >= 2;
+    let echoes = Support::of(&case.problem, &best.targets).echoes();
+    let agrees = found.none_by_evidence() < 0.5 && echoes >= 2;
     if same || !agrees || wide_weight < here_weight {
         return None;
     }
@@ -299,7 +301,8 @@ fn unexplained(case: &Case<'_>, options: &Options) -> Fix {
         let sure = found.none_by_evidence() < 0.5 && best.targets.iter().flatten().count() >= 1;
         let named = case.rejected(&best.targets).is_empty()
             && (0..case.labels.len()).any(|s| case.stated(s).is_some());
-        if sure && (named || best.matched() >= 2) { elsewhere(case, best) } else { None }
+        let echoes = Support::of(&case.problem, &best.targets).echoes();
+        if sure && (named || echoes >= 2) { elsewhere(case, best) } else { None }
     });
     let why = match &elsewhere {
         Some(other) => other.why.clone(),

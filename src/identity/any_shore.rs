@@ -10,7 +10,7 @@ use std::f64::consts::TAU;
 use rayon::prelude::*;
 
 use super::estimator::{Effort, solve_within};
-use super::names::log_shared;
+use super::kin::log_shared;
 use super::posterior::{Hypothesis, Sighting, log_left_out};
 use super::prior::{self, log_off_chart};
 use super::problem::{Answering, Problem, Reading, Sight, Targets, turned};

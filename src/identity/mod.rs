@@ -28,8 +28,8 @@
 mod any_shore;
 mod budget;
 mod estimator;
+mod kin;
 mod laid;
-mod names;
 mod outline;
 mod posterior;
 mod prior;

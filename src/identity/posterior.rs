@@ -11,11 +11,11 @@ use self::stages::{Explored, fully, is_bare, keep_distinct, roughly};
 use super::any_shore::{Shores, share_of_marks};
 use super::budget::{Budget, LogSum};
 use super::estimator::Solution;
+use super::kin::{log_all_off_chart, log_all_wrong, log_shared};
 use super::laid::Laid;
-use super::names::{log_all_wrong, log_shared};
 #[cfg(test)]
 use super::prior::excludes;
-use super::prior::{log_off_chart, log_prior};
+use super::prior::{log_off_chart, log_plotted, log_prior};
 use super::problem::{Answering, Level, Problem, Sight, Targets};
 use super::proposal::propose;
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
@@ -173,12 +173,8 @@ pub(super) fn identify_within(
     let proposals = propose(problem, &laid, answering, budget);
     let look = Look::new(problem, &laid, sighting);
     let mut explored = Explored::default();
-    let worth: LogSum = proposals
-        .sets
-        .iter()
-        .filter(|p| !is_bare(problem, &p.targets))
-        .map(|p| p.log_weight)
-        .collect();
+    let worth: LogSum =
+        proposals.sets.iter().filter(|p| !is_bare(&p.targets)).map(|p| p.log_weight).collect();
     explored.let_go(worth, proposals.dropped);
     let rough = roughly(problem, answering, &proposals.sets, budget.full, &mut explored);
     let mut hypotheses = fully(problem, answering, &look, rough, &mut explored);
@@ -238,14 +234,6 @@ pub(super) fn log_left_out(problem: &Problem, sight: &Sight) -> f64 {
     log_off_chart(sight, problem.reach_m) + log_plotted(sight)
 }
 
-/// From a density by square metre to one by metre and radian.
-fn log_plotted(sight: &Sight) -> f64 {
-    match (sight.range, sight.is_borne()) {
-        (Some(range), true) => range.value.max(1.0).ln(),
-        _ => 0.0,
-    }
-}
-
 /// Gives every hypothesis its share of the posterior; the share of what was let go comes back.
 fn weigh(problem: &Problem, hypotheses: &mut [Hypothesis], unexplored: f64) -> f64 {
     let none = log_none(problem);
@@ -263,7 +251,7 @@ fn weigh(problem: &Problem, hypotheses: &mut [Hypothesis], unexplored: f64) -> f
 
 /// Logarithm of the weight of "none of the contacts is on this chart".
 fn log_none(problem: &Problem) -> f64 {
-    let mut log = NONE_PRIOR.ln() + log_all_wrong(problem);
+    let mut log = NONE_PRIOR.ln() + log_all_wrong(problem) + log_all_off_chart(problem);
     if problem.sights.iter().all(|s| s.surely.is_some()) {
         return f64::NEG_INFINITY;
     }

@@ -58,6 +58,14 @@ fn density_anywhere(sight: &Sight, reach: f64) -> f64 {
     }
 }
 
+/// What turns a density by square metre into one by metre and radian, in nats.
+pub(crate) fn log_plotted(sight: &Sight) -> f64 {
+    match (sight.range, sight.is_borne()) {
+        (Some(range), true) => range.value.max(1.0).ln(),
+        _ => 0.0,
+    }
+}
+
 /// Whether two contacts cannot be one mark: the same part of an echo measured in one look, by the same
 /// quantity, and not so named by the operator.
 pub(crate) fn excludes(problem: &Problem, one: usize, other: usize) -> bool {

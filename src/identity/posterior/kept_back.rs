@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 use super::{Hypothesis, same_place};
+use crate::identity::kin;
 use crate::identity::problem::Problem;
 use crate::units::METRES_PER_NAUTICAL_MILE;
 
@@ -33,8 +34,8 @@ const RUN_M: f64 = 0.5 * METRES_PER_NAUTICAL_MILE;
 const POOR_FIT: f64 = 0.05;
 const MISFIT: f64 = 3.5;
 
-/// What an answer rests on. Contacts of one mark, its near edge, its left and its right, are one echo: a
-/// wrong mark is wrong for all of them.
+/// What an answer rests on. Contacts of one mark, its near edge, its left and its right, are one echo, and so
+/// are the parts of a small one, whatever marks they are taken for: what is wrong is wrong for all of them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Support {
     /// Marks; each outline, and each range of the nearest shore, is one more.
@@ -61,7 +62,8 @@ impl Support {
                 names.insert(candidate);
             }
         }
-        Self { marks: marks.len(), shore, names: names.len() }
+        let marks = marks.len().min(kin::echoes(problem, targets).saturating_sub(shore));
+        Self { marks, shore, names: names.len() }
     }
 
     /// How many echoes are something charted.

@@ -89,7 +89,7 @@ pub(super) fn roughly(
     let top = proposals.first().map_or(0.0, |p| p.log_weight);
     let (near, far): (Vec<&Proposal>, Vec<&Proposal>) = proposals
         .iter()
-        .filter(|proposal| !is_bare(problem, &proposal.targets))
+        .filter(|proposal| !is_bare(&proposal.targets))
         .partition(|proposal| proposal.log_weight >= top - PROPOSED_NATS);
     let weight = |of: &[&Proposal]| of.iter().map(|p| p.log_weight).collect();
     explored.let_go(weight(&near), weight(&far));
@@ -106,11 +106,9 @@ pub(super) fn roughly(
     solved
 }
 
-/// Whether a set of identities leaves out every contact that could be left out.
-pub(super) fn is_bare(problem: &Problem, targets: &[Option<usize>]) -> bool {
-    let free = |i: usize| problem.sights.get(i).is_some_and(|s| s.surely.is_none());
-    let any_free = (0..targets.len()).any(free);
-    any_free && targets.iter().enumerate().all(|(i, t)| t.is_none() || !free(i))
+/// Whether a set of identities leaves out every contact: "none of these" stands for it.
+pub(super) fn is_bare(targets: &[Option<usize>]) -> bool {
+    targets.iter().all(Option::is_none)
 }
 
 /// Whether a contact is the nearest shore, which has no charted point.

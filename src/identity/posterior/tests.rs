@@ -357,6 +357,27 @@ fn near_left_and_right_may_be_of_one_mark_and_support_it_as_one_echo() {
 }
 
 #[test]
+fn a_part_more_of_a_small_echo_makes_it_no_likelier_a_mark() {
+    let headlands = vec![mark(18.0, 338.0), mark(25.0, 20.0)];
+    let log_odds = |sights: Vec<Sight>| {
+        let none = identify(&problem(headlands.clone(), sights, 4.0), &Charted, &Unobstructed)
+            .nothing_charted();
+        ((1.0 - none) / none).ln()
+    };
+    let near = contact(18.2, 337.5);
+    let alone = log_odds(vec![near.clone()]);
+    let middle = Sight { part: Part::Centre, ..contact(18.1, 338.2) };
+    for more in [
+        vec![edge(337.0, Part::Left), edge(339.0, Part::Right)],
+        vec![middle.clone()],
+        vec![edge(337.0, Part::Left), edge(339.0, Part::Right), middle],
+    ] {
+        let together = log_odds([vec![near.clone()], more].concat());
+        assert!(together < alone + 0.5, "{together} {alone}");
+    }
+}
+
+#[test]
 fn what_supports_an_answer_is_counted_by_marks_and_names() {
     let headlands = vec![mark(18.0, 338.0), mark(25.0, 20.0), mark(12.0, 60.0)];
     let called = |mut sight: Sight, candidate| {
@@ -377,7 +398,7 @@ fn what_supports_an_answer_is_counted_by_marks_and_names() {
     assert_eq!(support(&two, [Some(0), Some(0), Some(0), Some(1)]), (2, 0, 2));
     assert_eq!(support(&two, [Some(0), Some(0), None, None]), (1, 0, 1));
     // One of them is another mark, which bears out no name.
-    assert_eq!(support(&two, [Some(0), Some(0), Some(1), None]), (2, 0, 1));
+    assert_eq!(support(&two, [Some(0), Some(0), Some(1), None]), (1, 0, 1));
     // Shore of no name is other shore each time, and so is the nearest.
     two.any_shore = Some(2);
     assert_eq!(support(&two, [Some(0), Some(2), Some(2), Some(1)]), (2, 2, 2));

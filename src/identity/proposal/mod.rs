@@ -13,8 +13,8 @@ use self::partial::{Child, Node, gain, is_within, kept, passed_on};
 use self::places::{Turn, places};
 use super::any_shore;
 use super::budget::{Budget, LogSum};
+use super::kin::{Kin, Member, SoFar, all_kin};
 use super::laid::Laid;
-use super::names::{Namesake, OneName, shared_names};
 use super::prior::{excludes, log_anywhere, log_off_chart};
 use super::problem::{Answering, Candidate, Problem, RatioReading, Sight, Targets};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
@@ -82,7 +82,7 @@ pub(super) struct Proposals {
 /// A bound (every remaining contact on the mark that fits it best) would be greater by some four
 /// nats a contact, and would refuse every fix.
 ///
-/// Where no contact leads to any place, the search starts all over the reckoning's ellipse ([`starts`]).
+/// A set of which no contact leads to any place is begun all over the reckoning's ellipse ([`starts`]).
 ///
 /// At the end, contacts left out count for more where they lie on some shore: see [`any_shore`].
 pub(super) fn propose(
@@ -94,8 +94,13 @@ pub(super) fn propose(
     let tree = Tree::new(problem, laid);
     let mut grown = tree.grow(budget);
     let mut sets = tree.sets(answering, &mut grown, budget.rough);
-    if let Some(set) = sets.first().filter(|_| starts::are_needed(problem)) {
-        sets = starts::spread(problem, &laid.plane, set);
+    if starts::are_needed(problem) {
+        let leads_nowhere = |set: &&Proposal| starts::leads_nowhere(problem, &set.targets);
+        let spread = sets.iter().find(leads_nowhere);
+        let spread = spread.map(|set| starts::spread(problem, &laid.plane, set));
+        sets.retain(|set| !leads_nowhere(&set));
+        sets.extend(spread.into_iter().flatten());
+        sets.sort_by(|a, b| b.log_weight.total_cmp(&a.log_weight));
     }
     Proposals { sets, dropped: grown.dropped }
 }
@@ -109,8 +114,8 @@ struct Tree<'a> {
     /// How much greater a true azimuth is than the plane's at each mark.
     turns: Vec<Turn>,
     order: Vec<usize>,
-    /// Names that several contacts bear, with those contacts.
-    names: Vec<(usize, Vec<usize>)>,
+    /// Contacts that stand or fall together.
+    kin: Vec<Kin>,
     root: Node,
     total_weight: f64,
     longest_run: f64,
@@ -144,7 +149,7 @@ impl<'a> Tree<'a> {
             points,
             turns: Vec::new(),
             order,
-            names: shared_names(problem),
+            kin: all_kin(problem),
             root: Node::root(covariance),
             total_weight: total_weight.max(f64::MIN_POSITIVE),
             longest_run: runs.fold(0.0, f64::max),
@@ -211,7 +216,7 @@ impl<'a> Tree<'a> {
     ) -> Vec<Vec<Child>> {
         let last = levels.last().map_or(&[][..], Vec::as_slice);
         let off_chart = log_off_chart(sight, self.problem.reach_m);
-        let shared = self.names.iter().find(|(_, bearers)| bearers.contains(&index));
+        let kin: Vec<&Kin> = self.kin.iter().filter(|kin| kin.contacts.contains(&index)).collect();
         windows
             .par_chunks(AT_ONCE)
             .zip(last.par_chunks(AT_ONCE))
@@ -221,10 +226,12 @@ impl<'a> Tree<'a> {
                 let mut next = Vec::with_capacity(windows.len() + tries.sum::<usize>());
                 for (offset, (window, node)) in windows.iter().zip(nodes).enumerate() {
                     let number = chunk * AT_ONCE + offset;
-                    let before = shared.map(|name| self.so_far(levels, number, name));
+                    let before: Vec<SoFar> =
+                        kin.iter().map(|kin| self.so_far(levels, number, kin)).collect();
                     let gained = |target| {
-                        let one = Namesake::of(sight, target, |_, mark| self.share(mark));
-                        before.as_ref().zip(one).map_or(0.0, |(name, one)| name.gained_by(one))
+                        let one =
+                            || Member::of(self.problem, sight, target, |_, mark| self.share(mark));
+                        before.iter().map(|kin| kin.gained_by(one())).sum::<f64>()
                     };
                     next.push(Child::without(node, number, off_chart + gained(None)));
                     let near = window.iter().flat_map(|window| places.within(*window));
@@ -246,24 +253,20 @@ impl<'a> Tree<'a> {
         self.problem.candidates.get(candidate).map_or(0.0, |mark| mark.weight / self.total_weight)
     }
 
-    /// What a partial set of the last level has of a name that several contacts bear.
-    fn so_far(
-        &self,
-        levels: &[Vec<Node>],
-        number: usize,
-        (name, bearers): &(usize, Vec<usize>),
-    ) -> OneName {
+    /// What a partial set of the last level has of contacts that stand or fall together.
+    fn so_far(&self, levels: &[Vec<Node>], number: usize, kin: &Kin) -> SoFar {
         let mut found = Vec::new();
         let mut at = number;
         for (depth, level) in levels.iter().enumerate().skip(1).rev() {
             let Some(node) = level.get(at) else { break };
-            let contact = self.order.get(depth - 1).filter(|contact| bearers.contains(contact));
+            let contact =
+                self.order.get(depth - 1).filter(|contact| kin.contacts.contains(contact));
             let sight = contact.and_then(|contact| self.problem.sights.get(*contact));
             let share = |_: &Sight, mark| self.share(mark);
-            found.extend(sight.and_then(|sight| Namesake::of(sight, node.target, share)));
+            found.extend(sight.map(|sight| Member::of(self.problem, sight, node.target, share)));
             at = node.parent;
         }
-        OneName::of(*name, self.problem.any_shore, found)
+        SoFar::of(kin, self.problem.any_shore, found)
     }
 
     /// Whether another contact of the same look is this mark already.

@@ -16,14 +16,23 @@ const LEAST_APART_M: f64 = METRES_PER_NAUTICAL_MILE;
 /// There are no more starts than this; of a wider ellipse they lie farther apart.
 const MOST: usize = 500;
 
-/// Whether no contact leads to a place: each is a range of the nearest shore, whichever that is.
+/// Whether contacts may fix us of which none leads to a place: ranges of the nearest shore, whichever that is.
 ///
 /// Least squares runs from a start into the nearest hollow of the misfit, and such ranges leave many: one start,
 /// at the reckoning, would find one of them and never hear of the others. A single one is a position line, and is
 /// told by where the reckoning has it.
 pub(super) fn are_needed(problem: &Problem) -> bool {
-    let leads_nowhere = |sight: &Sight| sight.surely.is_some() && sight.traced.is_none();
-    problem.sights.len() > 1 && problem.sights.iter().all(leads_nowhere)
+    problem.sights.iter().filter(|sight| is_of_any_shore(sight)).count() > 1
+}
+
+/// Whether a set of identities has nothing but such contacts on the chart: all others are ships.
+pub(super) fn leads_nowhere(problem: &Problem, targets: &[Option<usize>]) -> bool {
+    let mut charted = problem.sights.iter().zip(targets).filter(|(_, target)| target.is_some());
+    charted.all(|(sight, _)| is_of_any_shore(sight))
+}
+
+fn is_of_any_shore(sight: &Sight) -> bool {
+    sight.surely.is_some() && sight.traced.is_none()
 }
 
 /// The same set of identities from all over the reckoning's ellipse, itself among them: evenly laid by the golden

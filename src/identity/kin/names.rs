@@ -6,62 +6,8 @@
 
 use std::collections::BTreeMap;
 
-use super::problem::{Problem, Sight};
-
-/// A contact of a name that others bear too, as a set of identities has it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Namesake {
-    /// How sure the operator is of the name.
-    confidence: f64,
-    /// What it is taken for.
-    target: Option<usize>,
-    /// That mark's part of all that might have been picked. Of a contact left out: how often it is nothing
-    /// on the chart where its name is wrong.
-    share: f64,
-}
-
-impl Namesake {
-    /// None without a name.
-    ///
-    /// - `share`: a mark's part of all that might have been picked for a sight.
-    pub fn of(
-        sight: &Sight,
-        target: Option<usize>,
-        share: impl Fn(&Sight, usize) -> f64,
-    ) -> Option<Self> {
-        let confidence = sight.belief?.confidence;
-        let share = match target {
-            Some(candidate) => share(sight, candidate),
-            // The doubt of the name is in it.
-            None => (sight.off_chart / (1.0 - confidence).max(f64::MIN_POSITIVE)).min(1.0),
-        };
-        Some(Self { confidence, target, share })
-    }
-}
-
-/// A name that several contacts bear, with those of them that a set of identities has come to.
-#[derive(Debug, Clone)]
-pub(super) struct OneName {
-    name: usize,
-    any_shore: Option<usize>,
-    bearers: Vec<Namesake>,
-    log: f64,
-}
-
-impl OneName {
-    /// - `any_shore`: the candidate that stands for shore of no name, each stretch of which is its own.
-    pub fn of(name: usize, any_shore: Option<usize>, bearers: Vec<Namesake>) -> Self {
-        let log = log_together(name, any_shore, &bearers);
-        Self { name, any_shore, bearers, log }
-    }
-
-    /// How much more one contact weighs with these than by itself: in nats.
-    pub fn gained_by(&self, another: Namesake) -> f64 {
-        let mut bearers = self.bearers.clone();
-        bearers.push(another);
-        log_together(self.name, self.any_shore, &bearers) - self.log
-    }
-}
+use super::Member;
+use crate::identity::problem::Problem;
 
 /// The names that several contacts bear, by their marks, each with those contacts.
 pub(super) fn shared_names(problem: &Problem) -> Vec<(usize, Vec<usize>)> {
@@ -74,27 +20,8 @@ pub(super) fn shared_names(problem: &Problem) -> Vec<(usize, Vec<usize>)> {
     names.into_iter().filter(|(_, bearers)| bearers.len() > 1).collect()
 }
 
-/// How much more a set of identities weighs for the names that contacts share than by each contact's own:
-/// in nats.
-pub(super) fn log_shared(
-    problem: &Problem,
-    targets: &[Option<usize>],
-    share: impl Fn(&Sight, usize) -> f64,
-) -> f64 {
-    shared_names(problem)
-        .into_iter()
-        .map(|(name, bearers)| {
-            let bearers = bearers.into_iter().filter_map(|index| {
-                let target = targets.get(index).copied().flatten();
-                Namesake::of(problem.sights.get(index)?, target, &share)
-            });
-            OneName::of(name, problem.any_shore, bearers.collect()).log
-        })
-        .sum()
-}
-
 /// Logarithm of the chance that every name is wrong, each name counted once.
-pub(super) fn log_all_wrong(problem: &Problem) -> f64 {
+pub(in crate::identity) fn log_all_wrong(problem: &Problem) -> f64 {
     let mut surest: BTreeMap<usize, f64> = BTreeMap::new();
     for belief in problem.sights.iter().filter_map(|sight| sight.belief) {
         let known = surest.entry(belief.candidate).or_insert(0.0);
@@ -113,11 +40,11 @@ pub(super) fn log_all_wrong(problem: &Problem) -> f64 {
 ///   by one chance, s;
 /// - some are and some are not: those that are count once; each that is not is a slip of its own, and all
 ///   of these come no cheaper than one.
-fn log_together(name: usize, any_shore: Option<usize>, bearers: &[Namesake]) -> f64 {
+pub(super) fn log_together(name: usize, any_shore: Option<usize>, bearers: &[Member]) -> f64 {
     if bearers.len() < 2 {
         return 0.0;
     }
-    let (right, wrong): (Vec<&Namesake>, Vec<&Namesake>) =
+    let (right, wrong): (Vec<&Member>, Vec<&Member>) =
         bearers.iter().partition(|one| one.target == Some(name));
     let by_each: f64 = wrong.iter().map(|one| log_slip(one.confidence)).sum();
     let by_one = log_slip(surest(bearers.iter()));
@@ -130,7 +57,7 @@ fn log_together(name: usize, any_shore: Option<usize>, bearers: &[Namesake]) -> 
     }
 }
 
-fn surest<'n>(some: impl Iterator<Item = &'n Namesake>) -> f64 {
+fn surest<'n>(some: impl Iterator<Item = &'n Member>) -> f64 {
     some.map(|one| one.confidence).fold(0.0, f64::max)
 }
 
@@ -139,7 +66,7 @@ fn log_slip(confidence: f64) -> f64 {
 }
 
 /// Of contacts that are the mark named.
-fn log_named_once(right: &[&Namesake]) -> f64 {
+fn log_named_once(right: &[&Member]) -> f64 {
     let log = |confidence: f64, share: f64| {
         (confidence + (1.0 - confidence) * share).max(f64::MIN_POSITIVE).ln()
     };
@@ -149,7 +76,7 @@ fn log_named_once(right: &[&Namesake]) -> f64 {
 }
 
 /// Of contacts that are not: the greatest share of each thing that they are, in place of all of them.
-fn log_each_once(any_shore: Option<usize>, wrong: &[&Namesake]) -> f64 {
+pub(super) fn log_each_once(any_shore: Option<usize>, wrong: &[&Member]) -> f64 {
     let mut things: BTreeMap<Option<usize>, (f64, f64)> = BTreeMap::new();
     for one in wrong.iter().filter(|one| one.target.is_none() || one.target != any_shore) {
         let log = one.share.max(f64::MIN_POSITIVE).ln();
@@ -162,6 +89,7 @@ fn log_each_once(any_shore: Option<usize>, wrong: &[&Namesake]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::identity::kin::{By, Kin, SoFar};
 
     /// The mark named, another, a third, and shore of no name.
     const NAMED: usize = 0;
@@ -172,14 +100,14 @@ mod tests {
     /// Nothing on the chart, of a contact without a name.
     const OFF: f64 = 0.15;
 
-    fn one(confidence: f64, target: Option<usize>) -> Namesake {
+    fn one(confidence: f64, target: Option<usize>) -> Member {
         let share = if target.is_none() { OFF } else { SHARE };
-        Namesake { confidence, target, share }
+        Member { confidence, target, share, beside: 0.0 }
     }
 
     /// What they weigh together: one by one, and what is gained by sharing a name.
-    fn weight(bearers: &[Namesake]) -> f64 {
-        let alone = |one: &Namesake| {
+    fn weight(bearers: &[Member]) -> f64 {
+        let alone = |one: &Member| {
             let named = if one.target == Some(NAMED) { one.confidence } else { 0.0 };
             named + (1.0 - one.confidence) * one.share
         };
@@ -187,7 +115,7 @@ mod tests {
         alone * log_together(NAMED, SHORE, bearers).exp()
     }
 
-    fn is(bearers: &[Namesake], expected: f64) {
+    fn is(bearers: &[Member], expected: f64) {
         let found = weight(bearers);
         assert!((found / expected - 1.0).abs() < 1e-9, "{bearers:?}: {found}, not {expected}");
     }
@@ -234,6 +162,7 @@ mod tests {
 
     #[test]
     fn one_after_the_other_comes_to_the_same_in_any_order() {
+        let kin = Kin { by: By::Name(NAMED), contacts: vec![0, 1, 2, 3] };
         let all = [one(0.95, OTHER), one(0.7, Some(NAMED)), one(0.8, None), one(0.95, OTHER)];
         let whole = log_together(NAMED, SHORE, &all);
         for first in 0..all.len() {
@@ -242,7 +171,7 @@ mod tests {
             let mut sum = 0.0;
             for (count, another) in turned.iter().enumerate() {
                 let before = turned.get(..count).unwrap_or_default();
-                sum += OneName::of(NAMED, SHORE, before.to_vec()).gained_by(*another);
+                sum += SoFar::of(&kin, SHORE, before.to_vec()).gained_by(*another);
             }
             assert!((sum - whole).abs() < 1e-9, "{sum} {whole}");
         }
