@@ -9,7 +9,7 @@ use super::case::BIAS_DEG;
 use super::landfall::SimulatorError;
 use super::operator::{Hand, Taken};
 use crate::chart::Chart;
-use crate::contact::{BearingKind, Contact, Deflections, Part, Reading, Sightings};
+use crate::contact::{BearingKind, Contact, Deflections, Part, Reading, ReadingError, Sightings};
 use crate::fix::{Fix, Options, fix};
 use crate::geodesy::Position;
 use crate::paint::approach::Plan;
@@ -27,7 +27,8 @@ pub(super) struct Reckoned {
 }
 
 /// What was measured, as a file of sightings would tell it: each contact with the errors of the set that
-/// is carried, the user's own too.
+/// is carried, the user's own too. Deflections farther apart than its lobes ever are, or too small to be
+/// read, are refused when they are entered: the operator then gives the range alone.
 ///
 /// # Errors
 /// The file cannot be read, or what was measured is no contact: a fault of the simulator.
@@ -45,7 +46,16 @@ pub(super) fn sightings(
     let sightings = Sightings::parse_by(&text, "landfall.toml", set)?;
     let Sightings { reckoning, own, radar, .. } = &sightings;
     let contacts = taken.iter().enumerate().map(|(number, taken)| {
-        Contact::from_reading(&reading(taken), (number + 1).to_string(), reckoning, own, radar)
+        let made = |reading: &Reading| {
+            Contact::from_reading(reading, (number + 1).to_string(), reckoning, own, radar)
+        };
+        let reading = reading(taken);
+        match made(&reading) {
+            Err(ReadingError::TooFarApart { .. } | ReadingError::NoDeflection { .. }) => {
+                made(&Reading { deflections: None, ..reading })
+            }
+            other => other,
+        }
     });
     let contacts = contacts.collect::<Result<Vec<_>, _>>()?;
     Ok(sightings.with_contacts(contacts))
@@ -214,6 +224,20 @@ mod tests {
         let (bearing, sigma) = contact.bearings()[0];
         close(bearing.degrees(), TRACK_DEG - 9.83, 0.05);
         close(sigma.degrees(), 4.43, 0.1);
+    }
+
+    /// Metric's lobes are never 17 dB apart, read to 1 dB; 5 over 0.3 are 24.4 dB.
+    #[test]
+    fn deflections_that_are_refused_leave_the_range_alone() {
+        let metric = Set::builtin("metric").unwrap();
+        for sides in [[5.0, 0.3], [0.3, 5.0], [5.0, 0.004]] {
+            let found = told(&metric, &[taken(20.0, None, Some(sides))]);
+            let contact = &found.contacts[0];
+            assert_eq!((&contact.lobes, contact.bearing), (&None, None), "{sides:?}");
+            close(contact.range.unwrap().nautical_miles(), 20.0, 1e-9);
+        }
+        let found = told(&metric, &[taken(20.0, None, Some([5.0, 3.0]))]);
+        assert!(found.contacts[0].lobes.is_some());
     }
 
     #[test]
