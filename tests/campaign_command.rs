@@ -221,6 +221,34 @@ fn what_is_bad_is_refused_in_words() {
     assert!(behind.contains("cannot be used multiple times"), "{behind}");
 }
 
+/// Rows of other sets than patrol and metric were once solved by the errors of one of these.
+#[test]
+fn rows_that_were_solved_by_another_sets_errors_are_not_gone_on_with() {
+    const SOLVED: &str = ",[\"solved_by\",\"the set's own errors\"]";
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("rows");
+    let run = |set: &'static str| {
+        let plan = PLAN.map(|it| if it == "patrol" { set } else { it });
+        let more = ["--n", "1", "--seed", "5", "--rows", file.to_str().unwrap()];
+        foreland(&[&plan[..], &more[..]].concat())
+    };
+    let (status, _, err) = run("patrol");
+    assert_eq!(status, 0, "{err}");
+    assert!(!fs::read_to_string(&file).unwrap().contains("solved_by"));
+    fs::remove_file(&file).unwrap();
+    let (status, _, err) = run("boat");
+    assert_eq!(status, 0, "{err}");
+    let text = fs::read_to_string(&file).unwrap();
+    assert!(text.contains(SOLVED), "{text}");
+    fs::write(&file, text.replace(SOLVED, "")).unwrap();
+    let (status, out, err) = run("boat");
+    assert_eq!((status, out.as_str()), (2, ""), "{err}");
+    let plain: String = err.chars().filter(|c| !"×│╰─▶".contains(*c)).collect();
+    let told = plain.split_whitespace().collect::<Vec<_>>().join(" ");
+    let wanted = "was begun with another solved_by: nothing there, the set's own errors here";
+    assert!(told.contains(wanted), "{told}");
+}
+
 #[cfg(unix)]
 #[test]
 fn stopped_by_the_user_it_tells_what_is_done_and_goes_on_later() {

@@ -15,7 +15,7 @@ use super::picture::{BENT_EARTH_M, Picture, Scope};
 use super::random::{between, happens, normal};
 use super::shore::{ChartError, METRES_A_DEGREE, MILE, RADIAN, Stretch};
 use super::trace;
-use crate::contact::{Sightings, SightingsError};
+use crate::contact::{ReadingError, Sightings, SightingsError};
 use crate::geodesy::{Position, distance};
 use crate::radar::Set;
 use crate::units::{Bearing, GroundRange, True};
@@ -38,6 +38,9 @@ pub enum SimulatorError {
     /// What was measured does not make sightings: a fault of the simulator.
     #[error("the sightings simulated cannot be read: {0}")]
     Sightings(#[from] SightingsError),
+    /// Nor a contact: likewise.
+    #[error("what was measured is no contact: {0}")]
+    Reading(#[from] ReadingError),
 }
 
 /// One landfall, and its truth.
@@ -445,7 +448,7 @@ fn write_contact(
 }
 
 /// Range, deflections and bearing of a contact, as a file of sightings has them.
-pub(super) fn write_readings(text: &mut String, contact: &Taken) {
+fn write_readings(text: &mut String, contact: &Taken) {
     if let Some(range) = contact.range_nm {
         let _ = writeln!(text, "range_nm = {range:.2}");
     }

@@ -17,6 +17,7 @@ use crate::campaign::rows::{Of, RowsError, RowsFile};
 use crate::campaign::{self, CampaignError, Coast, Habits, Row, Tally, Trial, run as make};
 use crate::geodesy::Position;
 use crate::paint::approach::Plan;
+use crate::radar::Set;
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
 /// The most landfalls of one campaign, and threads.
@@ -212,7 +213,10 @@ fn of(args: &CampaignArgs, coast: &Coast, planned: &campaign::Planned<'_>) -> Of
         ("every_minutes", (habits.every_s / 60.0).to_string()),
         ("within_nm", habits.within_nm.map_or_else(|| "any".to_owned(), |nm| nm.to_string())),
     ];
-    said.into_iter().map(|(name, value)| (name.to_owned(), value)).collect()
+    // Rows that say nothing of it were solved by the errors of one of these two, whatever the set was.
+    let by_own = !["patrol", "metric"].iter().any(|name| Set::builtin(name).as_ref() == Some(*set));
+    let solved = by_own.then(|| ("solved_by", "the set's own errors".to_owned()));
+    said.into_iter().chain(solved).map(|(name, value)| (name.to_owned(), value)).collect()
 }
 
 /// How far it has come, on a terminal.

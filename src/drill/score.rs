@@ -236,9 +236,13 @@ fn landfall_part(said: Declaration, word: Word) -> Part {
     Part { what, points }
 }
 
-/// All of it at the first look, half at the last, none after as long again.
+/// All of it at the first look, half at the last, none after as long again; and none for what is said
+/// before the first look, when nothing was to be seen yet.
 fn time_part(exercise: &Exercise, time: Timestamp) -> Part {
-    let taken = time.duration_since(exercise.first).as_secs_f64().max(0.0);
+    if time < exercise.first {
+        return Part { what: "said before the first look".to_owned(), points: 0.0 };
+    }
+    let taken = time.duration_since(exercise.first).as_secs_f64();
     let whole = exercise.last().duration_since(exercise.first).as_secs_f64().max(1.0);
     let points = TIME * (1.0 - 0.5 * taken / whole).clamp(0.0, 1.0);
     Part { what: format!("said after {taken:.0} s"), points }
@@ -440,6 +444,23 @@ mod tests {
         for (share, wanted) in [(0.0, 10.0), (1.0, 5.0), (2.0, 0.0), (5.0, 0.0)] {
             close(later(share), wanted);
         }
+    }
+
+    #[test]
+    fn nothing_is_given_for_the_time_of_what_is_said_before_the_first_look() {
+        let exercise = exercise(1);
+        let at = |time| time_part(&exercise, time);
+        let long_before = "1900-01-01T00:00:00Z".parse().unwrap();
+        for time in [exercise.first - SignedDuration::from_secs(1), long_before] {
+            let part = at(time);
+            assert_eq!(part.what, "said before the first look");
+            close(part.points, 0.0);
+        }
+        assert_eq!(at(exercise.first).what, "said after 0 s");
+        close(at(exercise.first).points, 10.0);
+        let long_after = at("2199-01-01T00:00:00Z".parse().unwrap());
+        assert!(long_after.what.starts_with("said after "), "{long_after:?}");
+        close(long_after.points, 0.0);
     }
 
     /// A circle's 50, 95 and 99.9 % radii are 1.177, 2.448 and 3.717 standard deviations (published
