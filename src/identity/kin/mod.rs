@@ -116,10 +116,12 @@ pub(super) fn log_shared(
         .sum()
 }
 
-/// How many of the contacts that a set of identities has on the chart are echoes of their own: the parts of
+/// How many of the contacts that a set of identities takes for marks are echoes of their own: the parts of
 /// one are one.
-pub(super) fn echoes(problem: &Problem, targets: &[Option<usize>]) -> usize {
-    let on_chart = |index: &usize| targets.get(*index).is_some_and(Option::is_some);
+pub(super) fn echoes_of_marks(problem: &Problem, targets: &[Option<usize>]) -> usize {
+    let on_chart = |index: &usize| {
+        targets.get(*index).is_some_and(|mark| mark.is_some() && *mark != problem.any_shore)
+    };
     let more: usize = parts::echoes_of_parts(problem)
         .iter()
         .map(|parts| parts.iter().filter(|index| on_chart(index)).count().saturating_sub(1))

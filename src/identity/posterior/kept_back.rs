@@ -62,7 +62,7 @@ impl Support {
                 names.insert(candidate);
             }
         }
-        let marks = marks.len().min(kin::echoes(problem, targets).saturating_sub(shore));
+        let marks = marks.len().min(kin::echoes_of_marks(problem, targets));
         Self { marks, shore, names: names.len() }
     }
 
