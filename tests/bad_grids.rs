@@ -20,6 +20,17 @@ fn tiff(columns: u32, rows: u32, georeferenced: bool) -> Vec<u8> {
 }
 
 fn tiff_with(columns: u32, rows: u32, keys: Option<&[u16]>) -> Vec<u8> {
+    let heights: Vec<i16> = (0..columns * rows).map(|i| i as i16).collect();
+    tiff_of((columns, rows), keys, None, &heights)
+}
+
+/// One of these heights, with geo tags and the text of its makers' own where they are given.
+fn tiff_of(
+    (columns, rows): (u32, u32),
+    keys: Option<&[u16]>,
+    text: Option<&str>,
+    heights: &[i16],
+) -> Vec<u8> {
     use tiff::encoder::{TiffEncoder, colortype::GrayI16};
     use tiff::tags::Tag;
     let mut bytes = std::io::Cursor::new(Vec::new());
@@ -31,8 +42,10 @@ fn tiff_with(columns: u32, rows: u32, keys: Option<&[u16]>) -> Vec<u8> {
         tags.write_tag(Tag::ModelTiepointTag, &[0.0, 0.0, 0.0, -21.0, -37.0, 0.0][..]).unwrap();
         tags.write_tag(Tag::GeoKeyDirectoryTag, keys).unwrap();
     }
-    let heights: Vec<i16> = (0..columns * rows).map(|i| i as i16).collect();
-    image.write_data(&heights).unwrap();
+    if let Some(text) = text {
+        image.encoder().write_tag(Tag::Unknown(42_112), text).unwrap();
+    }
+    image.write_data(heights).unwrap();
     bytes.into_inner()
 }
 
@@ -92,6 +105,21 @@ fn a_pixel_that_is_an_area_has_its_height_in_its_middle() {
     // The corner of the first pixel is 37 S 21 W, its middle half a step of 0.1 degrees inside.
     assert!((at(-37.15, -20.85).unwrap() - 4.0).abs() < 1e-3);
     assert!((at(-37.05, -20.85).unwrap() - 1.0).abs() < 1e-3);
+}
+
+/// Five by five heights of 100 m but for the middle one: what fills it is 100 m by its rim.
+#[test]
+fn a_height_that_producers_write_for_none_is_missing_without_a_word_of_it() {
+    let mut heights = [100_i16; 25];
+    heights[12] = -9999;
+    let grid = tiff_of((5, 5), Some(&KEYS), None, &heights);
+    let folder = changed(|f| fs::write(f.join("dem.tif"), grid).unwrap());
+    let chart = open(folder.path()).unwrap();
+    // The middle of the middle cell: two and a half steps of 0.1 degrees from the corner at 37 S 21 W.
+    let middle = Position::new(-37.25, -20.75).unwrap();
+    let height = chart.ground().grid_height(middle).unwrap();
+    assert!((height - 100.0).abs() < 1e-3, "{height}");
+    assert_eq!(chart.survey().grids[0].heights.unwrap().voids, 1);
 }
 
 #[test]

@@ -4,7 +4,7 @@ use tiff::decoder::{Decoder, DecodingResult, DecodingSampleType, Limits};
 use tiff::tags::Tag;
 
 use super::grid::{Frame, Grid};
-use super::tile::{Heights, Tile};
+use super::tile::{Heights, Tile, is_unsaid_void};
 use crate::chart::error::ChartError;
 use crate::chart::shapes::sanitised;
 use crate::text::shortened;
@@ -153,6 +153,7 @@ impl<R: Read + Seek> Image<R> {
         let no_data = self.no_data;
         let void = move |height: f64| {
             !(DEEPEST_M..=HIGHEST_M).contains(&height)
+                || is_unsaid_void(height)
                 || no_data.is_some_and(|none| (height - none).abs() <= none.abs() * 1e-6)
         };
         Tile::new(file, &self.frame, heights, &void)
