@@ -73,6 +73,29 @@ fn heights_in_feet_are_refused_and_heights_in_metres_are_not() {
 }
 
 #[test]
+fn heights_that_the_makers_own_text_says_are_scaled_or_in_feet_are_refused() {
+    let with = |role: &str, value: &str| {
+        let text = format!(
+            "<GDALMetadata>\n  <Item name=\"X\" sample=\"0\" role=\"{role}\">{value}</Item>\n\
+             </GDALMetadata>\n"
+        );
+        let grid = tiff_of((3, 3), Some(&KEYS), Some(&text), &[100; 9]);
+        changed(|f| fs::write(f.join("dem.tif"), grid).unwrap())
+    };
+    for (role, value, why) in [
+        ("unittype", "ft", "has its heights in another unit than metres (\"ft\")"),
+        ("scale", "0.1", "has its heights scaled: scale 0.1"),
+        ("offset", "-500", "has its heights scaled: offset -500"),
+    ] {
+        let help = "turn its heights into metres and export it again".to_owned();
+        assert_eq!(told(with(role, value).path()), (format!("CHART/dem.tif: {why}"), help));
+    }
+    for (role, value) in [("unittype", "m"), ("scale", "1"), ("offset", "0"), ("scale", "?")] {
+        assert!(open(with(role, value).path()).is_ok(), "{role} {value}");
+    }
+}
+
+#[test]
 fn grids_that_are_none_are_refused() {
     let folder = changed(|f| fs::write(f.join("N01E001.hgt"), "these are no heights").unwrap());
     assert_eq!(

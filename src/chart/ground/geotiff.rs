@@ -1,8 +1,11 @@
+mod metadata;
+
 use std::io::{Cursor, Read, Seek};
 
 use tiff::decoder::{Decoder, DecodingResult, DecodingSampleType, Limits};
 use tiff::tags::Tag;
 
+use self::metadata::{metadata, not_metres};
 use super::grid::{Frame, Grid};
 use super::tile::{Heights, Tile, is_unsaid_void};
 use crate::chart::error::ChartError;
@@ -257,6 +260,7 @@ struct GeoTags {
     keys: Vec<u16>,
     texts: String,
     no_data: Option<f64>,
+    metadata: String,
 }
 
 type Refusal = (String, &'static str);
@@ -288,7 +292,8 @@ impl GeoTags {
             .get_tag_ascii_string(Tag::GdalNodata)
             .ok()
             .and_then(|text| text.trim_matches(['\0', ' ']).parse().ok());
-        Self { scale, tie, transformation, keys, texts, no_data }
+        let metadata = metadata(decoder);
+        Self { scale, tie, transformation, keys, texts, no_data, metadata }
     }
 
     /// A short value of the key directory: after a header of four words, four words a key.
@@ -344,15 +349,17 @@ impl GeoTags {
         Ok(())
     }
 
-    /// Refuses heights that are not in metres, by the unit's or the vertical system's number.
+    /// Refuses heights that are not in metres as they stand: by the unit's or the vertical system's number,
+    /// or by the metadata.
     fn check_height_unit(&self) -> Result<(), Refusal> {
         const HELP: &str = "turn its heights into metres and export it again";
         let system = self.key(VERTICAL_CRS).filter(|code| IN_FEET.contains(code));
         let unit = self.key(VERTICAL_UNITS).filter(|unit| *unit != METRE);
-        match unit.or(system) {
-            Some(code) => {
-                Err((format!("has its heights in another unit than metres (EPSG:{code})"), HELP))
-            }
+        let keyed = unit
+            .or(system)
+            .map(|code| format!("has its heights in another unit than metres (EPSG:{code})"));
+        match keyed.or_else(|| not_metres(&self.metadata)) {
+            Some(why) => Err((why, HELP)),
             None => Ok(()),
         }
     }
