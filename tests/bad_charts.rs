@@ -213,19 +213,24 @@ fn what_chart_toml_says_is_checked() {
     }
 }
 
-/// One line of an island as `coast.shp`, its table with a height column.
+/// One line of an island as `coast.shp`, its table with a column of heights.
 fn write_lines_with_height(folder: &Path, height: f64) {
+    write_lines_with(folder, "ELEV_M", height);
+}
+
+/// The same with a column of this name.
+fn write_lines_with(folder: &Path, column: &str, value: f64) {
     let corners = [(0.0, 0.0), (0.0, 0.2), (0.2, 0.2), (0.2, 0.0), (0.0, 0.0)];
     let line = corners.iter().map(|(x, y)| Point::new(-21.0 + x, -38.0 + y)).collect();
     let mut writer = ShapeWriter::from_path(folder.join("coast.shp")).unwrap();
     writer.write_shape(&Polyline::new(line)).unwrap();
     drop(writer);
     let mut table = TableWriterBuilder::new()
-        .add_numeric_field(FieldName::try_from("ELEV_M").unwrap(), 10, 1)
+        .add_numeric_field(FieldName::try_from(column).unwrap(), 10, 1)
         .build_with_file_dest(folder.join("coast.dbf"))
         .unwrap();
     let mut record = Record::default();
-    record.insert("ELEV_M".to_owned(), FieldValue::Numeric(Some(height)));
+    record.insert(column.to_owned(), FieldValue::Numeric(Some(value)));
     table.write_record(&record).unwrap();
 }
 
@@ -247,6 +252,23 @@ fn lines_with_a_height_are_coast_where_nothing_else_is() {
     let chart = open(folder.path()).unwrap();
     assert_eq!(chart.coast().line_count(), 1);
     assert!(chart.ground().has_contours());
+}
+
+/// Taken as heights they were hills at sea; taken as coast they would be islands.
+#[test]
+fn contours_of_depth_are_neither_relief_nor_coast() {
+    let folder = changed(|folder| {
+        write_lines_with(folder, "VALDCO", 50.0);
+        for kind in ["shp", "shx", "dbf"] {
+            fs::rename(folder.join(format!("coast.{kind}")), folder.join(format!("depcnt.{kind}")))
+                .unwrap();
+        }
+        write_coast(folder, &[island(-20.5, -38.0)]);
+    });
+    let chart = open(folder.path()).unwrap();
+    assert_eq!(chart.coast().line_count(), 1);
+    assert!(!chart.ground().has_contours());
+    assert_eq!(chart.survey().odd, ["depcnt.shp: holds depths (VALDCO), not read"]);
 }
 
 #[test]

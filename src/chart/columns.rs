@@ -6,7 +6,7 @@ use super::shapes::Table;
 use crate::units::METRES_PER_FOOT;
 
 /// Names that attributes of this meaning usually have; the first found is used.
-const HEIGHT_NAMES: [&str; 17] = [
+const HEIGHT_NAMES: [&str; 16] = [
     "ELEV_M",
     "HEIGHT_M",
     "ELEV_FT",
@@ -21,10 +21,13 @@ const HEIGHT_NAMES: [&str; 17] = [
     "ALT_M",
     "ALT_FT",
     "ELE",
-    "VALDCO",
     "CONTOUR_M",
     "CONTOUR_FT",
 ];
+/// Names of depths, positive down, in the object catalogue of hydrographic offices: of a depth contour, and
+/// the least of a depth area (from memory). Shapes that have one are no shore.
+const DEPTH_NAMES: [&str; 2] = ["VALDCO", "DRVAL1"];
+
 const NAME_NAMES: [&str; 7] = ["NAME", "NAME_EN", "OBJNAM", "LABEL", "TITLE", "NAMN", "NOM"];
 const KIND_NAMES: [&str; 6] = ["KIND", "TYPE", "CLASS", "CATEGORY", "FEATURECLA", "FCLASS"];
 const COVER_NAMES: [&str; 7] =
@@ -66,6 +69,13 @@ impl<'t> Columns<'t> {
     /// Whether one of them is of heights.
     pub(super) fn have_heights(&self) -> bool {
         self.height.is_some()
+    }
+
+    /// The name of a column of depths, where no other is of heights.
+    pub(super) fn depths(&self) -> Option<&str> {
+        let table = self.table.filter(|_| self.height.is_none())?;
+        let depths = DEPTH_NAMES.iter().find_map(|name| table.column(name))?;
+        table.names().nth(depths)
     }
 
     /// Those that a role reads, as the survey tells them.

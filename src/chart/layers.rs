@@ -140,14 +140,25 @@ impl<'a> Reading<'a> {
     /// Every shapefile of the folder, its role found from geometry and attributes.
     ///
     /// Lines with a height are contours, unless nothing else is coast and one such layer is all
-    /// there is: coastlines often carry a height that is zero throughout.
+    /// there is: coastlines often carry a height that is zero throughout. Lines and areas of depths are
+    /// neither, and are left out.
     pub(super) fn found(&mut self) -> Result<(), ChartError> {
         let mut columns = BTreeSet::new();
-        let paths: Vec<String> = self.files.iter().filter(|file| is_shape(file)).cloned().collect();
+        let files = self.files;
         let mut layers = Vec::new();
-        for path in paths.iter().filter(|path| !self.is_passed_over(path)) {
+        for path in files.iter().filter(|file| is_shape(file)) {
+            if self.is_passed_over(path) {
+                continue;
+            }
             let layer = self.open(path)?;
-            let role = self.role_of(&layer);
+            let columns = Columns::of(layer.table.as_ref(), self.attributes);
+            let is_points = layer.kind == Some(ShapeKind::Points);
+            if let Some(depths) = columns.depths().filter(|_| !is_points) {
+                let path = sanitised(path);
+                self.odd.push(format!("{path}: holds depths ({depths}), not read"));
+                continue;
+            }
+            let role = role_of(&layer, &columns);
             layers.push((layer, role));
         }
         let count = |wanted| layers.iter().filter(|(_, role)| *role == wanted).count();
@@ -168,15 +179,6 @@ impl<'a> Reading<'a> {
             self.take(&layer, role)?;
         }
         self.check_attributes(&columns)
-    }
-
-    fn role_of(&self, layer: &Layer<'_>) -> Role {
-        let columns = Columns::of(layer.table.as_ref(), self.attributes);
-        match layer.kind {
-            Some(ShapeKind::Points) => Role::Marks,
-            Some(ShapeKind::Polylines) if columns.have_heights() => Role::Relief,
-            _ => Role::Coast,
-        }
     }
 
     /// Whether some layer has the attributes that `chart.toml` names.
@@ -311,6 +313,15 @@ impl<'a> Reading<'a> {
             (_, geometry) => return Err(geometry),
         }
         Ok(())
+    }
+}
+
+/// What a layer is for, by its shapes and its columns.
+fn role_of(layer: &Layer<'_>, columns: &Columns<'_>) -> Role {
+    match layer.kind {
+        Some(ShapeKind::Points) => Role::Marks,
+        Some(ShapeKind::Polylines) if columns.have_heights() => Role::Relief,
+        _ => Role::Coast,
     }
 }
 
