@@ -7,6 +7,7 @@ mod small_chart;
 use std::fs;
 use std::path::Path;
 
+use foreland::chart::Opening;
 use shapefile::dbase::{FieldName, FieldValue, Record, TableWriterBuilder};
 use shapefile::{Point, Polygon, PolygonRing, Polyline, ShapeWriter};
 use small_chart::{changed, island, open, told, write_coast};
@@ -103,6 +104,38 @@ fn a_table_of_another_length_is_refused() {
     assert_eq!(told(folder.path()).0, "CHART/coast.dbf: holds 3 records, its .shp holds 2");
     let folder = changed(|folder| write_table(folder, 2));
     assert!(open(folder.path()).is_ok());
+}
+
+/// A row is deleted by its first byte, until the table is packed.
+#[test]
+fn a_shape_whose_record_is_deleted_is_left_out() {
+    let folder = changed(|folder| {
+        write_table(folder, 2);
+        let path = folder.join("coast.dbf");
+        let mut table = fs::read(&path).unwrap();
+        let [header, row] =
+            [8, 10].map(|at| usize::from(table[at]) | usize::from(table[at + 1]) << 8);
+        assert_eq!(table[header + row], b' ');
+        table[header + row] = b'*';
+        fs::write(path, table).unwrap();
+    });
+    let chart = open(folder.path()).unwrap();
+    assert_eq!(chart.coast().line_count(), 1);
+    // The second island, 20.5 W, is the one that is gone.
+    let area = chart.coast().extent().unwrap();
+    assert!((area.east - -20.8).abs() < 1e-9, "{area:?}");
+    let layer = &chart.survey().layers[0];
+    assert_eq!((layer.shapes, layer.parts), (1, 1));
+    assert_eq!(layer.odd, ["1 deleted records, left out"]);
+    // A chart whose index is made of it has no more.
+    let index = folder.path().with_extension("index");
+    let charts = [folder.path().to_path_buf()];
+    Opening::new(&charts).prepare(&index).unwrap();
+    let prepared = Opening::new(&charts).indexed(std::slice::from_ref(&index)).open();
+    fs::remove_file(&index).unwrap();
+    let prepared = prepared.unwrap();
+    assert_eq!(prepared.coast().line_count(), 1);
+    assert_eq!(prepared.survey().layers[0].odd, ["1 deleted records, left out"]);
 }
 
 #[test]

@@ -258,15 +258,26 @@ impl<'a> Reading<'a> {
         let mut found = Found::default();
         let progress = self.progress;
         let read = |share| progress(Progress { doing: Doing::Reading(&file), share });
-        survey.shapes =
+        let is_deleted = |record: usize| {
+            layer.table.as_ref().is_some_and(|table| table.is_deleted(record.saturating_sub(1)))
+        };
+        let records =
             read_shapes(&file, &layer.shp, &layer.projection, &read, |record, geometry| {
+                if is_deleted(record) {
+                    found.deleted += 1;
+                    return Ok(());
+                }
                 count(&mut survey, &geometry);
                 let said = Said { columns: &columns, record };
                 self.shape(role, geometry, said, &mut found)
                     .map_err(|geometry| wrong_kind(&file, record, &geometry))
             })?;
         self.coast.end_layer();
+        survey.shapes = records.saturating_sub(found.deleted);
         survey.odd = in_words(found.odd, found.without_height, survey.empty);
+        if found.deleted > 0 {
+            survey.odd.push(format!("{} deleted records, left out", found.deleted));
+        }
         if found.unlikely > 0 {
             let unlikely = found.unlikely;
             survey.odd.push(format!("{unlikely} heights that no ground has: taken as not known"));
@@ -338,6 +349,7 @@ struct Found {
     odd: ReadOddities,
     without_height: usize,
     unlikely: usize,
+    deleted: usize,
     classes: ClassTally,
 }
 
