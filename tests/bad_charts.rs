@@ -287,6 +287,42 @@ fn lines_with_a_height_are_coast_where_nothing_else_is() {
     assert!(chart.ground().has_contours());
 }
 
+/// A mark on an island as `marks.shp`, its table with one column.
+fn write_mark_with(folder: &Path, column: &str, value: f64) {
+    let mut writer = ShapeWriter::from_path(folder.join("marks.shp")).unwrap();
+    writer.write_shape(&Point::new(-20.9, -37.91)).unwrap();
+    drop(writer);
+    let mut table = TableWriterBuilder::new()
+        .add_numeric_field(FieldName::try_from(column).unwrap(), 10, 1)
+        .build_with_file_dest(folder.join("marks.dbf"))
+        .unwrap();
+    let mut record = Record::default();
+    record.insert(column.to_owned(), FieldValue::Numeric(Some(value)));
+    table.write_record(&record).unwrap();
+}
+
+/// A thousand feet are 304.8 m (definition).
+#[test]
+fn the_unit_of_heights_goes_by_the_name_of_their_column_and_is_told() {
+    for (column, metres, told) in [
+        ("ELEV_FEET", 304.8, "in feet"),
+        ("SHIFT", 1000.0, "in metres"),
+        ("ELEV", 1000.0, "in metres"),
+    ] {
+        let folder = changed(|folder| {
+            write_mark_with(folder, column, 1000.0);
+            let text = format!("[attributes]\nheight = \"{column}\"\n");
+            fs::write(folder.join("chart.toml"), text).unwrap();
+        });
+        let chart = open(folder.path()).unwrap();
+        let marks = chart.survey().layers.iter().find(|layer| layer.role == "marks").unwrap();
+        assert_eq!(marks.attributes, [format!("height: {column}, {told}")]);
+        let there = |mark: &foreland::chart::Mark| (mark.position.latitude() + 37.91).abs() < 1e-9;
+        let (_, mark) = chart.marks().iter().find(|(_, mark)| there(mark)).unwrap();
+        assert!((mark.height.metres() - metres).abs() < 1e-6, "{column}: {}", mark.height.feet());
+    }
+}
+
 /// Taken as heights they were hills at sea; taken as coast they would be islands.
 #[test]
 fn contours_of_depth_are_neither_relief_nor_coast() {
@@ -306,18 +342,7 @@ fn contours_of_depth_are_neither_relief_nor_coast() {
 
 #[test]
 fn a_height_that_stands_for_none_is_not_believed() {
-    let folder = changed(|folder| {
-        let mut writer = ShapeWriter::from_path(folder.join("marks.shp")).unwrap();
-        writer.write_shape(&Point::new(-20.9, -37.9)).unwrap();
-        drop(writer);
-        let mut table = TableWriterBuilder::new()
-            .add_numeric_field(FieldName::try_from("ELEV_M").unwrap(), 10, 1)
-            .build_with_file_dest(folder.join("marks.dbf"))
-            .unwrap();
-        let mut record = Record::default();
-        record.insert("ELEV_M".to_owned(), FieldValue::Numeric(Some(-9999.0)));
-        table.write_record(&record).unwrap();
-    });
+    let folder = changed(|folder| write_mark_with(folder, "ELEV_M", -9999.0));
     let chart = open(folder.path()).unwrap();
     assert!(chart.marks().iter().all(|(_, mark)| mark.height.metres() >= 0.0));
     let odd: Vec<&String> = chart.survey().layers.iter().flat_map(|layer| &layer.odd).collect();
