@@ -72,6 +72,28 @@ fn heights_in_feet_are_refused_and_heights_in_metres_are_not() {
     }
 }
 
+/// The numbers of the systems: EPSG registry, from memory.
+#[test]
+fn heights_above_the_ellipsoid_are_refused() {
+    let of = |system: u16| {
+        let mut keys = KEYS;
+        keys[15] = system;
+        changed(|f| fs::write(f.join("dem.tif"), tiff_with(3, 3, Some(&keys))).unwrap())
+    };
+    for system in [4979, 4937, 4957] {
+        let why = "has its heights above the ellipsoid, not above mean sea level";
+        let help = "take the height of the geoid off and export it again in EPSG:4326, or leave the \
+                    grid out";
+        assert_eq!(
+            told(of(system).path()),
+            (format!("CHART/dem.tif: {why} (EPSG:{system})"), help.to_owned())
+        );
+    }
+    for system in [4326, 4258, 4269] {
+        assert!(open(of(system).path()).is_ok(), "{system}");
+    }
+}
+
 #[test]
 fn heights_that_the_makers_own_text_says_are_scaled_or_in_feet_are_refused() {
     let with = |role: &str, value: &str| {

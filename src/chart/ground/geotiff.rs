@@ -30,10 +30,14 @@ const USER_DEFINED: u16 = 32_767;
 const DEGREE: u16 = 9102;
 const METRE: u16 = 9001;
 
-/// Geographic systems on WGS84 or within two metres of it: WGS84 (two and three dimensions),
-/// ETRS89, NAD83, and the datum of WGS84 (EPSG registry, from memory).
-const WGS84_LIKE: [u16; 5] = [4326, 4979, 4258, 4269, 4937];
+/// Geographic systems on WGS84 or within two metres of it: WGS84, ETRS89, NAD83, and the datum of WGS84
+/// (EPSG registry, from memory).
+const WGS84_LIKE: [u16; 3] = [4326, 4258, 4269];
 const WGS84_DATUM: u16 = 6326;
+
+/// The same in three dimensions: WGS84, ETRS89, NAD83 (EPSG registry, from memory). Their heights are above
+/// the ellipsoid, which lies from 100 m above to 85 m below mean sea level (from memory).
+const ABOVE_ELLIPSOID: [u16; 3] = [4979, 4937, 4957];
 
 /// Systems of heights in feet: of NAVD88 in the foot of the survey and in the foot, of NGVD29 in that of the
 /// survey, of mean sea level in both (EPSG registry, from memory).
@@ -333,6 +337,12 @@ impl GeoTags {
             return Err((format!("is in a projected system ({code})"), HELP));
         }
         match self.key(GEODETIC_CRS) {
+            Some(code) if ABOVE_ELLIPSOID.contains(&code) => {
+                const HELP: &str = "take the height of the geoid off and export it again in EPSG:4326, or \
+                                    leave the grid out";
+                let why = "has its heights above the ellipsoid, not above mean sea level";
+                return Err((format!("{why} (EPSG:{code})"), HELP));
+            }
             Some(code) if WGS84_LIKE.contains(&code) => {}
             None | Some(USER_DEFINED)
                 if self.key(GEODETIC_DATUM).is_some_and(|datum| datum == WGS84_DATUM)
