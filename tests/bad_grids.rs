@@ -189,6 +189,22 @@ fn a_grid_of_voids_alone_and_a_picture_of_heights_are_refused() {
         fs::write(folder.join("shade.tif"), bytes.into_inner()).unwrap();
     });
     assert_eq!(told(folder.path()).0, "CHART/shade.tif: holds 3 samples a cell, as a picture does");
+    let folder = changed(|folder| {
+        let mut bytes = std::io::Cursor::new(Vec::new());
+        tiff::encoder::TiffEncoder::new(&mut bytes)
+            .unwrap()
+            .write_image::<tiff::encoder::colortype::Gray8>(8, 8, &[180; 8 * 8])
+            .unwrap();
+        fs::write(folder.join("shade.tif"), bytes.into_inner()).unwrap();
+    });
+    assert_eq!(
+        told(folder.path()),
+        (
+            "CHART/shade.tif: holds samples of 8 bits, as a picture does".to_owned(),
+            "export the heights, not the shaded picture of them, as int16, int32 or float32"
+                .to_owned()
+        )
+    );
 }
 
 #[test]

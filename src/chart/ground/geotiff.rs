@@ -47,6 +47,9 @@ const IN_FEET: [u16; 5] = [6360, 8228, 5702, 8050, 8052];
 const DEEPEST_M: f64 = -12_000.0;
 const HIGHEST_M: f64 = 9_000.0;
 
+/// Samples of so few bits are shades or classes: as metres they would end at 255.
+const PICTURE_BITS: u8 = 8;
+
 /// The most heights one file may hold.
 const MOST_CELLS: u64 = 400_000_000;
 
@@ -134,11 +137,18 @@ impl<R: Read + Seek> Image<R> {
         let refuse = |why: String, help: &str| refusal(file, why, help);
         let unreadable = |error: tiff::TiffError| unreadable(file, &error.to_string());
         let mut decoder = Decoder::new(input).map_err(unreadable)?;
-        let bands = decoder.colortype().map_err(unreadable)?.num_samples();
+        let colour = decoder.colortype().map_err(unreadable)?;
+        let (bands, bits) = (colour.num_samples(), colour.bit_depth());
         if bands != 1 {
             return Err(refuse(
                 format!("holds {bands} samples a cell, as a picture does"),
                 "an elevation grid has one band: export the heights, not the shaded picture of them",
+            ));
+        }
+        if bits <= PICTURE_BITS {
+            return Err(refuse(
+                format!("holds samples of {bits} bits, as a picture does"),
+                "export the heights, not the shaded picture of them, as int16, int32 or float32",
             ));
         }
         let (columns, rows) = decoder.dimensions().map_err(unreadable)?;
@@ -171,9 +181,7 @@ impl<R: Read + Seek> Image<R> {
         let layout = self.decoder.image_buffer_layout();
         let layout = layout.map_err(|error| unreadable(file, &error.to_string()))?;
         match layout.sample_type {
-            Some(DecodingSampleType::U8 | DecodingSampleType::I8 | DecodingSampleType::I16) => {
-                Ok(2)
-            }
+            Some(DecodingSampleType::I16) => Ok(2),
             Some(
                 DecodingSampleType::U16
                 | DecodingSampleType::U32
@@ -238,8 +246,6 @@ fn cells(file: &str, (columns, rows): (u32, u32), bytes: u64) -> Result<u64, Cha
 fn heights(image: DecodingResult) -> Option<Heights> {
     Some(match image {
         DecodingResult::I16(heights) => Heights::Whole(heights),
-        DecodingResult::U8(heights) => Heights::Whole(heights.into_iter().map(i16::from).collect()),
-        DecodingResult::I8(heights) => Heights::Whole(heights.into_iter().map(i16::from).collect()),
         DecodingResult::U16(heights) => Heights::Real(heights.into_iter().map(f32::from).collect()),
         DecodingResult::I32(heights) => {
             Heights::Real(heights.into_iter().map(|h| h as f32).collect())
