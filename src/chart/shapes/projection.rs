@@ -62,6 +62,7 @@ impl Projection {
         }
         let definition = proj4wkt::wkt_to_projstring(text.trim().trim_start_matches('\u{feff}'))
             .map_err(|_| refuse("its definition cannot be read".to_owned()))?;
+        let definition = of_web_maps(text, definition);
         if !(definition.contains("+towgs84=") || definition.contains("+datum=WGS84")) {
             return Err(refuse("how its datum lies to WGS84 is not stated".to_owned()));
         }
@@ -124,6 +125,17 @@ impl Projection {
                 })
             }
         }
+    }
+}
+
+/// A definition as it is meant where it is the Mercator of web maps in GDAL's older notation: by its names
+/// that of an ellipsoid, which an extension, not read by the library, puts on a sphere. Taken by its names
+/// alone latitudes are up to 11 NM off.
+fn of_web_maps(text: &str, definition: String) -> String {
+    let is_on_sphere = text.contains("+proj=merc") && text.contains("+nadgrids=@null");
+    match definition.strip_prefix("+proj=merc ") {
+        Some(rest) if is_on_sphere => format!("+proj=webmerc {rest}"),
+        _ => definition,
     }
 }
 
@@ -241,8 +253,16 @@ mod tests {
         let prj = format!(
             r#"PROJCS["w",{geographic},PROJECTION["Mercator_Auxiliary_Sphere"],PARAMETER["False_Easting",0.0],PARAMETER["False_Northing",0.0],PARAMETER["Central_Meridian",0.0],PARAMETER["Standard_Parallel_1",0.0],PARAMETER["Auxiliary_Sphere_Type",0.0],UNIT["Meter",1.0]]"#
         );
-        let found = Projection::from_prj("w.prj", &prj).unwrap();
-        let place = found.to_wgs84(1_113_194.908, 6_446_275.841).unwrap();
-        assert!((place.lon - 10.0).abs() < 1e-6 && (place.lat - 50.0).abs() < 1e-6, "{place:?}");
+        let extended = format!(
+            r#"PROJCS["w",{geographic},PROJECTION["Mercator_1SP"],PARAMETER["central_meridian",0],PARAMETER["scale_factor",1],PARAMETER["false_easting",0],PARAMETER["false_northing",0],UNIT["metre",1],AXIS["X",EAST],AXIS["Y",NORTH],EXTENSION["PROJ4","+proj=merc +a=6378137 +b=6378137 +lat_ts=0 +lon_0=0 +x_0=0 +y_0=0 +k=1 +units=m +nadgrids=@null +wktext +no_defs"],AUTHORITY["EPSG","3857"]]"#
+        );
+        for prj in [prj, extended] {
+            let found = Projection::from_prj("w.prj", &prj).unwrap();
+            let place = found.to_wgs84(1_113_194.908, 6_446_275.841).unwrap();
+            assert!(
+                (place.lon - 10.0).abs() < 1e-6 && (place.lat - 50.0).abs() < 1e-6,
+                "{place:?}"
+            );
+        }
     }
 }
