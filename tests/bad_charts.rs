@@ -7,6 +7,7 @@ mod small_chart;
 use std::fs;
 use std::path::Path;
 
+use foreland::chart::Opening;
 use shapefile::dbase::{FieldName, FieldValue, Record, TableWriterBuilder};
 use shapefile::{Point, Polygon, PolygonRing, Polyline, ShapeWriter};
 use small_chart::{changed, island, open, told, write_coast};
@@ -103,6 +104,38 @@ fn a_table_of_another_length_is_refused() {
     assert_eq!(told(folder.path()).0, "CHART/coast.dbf: holds 3 records, its .shp holds 2");
     let folder = changed(|folder| write_table(folder, 2));
     assert!(open(folder.path()).is_ok());
+}
+
+/// A row is deleted by its first byte, until the table is packed.
+#[test]
+fn a_shape_whose_record_is_deleted_is_left_out() {
+    let folder = changed(|folder| {
+        write_table(folder, 2);
+        let path = folder.join("coast.dbf");
+        let mut table = fs::read(&path).unwrap();
+        let [header, row] =
+            [8, 10].map(|at| usize::from(table[at]) | usize::from(table[at + 1]) << 8);
+        assert_eq!(table[header + row], b' ');
+        table[header + row] = b'*';
+        fs::write(path, table).unwrap();
+    });
+    let chart = open(folder.path()).unwrap();
+    assert_eq!(chart.coast().line_count(), 1);
+    // The second island, 20.5 W, is the one that is gone.
+    let area = chart.coast().extent().unwrap();
+    assert!((area.east - -20.8).abs() < 1e-9, "{area:?}");
+    let layer = &chart.survey().layers[0];
+    assert_eq!((layer.shapes, layer.parts), (1, 1));
+    assert_eq!(layer.odd, ["1 deleted records, left out"]);
+    // A chart whose index is made of it has no more.
+    let index = folder.path().with_extension("index");
+    let charts = [folder.path().to_path_buf()];
+    Opening::new(&charts).prepare(&index).unwrap();
+    let prepared = Opening::new(&charts).indexed(std::slice::from_ref(&index)).open();
+    fs::remove_file(&index).unwrap();
+    let prepared = prepared.unwrap();
+    assert_eq!(prepared.coast().line_count(), 1);
+    assert_eq!(prepared.survey().layers[0].odd, ["1 deleted records, left out"]);
 }
 
 #[test]
@@ -213,19 +246,24 @@ fn what_chart_toml_says_is_checked() {
     }
 }
 
-/// One line of an island as `coast.shp`, its table with a height column.
+/// One line of an island as `coast.shp`, its table with a column of heights.
 fn write_lines_with_height(folder: &Path, height: f64) {
+    write_lines_with(folder, "ELEV_M", height);
+}
+
+/// The same with a column of this name.
+fn write_lines_with(folder: &Path, column: &str, value: f64) {
     let corners = [(0.0, 0.0), (0.0, 0.2), (0.2, 0.2), (0.2, 0.0), (0.0, 0.0)];
     let line = corners.iter().map(|(x, y)| Point::new(-21.0 + x, -38.0 + y)).collect();
     let mut writer = ShapeWriter::from_path(folder.join("coast.shp")).unwrap();
     writer.write_shape(&Polyline::new(line)).unwrap();
     drop(writer);
     let mut table = TableWriterBuilder::new()
-        .add_numeric_field(FieldName::try_from("ELEV_M").unwrap(), 10, 1)
+        .add_numeric_field(FieldName::try_from(column).unwrap(), 10, 1)
         .build_with_file_dest(folder.join("coast.dbf"))
         .unwrap();
     let mut record = Record::default();
-    record.insert("ELEV_M".to_owned(), FieldValue::Numeric(Some(height)));
+    record.insert(column.to_owned(), FieldValue::Numeric(Some(value)));
     table.write_record(&record).unwrap();
 }
 
@@ -249,20 +287,62 @@ fn lines_with_a_height_are_coast_where_nothing_else_is() {
     assert!(chart.ground().has_contours());
 }
 
+/// A mark on an island as `marks.shp`, its table with one column.
+fn write_mark_with(folder: &Path, column: &str, value: f64) {
+    let mut writer = ShapeWriter::from_path(folder.join("marks.shp")).unwrap();
+    writer.write_shape(&Point::new(-20.9, -37.91)).unwrap();
+    drop(writer);
+    let mut table = TableWriterBuilder::new()
+        .add_numeric_field(FieldName::try_from(column).unwrap(), 10, 1)
+        .build_with_file_dest(folder.join("marks.dbf"))
+        .unwrap();
+    let mut record = Record::default();
+    record.insert(column.to_owned(), FieldValue::Numeric(Some(value)));
+    table.write_record(&record).unwrap();
+}
+
+/// A thousand feet are 304.8 m (definition).
+#[test]
+fn the_unit_of_heights_goes_by_the_name_of_their_column_and_is_told() {
+    for (column, metres, told) in [
+        ("ELEV_FEET", 304.8, "in feet"),
+        ("SHIFT", 1000.0, "in metres"),
+        ("ELEV", 1000.0, "in metres"),
+    ] {
+        let folder = changed(|folder| {
+            write_mark_with(folder, column, 1000.0);
+            let text = format!("[attributes]\nheight = \"{column}\"\n");
+            fs::write(folder.join("chart.toml"), text).unwrap();
+        });
+        let chart = open(folder.path()).unwrap();
+        let marks = chart.survey().layers.iter().find(|layer| layer.role == "marks").unwrap();
+        assert_eq!(marks.attributes, [format!("height: {column}, {told}")]);
+        let there = |mark: &foreland::chart::Mark| (mark.position.latitude() + 37.91).abs() < 1e-9;
+        let (_, mark) = chart.marks().iter().find(|(_, mark)| there(mark)).unwrap();
+        assert!((mark.height.metres() - metres).abs() < 1e-6, "{column}: {}", mark.height.feet());
+    }
+}
+
+/// Taken as heights they were hills at sea; taken as coast they would be islands.
+#[test]
+fn contours_of_depth_are_neither_relief_nor_coast() {
+    let folder = changed(|folder| {
+        write_lines_with(folder, "VALDCO", 50.0);
+        for kind in ["shp", "shx", "dbf"] {
+            fs::rename(folder.join(format!("coast.{kind}")), folder.join(format!("depcnt.{kind}")))
+                .unwrap();
+        }
+        write_coast(folder, &[island(-20.5, -38.0)]);
+    });
+    let chart = open(folder.path()).unwrap();
+    assert_eq!(chart.coast().line_count(), 1);
+    assert!(!chart.ground().has_contours());
+    assert_eq!(chart.survey().odd, ["depcnt.shp: holds depths (VALDCO), not read"]);
+}
+
 #[test]
 fn a_height_that_stands_for_none_is_not_believed() {
-    let folder = changed(|folder| {
-        let mut writer = ShapeWriter::from_path(folder.join("marks.shp")).unwrap();
-        writer.write_shape(&Point::new(-20.9, -37.9)).unwrap();
-        drop(writer);
-        let mut table = TableWriterBuilder::new()
-            .add_numeric_field(FieldName::try_from("ELEV_M").unwrap(), 10, 1)
-            .build_with_file_dest(folder.join("marks.dbf"))
-            .unwrap();
-        let mut record = Record::default();
-        record.insert("ELEV_M".to_owned(), FieldValue::Numeric(Some(-9999.0)));
-        table.write_record(&record).unwrap();
-    });
+    let folder = changed(|folder| write_mark_with(folder, "ELEV_M", -9999.0));
     let chart = open(folder.path()).unwrap();
     assert!(chart.marks().iter().all(|(_, mark)| mark.height.metres() >= 0.0));
     let odd: Vec<&String> = chart.survey().layers.iter().flat_map(|layer| &layer.odd).collect();

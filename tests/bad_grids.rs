@@ -20,6 +20,17 @@ fn tiff(columns: u32, rows: u32, georeferenced: bool) -> Vec<u8> {
 }
 
 fn tiff_with(columns: u32, rows: u32, keys: Option<&[u16]>) -> Vec<u8> {
+    let heights: Vec<i16> = (0..columns * rows).map(|i| i as i16).collect();
+    tiff_of((columns, rows), keys, None, &heights)
+}
+
+/// One of these heights, with geo tags and the text of its makers' own where they are given.
+fn tiff_of(
+    (columns, rows): (u32, u32),
+    keys: Option<&[u16]>,
+    text: Option<&str>,
+    heights: &[i16],
+) -> Vec<u8> {
     use tiff::encoder::{TiffEncoder, colortype::GrayI16};
     use tiff::tags::Tag;
     let mut bytes = std::io::Cursor::new(Vec::new());
@@ -31,8 +42,10 @@ fn tiff_with(columns: u32, rows: u32, keys: Option<&[u16]>) -> Vec<u8> {
         tags.write_tag(Tag::ModelTiepointTag, &[0.0, 0.0, 0.0, -21.0, -37.0, 0.0][..]).unwrap();
         tags.write_tag(Tag::GeoKeyDirectoryTag, keys).unwrap();
     }
-    let heights: Vec<i16> = (0..columns * rows).map(|i| i as i16).collect();
-    image.write_data(&heights).unwrap();
+    if let Some(text) = text {
+        image.encoder().write_tag(Tag::Unknown(42_112), text).unwrap();
+    }
+    image.write_data(heights).unwrap();
     bytes.into_inner()
 }
 
@@ -56,6 +69,51 @@ fn heights_in_feet_are_refused_and_heights_in_metres_are_not() {
     }
     for (key, value) in [(4099, 9001), (4096, 5773), (4096, 5703)] {
         assert!(open(keyed(key, value).path()).is_ok(), "{key} {value}");
+    }
+}
+
+/// The numbers of the systems: EPSG registry, from memory.
+#[test]
+fn heights_above_the_ellipsoid_are_refused() {
+    let of = |system: u16| {
+        let mut keys = KEYS;
+        keys[15] = system;
+        changed(|f| fs::write(f.join("dem.tif"), tiff_with(3, 3, Some(&keys))).unwrap())
+    };
+    for system in [4979, 4937, 4957] {
+        let why = "has its heights above the ellipsoid, not above mean sea level";
+        let help = "take the height of the geoid off and export it again in EPSG:4326, or leave the \
+                    grid out";
+        assert_eq!(
+            told(of(system).path()),
+            (format!("CHART/dem.tif: {why} (EPSG:{system})"), help.to_owned())
+        );
+    }
+    for system in [4326, 4258, 4269] {
+        assert!(open(of(system).path()).is_ok(), "{system}");
+    }
+}
+
+#[test]
+fn heights_that_the_makers_own_text_says_are_scaled_or_in_feet_are_refused() {
+    let with = |role: &str, value: &str| {
+        let text = format!(
+            "<GDALMetadata>\n  <Item name=\"X\" sample=\"0\" role=\"{role}\">{value}</Item>\n\
+             </GDALMetadata>\n"
+        );
+        let grid = tiff_of((3, 3), Some(&KEYS), Some(&text), &[100; 9]);
+        changed(|f| fs::write(f.join("dem.tif"), grid).unwrap())
+    };
+    for (role, value, why) in [
+        ("unittype", "ft", "has its heights in another unit than metres (\"ft\")"),
+        ("scale", "0.1", "has its heights scaled: scale 0.1"),
+        ("offset", "-500", "has its heights scaled: offset -500"),
+    ] {
+        let help = "turn its heights into metres and export it again".to_owned();
+        assert_eq!(told(with(role, value).path()), (format!("CHART/dem.tif: {why}"), help));
+    }
+    for (role, value) in [("unittype", "m"), ("scale", "1"), ("offset", "0"), ("scale", "?")] {
+        assert!(open(with(role, value).path()).is_ok(), "{role} {value}");
     }
 }
 
@@ -94,6 +152,21 @@ fn a_pixel_that_is_an_area_has_its_height_in_its_middle() {
     assert!((at(-37.05, -20.85).unwrap() - 1.0).abs() < 1e-3);
 }
 
+/// Five by five heights of 100 m but for the middle one: what fills it is 100 m by its rim.
+#[test]
+fn a_height_that_producers_write_for_none_is_missing_without_a_word_of_it() {
+    let mut heights = [100_i16; 25];
+    heights[12] = -9999;
+    let grid = tiff_of((5, 5), Some(&KEYS), None, &heights);
+    let folder = changed(|f| fs::write(f.join("dem.tif"), grid).unwrap());
+    let chart = open(folder.path()).unwrap();
+    // The middle of the middle cell: two and a half steps of 0.1 degrees from the corner at 37 S 21 W.
+    let middle = Position::new(-37.25, -20.75).unwrap();
+    let height = chart.ground().grid_height(middle).unwrap();
+    assert!((height - 100.0).abs() < 1e-3, "{height}");
+    assert_eq!(chart.survey().grids[0].heights.unwrap().voids, 1);
+}
+
 #[test]
 fn a_grid_of_voids_alone_and_a_picture_of_heights_are_refused() {
     let folder = changed(|folder| {
@@ -116,6 +189,22 @@ fn a_grid_of_voids_alone_and_a_picture_of_heights_are_refused() {
         fs::write(folder.join("shade.tif"), bytes.into_inner()).unwrap();
     });
     assert_eq!(told(folder.path()).0, "CHART/shade.tif: holds 3 samples a cell, as a picture does");
+    let folder = changed(|folder| {
+        let mut bytes = std::io::Cursor::new(Vec::new());
+        tiff::encoder::TiffEncoder::new(&mut bytes)
+            .unwrap()
+            .write_image::<tiff::encoder::colortype::Gray8>(8, 8, &[180; 8 * 8])
+            .unwrap();
+        fs::write(folder.join("shade.tif"), bytes.into_inner()).unwrap();
+    });
+    assert_eq!(
+        told(folder.path()),
+        (
+            "CHART/shade.tif: holds samples of 8 bits, as a picture does".to_owned(),
+            "export the heights, not the shaded picture of them, as int16, int32 or float32"
+                .to_owned()
+        )
+    );
 }
 
 #[test]

@@ -6,7 +6,7 @@ use super::shapes::Table;
 use crate::units::METRES_PER_FOOT;
 
 /// Names that attributes of this meaning usually have; the first found is used.
-const HEIGHT_NAMES: [&str; 17] = [
+const HEIGHT_NAMES: [&str; 16] = [
     "ELEV_M",
     "HEIGHT_M",
     "ELEV_FT",
@@ -21,10 +21,13 @@ const HEIGHT_NAMES: [&str; 17] = [
     "ALT_M",
     "ALT_FT",
     "ELE",
-    "VALDCO",
     "CONTOUR_M",
     "CONTOUR_FT",
 ];
+/// Names of depths, positive down, in the object catalogue of hydrographic offices: of a depth contour, and
+/// the least of a depth area (from memory). Shapes that have one are no shore.
+const DEPTH_NAMES: [&str; 2] = ["VALDCO", "DRVAL1"];
+
 const NAME_NAMES: [&str; 7] = ["NAME", "NAME_EN", "OBJNAM", "LABEL", "TITLE", "NAMN", "NOM"];
 const KIND_NAMES: [&str; 6] = ["KIND", "TYPE", "CLASS", "CATEGORY", "FEATURECLA", "FCLASS"];
 const COVER_NAMES: [&str; 7] =
@@ -52,7 +55,7 @@ impl<'t> Columns<'t> {
         let feet = height
             .zip(table)
             .and_then(|(column, table)| table.names().nth(column))
-            .is_some_and(|name| name.to_ascii_uppercase().ends_with("_FT"));
+            .is_some_and(is_in_feet);
         Self {
             table,
             height,
@@ -68,6 +71,13 @@ impl<'t> Columns<'t> {
         self.height.is_some()
     }
 
+    /// The name of a column of depths, where no other is of heights.
+    pub(super) fn depths(&self) -> Option<&str> {
+        let table = self.table.filter(|_| self.height.is_none())?;
+        let depths = DEPTH_NAMES.iter().find_map(|name| table.column(name))?;
+        table.names().nth(depths)
+    }
+
     /// Those that a role reads, as the survey tells them.
     pub(super) fn used(&self, role: Role) -> Vec<String> {
         let uses: &[(&str, Option<usize>)] = match role {
@@ -79,7 +89,11 @@ impl<'t> Columns<'t> {
         uses.iter()
             .filter_map(|(what, column)| {
                 let name = self.table?.names().nth((*column)?)?;
-                Some(format!("{what}: {name}"))
+                Some(match (*what, self.feet) {
+                    ("height", true) => format!("{what}: {name}, in feet"),
+                    ("height", false) => format!("{what}: {name}, in metres"),
+                    _ => format!("{what}: {name}"),
+                })
             })
             .collect()
     }
@@ -104,5 +118,38 @@ impl<'t> Columns<'t> {
 
     fn text(&self, record: usize, column: Option<usize>) -> Option<String> {
         self.table?.text(record.checked_sub(1)?, column?)
+    }
+}
+
+/// Whether the name of a column of heights says feet: FEET in it, or FT that is a word of its own: by itself,
+/// between what are no letters, after small letters, or after a usual name of heights.
+fn is_in_feet(name: &str) -> bool {
+    let upper = name.to_ascii_uppercase();
+    let mut words = upper.split(|c: char| !c.is_ascii_alphabetic());
+    if upper.contains("FEET") || words.any(|word| word == "FT") {
+        return true;
+    }
+    // Such as ElevFt: not Lift, whose f is small, and not DRAFT, before whose F there is no small letter.
+    let stem = name.strip_suffix("Ft").or_else(|| name.strip_suffix("FT"));
+    let is_after_small = stem.is_some_and(|stem| stem.ends_with(|c: char| c.is_ascii_lowercase()));
+    is_after_small || upper.strip_suffix("FT").is_some_and(|stem| HEIGHT_NAMES.contains(&stem))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn feet_are_known_by_the_name_and_words_that_end_alike_are_not_taken_for_them() {
+        let feet = "FT, feet, ELEV_FT, elev_ft, ELEV_FEET, HeightFeet, FT_MSL, ELEV_FT_NA, ELEV-FT, HGT1FT, \
+                    ElevFt, elevFT, HGTFT, elevft, Z FT";
+        for name in feet.split(", ") {
+            assert!(is_in_feet(name), "{name}");
+        }
+        let others = "ELEV, ELEV_M, SHIFT, Shift, LIFT, lift_m, DRAFT, Draft, AFT, CRAFT_HT, LEFT, FTYPE, \
+                      FOOTPRINT, SOFT_M";
+        for name in others.split(", ").chain([""]) {
+            assert!(!is_in_feet(name), "{name}");
+        }
     }
 }

@@ -140,14 +140,25 @@ impl<'a> Reading<'a> {
     /// Every shapefile of the folder, its role found from geometry and attributes.
     ///
     /// Lines with a height are contours, unless nothing else is coast and one such layer is all
-    /// there is: coastlines often carry a height that is zero throughout.
+    /// there is: coastlines often carry a height that is zero throughout. Lines and areas of depths are
+    /// neither, and are left out.
     pub(super) fn found(&mut self) -> Result<(), ChartError> {
         let mut columns = BTreeSet::new();
-        let paths: Vec<String> = self.files.iter().filter(|file| is_shape(file)).cloned().collect();
+        let files = self.files;
         let mut layers = Vec::new();
-        for path in paths.iter().filter(|path| !self.is_passed_over(path)) {
+        for path in files.iter().filter(|file| is_shape(file)) {
+            if self.is_passed_over(path) {
+                continue;
+            }
             let layer = self.open(path)?;
-            let role = self.role_of(&layer);
+            let columns = Columns::of(layer.table.as_ref(), self.attributes);
+            let is_points = layer.kind == Some(ShapeKind::Points);
+            if let Some(depths) = columns.depths().filter(|_| !is_points) {
+                let path = sanitised(path);
+                self.odd.push(format!("{path}: holds depths ({depths}), not read"));
+                continue;
+            }
+            let role = role_of(&layer, &columns);
             layers.push((layer, role));
         }
         let count = |wanted| layers.iter().filter(|(_, role)| *role == wanted).count();
@@ -168,15 +179,6 @@ impl<'a> Reading<'a> {
             self.take(&layer, role)?;
         }
         self.check_attributes(&columns)
-    }
-
-    fn role_of(&self, layer: &Layer<'_>) -> Role {
-        let columns = Columns::of(layer.table.as_ref(), self.attributes);
-        match layer.kind {
-            Some(ShapeKind::Points) => Role::Marks,
-            Some(ShapeKind::Polylines) if columns.have_heights() => Role::Relief,
-            _ => Role::Coast,
-        }
     }
 
     /// Whether some layer has the attributes that `chart.toml` names.
@@ -256,15 +258,26 @@ impl<'a> Reading<'a> {
         let mut found = Found::default();
         let progress = self.progress;
         let read = |share| progress(Progress { doing: Doing::Reading(&file), share });
-        survey.shapes =
+        let is_deleted = |record: usize| {
+            layer.table.as_ref().is_some_and(|table| table.is_deleted(record.saturating_sub(1)))
+        };
+        let records =
             read_shapes(&file, &layer.shp, &layer.projection, &read, |record, geometry| {
+                if is_deleted(record) {
+                    found.deleted += 1;
+                    return Ok(());
+                }
                 count(&mut survey, &geometry);
                 let said = Said { columns: &columns, record };
                 self.shape(role, geometry, said, &mut found)
                     .map_err(|geometry| wrong_kind(&file, record, &geometry))
             })?;
         self.coast.end_layer();
+        survey.shapes = records.saturating_sub(found.deleted);
         survey.odd = in_words(found.odd, found.without_height, survey.empty);
+        if found.deleted > 0 {
+            survey.odd.push(format!("{} deleted records, left out", found.deleted));
+        }
         if found.unlikely > 0 {
             let unlikely = found.unlikely;
             survey.odd.push(format!("{unlikely} heights that no ground has: taken as not known"));
@@ -314,6 +327,15 @@ impl<'a> Reading<'a> {
     }
 }
 
+/// What a layer is for, by its shapes and its columns.
+fn role_of(layer: &Layer<'_>, columns: &Columns<'_>) -> Role {
+    match layer.kind {
+        Some(ShapeKind::Points) => Role::Marks,
+        Some(ShapeKind::Polylines) if columns.have_heights() => Role::Relief,
+        _ => Role::Coast,
+    }
+}
+
 /// What the table says of one shape: its record is counted from one.
 #[derive(Clone, Copy)]
 struct Said<'a> {
@@ -327,6 +349,7 @@ struct Found {
     odd: ReadOddities,
     without_height: usize,
     unlikely: usize,
+    deleted: usize,
     classes: ClassTally,
 }
 

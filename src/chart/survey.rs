@@ -36,7 +36,7 @@ pub struct LayerSurvey {
     pub vertices: usize,
     /// Where it lies; `None` of an empty layer.
     pub extent: Option<GeoBox>,
-    /// The attributes used, as `height: ELEV_M`.
+    /// The attributes used, as `name: NAME`; of heights with their unit, as `height: ELEV_M, in metres`.
     pub attributes: Vec<String>,
     /// How many shapes of each class of ground a layer of cover has; "no class" for the rest.
     pub classes: Vec<(&'static str, usize)>,

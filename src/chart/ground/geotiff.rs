@@ -1,10 +1,13 @@
+mod metadata;
+
 use std::io::{Cursor, Read, Seek};
 
 use tiff::decoder::{Decoder, DecodingResult, DecodingSampleType, Limits};
 use tiff::tags::Tag;
 
+use self::metadata::{metadata, not_metres};
 use super::grid::{Frame, Grid};
-use super::tile::{Heights, Tile};
+use super::tile::{Heights, Tile, is_unsaid_void};
 use crate::chart::error::ChartError;
 use crate::chart::shapes::sanitised;
 use crate::text::shortened;
@@ -27,10 +30,14 @@ const USER_DEFINED: u16 = 32_767;
 const DEGREE: u16 = 9102;
 const METRE: u16 = 9001;
 
-/// Geographic systems on WGS84 or within two metres of it: WGS84 (two and three dimensions),
-/// ETRS89, NAD83, and the datum of WGS84 (EPSG registry, from memory).
-const WGS84_LIKE: [u16; 5] = [4326, 4979, 4258, 4269, 4937];
+/// Geographic systems on WGS84 or within two metres of it: WGS84, ETRS89, NAD83, and the datum of WGS84
+/// (EPSG registry, from memory).
+const WGS84_LIKE: [u16; 3] = [4326, 4258, 4269];
 const WGS84_DATUM: u16 = 6326;
+
+/// The same in three dimensions: WGS84, ETRS89, NAD83 (EPSG registry, from memory). Their heights are above
+/// the ellipsoid, which lies from 100 m above to 85 m below mean sea level (from memory).
+const ABOVE_ELLIPSOID: [u16; 3] = [4979, 4937, 4957];
 
 /// Systems of heights in feet: of NAVD88 in the foot of the survey and in the foot, of NGVD29 in that of the
 /// survey, of mean sea level in both (EPSG registry, from memory).
@@ -39,6 +46,9 @@ const IN_FEET: [u16; 5] = [6360, 8228, 5702, 8050, 8052];
 /// Heights that no ground has: what is beyond is taken as missing.
 const DEEPEST_M: f64 = -12_000.0;
 const HIGHEST_M: f64 = 9_000.0;
+
+/// Samples of so few bits are shades or classes: as metres they would end at 255.
+const PICTURE_BITS: u8 = 8;
 
 /// The most heights one file may hold.
 const MOST_CELLS: u64 = 400_000_000;
@@ -127,11 +137,18 @@ impl<R: Read + Seek> Image<R> {
         let refuse = |why: String, help: &str| refusal(file, why, help);
         let unreadable = |error: tiff::TiffError| unreadable(file, &error.to_string());
         let mut decoder = Decoder::new(input).map_err(unreadable)?;
-        let bands = decoder.colortype().map_err(unreadable)?.num_samples();
+        let colour = decoder.colortype().map_err(unreadable)?;
+        let (bands, bits) = (colour.num_samples(), colour.bit_depth());
         if bands != 1 {
             return Err(refuse(
                 format!("holds {bands} samples a cell, as a picture does"),
                 "an elevation grid has one band: export the heights, not the shaded picture of them",
+            ));
+        }
+        if bits <= PICTURE_BITS {
+            return Err(refuse(
+                format!("holds samples of {bits} bits, as a picture does"),
+                "export the heights, not the shaded picture of them, as int16, int32 or float32",
             ));
         }
         let (columns, rows) = decoder.dimensions().map_err(unreadable)?;
@@ -153,6 +170,7 @@ impl<R: Read + Seek> Image<R> {
         let no_data = self.no_data;
         let void = move |height: f64| {
             !(DEEPEST_M..=HIGHEST_M).contains(&height)
+                || is_unsaid_void(height)
                 || no_data.is_some_and(|none| (height - none).abs() <= none.abs() * 1e-6)
         };
         Tile::new(file, &self.frame, heights, &void)
@@ -163,9 +181,7 @@ impl<R: Read + Seek> Image<R> {
         let layout = self.decoder.image_buffer_layout();
         let layout = layout.map_err(|error| unreadable(file, &error.to_string()))?;
         match layout.sample_type {
-            Some(DecodingSampleType::U8 | DecodingSampleType::I8 | DecodingSampleType::I16) => {
-                Ok(2)
-            }
+            Some(DecodingSampleType::I16) => Ok(2),
             Some(
                 DecodingSampleType::U16
                 | DecodingSampleType::U32
@@ -230,8 +246,6 @@ fn cells(file: &str, (columns, rows): (u32, u32), bytes: u64) -> Result<u64, Cha
 fn heights(image: DecodingResult) -> Option<Heights> {
     Some(match image {
         DecodingResult::I16(heights) => Heights::Whole(heights),
-        DecodingResult::U8(heights) => Heights::Whole(heights.into_iter().map(i16::from).collect()),
-        DecodingResult::I8(heights) => Heights::Whole(heights.into_iter().map(i16::from).collect()),
         DecodingResult::U16(heights) => Heights::Real(heights.into_iter().map(f32::from).collect()),
         DecodingResult::I32(heights) => {
             Heights::Real(heights.into_iter().map(|h| h as f32).collect())
@@ -256,6 +270,7 @@ struct GeoTags {
     keys: Vec<u16>,
     texts: String,
     no_data: Option<f64>,
+    metadata: String,
 }
 
 type Refusal = (String, &'static str);
@@ -287,7 +302,8 @@ impl GeoTags {
             .get_tag_ascii_string(Tag::GdalNodata)
             .ok()
             .and_then(|text| text.trim_matches(['\0', ' ']).parse().ok());
-        Self { scale, tie, transformation, keys, texts, no_data }
+        let metadata = metadata(decoder);
+        Self { scale, tie, transformation, keys, texts, no_data, metadata }
     }
 
     /// A short value of the key directory: after a header of four words, four words a key.
@@ -327,6 +343,12 @@ impl GeoTags {
             return Err((format!("is in a projected system ({code})"), HELP));
         }
         match self.key(GEODETIC_CRS) {
+            Some(code) if ABOVE_ELLIPSOID.contains(&code) => {
+                const HELP: &str = "take the height of the geoid off and export it again in EPSG:4326, or \
+                                    leave the grid out";
+                let why = "has its heights above the ellipsoid, not above mean sea level";
+                return Err((format!("{why} (EPSG:{code})"), HELP));
+            }
             Some(code) if WGS84_LIKE.contains(&code) => {}
             None | Some(USER_DEFINED)
                 if self.key(GEODETIC_DATUM).is_some_and(|datum| datum == WGS84_DATUM)
@@ -343,15 +365,17 @@ impl GeoTags {
         Ok(())
     }
 
-    /// Refuses heights that are not in metres, by the unit's or the vertical system's number.
+    /// Refuses heights that are not in metres as they stand: by the unit's or the vertical system's number,
+    /// or by the metadata.
     fn check_height_unit(&self) -> Result<(), Refusal> {
         const HELP: &str = "turn its heights into metres and export it again";
         let system = self.key(VERTICAL_CRS).filter(|code| IN_FEET.contains(code));
         let unit = self.key(VERTICAL_UNITS).filter(|unit| *unit != METRE);
-        match unit.or(system) {
-            Some(code) => {
-                Err((format!("has its heights in another unit than metres (EPSG:{code})"), HELP))
-            }
+        let keyed = unit
+            .or(system)
+            .map(|code| format!("has its heights in another unit than metres (EPSG:{code})"));
+        match keyed.or_else(|| not_metres(&self.metadata)) {
+            Some(why) => Err((why, HELP)),
             None => Ok(()),
         }
     }

@@ -1,7 +1,7 @@
 use std::io::Read;
 
 use super::grid::{Frame, Grid};
-use super::tile::{Heights, Tile};
+use super::tile::{Heights, Tile, is_unsaid_void};
 use crate::chart::error::ChartError;
 use crate::chart::geobox::GeoBox;
 
@@ -53,7 +53,8 @@ pub(super) fn hgt_tile(
         })?;
         heights.extend(row.chunks_exact(2).map(|pair| i16::from_be_bytes([pair[0], pair[1]])));
     }
-    Tile::new(file, frame, Heights::Whole(heights), &|height| height <= f64::from(VOID))
+    let void = |height: f64| height <= f64::from(VOID) || is_unsaid_void(height);
+    Tile::new(file, frame, Heights::Whole(heights), &void)
 }
 
 /// The box that a tile tells heights in, by its name; a little more, for the places between tiles.
@@ -112,6 +113,24 @@ mod tests {
         assert!((at(-5.0, -159.0) - 300.0).abs() < 1e-6);
         assert!(at(-4.5, -159.5).abs() < 1e-9, "the void is filled, not read as depth");
         assert_eq!(grid.facts().unwrap().voids, 1);
+    }
+
+    /// One cell among heights of 100 m: its rim is 100 m all round, and so is what fills it. Believed, it was
+    /// the lowest height, and sea.
+    #[test]
+    fn a_height_that_producers_write_for_none_is_missing() {
+        let filled_with = |height: i16| {
+            let mut bytes = 100_i16.to_be_bytes().repeat(1201 * 1201);
+            let at = 2 * (600 * 1201 + 600);
+            bytes[at..at + 2].copy_from_slice(&height.to_be_bytes());
+            let grid = read_hgt("S05W160.hgt", &bytes).unwrap();
+            (grid.facts().unwrap(), grid.height(Position::new(-4.5, -159.5).unwrap()).unwrap())
+        };
+        let (facts, height) = filled_with(-9999);
+        assert_eq!(facts.voids, 1);
+        assert!((facts.lowest - 100.0).abs() < 1e-9 && (height - 100.0).abs() < 1e-9, "{height}");
+        // A metre beside it is a height as any other.
+        assert_eq!(filled_with(-9998).0.voids, 0);
     }
 
     #[test]

@@ -2,6 +2,19 @@ use super::fill::fill_voids;
 use super::grid::Frame;
 use crate::chart::error::ChartError;
 
+/// What producers of grids write for a height that is missing, in metres, often without saying so (common
+/// practice, no published source). The deepest sea is deeper, but such cells lie under water, and are filled
+/// as sea; believed inland, they would make sea of a mountain.
+const UNSAID_VOID_M: f64 = -9_999.0;
+
+/// How near to that a height must be to stand for it: whole numbers lie a metre apart.
+const UNSAID_WITHIN_M: f64 = 0.5;
+
+/// Whether a height stands for a missing one though nothing in the file says so.
+pub(super) fn is_unsaid_void(height: f64) -> bool {
+    (height - UNSAID_VOID_M).abs() <= UNSAID_WITHIN_M
+}
+
 /// Heights in metres as they are kept: as whole numbers where the file has them.
 pub(in crate::chart) enum Heights {
     Whole(Vec<i16>),

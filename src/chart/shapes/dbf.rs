@@ -57,6 +57,10 @@ impl TextEncoding {
     }
 }
 
+/// What the first byte of a row is where the row is deleted; it stays until the table is packed (dBASE III,
+/// from memory).
+const DELETED: u8 = b'*';
+
 struct Column {
     name: String,
     start: usize,
@@ -126,6 +130,12 @@ impl Table {
     /// How many rows there are, deleted ones included: rows belong to shapes by number.
     pub(in crate::chart) fn len(&self) -> usize {
         self.count
+    }
+
+    /// Whether a row is deleted, and its shape with it. Rows count from 0.
+    pub(in crate::chart) fn is_deleted(&self, row: usize) -> bool {
+        let mark = row.checked_mul(self.row_bytes).and_then(|start| self.rows.get(start));
+        mark == Some(&DELETED)
     }
 
     /// The names of the columns.
@@ -218,6 +228,17 @@ mod tests {
         let windows = table(&[b"\x80uro      "], Some("windows-1252\r\n"));
         assert_eq!(windows.text(0, 0).unwrap(), "€uro");
         assert_eq!(windows.encoding(), "Windows-1252");
+    }
+
+    #[test]
+    fn a_row_is_deleted_by_its_first_byte_alone() {
+        let mut table = table(&[b"*starred  ", b"gone      "], None);
+        // Rows of eleven bytes: the second starts at byte 11.
+        table.rows[11] = b'*';
+        assert_eq!(
+            [0, 1, 2, usize::MAX].map(|row| table.is_deleted(row)),
+            [false, true, false, false]
+        );
     }
 
     #[test]

@@ -99,6 +99,10 @@ pub fn tiffs() -> Vec<Case> {
         ),
         tiff("georeference of 2^32", 3, 3, &[(33_550, 12, u32::MAX, 8)]),
         tiff("keys of 2^32", 3, 3, &[(34_735, 3, u32::MAX, 8)]),
+        tiff("metadata of 2^32", 3, 3, &[(42_112, 2, u32::MAX, 8)]),
+        tiff("metadata of 2^32 reals", 3, 3, &[(42_112, 12, u32::MAX, 8)]),
+        tiff("metadata beyond the end", 3, 3, &[(42_112, 2, 99, u32::MAX - 8)]),
+        tiff("metadata of nothing", 3, 3, &[(42_112, 2, 0, 0)]),
         tiff("a directory that is its own next", 3, 3, &[(330, 13, 1, 8)]),
     ];
     for compression in [2, 3, 4, 5, 6, 7, 8, 32_773, 32_946, 50_000, 50_001] {
