@@ -10,7 +10,7 @@ use super::disagreement::disagreement;
 use super::error::ChartError;
 use super::geobox::GeoBox;
 use super::grid_survey::{survey_heights, survey_of, told_newly};
-use super::ground::{ByDegree, Ground, numbers_at};
+use super::ground::{ByDegree, Ground, Told, numbers_at};
 use super::headlands::{self, Scope, found_marks, may_be};
 use super::layers::ChartedMark;
 use super::marks::{Mark, MarkKind, Marks};
@@ -45,7 +45,8 @@ impl Parts {
         let by_degree = ByDegree::of(&grids);
         let height = |at: Position| {
             let numbers = numbers_at(by_degree.as_ref(), grids.len(), at);
-            numbers.filter_map(|number| grids.get(number)).find_map(|grid| grid.height(at))
+            let here = numbers.filter_map(|number| grids.get(number));
+            Told::trusted(here.filter_map(|grid| grid.height(at)))
         };
         let coast = Arc::new(self.coast.finish(&height));
         if coast.line_count() == 0 && self.marks.is_empty() {
