@@ -16,6 +16,7 @@ use super::layers::ChartedMark;
 use super::marks::{Mark, MarkKind, Marks};
 use super::open::{Chart, Read};
 use super::opening::{Doing, How, Progress};
+use super::outside::ground_outside;
 use super::parts::Parts;
 use super::prepared::Part;
 use super::source::Source;
@@ -65,6 +66,9 @@ impl Parts {
         let mut accuracy = self.accuracy.unwrap_or_default();
         let disagreement = disagreement(&coast, &ground, near.as_ref());
         cautions.extend(widened(&mut accuracy, disagreement.as_ref(), &ground));
+        let outside = ground_outside(&coast, &ground, near.as_ref());
+        cautions.extend(outside.and_then(|outside| outside.caution()));
+        let ground_outside = outside.map(|outside| outside.share);
         cautions.extend(of_ground(&ground));
         cautions.extend(of_coast(&coast));
         progress(Doing::SeekingMarks);
@@ -76,7 +80,7 @@ impl Parts {
         survey_heights(&mut survey_grids, &ground, near.is_none());
         cautions.extend(told_newly(&cautions, &ground));
         let (layers, grids, odd) = (self.layers, survey_grids, self.odd);
-        let survey = Survey { layers, grids, disagreement, without_grid, odd };
+        let survey = Survey { layers, grids, disagreement, ground_outside, without_grid, odd };
         let charted = marks.len().saturating_sub(count);
         let name = self.names.join(" + ");
         let opened_about = found.about;
