@@ -159,6 +159,20 @@ impl Grid {
         )
     }
 
+    /// Whether a place lies no farther than half a step from the box of the outermost heights: it tells the
+    /// height of such a place, where it can be read.
+    pub(in crate::chart) fn is_within_half_a_step(&self, at: Position) -> bool {
+        let (f, extent) = (&self.frame, self.extent());
+        let (up, right) = (0.5 * f.step_lat, 0.5 * f.step_lon);
+        let told = GeoBox::new(
+            extent.south - up,
+            extent.west - right,
+            extent.north + up,
+            extent.east + right,
+        );
+        told.contains(at)
+    }
+
     /// Where a cell's height stands.
     pub(in crate::chart) fn place(&self, row: usize, column: usize) -> Position {
         let f = &self.frame;

@@ -33,6 +33,8 @@ pub use highest::{HighPlace, Highest};
 pub(super) use tile::{Facts, Tile};
 pub(super) use tile_file::TileFile;
 pub(super) use told::Told;
+#[cfg(test)]
+pub(super) use {grid::Frame, tile::Heights};
 
 use self::inland::{Inland, Top, at_least_m};
 use self::mask::LandMask;

@@ -1,6 +1,6 @@
 //! What the grids tell of a place: a height that was measured before one that was missing and filled.
 
-use super::{Grid, Ground};
+use super::{Grid, Ground, numbers_at};
 use crate::chart::geobox::GeoBox;
 use crate::geodesy::Position;
 
@@ -44,6 +44,11 @@ impl Ground {
     /// Whether some grid measured the height of a place.
     pub(super) fn is_measured(&self, at: Position) -> bool {
         self.grids_at(at).filter_map(|grid| grid.height(at)).any(|told| !told.filled)
+    }
+
+    /// The numbers of the grids that may tell heights of a place, finest first.
+    pub(in crate::chart) fn numbers_at(&self, at: Position) -> impl Iterator<Item = usize> {
+        numbers_at(self.by_degree.as_ref(), self.grids.len(), at)
     }
 
     /// The grids that may tell heights of a place, finest first.
