@@ -2,7 +2,7 @@
 
 use super::coast::{Coast, LonLat};
 use super::geobox::GeoBox;
-use super::ground::{Grid, Ground};
+use super::ground::Ground;
 use super::survey::Disagreement;
 use crate::geodesy::MEAN_EARTH_RADIUS_M;
 use crate::units::{Angle, GroundRange};
@@ -64,12 +64,7 @@ pub(super) fn disagreement(
         let at = ((offsets.len() - 1) as f64 * share).round() as usize;
         GroundRange::clamped_metres(offsets.get(at).copied().unwrap_or_default())
     };
-    Some(Disagreement {
-        median: quantile(0.5),
-        ninetieth: quantile(0.9),
-        places: offsets.len(),
-        ground_outside: ground_outside(coast, ground, near),
-    })
+    Some(Disagreement { median: quantile(0.5), ninetieth: quantile(0.9), places: offsets.len() })
 }
 
 /// Metres from the middle of a segment to where the grid changes between sea and land; `REACH_M`
@@ -98,42 +93,4 @@ fn offset(ground: &Ground, a: LonLat, b: LonLat, step: f64) -> Option<f64> {
         ring += 1.0;
     }
     Some(REACH_M)
-}
-
-/// The share of the grids' ground above the sea that the coast has as sea.
-fn ground_outside(coast: &Coast, ground: &Ground, near: Option<&GeoBox>) -> f64 {
-    let Some(area) = coast.extent() else { return 0.0 };
-    let inside = |at| area.contains(at) && near.is_none_or(|near| near.contains(at));
-    let (mut outside, mut above) = (0_usize, 0_usize);
-    for grid in ground.grids() {
-        if near.is_some_and(|near| !grid.extent().touches(near)) {
-            continue;
-        }
-        for (row, column) in above_the_sea(grid) {
-            let at = grid.place(row, column);
-            if inside(at) {
-                above += 1;
-                outside += usize::from(ground.is_land(at) == Some(false));
-            }
-        }
-    }
-    if above == 0 { 0.0 } else { outside as f64 / above as f64 }
-}
-
-/// Cells above the sea out of some ten thousand of a grid: enough to tell a share.
-fn above_the_sea(grid: &Grid) -> Vec<(usize, usize)> {
-    let (rows, columns) = (grid.frame.rows, grid.frame.columns);
-    let every = (((rows * columns) as f64 / 10_000.0).sqrt().ceil() as usize).max(1);
-    let cells = || {
-        (0..rows)
-            .step_by(every)
-            .flat_map(move |row| (0..columns).step_by(every).map(move |column| (row, column)))
-    };
-    let above = grid.with(|tile| {
-        let is_above = |(row, column): &(usize, usize)| {
-            tile.get(grid.number(*row, *column)).is_some_and(|height| height > 0.0)
-        };
-        cells().filter(is_above).collect()
-    });
-    above.unwrap_or_default()
 }

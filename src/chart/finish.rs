@@ -10,12 +10,13 @@ use super::disagreement::disagreement;
 use super::error::ChartError;
 use super::geobox::GeoBox;
 use super::grid_survey::{survey_heights, survey_of, told_newly};
-use super::ground::{ByDegree, Ground, numbers_at};
+use super::ground::{ByDegree, Ground, Told, numbers_at};
 use super::headlands::{self, Scope, found_marks, may_be};
 use super::layers::ChartedMark;
 use super::marks::{Mark, MarkKind, Marks};
 use super::open::{Chart, Read};
 use super::opening::{Doing, How, Progress};
+use super::outside::ground_outside;
 use super::parts::Parts;
 use super::prepared::Part;
 use super::source::Source;
@@ -45,7 +46,8 @@ impl Parts {
         let by_degree = ByDegree::of(&grids);
         let height = |at: Position| {
             let numbers = numbers_at(by_degree.as_ref(), grids.len(), at);
-            numbers.filter_map(|number| grids.get(number)).find_map(|grid| grid.height(at))
+            let here = numbers.filter_map(|number| grids.get(number));
+            Told::trusted(here.filter_map(|grid| grid.height(at)))
         };
         let coast = Arc::new(self.coast.finish(&height));
         if coast.line_count() == 0 && self.marks.is_empty() {
@@ -64,6 +66,9 @@ impl Parts {
         let mut accuracy = self.accuracy.unwrap_or_default();
         let disagreement = disagreement(&coast, &ground, near.as_ref());
         cautions.extend(widened(&mut accuracy, disagreement.as_ref(), &ground));
+        let outside = ground_outside(&coast, &ground, near.as_ref());
+        cautions.extend(outside.and_then(|outside| outside.caution()));
+        let ground_outside = outside.map(|outside| outside.share);
         cautions.extend(of_ground(&ground));
         cautions.extend(of_coast(&coast));
         progress(Doing::SeekingMarks);
@@ -75,7 +80,7 @@ impl Parts {
         survey_heights(&mut survey_grids, &ground, near.is_none());
         cautions.extend(told_newly(&cautions, &ground));
         let (layers, grids, odd) = (self.layers, survey_grids, self.odd);
-        let survey = Survey { layers, grids, disagreement, without_grid, odd };
+        let survey = Survey { layers, grids, disagreement, ground_outside, without_grid, odd };
         let charted = marks.len().saturating_sub(count);
         let name = self.names.join(" + ");
         let opened_about = found.about;

@@ -26,6 +26,7 @@ mod manifest;
 mod marks;
 mod open;
 mod opening;
+mod outside;
 mod parts;
 mod prepared;
 mod sample;

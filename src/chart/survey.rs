@@ -11,6 +11,9 @@ pub struct Survey {
     pub grids: Vec<GridSurvey>,
     /// How far coast and grids disagree; `None` without a grid that covers some shore.
     pub disagreement: Option<Disagreement>,
+    /// Share of the grids' ground above the sea that the coast has as sea, of that of which it tells; `None`
+    /// where there is none.
+    pub ground_outside: Option<f64>,
     /// The shore that no grid reaches; `None` without a grid, or where all of it has one.
     pub without_grid: Option<WithoutGrid>,
     /// Anything else that is odd, in words.
@@ -112,8 +115,6 @@ pub struct Disagreement {
     pub ninetieth: GroundRange,
     /// How many places of the shore were measured.
     pub places: usize,
-    /// Share of the grid's ground above the sea that lies outside the charted land, near it.
-    pub ground_outside: f64,
 }
 
 /// The share of a grid's step by which its land edge strays from the shore even where nothing is

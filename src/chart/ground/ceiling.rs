@@ -124,6 +124,8 @@ impl Blocks {
 enum Reach {
     Apart,
     Part(f64),
+    /// All of it, with heights that were missing: another grid may have measured them.
+    Filled(f64),
     Whole(f64),
 }
 
@@ -165,7 +167,15 @@ impl Grid {
             (held(left.floor(), f.columns), held(right.ceil(), f.columns)),
         );
         let whole = top >= -0.5 && bottom <= last_row && left >= -0.5 && right <= last_column;
-        if whole { Reach::Whole(most) } else { Reach::Part(most) }
+        // Known, since the blocks are made of its heights.
+        let measured = self.known_facts().is_some_and(|facts| facts.voids == 0);
+        if !whole {
+            Reach::Part(most)
+        } else if measured {
+            Reach::Whole(most)
+        } else {
+            Reach::Filled(most)
+        }
     }
 }
 
@@ -179,15 +189,19 @@ impl Ground {
     pub fn ceiling_m(&self, from: Position, to: Position) -> f64 {
         let Some(area) = box_of_way(from, to) else { return f64::INFINITY };
         let mut most = self.profile.shore.metres();
-        // Finest first, as heights are asked for: the first that covers all of it is the last asked.
+        // Finest first, as heights are asked for: the first that measured all of it is the last asked.
+        let mut is_told = false;
         for grid in self.grids_of(&area) {
             match grid.most_in(&area) {
                 Reach::Apart => {}
                 Reach::Part(metres) => most = most.max(metres),
+                Reach::Filled(metres) => (most, is_told) = (most.max(metres), true),
                 Reach::Whole(metres) => return most.max(metres) + HAIR_M,
             }
         }
-        most.max(self.ungridded_ceiling_m(from, to)) + HAIR_M
+        // What was filled still goes before all that no grid tells.
+        let ungridded_m = if is_told { most } else { self.ungridded_ceiling_m(from, to) };
+        most.max(ungridded_m) + HAIR_M
     }
 
     /// The height of all land on a straight way of a mile or so from one place to another, as

@@ -4,9 +4,13 @@ use super::cache::{Cache, Fetched, Held};
 use super::ceiling::Blocks;
 use super::tile::{Facts, Tile};
 use super::tile_file::TileFile;
+use super::told::Told;
 use crate::chart::error::ChartError;
 use crate::chart::geobox::GeoBox;
 use crate::geodesy::Position;
+
+/// What lies beside a height within this share of a step has no weight: places are not exact to the last digit.
+const NO_WEIGHT: f64 = 1e-6;
 
 /// Where the heights of a grid stand.
 #[derive(Debug, Clone, Copy)]
@@ -31,7 +35,7 @@ enum Store {
     Fetched(Box<Fetched>),
 }
 
-/// A grid of heights on lines of latitude and longitude, without voids.
+/// A grid of heights on lines of latitude and longitude; those that were missing have been filled.
 pub(in crate::chart) struct Grid {
     pub(in crate::chart) file: String,
     pub(in crate::chart) frame: Frame,
@@ -155,6 +159,20 @@ impl Grid {
         )
     }
 
+    /// Whether a place lies no farther than half a step from the box of the outermost heights: it tells the
+    /// height of such a place, where it can be read.
+    pub(in crate::chart) fn is_within_half_a_step(&self, at: Position) -> bool {
+        let (f, extent) = (&self.frame, self.extent());
+        let (up, right) = (0.5 * f.step_lat, 0.5 * f.step_lon);
+        let told = GeoBox::new(
+            extent.south - up,
+            extent.west - right,
+            extent.north + up,
+            extent.east + right,
+        );
+        told.contains(at)
+    }
+
     /// Where a cell's height stands.
     pub(in crate::chart) fn place(&self, row: usize, column: usize) -> Position {
         let f = &self.frame;
@@ -162,7 +180,7 @@ impl Grid {
     }
 
     /// The height that stands nearest to a place, within half a step of the outermost ones.
-    pub(in crate::chart) fn nearest(&self, at: Position) -> Option<f64> {
+    pub(in crate::chart) fn nearest(&self, at: Position) -> Option<Told> {
         let f = &self.frame;
         let row = ((f.north - at.latitude()) / f.step_lat).round();
         let column = self.column_of(at.longitude()).round();
@@ -171,7 +189,8 @@ impl Grid {
         }
         // Half a step before the first column is still its own.
         let cell = self.number(row as usize, column.max(0.0) as usize % f.columns);
-        self.with(|tile| tile.get(cell)).flatten()
+        let told = |tile: &Tile| Some(Told { metres: tile.get(cell)?, filled: tile.is_void(cell) });
+        self.with(told).flatten()
     }
 
     /// The greatest heights by blocks; `None` where the heights cannot be read.
@@ -208,7 +227,7 @@ impl Grid {
 
     /// The height of a place between the four around it (bilinear); up to half a step outside the
     /// outermost heights it is theirs, so that grids that adjoin leave no gap.
-    pub(in crate::chart) fn height(&self, at: Position) -> Option<f64> {
+    pub(in crate::chart) fn height(&self, at: Position) -> Option<Told> {
         let f = &self.frame;
         let row = (f.north - at.latitude()) / f.step_lat;
         if !(-0.5..=f.rows as f64 - 0.5).contains(&row) {
@@ -232,7 +251,15 @@ impl Grid {
         self.with(|tile| {
             let upper = tile.get(north + c0)? * (1.0 - right) + tile.get(north + c1)? * right;
             let lower = tile.get(south + c0)? * (1.0 - right) + tile.get(south + c1)? * right;
-            Some(upper * (1.0 - down) + lower * down)
+            let filled = tile.facts().voids > 0 && {
+                let weighs = |row: usize, share: f64| {
+                    share > NO_WEIGHT
+                        && ((1.0 - right > NO_WEIGHT && tile.is_void(row + c0))
+                            || (right > NO_WEIGHT && tile.is_void(row + c1)))
+                };
+                weighs(north, 1.0 - down) || weighs(south, down)
+            };
+            Some(Told { metres: upper * (1.0 - down) + lower * down, filled })
         })?
     }
 }
@@ -258,7 +285,7 @@ mod tests {
     #[test]
     fn heights_between_are_bilinear_over_the_date_line() {
         let grid = grid();
-        let at = |lat, lon| grid.height(Position::new(lat, lon).unwrap());
+        let at = |lat, lon| grid.height(Position::new(lat, lon).unwrap()).map(|told| told.metres);
         assert_eq!(at(1.0, 179.0), Some(0.0));
         assert_eq!(at(0.0, -179.0), Some(210.0));
         assert_eq!(at(0.5, -179.5), Some(155.0));
@@ -271,7 +298,7 @@ mod tests {
     #[test]
     fn the_nearest_height_is_told_to_half_a_step_on_every_side() {
         let grid = grid();
-        let at = |lat, lon| grid.nearest(Position::new(lat, lon).unwrap());
+        let at = |lat, lon| grid.nearest(Position::new(lat, lon).unwrap()).map(|told| told.metres);
         assert_eq!(at(0.9, 179.2), Some(0.0));
         assert_eq!(at(0.2, -179.3), Some(210.0));
         assert_eq!(at(0.2, 178.6), Some(10.0));
@@ -285,12 +312,13 @@ mod tests {
         let frame = Frame { north: 1.0, west: -90.0, step_lat, step_lon, columns: 4, rows: 2 };
         let heights = Heights::Whole(vec![0, 100, 200, 300, 0, 100, 200, 300]);
         let grid = Grid::held("g", frame, Tile::new("g", &frame, heights, &|_| false).unwrap());
-        let between = |lon| grid.height(Position::new(0.5, lon).unwrap());
+        let metres = |told: Option<Told>| told.map(|told| told.metres);
+        let between = |lon| metres(grid.height(Position::new(0.5, lon).unwrap()));
         assert_eq!((between(-180.0), between(-90.0)), (Some(300.0), Some(0.0)));
         // From the last column to the first it goes straight, in the half step before the first too.
         assert_eq!(between(-135.0), Some(150.0));
         assert!((between(-120.0).unwrap() - 100.0).abs() < 1e-9);
-        let nearest = |lon| grid.nearest(Position::new(0.5, lon).unwrap());
+        let nearest = |lon| metres(grid.nearest(Position::new(0.5, lon).unwrap()));
         assert_eq!(
             (nearest(-140.0), nearest(-100.0), nearest(-50.0)),
             (Some(300.0), Some(0.0), Some(0.0))

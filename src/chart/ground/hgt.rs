@@ -108,7 +108,7 @@ mod tests {
     #[test]
     fn the_first_height_is_the_north_west_corner() {
         let grid = read_hgt("dem/S05W160.hgt", &tile()).unwrap();
-        let at = |lat, lon| grid.height(Position::new(lat, lon).unwrap()).unwrap();
+        let at = |lat, lon| grid.height(Position::new(lat, lon).unwrap()).unwrap().metres;
         assert!((at(-4.0, -160.0) - 100.0).abs() < 1e-9);
         assert!((at(-5.0, -159.0) - 300.0).abs() < 1e-6);
         assert!(at(-4.5, -159.5).abs() < 1e-9, "the void is filled, not read as depth");

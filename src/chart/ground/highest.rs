@@ -31,7 +31,7 @@ pub struct Highest {
     /// The highest; `None` where no grid and no contour reaches into the area, or nothing in it
     /// stands above the sea.
     pub top: Option<HighPlace>,
-    /// Heights missing from the grids there, on land or where the coast does not tell.
+    /// Heights missing from the grids there that none of them has, on land or where the coast does not tell.
     pub voids: usize,
 }
 
@@ -41,7 +41,8 @@ impl Ground {
     /// Each height of each grid is held against the area itself, so that a summit of one cell is
     /// not missed between samples; the ground between heights is no higher than they are. Ground
     /// that the coastline has as sea counts too: coast and grid disagree by up to a mile. What was
-    /// missing has been filled from around it, which no summit comes out of: it is counted.
+    /// missing has been filled from around it, which no summit comes out of: it is counted, unless another
+    /// grid measured the height of that place.
     ///
     /// - `area`: holds all that is `inside`.
     pub fn highest(&self, area: &GeoBox, inside: &(dyn Fn(Position) -> bool + Sync)) -> Highest {
@@ -97,6 +98,9 @@ impl Ground {
                 continue;
             }
             if void {
+                if self.is_measured(position) {
+                    continue;
+                }
                 found.voids += 1;
             }
             if height > most {

@@ -18,6 +18,7 @@ mod inland;
 mod mask;
 mod tile;
 mod tile_file;
+mod told;
 
 use std::sync::Arc;
 
@@ -31,6 +32,9 @@ pub(super) use hgt::{read_hgt, tile_box};
 pub use highest::{HighPlace, Highest};
 pub(super) use tile::{Facts, Tile};
 pub(super) use tile_file::TileFile;
+pub(super) use told::Told;
+#[cfg(test)]
+pub(super) use {grid::Frame, tile::Heights};
 
 use self::inland::{Inland, Top, at_least_m};
 use self::mask::LandMask;
@@ -104,7 +108,10 @@ fn step_m(grid: &Grid) -> f64 {
 
 /// What an operator must know of a grid with missing heights.
 pub(super) fn filled(file: &str, voids: usize) -> String {
-    format!("{file}: {voids} heights are missing: filled from about them, or sea by low ground")
+    format!(
+        "{file}: {voids} heights are missing: where no other grid has them, they are filled from about \
+         them, or sea by low ground"
+    )
 }
 
 /// A computed height; what no ground can be becomes sea level.
@@ -358,35 +365,6 @@ impl Ground {
         };
         let told = self.cells_m.map(|cells| cells.shorter);
         told.or_else(|| self.grids.first().map(degrees).map(arc_m))
-    }
-
-    /// Metres in the finest grid that covers a place, whether charted as land or not.
-    pub fn grid_height(&self, at: Position) -> Option<f64> {
-        self.grids_at(at).find_map(|grid| grid.height(at))
-    }
-
-    /// Metres of the height that stands nearest to a place, in the finest grid that covers it.
-    pub(super) fn nearest_height(&self, at: Position) -> Option<f64> {
-        self.grids_at(at).find_map(|grid| grid.nearest(at))
-    }
-
-    /// The grids that may tell heights of a place, finest first.
-    fn grids_at(&self, at: Position) -> impl Iterator<Item = &Grid> {
-        let listed = self.by_degree.as_ref().map(|by_degree| by_degree.at(at));
-        self.listed(listed)
-    }
-
-    /// The grids that may tell heights of an area, finest first.
-    fn grids_of(&self, area: &GeoBox) -> impl Iterator<Item = &Grid> {
-        let listed = self.by_degree.as_ref().and_then(|by_degree| by_degree.of_box(area));
-        self.listed(listed)
-    }
-
-    /// The grids of a list by number; all where there is none.
-    fn listed(&self, numbers: Option<&[u32]>) -> impl Iterator<Item = &Grid> {
-        let all = if numbers.is_none() { self.grids.as_slice() } else { &[] };
-        let listed = numbers.unwrap_or_default().iter();
-        all.iter().chain(listed.filter_map(|number| self.grids.get(*number as usize)))
     }
 
     /// Whether heights are read when they are asked for, and let go again.

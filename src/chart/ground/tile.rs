@@ -56,7 +56,7 @@ pub(in crate::chart) struct Tile {
 
 impl Tile {
     /// Takes in heights, row by row from the north; `void` marks those that are missing.
-    pub(super) fn new(
+    pub(in crate::chart) fn new(
         file: &str,
         frame: &Frame,
         mut heights: Heights,
@@ -96,7 +96,7 @@ impl Tile {
     }
 
     /// Whether the height of a cell was missing, and has been filled from around it.
-    pub(super) fn is_void(&self, cell: usize) -> bool {
+    pub(in crate::chart) fn is_void(&self, cell: usize) -> bool {
         self.void_cells.get(cell / 64).is_some_and(|bits| bits >> (cell % 64) & 1 == 1)
     }
 

@@ -7,7 +7,8 @@ use super::{Feature, MILE, told_salience};
 use crate::chart::geobox::GeoBox;
 use crate::chart::ground::{Grid, Ground, Tile};
 use crate::chart::marks::MarkKind;
-use crate::geodesy::{Position, distance};
+use crate::geodesy::{MEAN_EARTH_RADIUS_M, Position, distance};
+use crate::units::Angle;
 
 /// A summit of a grid.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -32,6 +33,16 @@ const PEAK_APART_M: f64 = 1.0 * MILE;
 /// The most peaks kept, the most prominent first.
 const MOST_PEAKS: usize = 200;
 
+/// A peak where it stands.
+#[derive(Debug, Clone, Copy)]
+struct Summit {
+    prominence: f64,
+    height: f64,
+    position: Position,
+    /// In an outermost block of its grid: higher ground may lie beyond.
+    at_edge: bool,
+}
+
 /// The peaks of a chart's grids that stand on its land, clear of the islands given (middle and
 /// radius): an islet is a mark already.
 ///
@@ -41,9 +52,25 @@ pub(super) fn peak_features(
     islets: &[(Position, f64)],
     near: Option<&GeoBox>,
 ) -> Vec<Feature> {
-    let is_near = |grid: &&Grid| near.is_none_or(|near| grid.extent().touches(near));
-    let mut all: Vec<(f64, f64, Position)> =
-        ground.grids().par_iter().filter(is_near).flat_map_iter(grid_peaks).collect();
+    let is_near = |grid: &Grid| near.is_none_or(|near| grid.extent().touches(near));
+    let of_near = |grid: &Grid| is_near(grid).then(|| grid_peaks(grid));
+    let summits: Vec<Option<Vec<Summit>>> = ground.grids().par_iter().map(of_near).collect();
+    let summits = summits.as_slice();
+    let sure = |grid: &Grid, peak: &Summit| {
+        let prominence = if peak.at_edge {
+            over_the_seam(ground, summits, grid, peak)?
+        } else {
+            peak.prominence
+        };
+        Some((prominence, peak.height, peak.position))
+    };
+    let sure = &sure;
+    let mut all: Vec<(f64, f64, Position)> = ground
+        .grids()
+        .par_iter()
+        .zip(summits)
+        .flat_map_iter(|(grid, own)| own.iter().flatten().filter_map(move |peak| sure(grid, peak)))
+        .collect();
     all.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut kept: Vec<(f64, f64, Position)> = Vec::new();
     for peak in all {
@@ -77,11 +104,75 @@ pub(super) fn peak_features(
     kept.into_iter().map(feature).collect()
 }
 
-/// Prominence, height and place of the peaks of one grid, its outermost blocks left out: higher
-/// ground may lie beyond.
-fn grid_peaks(grid: &Grid) -> Vec<(f64, f64, Position)> {
-    let (columns, rows) = (grid.frame.columns, grid.frame.rows);
-    let block = ((columns * rows) as f64 / GRID_BLOCKS as f64).sqrt().ceil().max(1.0) as usize;
+/// Cells on a side of the blocks in which a grid is looked at.
+fn block_of(grid: &Grid) -> usize {
+    let cells = grid.frame.columns * grid.frame.rows;
+    (cells as f64 / GRID_BLOCKS as f64).sqrt().ceil().max(1.0) as usize
+}
+
+/// The prominence of a peak in an outermost block of its grid. `None` where it is not sure to be one: where
+/// ground beside it is in no other grid, is missing or higher there, or where such a grid has no peak about it.
+/// It is the least that any of these grids gives it: higher ground may be nearest over the seam.
+///
+/// - `summits`: of each grid of the ground; none of one that must not be read.
+fn over_the_seam(
+    ground: &Ground,
+    summits: &[Option<Vec<Summit>>],
+    own: &Grid,
+    peak: &Summit,
+) -> Option<f64> {
+    let (extent, block) = (own.extent(), block_of(own) as f64);
+    let (north, east) = (block * own.frame.step_lat, block * own.frame.step_lon);
+    let about = (-1_i8..=1).flat_map(|up| (-1_i8..=1).map(move |right| (up, right)));
+    let beyond: Vec<Position> = about
+        .map(|(up, right)| {
+            let (latitude, longitude) = (peak.position.latitude(), peak.position.longitude());
+            Position::wrapped(latitude + f64::from(up) * north, longitude + f64::from(right) * east)
+        })
+        .filter(|at| !extent.contains(*at))
+        .collect();
+    let mut least = peak.prominence;
+    let mut asked: Vec<(&Grid, Position)> = Vec::new();
+    for at in beyond {
+        let before = asked.len();
+        for number in ground.numbers_at(at) {
+            let (Some(grid), Some(Some(theirs))) =
+                (ground.grids().get(number), summits.get(number))
+            else {
+                continue;
+            };
+            if std::ptr::eq(grid, own) || !grid.is_within_half_a_step(at) {
+                continue;
+            }
+            let blocks_deg = north + block_of(grid) as f64 * grid.step_deg();
+            let reach_m = 1.5 * Angle::from_degrees(blocks_deg).radians() * MEAN_EARTH_RADIUS_M;
+            let (here, latitude) = (peak.position, peak.position.latitude());
+            let is_about = |other: &&Summit| {
+                north_at_least_m(other.position.latitude(), latitude) <= reach_m
+                    && distance(other.position, here).metres() <= reach_m
+            };
+            let same =
+                theirs.iter().filter(is_about).max_by(|a, b| a.height.total_cmp(&b.height))?;
+            if same.height > peak.height {
+                return None;
+            }
+            least = least.min(same.prominence);
+            asked.push((grid, at));
+        }
+        if asked.len() == before {
+            return None;
+        }
+    }
+    // Heights last: most are settled without reading them again.
+    let is_lower = |(grid, at): &(&Grid, Position)| {
+        grid.height(*at).is_some_and(|told| !told.filled && told.metres <= peak.height)
+    };
+    asked.iter().all(is_lower).then_some(least)
+}
+
+/// The peaks of one grid.
+fn grid_peaks(grid: &Grid) -> Vec<Summit> {
+    let (columns, rows, block) = (grid.frame.columns, grid.frame.rows, block_of(grid));
     let (wide, high) = (columns.div_ceil(block), rows.div_ceil(block));
     // The highest cell of each block stands for it.
     let top = |tile: &Tile, b: usize| {
@@ -101,13 +192,12 @@ fn grid_peaks(grid: &Grid) -> Vec<(f64, f64, Position)> {
     let heights: Vec<f64> = tops.iter().map(|top| top.0).collect();
     peaks(&heights, wide)
         .into_iter()
-        .filter(|peak| {
-            let (row, column) = (peak.cell / wide, peak.cell % wide);
-            row > 0 && column > 0 && row + 1 < high && column + 1 < wide
-        })
         .filter_map(|peak| {
+            let (row, column) = (peak.cell / wide, peak.cell % wide);
+            let at_edge = row == 0 || column == 0 || row + 1 == high || column + 1 == wide;
             let (height, row, column) = *tops.get(peak.cell)?;
-            Some((peak.prominence, height, grid.place(row, column)))
+            let (prominence, position) = (peak.prominence, grid.place(row, column));
+            Some(Summit { prominence, height, position, at_edge })
         })
         .collect()
 }
@@ -195,7 +285,11 @@ fn around(cell: usize, columns: usize, count: usize) -> impl Iterator<Item = usi
 
 #[cfg(test)]
 mod tests {
+    use std::sync::Arc;
+
     use super::*;
+    use crate::chart::cover::Cover;
+    use crate::chart::ground::{Contours, Frame, Heights, Profile};
 
     #[test]
     fn a_peak_is_as_prominent_as_the_descent_to_higher_ground() {
@@ -216,5 +310,38 @@ mod tests {
         assert_eq!(found.len(), 1);
         assert_eq!((found[0].cell, found[0].prominence), (6, 200.0));
         assert!(peaks(&[0.0; 9], 3).is_empty());
+    }
+
+    /// The peaks of grids of five by five heights, one south of the other, that have a row in common: height
+    /// and latitude.
+    fn peaks_of(grids: &[[[i16; 5]; 5]]) -> Vec<(f64, f64)> {
+        let of_rows = |(number, rows): (usize, &[[i16; 5]; 5])| {
+            let (north, west, step) = (1.0 - number as f64, 6.0, 0.25);
+            let (step_lat, step_lon, columns, rows_count) = (step, step, 5, 5);
+            let frame = Frame { north, west, step_lat, step_lon, columns, rows: rows_count };
+            let tile = Tile::new("g", &frame, Heights::Whole(rows.concat()), &|_| false).unwrap();
+            Grid::held("g", frame, tile)
+        };
+        let grids = grids.iter().enumerate().map(of_rows).collect();
+        let (coast, contours, cover) = (Arc::default(), Contours::default(), Cover::default());
+        let ground = Ground::new(coast, grids, contours, &[], Profile::default(), cover);
+        let found = peak_features(&ground, &[], None);
+        found.iter().map(|peak| (peak.height, peak.position.latitude())).collect()
+    }
+
+    #[test]
+    fn a_summit_on_the_seam_of_two_grids_is_a_peak_where_it_is_one_in_both() {
+        let row = |height: i16| [0, height / 4, height, height / 4, 0];
+        let north = [row(0), row(0), row(100), row(200), row(390)];
+        let falling = [row(390), row(200), row(100), row(0), row(0)];
+        assert_eq!(peaks_of(&[north, falling]), [(390.0, 0.0)]);
+        // What lies beyond is not known.
+        assert!(peaks_of(&[north]).is_empty());
+        // The ridge goes on up: its summit lies a step south of the seam.
+        let rising = [row(390), row(500), row(100), row(0), row(0)];
+        assert_eq!(peaks_of(&[north, rising]), [(500.0, -0.25)]);
+        // 50 m below it the ridge goes up to a summit three steps south: no peak of that prominence.
+        let saddle = [row(390), row(350), row(340), row(800), row(0)];
+        assert_eq!(peaks_of(&[north, saddle]), [(800.0, -0.75)]);
     }
 }

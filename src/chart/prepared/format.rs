@@ -15,7 +15,7 @@ pub(super) const MAGIC: &[u8; 16] = b"foreland index\r\n";
 
 /// The form of the file, and of what is worked out for it: to be raised with every change of either,
 /// so that no index outlives the rules it was made by.
-pub(super) const FORM: u32 = 3;
+pub(super) const FORM: u32 = 4;
 
 /// The program that works out what an index holds.
 const MAKER: &str = env!("CARGO_PKG_VERSION");

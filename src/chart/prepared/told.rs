@@ -84,8 +84,8 @@ pub(super) fn write_survey(out: &mut Encoder, survey: &Survey) {
         out.f64(apart.median.metres());
         out.f64(apart.ninetieth.metres());
         out.count(apart.places);
-        out.f64(apart.ground_outside);
     });
+    out.option(survey.ground_outside.as_ref(), |out, share| out.f64(*share));
     out.option(survey.without_grid.as_ref(), |out, bare| {
         out.f64(bare.length_nm);
         out.f64(bare.share);
@@ -103,9 +103,9 @@ pub(super) fn read_survey(input: &mut Decoder<'_>) -> Result<Survey, Damage> {
                 median: range(input)?,
                 ninetieth: range(input)?,
                 places: input.count()?,
-                ground_outside: input.finite()?,
             })
         })?,
+        ground_outside: input.option(Decoder::finite)?,
         without_grid: input.option(|input| {
             Ok(WithoutGrid {
                 length_nm: input.finite()?,

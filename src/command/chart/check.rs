@@ -38,10 +38,12 @@ pub(super) fn text(chart: &Chart) -> String {
             apart.ninetieth.metres(),
             apart.places
         );
+    }
+    if let Some(share) = survey.ground_outside {
         let _ = writeln!(
             text,
             "ground of a grid outside the charted land: {:.1} % of what stands above the sea",
-            100.0 * apart.ground_outside
+            100.0 * share
         );
     }
     let accuracy = chart.accuracy();
@@ -148,7 +150,7 @@ pub(super) fn json(chart: &Chart) -> String {
     let disagreement = survey.disagreement.map(|apart| {
         json!({"median_nm": apart.median.nautical_miles(),
                "ninetieth_nm": apart.ninetieth.nautical_miles(), "places": apart.places,
-               "ground_outside_share": apart.ground_outside})
+               "ground_outside_share": survey.ground_outside})
     });
     let accuracy = chart.accuracy();
     let answer = json!({
@@ -158,6 +160,7 @@ pub(super) fn json(chart: &Chart) -> String {
         "grids": grids,
         "marks": chart.marks().len(),
         "disagreement": disagreement,
+        "ground_outside_share": survey.ground_outside,
         "without_grid": survey.without_grid.map(|bare| {
             json!({"length_nm": bare.length_nm, "share": bare.share,
                    "box": box_json(&bare.extent)})
