@@ -9,7 +9,7 @@ use crate::contact::MOST_BEARING_SIGMA_DEG;
 use crate::contact::file::fault::{did_you_mean_mark, shown};
 use crate::contact::file::section::Section;
 use crate::contact::file::{MOST_RANGE_NM, MOST_RANGE_SIGMA_NM};
-use crate::contact::{Among, BearingKind, ReadBearing};
+use crate::contact::{Among, BearingKind, OwnError, ReadBearing};
 use crate::units::{Angle, Bearing, Deviation, GroundRange, GyroError, True, Variation};
 
 /// Every key of it.
@@ -233,7 +233,7 @@ fn turned(
     let corrections = Corrections { kind: read.kind, ..corrections.or(of_leg) };
     let here = Here { time: line.time, position: leg.from };
     let compasses = settling.compasses(&corrections, &here, &mut chain);
-    match compasses.bearing_to_true(read, leg.made.heading) {
+    match compasses.bearing_to_true(read, leg.steered) {
         Ok((bearing, words)) => {
             chain.extend((!words.is_empty()).then(|| format!("bearing: {words}")));
             line.seen.push(seen(bearing, sigma));
@@ -241,7 +241,20 @@ fn turned(
             Some(line)
         }
         Err(error) => {
-            let why = format!("{error}, and leg {} has none", index + 1);
+            let needs = match (&error, read.kind) {
+                (OwnError::NoHeading, BearingKind::Compass) => {
+                    "a compass bearing by a table of deviation needs own heading".to_owned()
+                }
+                _ => error.to_string(),
+            };
+            let number = index + 1;
+            let why = match leg.made.heading {
+                Some(_) => format!(
+                    "{needs}, and that of leg {number} is only worked back from its {}",
+                    leg.flow.word()
+                ),
+                None => format!("{needs}, and leg {number} has none"),
+            };
             let mend = "give the leg heading_deg, or turn the bearing to true yourself";
             refuse(&section, "bearing_kind", why, mend);
             None

@@ -175,12 +175,14 @@ impl Settling<'_> {
         let steer = Self::steer(stated, &compasses, made.heading, &mut conversion);
         let course = self.course(stated, &made, flow, flow_sigma);
         let seconds = seconds(section, stated.length, &made)?;
+        let steered = made.heading.filter(|_| is_steered(stated));
         let leg = Leg {
             start: here.time,
             from: here.position,
             seconds,
             course,
             made,
+            steered,
             flow,
             flow_sigma,
             steer,
@@ -297,6 +299,16 @@ impl Settling<'_> {
                 Course::through(heading, speed, flow, sigma, &self.model)
             }
         }
+    }
+}
+
+/// Whether somebody steers the heading of a leg: one behind a track and speed made good is only worked
+/// back, as far wrong as the wind or current that it is worked from; one that is stopped steers none.
+fn is_steered(stated: &Stated) -> bool {
+    match (stated.direction, stated.pace) {
+        (Direction::Heading(_), _) => true,
+        (Direction::Track(_), Pace::Through(speed)) => speed != Speed::ZERO,
+        (Direction::Track(_), Pace::Good(_)) | (Direction::Stopped, _) => false,
     }
 }
 

@@ -1,3 +1,5 @@
+mod headings;
+
 use std::fmt::Write;
 
 use super::*;

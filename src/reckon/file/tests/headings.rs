@@ -1,0 +1,70 @@
+//! Headings that bearings and legs go by.
+
+use super::*;
+use crate::reckon::Seen;
+
+const START: &str = "[start]\ntime = \"2031-03-09T01:00:00Z\"\nposition = \"0.0,-28.0\"\nsigma_nm = 0.5\n\
+                     variation = \"10.0 E\"\n";
+
+/// A bearing of a mark at a time, of a kind.
+fn line(time: &str, degrees: f64, kind: &str) -> String {
+    format!(
+        "[[line]]\ntime = \"2031-03-09T{time}Z\"\nposition = \"0.2,-27.5\"\nbearing_deg = {degrees:?}\n\
+         bearing_kind = \"{kind}\"\nbearing_sigma_deg = 1.0\n"
+    )
+}
+
+/// A compass whose deviation is known on every heading.
+fn table() -> String {
+    (0..8)
+        .map(|eighth| {
+            format!("[[deviation]]\nheading_deg = {}\ndeviation = \"2.0 E\"\n", 45 * eighth)
+        })
+        .collect()
+}
+
+/// What a text is refused with, and what is said to mend it: one fault, no more.
+fn refused(text: &str) -> (String, String) {
+    let error = Legs::parse(text, "legs.toml").expect_err(text);
+    let [fault] = error.faults() else { panic!("{:?}", error.faults()) };
+    (fault.wrong.to_string(), fault.mend.clone())
+}
+
+/// The true bearing of the first line, degrees.
+fn first_bearing(legs: &Legs) -> f64 {
+    match legs.lines[0].seen[0] {
+        Seen::Bearing { bearing, .. } => bearing.degrees(),
+        Seen::Range { .. } => panic!("a range"),
+    }
+}
+
+const WIND: &str = "minutes = 30\nwind = { from_deg = 0.0, speed_kn = 30.0 }\n";
+
+#[test]
+fn a_heading_worked_back_from_the_wind_turns_no_bearing() {
+    let made_good = format!("{START}[[leg]]\ntrack_deg = 90\nspeed_kn = 120\n{WIND}");
+    let mend = "give the leg heading_deg, or turn the bearing to true yourself".to_owned();
+    let of_leg = "and that of leg 1 is only worked back from its wind";
+    assert_eq!(
+        refused(&format!("{made_good}{}", line("01:10:00", 315.0, "relative"))),
+        (format!("line 1: a relative bearing needs own heading, {of_leg}"), mend.clone())
+    );
+    let by_table = format!("{made_good}{}{}", line("01:10:00", 315.0, "compass"), table());
+    let needs = "line 1: a compass bearing by a table of deviation needs own heading";
+    assert_eq!(refused(&by_table), (format!("{needs}, {of_leg}"), mend));
+    // By one deviation for all headings no heading is asked: none stated is none, and 315 M is 325 T.
+    let by_one = parsed(&format!("{made_good}{}", line("01:10:00", 315.0, "compass")));
+    assert!((first_bearing(&by_one) - 325.0).abs() < 1e-9);
+}
+
+#[test]
+fn a_heading_that_is_steered_turns_bearings() {
+    // Steered 090 over the ground: 315 off the bow is 045, whatever the wind.
+    let line = line("01:10:00", 315.0, "relative");
+    let stated = format!("{START}[[leg]]\nheading_deg = 90\nspeed_kn = 120\n{WIND}{line}");
+    assert!((first_bearing(&parsed(&stated)) - 45.0).abs() < 1e-9);
+    // The heading that holds 090 at 60 kn through 30 kn of wind from 000: its sine to the north is a
+    // half, 060; 315 off that bow is 015.
+    let solved = format!("{START}[[leg]]\ntrack_deg = 90\ntas_kn = 60\n{WIND}{line}");
+    assert!((first_bearing(&parsed(&solved)) - 15.0).abs() < 1e-9);
+}
