@@ -16,8 +16,9 @@ use crate::contact::{BearingKind, ReadBearing, Wrong};
 use crate::geodesy::{Position, along_track, magnetic_variation};
 use crate::units::{Angle, Bearing, Deviation, GyroError, Height, Speed, True, Variation};
 
-/// A stated start this near to the end of the leg before is that end: times are noted to the minute.
-const SAME_TIME_S: f64 = 30.0;
+/// A stated start this near to the end of the leg before is that end, and a line this near to it may be
+/// of either leg: times are noted to the minute.
+pub(super) const SAME_TIME_S: f64 = 30.0;
 
 /// Where the reckoning has come to, by what is stated alone.
 pub(super) struct Here {

@@ -68,3 +68,59 @@ fn a_heading_that_is_steered_turns_bearings() {
     let solved = format!("{START}[[leg]]\ntrack_deg = 90\ntas_kn = 60\n{WIND}{line}");
     assert!((first_bearing(&parsed(&solved)) - 15.0).abs() < 1e-9);
 }
+
+/// Two legs of half an hour from 01:00, the first on 090.
+fn two_legs(second: &str, line: &str) -> String {
+    format!(
+        "{START}craft = \"vessel\"\n[[leg]]\nheading_deg = 90\ntas_kn = 10\nminutes = 30\n\
+         [[leg]]\n{second}\nminutes = 30\n{line}{}",
+        table()
+    )
+}
+
+#[test]
+fn a_bearing_off_the_bow_at_a_turn_is_refused() {
+    let mend =
+        "give bearing_kind = \"true\", or a time clear of the turn by half a minute and more";
+    let onto = |heading: &str| format!("heading_deg = {heading}\ntas_kn = 10");
+    let why = "line 1: the heading turns from 090.0 to 045.0 at 2031-03-09T01:30:00Z";
+    for (time, kind) in [
+        ("01:30:00", "relative"),
+        ("01:29:30", "relative"),
+        ("01:30:30", "relative"),
+        ("01:30:00", "compass"),
+    ] {
+        let text = two_legs(&onto("45"), &line(time, 10.0, kind));
+        assert_eq!(refused(&text), (why.to_owned(), mend.to_owned()), "{time} {kind}");
+    }
+    // Clear of the turn: 10 off a bow on 090 and on 045.
+    for (time, bearing) in [("01:29:29", 100.0), ("01:30:31", 55.0)] {
+        let legs = parsed(&two_legs(&onto("45"), &line(time, 10.0, "relative")));
+        assert!((first_bearing(&legs) - bearing).abs() < 1e-9, "{time}");
+    }
+    // A degree of helm is no turn, and a true bearing goes by no heading.
+    parsed(&two_legs(&onto("91"), &line("01:30:00", 10.0, "relative")));
+    let truly = parsed(&two_legs(&onto("45"), &line("01:30:00", 10.0, "true")));
+    assert!((first_bearing(&truly) - 10.0).abs() < 1e-9);
+}
+
+#[test]
+fn a_bearing_off_the_bow_where_the_heading_is_lost_is_refused() {
+    let text = two_legs("tas_kn = 0", &line("01:29:45", 10.0, "relative"));
+    let (why, _) = refused(&text);
+    assert_eq!(why, "line 1: own heading is known only until 2031-03-09T01:30:00Z");
+}
+
+#[test]
+fn a_bearing_by_compass_where_the_deviation_changes_is_refused() {
+    let text = format!(
+        "{START}craft = \"vessel\"\n[[leg]]\nheading_deg = 90\ntas_kn = 10\nminutes = 30\n\
+         deviation = \"1.0 W\"\n[[leg]]\nheading_deg = 180\ntas_kn = 10\nminutes = 30\n\
+         deviation = \"2.0 E\"\n"
+    );
+    let (why, _) = refused(&format!("{text}{}", line("01:30:00", 10.0, "compass")));
+    assert_eq!(why, "line 1: the deviation goes from 1.0 W to 2.0 E at 2031-03-09T01:30:00Z");
+    // 10 by compass, 1 W and 10 E: 19.
+    let clear = parsed(&format!("{text}{}", line("01:10:00", 10.0, "compass")));
+    assert!((first_bearing(&clear) - 19.0).abs() < 1e-9);
+}
