@@ -5,7 +5,7 @@ use super::directions::Steering;
 use super::growth::ErrorModel;
 use super::running_fix::{Charted, Seen};
 use super::triangle::{Flow, MadeGood};
-use crate::geodesy::{Covariance, Position};
+use crate::geodesy::{Covariance, Position, along_track};
 use crate::units::{Bearing, Speed, True};
 
 /// One leg: a direction held for a time. Turns are taken as made on the spot.
@@ -35,6 +35,12 @@ pub struct Leg {
 }
 
 impl Leg {
+    /// Where it is so many seconds after its start, by what is stated.
+    pub fn place_after(&self, seconds: f64) -> Position {
+        let metres = self.made.speed.metres_per_second() * seconds;
+        self.made.track.map_or(self.from, |track| along_track(self.from, track, metres))
+    }
+
     /// Over the ground by what is stated, in nautical miles.
     pub fn distance_nm(&self) -> f64 {
         self.made.speed.knots() * self.seconds / 3600.0

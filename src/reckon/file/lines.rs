@@ -236,8 +236,11 @@ fn turned(
     let mut chain = Vec::new();
     let own = corrections;
     let corrections = own.or(of_leg);
-    let here = Here { time: line.time, position: leg.from };
-    let compasses = settling.compasses(&corrections, &here, &mut chain);
+    // The variation may change by more along a leg than a bearing is wrong by.
+    let gone = line.time.duration_since(leg.start).as_secs_f64();
+    let here = Here { time: line.time, position: leg.place_after(gone) };
+    let at = format!("where it was taken, {}", here.position);
+    let compasses = settling.compasses(&corrections, &here, &at, &mut chain);
     if let Some(why) = turning(legs, line.time, &compasses, &own) {
         let mend =
             "give bearing_kind = \"true\", or a time clear of the turn by half a minute and more";

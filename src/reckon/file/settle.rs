@@ -13,7 +13,7 @@ use super::start::Start;
 use super::{fixes, lines};
 use crate::contact::file::section::Section;
 use crate::contact::{BearingKind, ReadBearing, Wrong};
-use crate::geodesy::{Position, along_track, magnetic_variation};
+use crate::geodesy::{Position, magnetic_variation};
 use crate::units::{Angle, Bearing, Deviation, GyroError, Height, Speed, True, Variation};
 
 /// A stated start this near to the end of the leg before is that end, and a line this near to it may be
@@ -21,6 +21,7 @@ use crate::units::{Angle, Bearing, Deviation, GyroError, Height, Speed, True, Va
 pub(super) const SAME_TIME_S: f64 = 30.0;
 
 /// Where the reckoning has come to, by what is stated alone.
+#[derive(Debug, Clone, Copy)]
 pub(super) struct Here {
     pub time: Timestamp,
     pub position: Position,
@@ -159,8 +160,9 @@ impl Settling<'_> {
         self.follows(section, stated.time)?;
         let (flow, flow_sigma) = stated.flow.or(self.start.flow).unwrap_or((Flow::Still, None));
         let mut conversion = Vec::new();
-        let here = Here { time: self.here.time, position: self.here.position };
-        let compasses = self.compasses(&stated.corrections, &here, &mut conversion);
+        let here = self.here;
+        let compasses =
+            self.compasses(&stated.corrections, &here, "where it starts", &mut conversion);
         let heading = match stated.direction {
             Direction::Heading(degrees) => {
                 let read = ReadBearing { kind: stated.corrections.kind, degrees };
@@ -195,10 +197,7 @@ impl Settling<'_> {
 
     /// Goes on to where a leg ends.
     fn carry(&mut self, section: &Section<'_>, leg: &Leg) -> Option<()> {
-        if let Some(track) = leg.made.track {
-            let metres = leg.made.speed.metres_per_second() * leg.seconds;
-            self.here.position = along_track(self.here.position, track, metres);
-        }
+        self.here.position = leg.place_after(leg.seconds);
         let lasts = SignedDuration::try_from_secs_f64(leg.seconds).unwrap_or_default();
         let Ok(end) = self.here.time.checked_add(lasts) else {
             refuse(section, "minutes", "ends after the last time there is".into(), "mend the time");
@@ -230,10 +229,13 @@ impl Settling<'_> {
 
     /// The compasses on a leg or for a line: its own corrections before those of the start, those before the
     /// magnetic model.
+    ///
+    /// - `at`: how the place that the model is asked for is told.
     pub fn compasses(
         &mut self,
         stated: &Corrections,
         here: &Here,
+        at: &str,
         conversion: &mut Vec<String>,
     ) -> Compasses {
         let common = &self.start.compasses;
@@ -247,7 +249,7 @@ impl Settling<'_> {
         if magnetic && compasses.variation.is_none() {
             let field = magnetic_variation(here.position, Height::SEA_LEVEL, here.time);
             conversion.push(format!(
-                "variation {} by the World Magnetic Model where it starts, sigma {:.1}°",
+                "variation {} by the World Magnetic Model {at}, sigma {:.1}°",
                 field.variation,
                 field.sigma.degrees()
             ));

@@ -124,3 +124,26 @@ fn a_bearing_by_compass_where_the_deviation_changes_is_refused() {
     let clear = parsed(&format!("{text}{}", line("01:10:00", 10.0, "compass")));
     assert!((first_bearing(&clear) - 19.0).abs() < 1e-9);
 }
+
+#[test]
+fn the_variation_of_a_bearing_is_that_of_the_place_it_was_taken_at() {
+    // 1440 NM along the parallel of 50 N, whose radius on the ellipsoid is 4,107.9 km: 37.197° of
+    // longitude from 50 W is 12.803 W (by hand). The variation there is 3.0 W, at the start 16.4 W.
+    let legs = parsed(
+        "[start]\ntime = \"2027-07-02T12:00:00Z\"\nposition = \"50.0,-50.0\"\nsigma_nm = 1.0\n\
+         craft = \"aircraft\"\n[[leg]]\ntrack_deg = 90\nspeed_kn = 480\nminutes = 190\n\
+         [[line]]\ntime = \"2027-07-02T15:00:00Z\"\nposition = \"50.3,-12.0\"\nbearing_deg = 60\n\
+         bearing_kind = \"magnetic\"\nbearing_sigma_deg = 1.0\n",
+    );
+    let place = crate::geodesy::Position::new(50.0, -12.803).unwrap();
+    let time = "2027-07-02T15:00:00Z".parse().unwrap();
+    let field = crate::geodesy::magnetic_variation(place, crate::units::Height::SEA_LEVEL, time);
+    let turned = first_bearing(&legs) - 60.0;
+    assert!((turned - field.variation.east().degrees()).abs() < 0.01, "{turned}");
+    assert!((turned - -3.0).abs() < 0.06, "{turned}");
+    let chain = legs.lines[0].conversion.as_deref().unwrap();
+    assert!(
+        chain.starts_with("variation 3.0 W by the World Magnetic Model where it was taken, 50°00"),
+        "{chain}"
+    );
+}
