@@ -9,6 +9,7 @@ mod leg;
 mod lines;
 mod settle;
 mod start;
+mod variation;
 
 use super::growth::Craft;
 use super::legs::Legs;

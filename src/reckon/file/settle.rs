@@ -10,7 +10,7 @@ use super::super::triangle::{Flow, MadeGood, along_heading, behind, made_good, t
 use super::super::turns;
 use super::leg::{Direction, Given, Length, MOST_MINUTES, Pace, Stated};
 use super::start::Start;
-use super::{fixes, lines};
+use super::{fixes, lines, variation};
 use crate::contact::file::section::Section;
 use crate::contact::{BearingKind, ReadBearing, Wrong};
 use crate::geodesy::{Position, magnetic_variation};
@@ -192,7 +192,49 @@ impl Settling<'_> {
             conversion,
         };
         self.carry(section, &leg)?;
+        self.keeps_its_variation(section, stated, &leg)?;
         Some(leg)
+    }
+
+    /// One heading by compass is another true one where the variation is another: the model, asked where
+    /// the leg starts, is asked again on the way.
+    fn keeps_its_variation(
+        &mut self,
+        section: &Section<'_>,
+        stated: &Stated,
+        leg: &Leg,
+    ) -> Option<()> {
+        if leg.made.heading.is_none() || !self.is_by_model(&stated.corrections) {
+            return Some(());
+        }
+        let Some(change) = variation::change_on(leg) else { return Some(()) };
+        let (who, goes) = (&section.who, change.words());
+        if leg.steered.is_none() {
+            self.caution(Some(format!("{who}: {goes}: what to steer is told for where it starts")));
+            return Some(());
+        }
+        if change.degrees() > variation::MOST_CHANGE_DEG {
+            let why = format!("{goes}: one heading by compass is not one true heading so far");
+            let mend = format!(
+                "split the leg: the variation is to change by no more than {:.0}° on each",
+                variation::MOST_CHANGE_DEG
+            );
+            refuse(section, "heading_kind", why, mend);
+            return None;
+        }
+        self.caution(Some(format!(
+            "{who}: {goes}, and is taken as it starts: the change is counted as an error of the heading"
+        )));
+        if change.sigma > self.model_sigma {
+            self.model_sigma = change.sigma;
+        }
+        Some(())
+    }
+
+    /// Whether directions of a kind are turned by the magnetic model, no variation being stated.
+    fn is_by_model(&self, stated: &Corrections) -> bool {
+        let magnetic = matches!(stated.kind, BearingKind::Magnetic | BearingKind::Compass);
+        magnetic && stated.variation.or(self.start.compasses.variation).is_none()
     }
 
     /// Goes on to where a leg ends.
@@ -245,8 +287,7 @@ impl Settling<'_> {
             table: common.table.clone(),
             gyro_error: stated.gyro_error.or(common.gyro_error),
         };
-        let magnetic = matches!(stated.kind, BearingKind::Magnetic | BearingKind::Compass);
-        if magnetic && compasses.variation.is_none() {
+        if self.is_by_model(stated) {
             let field = magnetic_variation(here.position, Height::SEA_LEVEL, here.time);
             conversion.push(format!(
                 "variation {} by the World Magnetic Model {at}, sigma {:.1}°",

@@ -147,3 +147,57 @@ fn the_variation_of_a_bearing_is_that_of_the_place_it_was_taken_at() {
         "{chain}"
     );
 }
+
+/// A leg of so many minutes from 50 N 50 W at 480 kn, steering 106 magnetic, nearly east.
+fn by_compass(minutes: u32, more: &str) -> String {
+    format!(
+        "[start]\ntime = \"2027-07-02T12:00:00Z\"\nposition = \"50.0,-50.0\"\nsigma_nm = 1.0\n\
+         craft = \"aircraft\"\n[[leg]]\nheading_deg = 106\nheading_kind = \"magnetic\"\nspeed_kn = 480\n\
+         minutes = {minutes}\n{more}"
+    )
+}
+
+#[test]
+fn a_leg_by_compass_on_which_the_variation_changes_is_to_be_split() {
+    // The model has 16.4 W at 50 N 50 W, 12.7 W at 50.05 N 37.6 W and 15.6 W at 50.01 N 46.9 W.
+    let (why, mend) = refused(&by_compass(60, ""));
+    assert_eq!(
+        why,
+        "leg 1: the variation goes from 16.4 W where it starts to 12.7 W at 50°03.13'N 037°35.67'W: one \
+         heading by compass is not one true heading so far"
+    );
+    assert_eq!(mend, "split the leg: the variation is to change by no more than 2° on each");
+    // A variation that is stated is the operator's own.
+    assert!(parsed(&by_compass(60, "variation = \"16.4 W\"\n")).cautions.is_empty());
+}
+
+#[test]
+fn a_small_change_of_the_variation_is_in_the_error_of_the_heading() {
+    let legs = parsed(&by_compass(15, ""));
+    assert_eq!(
+        legs.cautions,
+        [
+            "leg 1: the variation goes from 16.4 W where it starts to 15.6 W at 50°00.78'N 046°53.99'W, and \
+          is taken as it starts: the change is counted as an error of the heading"
+        ]
+    );
+    // 1.5° of heading, 0.38 of the model and 0.8 of change: 1.74 (by hand; the change as told to 0.1).
+    let sigma = legs.model.heading_sigma.degrees();
+    assert!((sigma - 1.742).abs() < 0.06, "{sigma}");
+    // A quarter of a degree in five minutes is lost beside the model's own error: 1.55.
+    let short = parsed(&by_compass(5, ""));
+    assert!(short.cautions.is_empty(), "{:?}", short.cautions);
+    assert!((short.model.heading_sigma.degrees() - 1.548).abs() < 1e-3);
+}
+
+#[test]
+fn what_to_steer_for_a_track_made_good_is_told_for_where_it_starts() {
+    let text = by_compass(60, "wind = { from_deg = 270.0, speed_kn = 30.0 }\n")
+        .replace("heading_deg = 106", "track_deg = 89.62");
+    let legs = parsed(&text);
+    let [told] = legs.cautions.as_slice() else { panic!("{:?}", legs.cautions) };
+    assert!(told.starts_with("leg 1: the variation goes from 16.4 W"), "{told}");
+    assert!(told.ends_with(": what to steer is told for where it starts"), "{told}");
+    // Track and speed are as stated, whatever is steered.
+    assert!(legs.model.heading_sigma.degrees() < 1.6);
+}
