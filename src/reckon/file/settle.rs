@@ -70,7 +70,14 @@ pub(super) fn settle(
     lines: Vec<lines::Given<'_>>,
 ) -> Option<Legs> {
     let craft = start.craft.unwrap_or_else(|| by_speed(given));
-    let cautions = start.craft.is_none().then(|| guessed(craft)).into_iter().collect();
+    let guessed = match start.craft {
+        None => Some(by_its_speed(craft)),
+        Some(Craft::Aircraft) if !start.craft_is_stated && by_speed(given) == Craft::Vessel => {
+            Some(by_its_wind())
+        }
+        Some(_) => None,
+    };
+    let cautions = guessed.into_iter().collect();
     let (model, mut defaults) = start.model.over(craft);
     let here = Here { time: start.time, position: start.position };
     let mut settling = Settling { start, model, here, cautions, model_sigma: Angle::ZERO };
@@ -111,12 +118,21 @@ fn by_speed(given: &[Given<'_>]) -> Craft {
 }
 
 /// Said where the craft is taken by its speed.
-fn guessed(craft: Craft) -> String {
+fn by_its_speed(craft: Craft) -> String {
     format!(
         "no wind or current is stated: the errors of {} {} are taken by its speed; craft under \
          [start] says otherwise",
         if craft == Craft::Aircraft { "an" } else { "a" },
         craft.as_str()
+    )
+}
+
+/// Said where a wind alone makes an aircraft of something as slow as a vessel.
+fn by_its_wind() -> String {
+    format!(
+        "a wind is stated, and nothing over {:.0} kn: an aircraft is taken, carried at the whole speed of \
+         the wind; a vessel is not, and states none",
+        Craft::FLIES_KN
     )
 }
 
