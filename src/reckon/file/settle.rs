@@ -48,6 +48,10 @@ impl Corrections {
     }
 }
 
+/// Nearer to a pole than this latitude, 72 NM, no leg is reckoned: a heading held true goes round the pole
+/// there, and the reckoner follows the narrowing of the parallels no farther than 88.85°.
+const LAST_LATITUDE_DEG: f64 = 88.8;
+
 pub(super) struct Settling<'s> {
     pub start: &'s Start,
     model: ErrorModel,
@@ -256,6 +260,7 @@ impl Settling<'_> {
     /// Goes on to where a leg ends.
     fn carry(&mut self, section: &Section<'_>, leg: &Leg) -> Option<()> {
         self.here.position = leg.place_after(leg.seconds);
+        clear_of_the_poles(section, leg, self.here.position)?;
         let lasts = SignedDuration::try_from_secs_f64(leg.seconds).unwrap_or_default();
         let Ok(end) = self.here.time.checked_add(lasts) else {
             refuse(section, "minutes", "ends after the last time there is".into(), "mend the time");
@@ -360,6 +365,28 @@ impl Settling<'_> {
             }
         }
     }
+}
+
+/// A fault where a leg starts or ends too near to a pole. One that runs over a pole ends on it: a rhumb line
+/// goes no farther.
+fn clear_of_the_poles(section: &Section<'_>, leg: &Leg, end: Position) -> Option<()> {
+    let mut ends = [("starts at", leg.from), ("runs to", end)].into_iter();
+    let Some((what, place)) = ends.find(|(_, place)| place.latitude().abs() > LAST_LATITUDE_DEG)
+    else {
+        return Some(());
+    };
+    let why = format!(
+        "it {what} {place}: nearer than {:.0} NM to the pole a held true heading is not reckoned",
+        60.0 * (90.0 - LAST_LATITUDE_DEG)
+    );
+    let key = if section.has("track_deg") { "track_deg" } else { "heading_deg" };
+    refuse(
+        section,
+        key,
+        why,
+        format!("keep the legs to latitudes of {LAST_LATITUDE_DEG}° and less"),
+    );
+    None
 }
 
 /// Whether somebody steers the heading of a leg: one behind a track and speed made good is only worked

@@ -201,3 +201,34 @@ fn what_to_steer_for_a_track_made_good_is_told_for_where_it_starts() {
     // Track and speed are as stated, whatever is steered.
     assert!(legs.model.heading_sigma.degrees() < 1.6);
 }
+
+#[test]
+fn a_leg_near_the_pole_or_over_it_is_refused() {
+    // 6 kn for ten hours: a degree of latitude, 60 NM.
+    let leg = |latitude: &str, track: &str| {
+        format!(
+            "[start]\ntime = \"2031-03-09T01:00:00Z\"\nposition = \"{latitude},40.0\"\nsigma_nm = 0.5\n\
+             craft = \"vessel\"\n[[leg]]\ntrack_deg = {track}\nspeed_kn = 6\nminutes = 600\n"
+        )
+    };
+    let not = "nearer than 72 NM to the pole a held true heading is not reckoned";
+    let mend = "keep the legs to latitudes of 88.8° and less".to_owned();
+    assert_eq!(
+        refused(&leg("88.9", "180")),
+        (format!("leg 1: it starts at 88°54.00'N 040°00.00'E: {not}"), mend.clone())
+    );
+    assert_eq!(
+        refused(&leg("-88.9", "90")),
+        (format!("leg 1: it starts at 88°54.00'S 040°00.00'E: {not}"), mend.clone())
+    );
+    // From 88° N to 89° N, but for the ellipsoid.
+    let (why, _) = refused(&leg("88.0", "0"));
+    assert!(why.starts_with("leg 1: it runs to 88°5") && why.ends_with(not), "{why}");
+    // Over the pole: 1440 NM from 70 N.
+    let over =
+        leg("70.0", "0").replace("speed_kn = 6\nminutes = 600", "speed_kn = 60\nminutes = 1440");
+    let (why, _) = refused(&over);
+    assert!(why.starts_with("leg 1: it runs to 89°59.94'N") && why.ends_with(not), "{why}");
+    parsed(&leg("88.7", "180"));
+    parsed(&leg("87.7", "0"));
+}
