@@ -65,6 +65,8 @@ proptest! {
         good in any::<bool>(),
         miles in any::<bool>(),
         current in any::<bool>(),
+        // Just short of the latitude from which no leg is reckoned, and beyond it.
+        latitude in prop::sample::select(vec![88.7, 89.9]),
     ) {
         let flow = if current {
             format!("current = {{ set_deg = {:?}, drift_kn = {:?} }}", values[3], values[4])
@@ -72,7 +74,7 @@ proptest! {
             format!("wind = {{ from_deg = {:?}, speed_kn = {:?} }}", values[3], values[4])
         };
         let text = format!(
-            "[start]\ntime = \"2031-03-09T01:10:00Z\"\nposition = \"89.9,{:?}\"\nsigma_nm = {:?}\n\
+            "[start]\ntime = \"2031-03-09T01:10:00Z\"\nposition = \"{latitude:?},{:?}\"\nsigma_nm = {:?}\n\
              [[leg]]\n{} = {:?}\n{} = {:?}\n{} = {:?}\n{flow}\n",
             values[5], values[6],
             if track { "track_deg" } else { "heading_deg" }, values[0],

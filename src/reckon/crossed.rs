@@ -178,7 +178,10 @@ fn caution(told: &RunningFixTold, times: Clock) -> Option<String> {
             "the lines up to {at} cross at {} places that the reckoning allows: no fix{left}",
             told.places.len()
         )),
-        Standing::Nothing => Some(format!("{of} up to {at} come to no place{left}")),
+        Standing::Nothing => Some(format!(
+            "{of} up to {at} come to no place: look at each again; of a mark passed overhead give the place \
+             as a [[fix]], not a range of nought{left}"
+        )),
         Standing::MostProbable if told.went_on => Some(format!(
             "the reckoning goes on from {at} by a place that is no fix: a direction is left free"
         )),

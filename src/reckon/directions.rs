@@ -171,6 +171,15 @@ impl Compasses {
         Ok((own.to_true(read)?, own.chain(read)?))
     }
 
+    /// Whether a bearing of this kind is not turned to true without own heading.
+    pub fn need_heading(&self, kind: BearingKind) -> bool {
+        match kind {
+            BearingKind::Relative => true,
+            BearingKind::Compass => self.deviation.is_none() && self.table.is_some(),
+            BearingKind::True | BearingKind::Magnetic | BearingKind::Gyro => false,
+        }
+    }
+
     /// The compasses as those of own craft, on a heading by compass.
     fn own(&self, heading: Bearing<Compass>) -> Own {
         Own {

@@ -5,8 +5,8 @@ use super::directions::Steering;
 use super::growth::ErrorModel;
 use super::running_fix::{Charted, Seen};
 use super::triangle::{Flow, MadeGood};
-use crate::geodesy::{Covariance, Position};
-use crate::units::Speed;
+use crate::geodesy::{Covariance, Position, along_track};
+use crate::units::{Bearing, Speed, True};
 
 /// One leg: a direction held for a time. Turns are taken as made on the spot.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,6 +21,9 @@ pub struct Leg {
     pub course: Course,
     /// What it makes good by what is stated.
     pub made: MadeGood,
+    /// The heading that was steered, from which what lies off the bow counts; none where it is only
+    /// worked back from what was made good, with the error of the wind or current in it.
+    pub steered: Option<Bearing<True>>,
     /// What carries it, as stated.
     pub flow: Flow,
     /// One standard deviation of the flow on each axis, where it was stated.
@@ -32,6 +35,12 @@ pub struct Leg {
 }
 
 impl Leg {
+    /// Where it is so many seconds after its start, by what is stated.
+    pub fn place_after(&self, seconds: f64) -> Position {
+        let metres = self.made.speed.metres_per_second() * seconds;
+        self.made.track.map_or(self.from, |track| along_track(self.from, track, metres))
+    }
+
     /// Over the ground by what is stated, in nautical miles.
     pub fn distance_nm(&self) -> f64 {
         self.made.speed.knots() * self.seconds / 3600.0

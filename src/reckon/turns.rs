@@ -9,7 +9,7 @@ use crate::units::Angle;
 const DEGREES_A_SECOND: f64 = 3.0;
 
 /// A lesser change of heading is steering, and no turn, in degrees.
-const LEAST_TURN_DEG: f64 = 2.0;
+pub(super) const LEAST_TURN_DEG: f64 = 2.0;
 
 /// How far a turn begun at the end of a leg sets the next one off, against one made on the spot, in
 /// nautical miles.

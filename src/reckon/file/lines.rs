@@ -1,15 +1,19 @@
 //! `[[line]]`: ranges and bearings of marks on the way.
 
+use jiff::Timestamp;
+
+use super::super::directions::Compasses;
 use super::super::legs::{Leg, StatedLine};
 use super::super::running_fix::{Charted, MOST_LINES, Seen};
+use super::super::turns::LEAST_TURN_DEG;
 use super::list;
-use super::settle::{Corrections, Here, Settling, refuse};
+use super::settle::{Corrections, Here, SAME_TIME_S, Settling, refuse};
 use crate::chart::{Accuracy, Chart};
 use crate::contact::MOST_BEARING_SIGMA_DEG;
 use crate::contact::file::fault::{did_you_mean_mark, shown};
 use crate::contact::file::section::Section;
 use crate::contact::file::{MOST_RANGE_NM, MOST_RANGE_SIGMA_NM};
-use crate::contact::{Among, BearingKind, ReadBearing};
+use crate::contact::{Among, BearingKind, OwnError, ReadBearing};
 use crate::units::{Angle, Bearing, Deviation, GroundRange, GyroError, True, Variation};
 
 /// Every key of it.
@@ -230,10 +234,20 @@ fn turned(
     let index = legs.iter().rposition(|(_, leg)| leg.start <= line.time)?;
     let (of_leg, leg) = legs.get(index)?;
     let mut chain = Vec::new();
-    let corrections = Corrections { kind: read.kind, ..corrections.or(of_leg) };
-    let here = Here { time: line.time, position: leg.from };
-    let compasses = settling.compasses(&corrections, &here, &mut chain);
-    match compasses.bearing_to_true(read, leg.made.heading) {
+    let own = corrections;
+    let corrections = own.or(of_leg);
+    // The variation may change by more along a leg than a bearing is wrong by.
+    let gone = line.time.duration_since(leg.start).as_secs_f64();
+    let here = Here { time: line.time, position: leg.place_after(gone) };
+    let at = format!("where it was taken, {}", here.position);
+    let compasses = settling.compasses(&corrections, &here, &at, &mut chain);
+    if let Some(why) = turning(legs, line.time, &compasses, &own) {
+        let mend =
+            "give bearing_kind = \"true\", or a time clear of the turn by half a minute and more";
+        refuse(&section, "bearing_kind", why, mend);
+        return None;
+    }
+    match compasses.bearing_to_true(read, leg.steered) {
         Ok((bearing, words)) => {
             chain.extend((!words.is_empty()).then(|| format!("bearing: {words}")));
             line.seen.push(seen(bearing, sigma));
@@ -241,11 +255,60 @@ fn turned(
             Some(line)
         }
         Err(error) => {
-            let why = format!("{error}, and leg {} has none", index + 1);
+            let needs = match (&error, read.kind) {
+                (OwnError::NoHeading, BearingKind::Compass) => {
+                    "a compass bearing by a table of deviation needs own heading".to_owned()
+                }
+                _ => error.to_string(),
+            };
+            let number = index + 1;
+            let why = match leg.made.heading {
+                Some(_) => format!(
+                    "{needs}, and that of leg {number} is only worked back from its {}",
+                    leg.flow.word()
+                ),
+                None => format!("{needs}, and leg {number} has none"),
+            };
             let mend = "give the leg heading_deg, or turn the bearing to true yourself";
             refuse(&section, "bearing_kind", why, mend);
             None
         }
+    }
+}
+
+/// What a bearing goes by that turns within half a minute of its time, in words: a time noted to the
+/// minute does not tell on which of the two legs it was taken.
+fn turning(
+    legs: &[(Corrections, Leg)],
+    time: Timestamp,
+    compasses: &Compasses,
+    own: &Corrections,
+) -> Option<String> {
+    let near = |next: &Leg| next.start.duration_since(time).as_secs_f64().abs() <= SAME_TIME_S;
+    let mut pairs = legs.iter().zip(legs.iter().skip(1)).filter(|(_, (_, next))| near(next));
+    let by_heading = compasses.need_heading(own.kind);
+    let by_deviation = own.kind == BearingKind::Compass && own.deviation.is_none();
+    pairs.find_map(|((of_one, one), (of_next, next))| {
+        let heading = by_heading.then(|| heading_turns(one, next)).flatten();
+        heading.or_else(|| {
+            let (from, to) = (of_one.deviation?, of_next.deviation?);
+            let change = (to.east().degrees() - from.east().degrees()).abs();
+            (by_deviation && change >= LEAST_TURN_DEG)
+                .then(|| format!("the deviation goes from {from} to {to} at {:.0}", next.start))
+        })
+    })
+}
+
+/// How the heading that is steered turns from one leg to the next, in words; none where it holds, or
+/// where neither steers any.
+fn heading_turns(one: &Leg, next: &Leg) -> Option<String> {
+    let at = next.start;
+    match (one.steered, next.steered) {
+        (Some(from), Some(to)) => (to.minus(from).degrees().abs() >= LEAST_TURN_DEG)
+            .then(|| format!("the heading turns from {from} to {to} at {at:.0}")),
+        (Some(_), None) => Some(format!("own heading is known only until {at:.0}")),
+        (None, Some(_)) => Some(format!("own heading is known only from {at:.0} on")),
+        (None, None) => None,
     }
 }
 

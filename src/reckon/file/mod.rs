@@ -9,6 +9,7 @@ mod leg;
 mod lines;
 mod settle;
 mod start;
+mod variation;
 
 use super::growth::Craft;
 use super::legs::Legs;
@@ -110,24 +111,41 @@ fn list<'t>(root: &Section<'t>, key: &str, who: &str) -> Option<Vec<Section<'t>>
 
 /// What is reckoned: as stated, else by what carries it; `None` where nothing tells.
 fn craft(start: &Section<'_>, legs: &[Section<'_>]) -> Option<Craft> {
-    if start.has("craft") {
-        return start.word("craft", Craft::WORDS, Craft::parse);
-    }
     let all = || std::iter::once(start).chain(legs);
+    if start.has("craft") {
+        let craft = start.word("craft", Craft::WORDS, Craft::parse)?;
+        all().for_each(|section| carried_by_its_own(section, craft));
+        return Some(craft);
+    }
     let wind = all().find(|section| section.has("wind"));
     let current = all().find(|section| section.has("current"));
     if let (Some(windy), Some(afloat)) = (wind, current) {
         let why =
             format!("a current, and {} has a wind: is it an aircraft or a vessel?", windy.who);
         let wrong = Wrong::Reading { who: afloat.who.clone(), why };
-        let mend = "a wind carries an aircraft, a current a vessel: keep one of them, or say craft = \
-                    \"vessel\" under [start]";
+        let mend = "a wind carries an aircraft, a current a vessel: keep one of them";
         afloat.fault("current", wrong, mend);
     }
     match (wind, current) {
         (Some(_), _) => Some(Craft::Aircraft),
         (None, Some(_)) => Some(Craft::Vessel),
         (None, None) => None,
+    }
+}
+
+/// Notes what does not carry a craft that is stated: she would drift with the whole speed of the wind.
+fn carried_by_its_own(section: &Section<'_>, craft: Craft) {
+    let (key, why, mend) = match craft {
+        Craft::Vessel => (
+            "wind",
+            "a wind does not carry a vessel at its own speed",
+            "leave it out (leeway is in the sigma), or give the current",
+        ),
+        Craft::Aircraft => ("current", "a current does not carry an aircraft", "give the wind"),
+    };
+    if section.has(key) {
+        let wrong = Wrong::Reading { who: section.who.clone(), why: why.to_owned() };
+        section.fault(key, wrong, mend);
     }
 }
 

@@ -10,16 +10,18 @@ use super::super::triangle::{Flow, MadeGood, along_heading, behind, made_good, t
 use super::super::turns;
 use super::leg::{Direction, Given, Length, MOST_MINUTES, Pace, Stated};
 use super::start::Start;
-use super::{fixes, lines};
+use super::{fixes, lines, variation};
 use crate::contact::file::section::Section;
 use crate::contact::{BearingKind, ReadBearing, Wrong};
-use crate::geodesy::{Position, along_track, magnetic_variation};
+use crate::geodesy::{Position, magnetic_variation};
 use crate::units::{Angle, Bearing, Deviation, GyroError, Height, Speed, True, Variation};
 
-/// A stated start this near to the end of the leg before is that end: times are noted to the minute.
-const SAME_TIME_S: f64 = 30.0;
+/// A stated start this near to the end of the leg before is that end, and a line this near to it may be
+/// of either leg: times are noted to the minute.
+pub(super) const SAME_TIME_S: f64 = 30.0;
 
 /// Where the reckoning has come to, by what is stated alone.
+#[derive(Debug, Clone, Copy)]
 pub(super) struct Here {
     pub time: Timestamp,
     pub position: Position,
@@ -46,6 +48,10 @@ impl Corrections {
     }
 }
 
+/// Nearer to a pole than this latitude, 72 NM, no leg is reckoned: a heading held true goes round the pole
+/// there, and the reckoner follows the narrowing of the parallels no farther than 88.85°.
+const LAST_LATITUDE_DEG: f64 = 88.8;
+
 pub(super) struct Settling<'s> {
     pub start: &'s Start,
     model: ErrorModel,
@@ -68,7 +74,14 @@ pub(super) fn settle(
     lines: Vec<lines::Given<'_>>,
 ) -> Option<Legs> {
     let craft = start.craft.unwrap_or_else(|| by_speed(given));
-    let cautions = start.craft.is_none().then(|| guessed(craft)).into_iter().collect();
+    let guessed = match start.craft {
+        None => Some(by_its_speed(craft)),
+        Some(Craft::Aircraft) if !start.craft_is_stated && by_speed(given) == Craft::Vessel => {
+            Some(by_its_wind())
+        }
+        Some(_) => None,
+    };
+    let cautions = guessed.into_iter().collect();
     let (model, mut defaults) = start.model.over(craft);
     let here = Here { time: start.time, position: start.position };
     let mut settling = Settling { start, model, here, cautions, model_sigma: Angle::ZERO };
@@ -109,12 +122,21 @@ fn by_speed(given: &[Given<'_>]) -> Craft {
 }
 
 /// Said where the craft is taken by its speed.
-fn guessed(craft: Craft) -> String {
+fn by_its_speed(craft: Craft) -> String {
     format!(
         "no wind or current is stated: the errors of {} {} are taken by its speed; craft under \
          [start] says otherwise",
         if craft == Craft::Aircraft { "an" } else { "a" },
         craft.as_str()
+    )
+}
+
+/// Said where a wind alone makes an aircraft of something as slow as a vessel.
+fn by_its_wind() -> String {
+    format!(
+        "a wind is stated, and nothing over {:.0} kn: an aircraft is taken, carried at the whole speed of \
+         the wind; a vessel is not, and states none",
+        Craft::FLIES_KN
     )
 }
 
@@ -158,8 +180,9 @@ impl Settling<'_> {
         self.follows(section, stated.time)?;
         let (flow, flow_sigma) = stated.flow.or(self.start.flow).unwrap_or((Flow::Still, None));
         let mut conversion = Vec::new();
-        let here = Here { time: self.here.time, position: self.here.position };
-        let compasses = self.compasses(&stated.corrections, &here, &mut conversion);
+        let here = self.here;
+        let compasses =
+            self.compasses(&stated.corrections, &here, "where it starts", &mut conversion);
         let heading = match stated.direction {
             Direction::Heading(degrees) => {
                 let read = ReadBearing { kind: stated.corrections.kind, degrees };
@@ -175,27 +198,69 @@ impl Settling<'_> {
         let steer = Self::steer(stated, &compasses, made.heading, &mut conversion);
         let course = self.course(stated, &made, flow, flow_sigma);
         let seconds = seconds(section, stated.length, &made)?;
+        let steered = made.heading.filter(|_| is_steered(stated));
         let leg = Leg {
             start: here.time,
             from: here.position,
             seconds,
             course,
             made,
+            steered,
             flow,
             flow_sigma,
             steer,
             conversion,
         };
         self.carry(section, &leg)?;
+        self.keeps_its_variation(section, stated, &leg)?;
         Some(leg)
+    }
+
+    /// One heading by compass is another true one where the variation is another: the model, asked where
+    /// the leg starts, is asked again on the way.
+    fn keeps_its_variation(
+        &mut self,
+        section: &Section<'_>,
+        stated: &Stated,
+        leg: &Leg,
+    ) -> Option<()> {
+        if leg.made.heading.is_none() || !self.is_by_model(&stated.corrections) {
+            return Some(());
+        }
+        let Some(change) = variation::change_on(leg) else { return Some(()) };
+        let (who, goes) = (&section.who, change.words());
+        if leg.steered.is_none() {
+            self.caution(Some(format!("{who}: {goes}: what to steer is told for where it starts")));
+            return Some(());
+        }
+        if change.degrees() > variation::MOST_CHANGE_DEG {
+            let why = format!("{goes}: one heading by compass is not one true heading so far");
+            let mend = format!(
+                "split the leg: the variation is to change by no more than {:.0}° on each",
+                variation::MOST_CHANGE_DEG
+            );
+            refuse(section, "heading_kind", why, mend);
+            return None;
+        }
+        self.caution(Some(format!(
+            "{who}: {goes}, and is taken as it starts: the change is counted as an error of the heading"
+        )));
+        if change.sigma > self.model_sigma {
+            self.model_sigma = change.sigma;
+        }
+        Some(())
+    }
+
+    /// Whether directions of a kind are turned by the magnetic model, no variation being stated.
+    fn is_by_model(&self, stated: &Corrections) -> bool {
+        let magnetic = matches!(stated.kind, BearingKind::Magnetic | BearingKind::Compass);
+        magnetic && stated.variation.or(self.start.compasses.variation).is_none()
     }
 
     /// Goes on to where a leg ends.
     fn carry(&mut self, section: &Section<'_>, leg: &Leg) -> Option<()> {
-        if let Some(track) = leg.made.track {
-            let metres = leg.made.speed.metres_per_second() * leg.seconds;
-            self.here.position = along_track(self.here.position, track, metres);
-        }
+        self.here.position = leg.place_after(leg.seconds);
+        clear_of_the_poles(section, leg, self.here.position)?;
         let lasts = SignedDuration::try_from_secs_f64(leg.seconds).unwrap_or_default();
         let Ok(end) = self.here.time.checked_add(lasts) else {
             refuse(section, "minutes", "ends after the last time there is".into(), "mend the time");
@@ -227,10 +292,13 @@ impl Settling<'_> {
 
     /// The compasses on a leg or for a line: its own corrections before those of the start, those before the
     /// magnetic model.
+    ///
+    /// - `at`: how the place that the model is asked for is told.
     pub fn compasses(
         &mut self,
         stated: &Corrections,
         here: &Here,
+        at: &str,
         conversion: &mut Vec<String>,
     ) -> Compasses {
         let common = &self.start.compasses;
@@ -240,11 +308,10 @@ impl Settling<'_> {
             table: common.table.clone(),
             gyro_error: stated.gyro_error.or(common.gyro_error),
         };
-        let magnetic = matches!(stated.kind, BearingKind::Magnetic | BearingKind::Compass);
-        if magnetic && compasses.variation.is_none() {
+        if self.is_by_model(stated) {
             let field = magnetic_variation(here.position, Height::SEA_LEVEL, here.time);
             conversion.push(format!(
-                "variation {} by the World Magnetic Model where it starts, sigma {:.1}°",
+                "variation {} by the World Magnetic Model {at}, sigma {:.1}°",
                 field.variation,
                 field.sigma.degrees()
             ));
@@ -297,6 +364,38 @@ impl Settling<'_> {
                 Course::through(heading, speed, flow, sigma, &self.model)
             }
         }
+    }
+}
+
+/// A fault where a leg starts or ends too near to a pole. One that runs over a pole ends on it: a rhumb line
+/// goes no farther.
+fn clear_of_the_poles(section: &Section<'_>, leg: &Leg, end: Position) -> Option<()> {
+    let mut ends = [("starts at", leg.from), ("runs to", end)].into_iter();
+    let Some((what, place)) = ends.find(|(_, place)| place.latitude().abs() > LAST_LATITUDE_DEG)
+    else {
+        return Some(());
+    };
+    let why = format!(
+        "it {what} {place}: nearer than {:.0} NM to the pole a held true heading is not reckoned",
+        60.0 * (90.0 - LAST_LATITUDE_DEG)
+    );
+    let key = if section.has("track_deg") { "track_deg" } else { "heading_deg" };
+    refuse(
+        section,
+        key,
+        why,
+        format!("keep the legs to latitudes of {LAST_LATITUDE_DEG}° and less"),
+    );
+    None
+}
+
+/// Whether somebody steers the heading of a leg: one behind a track and speed made good is only worked
+/// back, as far wrong as the wind or current that it is worked from; one that is stopped steers none.
+fn is_steered(stated: &Stated) -> bool {
+    match (stated.direction, stated.pace) {
+        (Direction::Heading(_), _) => true,
+        (Direction::Track(_), Pace::Through(speed)) => speed != Speed::ZERO,
+        (Direction::Track(_), Pace::Good(_)) | (Direction::Stopped, _) => false,
     }
 }
 

@@ -35,6 +35,8 @@ pub(super) struct Start {
     /// The errors, where the craft is known.
     pub model: Overrides,
     pub craft: Option<Craft>,
+    /// Whether somebody said what it is.
+    pub craft_is_stated: bool,
     pub compasses: Compasses,
     pub flow: Option<(Flow, Option<Speed>)>,
 }
@@ -120,6 +122,7 @@ pub(super) fn read(
         covariance: covariance?,
         model,
         craft,
+        craft_is_stated: section.has("craft"),
         compasses,
         flow,
     })

@@ -1,3 +1,5 @@
+mod headings;
+
 use std::fmt::Write;
 
 use super::*;
@@ -241,4 +243,53 @@ fn a_fix_where_a_leg_ends_tells_of_the_wind_on_that_leg() {
         let expected = if sigma < 15.0 { 32.3 } else { 38.5 };
         assert!((wind - expected).abs() < 0.15, "{sigma}: {wind}");
     }
+}
+
+#[test]
+fn a_flow_that_does_not_carry_the_craft_is_refused() {
+    let leg = |craft: &str, flow: &str| {
+        format!(
+            "{HEAD}craft = \"{craft}\"\n[[leg]]\nheading_deg = 90\ntas_kn = 10\nminutes = 30\n{flow}\n"
+        )
+    };
+    let told = |text: &str| {
+        let error = Legs::parse(text, "legs.toml").expect_err(text);
+        let of = error.faults().iter().map(|fault| (fault.wrong.to_string(), fault.mend.clone()));
+        of.collect::<Vec<_>>()
+    };
+    let wind = "wind = { from_deg = 0, speed_kn = 25 }";
+    let current = "current = { set_deg = 0, drift_kn = 1 }";
+    let by_wind = "a wind does not carry a vessel at its own speed";
+    let leave = "leave it out (leeway is in the sigma), or give the current".to_owned();
+    assert_eq!(told(&leg("vessel", wind)), [(format!("leg 1: {by_wind}"), leave.clone())]);
+    assert_eq!(
+        told(&leg("aircraft", current)),
+        [("leg 1: a current does not carry an aircraft".to_owned(), "give the wind".to_owned())]
+    );
+    // One for every leg is refused where it stands.
+    let common = leg("vessel", "").replace("[[leg]]", &format!("{wind}\n[[leg]]"));
+    assert_eq!(told(&common), [(format!("[start]: {by_wind}"), leave)]);
+    assert_eq!(parsed(&leg("vessel", current)).model.craft, Craft::Vessel);
+    assert_eq!(parsed(&leg("aircraft", wind)).model.craft, Craft::Aircraft);
+}
+
+#[test]
+fn something_slow_with_a_wind_is_said_to_be_taken_for_an_aircraft() {
+    let cautions = |craft: &str, knots: u32| {
+        let legs = parsed(&format!(
+            "{HEAD}{craft}[[leg]]\nheading_deg = 90\ntas_kn = {knots}\nminutes = 30\n\
+             wind = {{ from_deg = 0, speed_kn = 5 }}\n"
+        ));
+        assert_eq!(legs.model.craft, Craft::Aircraft);
+        legs.cautions
+    };
+    assert_eq!(
+        cautions("", 10),
+        [
+            "a wind is stated, and nothing over 60 kn: an aircraft is taken, carried at the whole speed of the \
+          wind; a vessel is not, and states none"
+        ]
+    );
+    assert!(cautions("craft = \"aircraft\"\n", 10).is_empty());
+    assert!(cautions("", 100).is_empty());
 }
