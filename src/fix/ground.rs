@@ -7,6 +7,8 @@ mod kept;
 mod leading;
 mod levels;
 mod prospect;
+#[cfg(test)]
+mod tests;
 
 use std::sync::{Arc, OnceLock};
 
@@ -23,7 +25,9 @@ use crate::identity::{Answer, Answering, Level, Prior, RatioReading, Sighting, p
 use crate::paint::approach::Look;
 use crate::paint::{Conditions, Lookout};
 use crate::radar::Set;
-use crate::units::{Angle, Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, SlantRange, True};
+use crate::units::{
+    Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, SlantRange, True,
+};
 
 /// What is in sight is worked out for places this many of them off.
 const SEEN_SIGMAS: f64 = 4.0;
@@ -70,8 +74,9 @@ pub(super) struct ChartGround<'a> {
     look: OnceLock<Look<'a>>,
     region: (Position, GroundRange),
     levels: Levels,
-    /// Of each contact.
+    /// Of each contact: what is in sight goes by its level, what answers by its own height.
     measured_from: Vec<Level>,
+    own_heights: Vec<Height>,
     heading: Option<Bearing<True>>,
     marks: Vec<MarkId>,
     parts: Vec<Part>,
@@ -95,7 +100,8 @@ pub(super) struct ChartGround<'a> {
     plane: LocalPlane,
     off_shore: Kept<(i32, i32), f32>,
     tiles: Kept<(i32, i32), Arc<Shore>>,
-    /// How far behind the shore of a candidate its echo begins, by cells of the plane.
+    /// How far behind the shore of a candidate its echo begins, by own height and cells of the plane: as many
+    /// entries for each mark and cell as there are heights that contacts of it were measured from.
     behind: Kept<beyond::Key, beyond::Late>,
     /// The range of each contact as read, in metres.
     ranges: Vec<Option<f64>>,
@@ -123,6 +129,7 @@ impl<'a> ChartGround<'a> {
                 .iter()
                 .map(|c| level_of(sightings, &levels, c, time))
                 .collect(),
+            own_heights: sightings.contacts.iter().map(|c| c.own_height).collect(),
             levels,
             heading: sightings.own.heading,
             marks,
@@ -178,6 +185,12 @@ impl<'a> ChartGround<'a> {
         self.measured_from.get(sight).copied().unwrap_or(Level::NOW)
     }
 
+    /// The height that a contact was measured from; own height now, for one that is yet to be.
+    fn own_height(&self, sight: usize) -> Height {
+        let now = || self.levels.height(Level::NOW);
+        self.own_heights.get(sight).copied().unwrap_or_else(now)
+    }
+
     /// The marks among the candidates, in their order, which is that of their numbers.
     pub fn marks(&self) -> &[MarkId] {
         &self.marks
@@ -220,9 +233,9 @@ impl<'a> ChartGround<'a> {
     /// A ratio allows more than one bearing: the one whose shore is nearest to the range read.
     fn any_shore(&self, sight: usize, from: Position, bias: f64) -> Option<Answer> {
         let range = self.ranges.get(sight).copied().flatten()?;
-        let level = self.level_of(sight);
+        let own = self.own_height(sight);
         let found = self.told.get(sight)?.iter().filter_map(|&(bearing, sigma)| {
-            self.shore_towards((bearing - bias, sigma), range, (level, from))
+            self.shore_towards((bearing - bias, sigma), range, (own, from))
         });
         found
             .map(|(at, answer)| ((at - range).abs(), answer))
@@ -235,7 +248,7 @@ impl<'a> ChartGround<'a> {
         &self,
         (bearing, sigma): (f64, f64),
         range: f64,
-        (level, from): (Level, Position),
+        (own, from): (Height, Position),
     ) -> Option<(f64, Answer)> {
         let along = GroundRange::clamped_metres(range);
         let plotted =
@@ -253,7 +266,7 @@ impl<'a> ChartGround<'a> {
             .sum();
         let [east, north] = edge.range_by;
         let shrink = shrink(edge.range_by);
-        let late = self.behind_shore((level, from), edge.range, edge.bearing);
+        let late = self.behind_shore((own, from), edge.range, edge.bearing);
         let answer = Answer {
             position: edge.position,
             aim: None,
@@ -346,7 +359,7 @@ impl Answering for ChartGround<'_> {
                 .map(|edge| Answer::at(edge.position)),
             Part::Centre if mark.kind == MarkKind::Islet => Some(self.middle(mark)),
             Part::Centre | Part::Near | Part::Shore if mark.kind == MarkKind::Peak => {
-                Some(self.hillside(mark, part, (self.level_of(sight), from)))
+                Some(self.hillside(mark, part, (self.own_height(sight), from)))
             }
             _ => None,
         }

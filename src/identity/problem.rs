@@ -156,8 +156,12 @@ fn convergence(run: PlanePoint, end: Position) -> f64 {
     if run == PlanePoint::default() {
         return 0.0;
     }
-    let latitude = Angle::from_degrees(end.latitude().clamp(-MOST_LATITUDE, MOST_LATITUDE));
-    run.east / MEAN_EARTH_RADIUS_M * latitude.radians().tan()
+    run.east / MEAN_EARTH_RADIUS_M * tangent_of_latitude(end)
+}
+
+fn tangent_of_latitude(place: Position) -> f64 {
+    let latitude = place.latitude().clamp(-MOST_LATITUDE, MOST_LATITUDE);
+    Angle::from_degrees(latitude).radians().tan()
 }
 
 /// Where a run began that ends at a place; it is told in the axes of where it began.
@@ -178,6 +182,17 @@ impl Sight {
     /// How far own true north has turned clockwise from where it was measured to the common time, radians.
     pub(crate) fn convergence(&self, now: Position) -> f64 {
         convergence(self.run, now)
+    }
+
+    /// How far the run turns on the Earth, counter-clockwise, for each metre that own place at the common time goes
+    /// east and north, radians.
+    ///
+    /// It is told by the meridians, and turns as they do: by tan φ / R for each metre east. Of each metre north the
+    /// [`Sight::convergence`] to the common time takes its own derivative back, the run east times sec² φ / R².
+    pub(crate) fn turns_by(&self, now: Position) -> [f64; 2] {
+        let tangent = tangent_of_latitude(now);
+        let by_north = self.run.east / MEAN_EARTH_RADIUS_M * (1.0 + tangent * tangent);
+        [tangent, -by_north].map(|by_radian| by_radian / MEAN_EARTH_RADIUS_M)
     }
 
     /// Own place at the common time, from that when it was measured.

@@ -6,7 +6,6 @@
 use super::ChartGround;
 use crate::chart::Mark;
 use crate::geodesy::{LocalPlane, PlanePoint, Position, destination};
-use crate::identity::Level;
 use crate::radar::EffectiveEarth;
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, True};
 
@@ -32,8 +31,12 @@ const CELL_M: f64 = 500.0;
 /// figure.
 const UNSURE: f64 = 0.25;
 
-/// How own height, a candidate and own place are kept.
-pub(super) type Key = (Level, usize, i32, i32);
+/// How own height, a candidate and own place are kept: the height to the bit, since to take it for another moves
+/// the echo.
+///
+/// Only what is under the horizon is kept, some 40 bytes a cell: from eleven heights at most eleven times what is
+/// kept from one.
+pub(super) type Key = (u64, usize, i32, i32);
 
 /// How much farther off than its shore an echo begins.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,14 +64,14 @@ impl ChartGround<'_> {
         &self,
         candidate: usize,
         mark: &Mark,
-        (level, from, to_tip): (Level, Position, GroundRange),
+        (own, from, to_tip): (Height, Position, GroundRange),
     ) -> Late {
-        if self.is_in_sight(level, to_tip.metres()) {
+        if is_in_sight(own, to_tip.metres()) {
             return Late::NOT;
         }
         let at = self.plane.to_plane(from);
         let cell = |metres: f64| (metres / CELL_M).round() as i32;
-        let key = (level, candidate, cell(at.east), cell(at.north));
+        let key = (own.metres().to_bits(), candidate, cell(at.east), cell(at.north));
         self.behind.get(key, || {
             let middle =
                 PlanePoint { east: f64::from(key.2) * CELL_M, north: f64::from(key.3) * CELL_M };
@@ -79,7 +82,7 @@ impl ChartGround<'_> {
                 shore.leading_range_from(shore.stand(from), towards, self.half_beam)
             });
             let beside = (ABOUT_M / to_tip.metres().max(1.0)).atan();
-            self.first_behind((level, from), shore.unwrap_or(to_tip), (towards, beside))
+            self.first_behind((own, from), shore.unwrap_or(to_tip), (towards, beside))
         })
     }
 
@@ -88,7 +91,7 @@ impl ChartGround<'_> {
     /// Where no ground within some miles reaches over the horizon, nothing is known: such shore does not show.
     pub(super) fn behind_shore(
         &self,
-        from: (Level, Position),
+        from: (Height, Position),
         shore: GroundRange,
         towards: Bearing<True>,
     ) -> Late {
@@ -98,25 +101,24 @@ impl ChartGround<'_> {
     /// - `towards`, `beside`: the bearing, and how far to either side of it what was measured may be, radians.
     fn first_behind(
         &self,
-        (level, from): (Level, Position),
+        (own, from): (Height, Position),
         shore: GroundRange,
         (towards, beside): (Bearing<True>, f64),
     ) -> Late {
-        if self.is_in_sight(level, shore.metres()) {
+        if is_in_sight(own, shore.metres()) {
             return Late::NOT;
         }
         let half = self.half_beam.radians() + beside;
         let apart = 2.0 * half / f64::from(RAYS - 1);
         let rays = (0..RAYS).map(|ray| Angle::from_radians(f64::from(ray) * apart - half));
-        let first =
-            rays.filter_map(|turn| self.first_on((level, from), shore, towards.turned(turn)));
+        let first = rays.filter_map(|turn| self.first_on((own, from), shore, towards.turned(turn)));
         first.reduce(f64::min).map_or(Late::NOT, Late::by)
     }
 
     /// Metres behind a shore to the first ground of one ray that reaches over the horizon.
     fn first_on(
         &self,
-        (level, from): (Level, Position),
+        (own, from): (Height, Position),
         shore: GroundRange,
         ray: Bearing<True>,
     ) -> Option<f64> {
@@ -129,12 +131,12 @@ impl ChartGround<'_> {
             self.chart.ground().profile(start, ray, reach, step)
         });
         let heights = heights.map(|ground| ground.height.metres());
-        first_over(heights, self.levels.height(level), shore.metres())
+        first_over(heights, own, shore.metres())
     }
+}
 
-    fn is_in_sight(&self, level: Level, shore_m: f64) -> bool {
-        unseen_m(self.levels.height(level), shore_m) <= SHORE_M
-    }
+fn is_in_sight(own: Height, shore_m: f64) -> bool {
+    unseen_m(own, shore_m) <= SHORE_M
 }
 
 /// Metres behind a shore to where ground of these heights, a step apart, first reaches over the horizon.

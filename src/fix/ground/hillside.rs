@@ -10,8 +10,8 @@ use super::beyond::unseen_m;
 use crate::chart::Mark;
 use crate::contact::Part;
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
-use crate::identity::{Answer, Level};
-use crate::units::{Bearing, METRES_PER_NAUTICAL_MILE, True};
+use crate::identity::Answer;
+use crate::units::{Bearing, Height, METRES_PER_NAUTICAL_MILE, True};
 
 /// The side is looked along in steps of this, so far, in metres.
 const STEP_M: f64 = 200.0;
@@ -46,11 +46,11 @@ impl ChartGround<'_> {
         &self,
         mark: &Mark,
         part: Part,
-        (level, from): (Level, Position),
+        (own, from): (Height, Position),
     ) -> Answer {
         let here = LocalPlane::new(mark.position);
         let (distance, toward) = here.to_plane(from).polar();
-        let side = self.side(mark, distance.metres(), (level, toward));
+        let side = self.side(mark, distance.metres(), (own, toward));
         let before_m = if part == Part::Centre { 0.5 * side.deep_m } else { side.deep_m };
         let (sin, cos) = toward.sin_cos();
         let point = PlanePoint { east: before_m * sin, north: before_m * cos };
@@ -62,7 +62,7 @@ impl ChartGround<'_> {
         }
     }
 
-    fn side(&self, mark: &Mark, distance_m: f64, (level, toward): (Level, Bearing<True>)) -> Side {
+    fn side(&self, mark: &Mark, distance_m: f64, (own, toward): (Height, Bearing<True>)) -> Side {
         let most = FARTHEST_M.min(0.5 * distance_m);
         let summit_m = mark.height.metres();
         if summit_m <= 0.0 || self.chart.ground().charted(mark.position).is_none() {
@@ -70,7 +70,7 @@ impl ChartGround<'_> {
             let deep_m = likely.min(most);
             return Side { deep_m, sigma_m: 2.0 * EVENLY * deep_m.max(STEP_M) };
         }
-        let least = (ANSWERS * summit_m).max(unseen_m(self.levels.height(level), distance_m));
+        let least = (ANSWERS * summit_m).max(unseen_m(own, distance_m));
         let deep_m = self.answering_m(mark, toward, most, (least, SOFTLY * summit_m));
         Side { deep_m, sigma_m: EVENLY * deep_m.max(STEP_M) }
     }

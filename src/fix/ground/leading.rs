@@ -56,7 +56,7 @@ impl ChartGround<'_> {
         let Aim { place: aim, face_m } = aim(mark, shore, stand);
         let cursor = self.cursor(sight, bias, here.to_plane(aim), face_m);
         let missed_m = MISSED_NM * METRES_PER_NAUTICAL_MILE;
-        let late = self.behind_mark(candidate, mark, (self.level_of(sight), from, to_tip));
+        let late = self.behind_mark(candidate, mark, (self.own_height(sight), from, to_tip));
         let Some(much) = shore.leading_edge_from(stand, cursor.towards, self.half_beam) else {
             let (late_m, depth_m) = (late.late_m, missed_m.hypot(late.sigma_m));
             return Some(Answer { face_m, depth_m, late_m, ..Answer::at(mark.position) });

@@ -1,7 +1,8 @@
 //! From where contacts were measured: how high, and how far back along the run, those alike taken together.
 //!
 //! What is in sight depends on both, and is dear to work out: in a descent with a height and a place for each
-//! contact it is worked out for a few of them.
+//! contact it is worked out for a few of them. Only chances of sight may go by levels: those of many heights lie
+//! miles of horizon apart, and what a range was read to is asked of the contact's own height.
 
 use crate::geodesy::PlanePoint;
 use crate::identity::Level;

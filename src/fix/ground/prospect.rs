@@ -68,7 +68,7 @@ impl Prospect for ChartGround<'_> {
         };
         let mark = self.marks.get(candidate).and_then(|id| self.chart.marks().get(*id))?;
         if mark.kind == MarkKind::Peak && side.is_none() {
-            return Some(self.hillside(mark, Part::Centre, (Level::NOW, from)));
+            return Some(self.hillside(mark, Part::Centre, (self.own_height(NOT_YET), from)));
         }
         if !matches!(mark.kind, MarkKind::Headland | MarkKind::Islet) {
             return None;

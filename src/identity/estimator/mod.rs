@@ -1,3 +1,4 @@
+mod carried;
 mod factor;
 mod normal;
 mod rows;
@@ -5,10 +6,11 @@ mod traced;
 
 use nalgebra::{SMatrix, SVector};
 
+use self::carried::Carried;
 pub(crate) use self::factor::Factor;
 use self::normal::{Normal, normal, prior_half_log_det};
 pub(crate) use self::rows::{Quantity, Row, rows};
-use super::problem::{Answering, Problem, Sight, turned};
+use super::problem::{Answering, Problem, Sight};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 
 /// East, north, bearing bias, range bias, speed error along and across the track, chart shift
@@ -92,8 +94,7 @@ impl Solution {
 
     /// Own run from the moment of a sight to the common time, as it is known here, in the axes of own place.
     pub fn run_since(&self, measured: &Sight, track: f64) -> PlanePoint {
-        let run = rows::run_since(measured, track.sin_cos(), &self.state);
-        turned(run, measured.convergence(self.position))
+        Carried::new(measured, self.position, track.sin_cos(), &self.state).back()
     }
 
     /// The shared range error, measured less true, metres.

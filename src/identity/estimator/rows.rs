@@ -1,9 +1,8 @@
+use super::carried::Carried;
 use super::traced;
-use super::{
-    ACROSS, ALONG, BEARING_BIAS, HEIGHT, LEAST_SIGMA, RANGE_BIAS, SHIFT_EAST, SHIFT_NORTH, State,
-};
+use super::{BEARING_BIAS, HEIGHT, LEAST_SIGMA, RANGE_BIAS, SHIFT_EAST, SHIFT_NORTH, State};
 use crate::geodesy::{LocalPlane, PlanePoint, Position};
-use crate::identity::problem::{Answering, Problem, RatioReading, Reading, Sight, turned};
+use crate::identity::problem::{Answering, Problem, RatioReading, Reading, Sight};
 use crate::identity::slant::{Slant, slant};
 use crate::radar::geometry;
 use crate::units::Angle;
@@ -106,7 +105,7 @@ pub(super) fn rows_from(
 
 /// A candidate as seen from own place at the moment of one sight.
 struct Line {
-    /// Metres east and north from own place to where the echo begins.
+    /// Metres east and north from own place to where the echo begins, in the axes of then.
     to: PlanePoint,
     /// And to what the bearing was taken of, where it was of anything.
     aim: Option<PlanePoint>,
@@ -119,8 +118,7 @@ struct Line {
     late: f64,
     /// Own height over the mark's, metres.
     drop: f64,
-    elapsed: f64,
-    track: (f64, f64),
+    carried: Carried,
 }
 
 fn line_to(
@@ -134,9 +132,8 @@ fn line_to(
     let measured = problem.sights.get(sight)?;
     let mark = problem.candidates.get(candidate)?;
     let track = problem.prior.track.sin_cos();
-    // The run is told in the axes of where it began; here they are those of own place.
-    let convergence = measured.convergence(plane.centre());
-    let back = turned(run_since(measured, track, state), convergence);
+    let carried = Carried::new(measured, plane.centre(), track, state);
+    let back = carried.back();
     let answer = if answering.is_as_charted() {
         None
     } else {
@@ -150,7 +147,7 @@ fn line_to(
             north: at.north + back.north + state[SHIFT_NORTH],
         };
         // A bearing was read from the true north of then.
-        turned(to, -convergence)
+        carried.to_then(to)
     };
     let to = from_then(answer.map_or(mark.position, |a| a.position));
     let ground = to.east.hypot(to.north).max(LEAST_GROUND_M);
@@ -166,18 +163,8 @@ fn line_to(
         face: answer.map_or(0.0, |a| a.face_m),
         depth: answer.map_or(0.0, |a| a.depth_m),
         drop: own_height - mark.height_m,
-        elapsed: measured.elapsed_s,
-        track,
+        carried,
     })
-}
-
-/// Own run from the moment of a sight to the common time, the error of track and speed in it.
-pub(super) fn run_since(measured: &Sight, (sin, cos): (f64, f64), state: &State) -> PlanePoint {
-    let t = measured.elapsed_s;
-    PlanePoint {
-        east: measured.run.east + t * (sin * state[ALONG] + cos * state[ACROSS]),
-        north: measured.run.north + t * (cos * state[ALONG] - sin * state[ACROSS]),
-    }
 }
 
 /// Own place at the moment of a sight.
@@ -189,17 +176,11 @@ fn where_measured(plane: &LocalPlane, measured: &Sight, back: PlanePoint) -> Pos
 }
 
 impl Line {
-    /// The derivative by every state of something with this derivative by the mark's place.
+    /// The derivative by every state of something with this derivative by the mark's place, in the axes of then.
+    /// How true north turns under a bearing as own place goes east is left out: tan φ / R, at 38° a two hundredth of
+    /// the slope of one of a mark 20 NM off.
     fn slope(&self, by_east: f64, by_north: f64) -> State {
-        let (sin, cos) = self.track;
-        let mut slope = State::zeros();
-        slope[0] = -by_east;
-        slope[1] = -by_north;
-        slope[ALONG] = self.elapsed * (by_east * sin + by_north * cos);
-        slope[ACROSS] = self.elapsed * (by_east * cos - by_north * sin);
-        slope[SHIFT_EAST] = by_east;
-        slope[SHIFT_NORTH] = by_north;
-        slope
+        self.carried.slope(PlanePoint { east: -by_east, north: -by_north })
     }
 
     fn range_row(&self, sight: usize, measured: f64, sigma: f64, state: &State) -> Row {

@@ -7,6 +7,7 @@ use crate::contact::Part;
 use crate::identity::problem::{
     Candidate, Charted, Level, Prior, RatioReading, Reading, Shared, Sight,
 };
+use crate::identity::{Registered, Told, Traced};
 use crate::units::Angle;
 
 const NM: f64 = 1852.0;
@@ -352,4 +353,140 @@ fn an_echo_plotted_from_a_fix_has_the_errors_that_own_place_shares() {
         (north - still - (3_600.0 * knots).powi(2)).abs() < 1.0 + 1e-3 * north,
         "{north} {still}"
     );
+}
+
+/// Runs of 60 NM that end at 70° N, where the meridians turn by up to 0.048 radians over them.
+fn long_runs() -> impl Iterator<Item = PlanePoint> {
+    [0.0, 45.0, 90.0, 135.0, 225.0, 300.0].into_iter().map(|course| {
+        let (sin, cos) = radians(course).sin_cos();
+        PlanePoint { east: 60.0 * NM * sin, north: 60.0 * NM * cos }
+    })
+}
+
+fn far_north() -> Position {
+    Position::new(70.0, 10.0).unwrap()
+}
+
+/// How each row's expected value changes by a state, by central differences over so much of it to either side; own
+/// place by a place so far off.
+fn changes(one: &Problem, index: usize, step: f64) -> Vec<f64> {
+    let measured = |by: f64| {
+        let mut state = State::zeros();
+        let mut place = far_north();
+        match index {
+            0 => place = LocalPlane::new(place).to_position(PlanePoint { east: by, north: 0.0 }),
+            1 => place = LocalPlane::new(place).to_position(PlanePoint { east: 0.0, north: by }),
+            _ => state[index] = by,
+        }
+        rows(one, &Charted, &[Some(0)], place, &state)
+    };
+    let (before, after) = (measured(-step), measured(step));
+    let change = |(low, high): (&Row, &Row)| (low.residual - high.residual) / (2.0 * step);
+    before.iter().zip(&after).map(change).collect()
+}
+
+/// Own place and the chart's shift by 10 m, the track's errors by a hundredth of a metre a second, and by how much of
+/// those a range changes at most: 1,200 s of them.
+const CHANGED: [(usize, f64, f64); 6] = [
+    (0, 10.0, 1.0),
+    (1, 10.0, 1.0),
+    (SHIFT_EAST, 10.0, 1.0),
+    (SHIFT_NORTH, 10.0, 1.0),
+    (ALONG, 0.01, 1_200.0),
+    (ACROSS, 0.01, 1_200.0),
+];
+
+#[test]
+fn a_contact_of_a_long_run_ago_changes_as_its_slopes_say() {
+    // The meridians turn by 0.4 % less on the ellipsoid than on the sphere that the slopes have: up to 8e-5 here.
+    const TOLERANCE: f64 = 1e-4;
+    // What the slopes of a bearing leave out, by hand: true north of then turns by tan φ / R for each metre east, and
+    // by the run east times sec² φ / R² the other way for each metre north.
+    let radius = 6_371_000.0;
+    let tangent = radians(70.0).tan();
+    for run in long_runs() {
+        let turn = [tangent / radius, -run.east / (radius * radius) * (1.0 + tangent * tangent)];
+        for (east, north) in [(15.0, 10.0), (5.0, -20.0)] {
+            let offset = PlanePoint { east: east * NM, north: north * NM };
+            let position = LocalPlane::new(far_north()).to_position(offset);
+            let mark = Candidate { position, ..candidate(0.0, 0.0) };
+            let seen = sight(Some((70.0, 0.1)), Some((0.0, 1.0)));
+            let mut one = problem(
+                vec![mark],
+                vec![Sight { run, elapsed_s: 1_200.0, ..seen }],
+                (0.0, 0.0),
+                4.0,
+            );
+            one.prior.track = radians(60.0);
+            let told = rows(&one, &Charted, &[Some(0)], far_north(), &State::zeros());
+            assert_eq!(told.len(), 2);
+            // A bearing by what it moves at its range.
+            let scales = [1.0, told[1].distance_of_direction().unwrap()];
+            for (index, step, most) in CHANGED {
+                for ((row, change), scale) in
+                    told.iter().zip(changes(&one, index, step)).zip(scales)
+                {
+                    let turned = match row.quantity {
+                        Quantity::Bearing => turn.get(index).copied().unwrap_or(0.0),
+                        _ => 0.0,
+                    };
+                    let off = (row.slope[index] + turned - change) * scale / most;
+                    assert!(off.abs() < TOLERANCE, "{:?} {index} {run:?}: {off}", row.quantity);
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn an_outline_of_a_long_run_ago_changes_as_its_slopes_say() {
+    // The sphere, as above, and a plane that shortens what moves across it by 1e-4 at 60 NM: up to 3e-4 here.
+    const TOLERANCE: f64 = 5e-4;
+    // Axes not turned back put a place a mile off 60 to 90 m wrong.
+    const PLACE_M: f64 = 3.0;
+    let told = [[1.0, 0.0, 0.0, 0.0], [0.0, 1.0, 0.0, 0.0]].map(|slope| Told {
+        slope,
+        offset: 0.0,
+        variance: 1.0,
+    });
+    for run in long_runs() {
+        let seen = Sight { run, elapsed_s: 1_200.0, ..sight(None, None) };
+        let then = seen.place_then(far_north());
+        let fitted_at = |place: Position| {
+            let place = Registered {
+                place,
+                bias: 0.0,
+                range_bias: 0.0,
+                told: told.to_vec(),
+                log_density: 0.0,
+                rms: 0.0,
+            };
+            let traced = Traced {
+                first: 0,
+                places: vec![place],
+                points: 10,
+                effective: 5.0,
+                range: 20.0 * NM,
+                log_nothing: 0.0,
+            };
+            let outline = Sight { traced: Some(traced), ..seen.clone() };
+            let mut one = problem(vec![candidate(0.0, 0.0)], vec![outline], (0.0, 0.0), 4.0);
+            one.prior.track = radians(60.0);
+            one
+        };
+        let there = fitted_at(then);
+        let slopes = rows(&there, &Charted, &[Some(0)], far_north(), &State::zeros());
+        assert_eq!(slopes.len(), 2);
+        for (index, step, most) in CHANGED {
+            for (row, change) in slopes.iter().zip(changes(&there, index, step)) {
+                let off = (row.slope[index] - change) / most;
+                assert!(off.abs() < TOLERANCE, "{index} {run:?}: {off}");
+            }
+        }
+        let beside = LocalPlane::new(then).to_position(PlanePoint { east: 700.0, north: 1_700.0 });
+        let off = LocalPlane::new(beside).to_plane(then);
+        let found = rows(&fitted_at(beside), &Charted, &[Some(0)], far_north(), &State::zeros());
+        let found = PlanePoint { east: -found[0].residual, north: -found[1].residual };
+        assert!(found.distance(off) < PLACE_M, "{run:?}: {found:?} {off:?}");
+    }
 }
