@@ -115,7 +115,7 @@ fn places(case: &Case<'_>, solution: &Solution, sight: usize) -> Vec<EchoPlace> 
         let (out, error) = plot(slant, (Bearing::wrapped(read.value - bias), sigma), height);
         let out = turned(out, measured.convergence(solution.position));
         let there = PlanePoint { east: out.east - back.east, north: out.north - back.north };
-        let run = (measured.elapsed_s, track);
+        let run = (measured.elapsed_s, track + measured.convergence(solution.position));
         EchoPlace {
             position: plane.to_position(there),
             covariance: solution.plotted_covariance(run, out).plus(error),

@@ -124,7 +124,8 @@ mod tests {
             let at = 2 * (600 * 1201 + 600);
             bytes[at..at + 2].copy_from_slice(&height.to_be_bytes());
             let grid = read_hgt("S05W160.hgt", &bytes).unwrap();
-            (grid.facts().unwrap(), grid.height(Position::new(-4.5, -159.5).unwrap()).unwrap())
+            let told = grid.height(Position::new(-4.5, -159.5).unwrap()).unwrap();
+            (grid.facts().unwrap(), told.metres)
         };
         let (facts, height) = filled_with(-9999);
         assert_eq!(facts.voids, 1);

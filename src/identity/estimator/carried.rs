@@ -43,7 +43,7 @@ impl Carried {
     }
 
     /// What is told in the axes of the common time, in those of then.
-    pub fn to_then(&self, now: PlanePoint) -> PlanePoint {
+    pub fn in_axes_of_then(&self, now: PlanePoint) -> PlanePoint {
         turned(now, -self.convergence)
     }
 

@@ -147,7 +147,7 @@ fn line_to(
             north: at.north + back.north + state[SHIFT_NORTH],
         };
         // A bearing was read from the true north of then.
-        carried.to_then(to)
+        carried.in_axes_of_then(to)
     };
     let to = from_then(answer.map_or(mark.position, |a| a.position));
     let ground = to.east.hypot(to.north).max(LEAST_GROUND_M);

@@ -21,7 +21,7 @@ pub(super) fn take(
     let there = plane.to_plane(registered.place);
     // Own place when the trace was made, less the chart's shift, from the registered one: what is told of it is in
     // the axes of then.
-    let PlanePoint { east, north } = carried.to_then(PlanePoint {
+    let PlanePoint { east, north } = carried.in_axes_of_then(PlanePoint {
         east: -back.east - state[SHIFT_EAST] - there.east,
         north: -back.north - state[SHIFT_NORTH] - there.north,
     });

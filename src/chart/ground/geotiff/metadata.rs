@@ -136,7 +136,7 @@ mod tests {
             r#"<Items role="scale">0.1</Items>"#,
             r#"<Item role="scale">one tenth</Item>"#,
             r#"<Item role="scale"#,
-            r#"<Item role=scale>0.1</Item>"#,
+            r"<Item role=scale>0.1</Item>",
             "<Item =\"",
             "<It\u{e9}m role=\"scale\">0.1",
             "< < <é<éé",

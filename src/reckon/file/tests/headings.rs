@@ -16,11 +16,9 @@ fn line(time: &str, degrees: f64, kind: &str) -> String {
 
 /// A compass whose deviation is known on every heading.
 fn table() -> String {
-    (0..8)
-        .map(|eighth| {
-            format!("[[deviation]]\nheading_deg = {}\ndeviation = \"2.0 E\"\n", 45 * eighth)
-        })
-        .collect()
+    let entry =
+        |eighth| format!("[[deviation]]\nheading_deg = {}\ndeviation = \"2.0 E\"\n", 45 * eighth);
+    (0..8).map(entry).collect::<Vec<_>>().concat()
 }
 
 /// What a text is refused with, and what is said to mend it: one fault, no more.
