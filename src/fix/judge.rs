@@ -6,6 +6,7 @@ use super::case::Case;
 use super::finding::{Elsewhere, Finding};
 use super::geometry::leaves_a_direction_free;
 use super::grade::Grade;
+use super::one_mistake::OneMistake;
 use super::report::{Comparison, Fix, Options, UNSEEN, Verdict};
 use super::residuals::{consistency, tail};
 use super::tell::{ambiguous, at_odds, fixed, nothing, tell_of_elsewhere, too_few};
@@ -59,7 +60,7 @@ pub(super) fn decide(case: &Case<'_>, options: &Options, posterior: &Posterior) 
     let mut finding = examine(case, posterior, mode, best, assurance);
     let held = mode.probability >= assurance || finding.rests_on_names;
     // A ship or two beside a sure fix are no reason to look elsewhere.
-    let left_out = case.problem.sights.len() - best.matched();
+    let left_out = Support::left_out(&case.problem, &best.targets);
     let echoes = |of: &Hypothesis| Support::of(&case.problem, &of.targets).echoes();
     // Where most sets were not followed to the end, still fewer would be so farther off.
     let seen_through = posterior.unexplored < 0.5;
@@ -77,7 +78,10 @@ pub(super) fn decide(case: &Case<'_>, options: &Options, posterior: &Posterior) 
         return at_odds(case, options, &finding, Some(&other));
     }
     if held && finding.odds.is_empty() && !finding.free {
-        return fixed(case, options, &finding);
+        finding.one_mistake = OneMistake::of(case, mode, best);
+        let against = finding.one_mistake.as_ref().and_then(OneMistake::speaks_against);
+        let Some(against) = against else { return fixed(case, options, &finding) };
+        finding.odds.push(words::one_mistake(finding.mode, against));
     }
     if !finding.odds.is_empty() {
         return at_odds(case, options, &finding, None);
@@ -113,6 +117,7 @@ fn examine<'a>(
         comparison,
         rejected,
         rests_on_names,
+        one_mistake: None,
         assurance,
         odds: Vec::new(),
     };

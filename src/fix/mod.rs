@@ -9,7 +9,7 @@
 //!
 //! Inside, in the order of the work: one look of each echo is kept (`again`), everything laid out in
 //! plain numbers (`setting`, `outline`), the identities weighed (`judge`), and what they came to told
-//! (`tell`, `words`), with the doubts that the figures do not hold (`protection`, `slips`, `residuals`).
+//! (`tell`, `words`), with the doubts that the figures do not hold (`one_mistake`, `protection`, `slips`, `residuals`).
 
 mod again;
 mod age;
@@ -22,6 +22,7 @@ mod judge;
 mod landfall;
 mod motion;
 mod next;
+mod one_mistake;
 mod outline;
 mod plan;
 mod prospect;

@@ -114,21 +114,29 @@ pub(super) fn fixed(case: &Case<'_>, options: &Options, finding: &Finding<'_>) -
     let mode = finding.mode;
     let solution = &finding.best.solution;
     let mut fix = common(case, options, finding, Verdict::Fixed);
-    fix.probability = Some(mode.probability);
+    fix.probability = Some(finding.probability());
     fix.position = Some(mode.position);
     fix.covariance = Some(mode.covariance);
     fix.ellipse = Some(mode.covariance.ellipse(0.95));
     fix.unmatched = unmatched::from_position(case, solution, &finding.best.targets);
     (fix.rivals, fix.none_of_these) = rivals(case, finding.posterior, 1);
-    fix.protection = protection::protection(
-        case,
-        finding.posterior,
-        mode,
-        finding.alone.as_ref(),
-        options.risk.clamp(1e-6, 0.5),
-    );
+    tell_of_one_mistake(&mut fix, (mode.probability, finding.probability()));
+    fix.protection = protection::protection(case, finding, options.risk.clamp(1e-6, 0.5));
     fix.next = next::after_a_fix(case, finding);
     fix
+}
+
+/// What the place loses where all names may be one mistake is none of what is listed; what it gains all else loses.
+fn tell_of_one_mistake(fix: &mut Fix, (named, told): (f64, f64)) {
+    if told < named {
+        fix.none_of_these += named - told;
+    } else if named < 1.0 {
+        let left = (1.0 - told) / (1.0 - named);
+        fix.none_of_these *= left;
+        for rival in &mut fix.rivals {
+            rival.probability *= left;
+        }
+    }
 }
 
 pub(super) fn ambiguous(case: &Case<'_>, options: &Options, finding: &Finding<'_>) -> Fix {

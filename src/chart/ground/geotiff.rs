@@ -1,6 +1,7 @@
 mod metadata;
 
 use std::io::{Cursor, Read, Seek};
+use std::ops::RangeInclusive;
 
 use tiff::decoder::{Decoder, DecodingResult, DecodingSampleType, Limits};
 use tiff::tags::Tag;
@@ -38,6 +39,8 @@ const WGS84_DATUM: u16 = 6326;
 /// The same in three dimensions: WGS84, ETRS89, NAD83 (EPSG registry, from memory). Their heights are above
 /// the ellipsoid, which lies from 100 m above to 85 m below mean sea level (from memory).
 const ABOVE_ELLIPSOID: [u16; 3] = [4979, 4937, 4957];
+/// Vertical systems of the first GeoTIFF standard that are above an ellipsoid (from memory).
+const ELLIPSOIDS: RangeInclusive<u16> = 5001..=5033;
 
 /// Systems of heights in feet: of NAVD88 in the foot of the survey and in the foot, of NGVD29 in that of the
 /// survey, of mean sea level in both (EPSG registry, from memory).
@@ -342,13 +345,8 @@ impl GeoTags {
             let code = code.map_or_else(name, |code| format!("EPSG:{code}, {}", name()));
             return Err((format!("is in a projected system ({code})"), HELP));
         }
+        self.check_zero_of_heights()?;
         match self.key(GEODETIC_CRS) {
-            Some(code) if ABOVE_ELLIPSOID.contains(&code) => {
-                const HELP: &str = "take the height of the geoid off and export it again in EPSG:4326, or \
-                                    leave the grid out";
-                let why = "has its heights above the ellipsoid, not above mean sea level";
-                return Err((format!("{why} (EPSG:{code})"), HELP));
-            }
             Some(code) if WGS84_LIKE.contains(&code) => {}
             None | Some(USER_DEFINED)
                 if self.key(GEODETIC_DATUM).is_some_and(|datum| datum == WGS84_DATUM)
@@ -363,6 +361,23 @@ impl GeoTags {
             return Err(("has its angles in another unit than degrees".to_owned(), HELP));
         }
         Ok(())
+    }
+
+    /// Refuses heights above the ellipsoid.
+    fn check_zero_of_heights(&self) -> Result<(), Refusal> {
+        const HELP: &str = "take the height of the geoid off and export it again in EPSG:4326, or leave the \
+                            grid out";
+        let system = self.key(GEODETIC_CRS).filter(|code| ABOVE_ELLIPSOID.contains(code));
+        let vertical = self
+            .key(VERTICAL_CRS)
+            .filter(|code| ELLIPSOIDS.contains(code) || ABOVE_ELLIPSOID.contains(code));
+        match system.or(vertical) {
+            Some(code) => {
+                let why = "has its heights above the ellipsoid, not above mean sea level";
+                Err((format!("{why} (EPSG:{code})"), HELP))
+            }
+            None => Ok(()),
+        }
     }
 
     /// Refuses heights that are not in metres as they stand: by the unit's or the vertical system's number,

@@ -97,7 +97,7 @@ pub(super) fn landfall(asked: &Asked<'_>, planned: Position) -> Landfall {
     };
     let view = View::new(asked, &target);
     let own;
-    let posterior = match without_its_name(asked, &target) {
+    let posterior = match without_names(asked) {
         Some(found) => {
             own = found;
             &own
@@ -111,13 +111,14 @@ pub(super) fn landfall(asked: &Asked<'_>, planned: Position) -> Landfall {
     told
 }
 
-/// The posterior without the operator's own name for the landfall, where he gave it: it is what is
-/// to be confirmed, and cannot be its own witness.
-fn without_its_name(asked: &Asked<'_>, target: &Target) -> Option<Posterior> {
+/// The posterior without the operator's names, where he gave any: the name of the landfall is what is to be
+/// confirmed, and cannot be its own witness; nor can those of its neighbours, which one mistake in the
+/// stretch of coast makes wrong with it.
+fn without_names(asked: &Asked<'_>) -> Option<Posterior> {
     let mut problem = asked.case.problem.clone();
     let mut left_out = false;
     for sight in &mut problem.sights {
-        if sight.belief.is_some_and(|belief| target.is(belief.candidate)) {
+        if sight.belief.is_some() {
             (sight.belief, sight.off_chart, left_out) = (None, OFF_CHART, true);
         }
     }
@@ -235,6 +236,12 @@ impl Weighing<'_> {
         let other = concerned(self.asked, self.target, self.posterior)
             .into_iter()
             .find(|&sight| self.is_other(sight));
+        let none_is_it = |sight| self.readings.held(sight) <= 1.0 - self.asked.assurance;
+        if !(0..self.asked.case.problem.sights.len()).all(none_is_it) {
+            return self.cannot_say(
+                "a contact may be it, but lies outside the 95 % gate of where it should",
+            );
+        }
         let Some(sight) = other else {
             return self.cannot_say(match self.readings.of_contact() {
                 Some(_) => "no contact fits it",

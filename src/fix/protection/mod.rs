@@ -7,6 +7,8 @@
 //! - each of them again without one, two, three … of its echoes, for the fault that no list has (an
 //!   echo that is something else altogether, a blunder in reading it), at the chance of that fault;
 //! - the reckoning, at the posterior that none of the listed places is right;
+//! - where several names carry it, each place of the contacts without any name, at the chance that all names
+//!   come of one mistake;
 //! - the contacts without the reckoning, at the rate at which reckonings are false.
 //!
 //! Each is a normal law with its mean off the stated position; the radius is the least at which the
@@ -20,6 +22,8 @@ mod ways;
 mod why;
 
 use super::case::Case;
+use super::finding::Finding;
+use super::one_mistake::OneMistake;
 use super::report::Protection;
 use crate::geodesy::{LocalPlane, radii_about, radius_between};
 use crate::identity::{Hypothesis, Mode, Posterior, Solution};
@@ -35,14 +39,12 @@ const CLOSE: f64 = 5e-5;
 const WORTH_TELLING: f64 = 0.5;
 
 /// The radius that the error exceeds with no more than the stated risk, or why there is none.
-pub(super) fn protection(
-    case: &Case<'_>,
-    posterior: &Posterior,
-    mode: &Mode,
-    alone: Option<&Solution>,
-    risk: f64,
-) -> Protection {
-    let ways = ways_to_be_wrong(case, posterior, mode, alone, risk);
+pub(super) fn protection(case: &Case<'_>, finding: &Finding<'_>, risk: f64) -> Protection {
+    let Finding { posterior, mode, .. } = *finding;
+    let mut ways = ways_to_be_wrong(case, posterior, mode, finding.alone.as_ref(), risk);
+    if let Some(mistake) = &finding.one_mistake {
+        ways.take_names_for_mistaken(case, mistake, mode);
+    }
     let limit = WORTH_TELLING * case.reckoned().circle(1.0 - risk).metres();
     let told = ways.least_radius(risk).filter(|radius| *radius < limit);
     Protection {
@@ -50,7 +52,9 @@ pub(super) fn protection(
         radius: told.map(GroundRange::clamped_metres),
         assured: told.is_some(),
         why: told.is_none().then(|| {
-            let rivals = (1.0 - mode.probability - posterior.none).max(0.0);
+            let of_names = finding.one_mistake.iter().flat_map(|mistake| mistake.rivals(mode));
+            let of_names: f64 = of_names.map(|(_, chance)| chance).sum();
+            let rivals = (1.0 - mode.probability - posterior.none).max(0.0) + of_names;
             why::why(case, &ways, rivals, limit)
         }),
     }
@@ -94,6 +98,25 @@ fn ways_to_be_wrong(
 }
 
 impl Ways {
+    /// All names being one mistake: each place that the contacts may have us at without them.
+    fn take_names_for_mistaken(&mut self, case: &Case<'_>, mistake: &OneMistake, mode: &Mode) {
+        let plane = LocalPlane::new(mode.position);
+        let off = |position| {
+            let point = plane.to_plane(position);
+            [point.east, point.north]
+        };
+        for (other, chance) in mistake.rivals(mode) {
+            let (off, covariance) = (off(other.position), other.covariance);
+            self.push(Way { chance, off, covariance, cause: Cause::Elsewhere });
+        }
+        self.push(Way {
+            chance: mistake.none(),
+            off: off(case.problem.prior.position),
+            covariance: case.reckoned(),
+            cause: Cause::NoneListed,
+        });
+    }
+
     /// In metres; none where there is none.
     fn least_radius(&self, risk: f64) -> Option<f64> {
         let budget = risk - self.left_out();

@@ -8,8 +8,8 @@ use super::finding::Finding;
 use super::outline;
 use super::report::Verdict;
 use super::residuals::{consistency, standardised};
-use crate::geodesy::{LocalPlane, course};
-use crate::identity::Solution;
+use crate::geodesy::{LocalPlane, Position, course};
+use crate::identity::{Mode, Solution};
 use crate::units::METRES_PER_NAUTICAL_MILE;
 
 pub(super) const NO_CONTACT: &str = "no contact to fix by: the position is the reckoning's";
@@ -83,6 +83,18 @@ pub(super) fn agree_elsewhere(case: &Case<'_>, alone: &Solution) -> String {
          does not allow: one of the two is wrong",
         line.distance.nautical_miles(),
         line.initial.whole_degrees()
+    )
+}
+
+/// - `against`: where the contacts would have us without the names, and how likely.
+pub(super) fn one_mistake(mode: &Mode, (place, chance): (Position, f64)) -> String {
+    let line = course(mode.position, place);
+    format!(
+        "one mistake in all the names would explain them: without the names the contacts would have us {:.1} \
+         NM {}° from there, at {:.0} %",
+        line.distance.nautical_miles(),
+        line.initial.whole_degrees(),
+        100.0 * chance
     )
 }
 

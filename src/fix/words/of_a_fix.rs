@@ -30,7 +30,8 @@ pub(super) fn of_a_fix(case: &Case<'_>, finding: &Finding<'_>) -> Vec<String> {
         told.push("little checked: one contact more would show a wrong one".to_owned());
     }
     told.extend(unnoticed(case, finding));
-    if finding.rests_on_names && finding.mode.probability < finding.assurance {
+    let by_names = finding.rests_on_names || finding.one_mistake.is_some();
+    if by_names && finding.probability() < finding.assurance {
         told.push("the fix rests on the names you gave".to_owned());
     }
     told.extend(other_side(finding));

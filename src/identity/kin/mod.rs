@@ -20,16 +20,18 @@ pub(super) struct Member {
     /// That mark's part of all that might have been picked. Of a contact left out: how often it is nothing
     /// on the chart where its name is wrong.
     share: f64,
-    /// How much likelier it reads as it does beside another part of its echo than anywhere, in nats.
-    beside: f64,
+    /// How often it is nothing on the chart.
+    off_chart: f64,
+    /// How much likelier it reads as it does beside the lead of its echo than anywhere, in nats; none of the lead.
+    beside: Option<f64>,
 }
 
 impl Member {
     /// - `share`: a mark's part of all that might have been picked for a sight.
-    pub fn of(
-        problem: &Problem,
+    fn of(
         sight: &Sight,
         target: Option<usize>,
+        beside: Option<f64>,
         share: impl Fn(&Sight, usize) -> f64,
     ) -> Self {
         let confidence = sight.belief.map_or(0.0, |belief| belief.confidence);
@@ -38,7 +40,7 @@ impl Member {
             // The doubt of the name is in it.
             None => (sight.off_chart / (1.0 - confidence).max(f64::MIN_POSITIVE)).min(1.0),
         };
-        Self { confidence, target, share, beside: parts::log_beside(sight, problem.reach_m) }
+        Self { confidence, target, share, off_chart: sight.off_chart, beside }
     }
 
     fn is_named(&self) -> bool {
@@ -56,20 +58,44 @@ enum By {
 }
 
 /// Contacts that are kin, by their indices.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Kin {
     by: By,
     /// Two or more.
     pub contacts: Vec<usize>,
+    /// Of parts of one echo, how much likelier each reads beside the first, the lead, than anywhere.
+    beside: Vec<f64>,
+}
+
+impl Kin {
+    /// One of the contacts as a set of identities has it; none of another contact.
+    ///
+    /// - `share`: a mark's part of all that might have been picked for a sight.
+    pub fn member(
+        &self,
+        problem: &Problem,
+        contact: usize,
+        target: Option<usize>,
+        share: impl Fn(&Sight, usize) -> f64,
+    ) -> Option<Member> {
+        let at = self.contacts.iter().position(|one| *one == contact)?;
+        let beside = self.beside.get(at).copied().filter(|_| at > 0);
+        Some(Member::of(problem.sights.get(contact)?, target, beside, share))
+    }
 }
 
 /// All contacts that are kin; one may have kin both by its name and by its echo.
 pub(super) fn all_kin(problem: &Problem) -> Vec<Kin> {
-    let named = names::shared_names(problem)
-        .into_iter()
-        .map(|(name, contacts)| Kin { by: By::Name(name), contacts });
-    let parts =
-        parts::echoes_of_parts(problem).into_iter().map(|contacts| Kin { by: By::Echo, contacts });
+    let named = names::shared_names(problem).into_iter().map(|(name, contacts)| Kin {
+        by: By::Name(name),
+        contacts,
+        beside: Vec::new(),
+    });
+    let parts = parts::echoes_of_parts(problem).into_iter().map(|(contacts, beside)| Kin {
+        by: By::Echo,
+        contacts,
+        beside,
+    });
     named.chain(parts).collect()
 }
 
@@ -109,7 +135,7 @@ pub(super) fn log_shared(
         .map(|kin| {
             let members = kin.contacts.iter().filter_map(|&index| {
                 let target = targets.get(index).copied().flatten();
-                Some(Member::of(problem, problem.sights.get(index)?, target, &share))
+                kin.member(problem, index, target, &share)
             });
             SoFar::of(&kin, problem.any_shore, members.collect()).log
         })
@@ -119,14 +145,25 @@ pub(super) fn log_shared(
 /// How many of the contacts that a set of identities takes for marks are echoes of their own: the parts of
 /// one are one.
 pub(super) fn echoes_of_marks(problem: &Problem, targets: &[Option<usize>]) -> usize {
-    let on_chart = |index: &usize| {
-        targets.get(*index).is_some_and(|mark| mark.is_some() && *mark != problem.any_shore)
-    };
+    echoes_of(problem, targets, |target| target.is_some() && target != problem.any_shore)
+}
+
+/// How many echoes of their own a set of identities leaves out.
+pub(super) fn echoes_left_out(problem: &Problem, targets: &[Option<usize>]) -> usize {
+    echoes_of(problem, targets, |target| target.is_none())
+}
+
+fn echoes_of(
+    problem: &Problem,
+    targets: &[Option<usize>],
+    counts: impl Fn(Option<usize>) -> bool,
+) -> usize {
+    let counts = |index: &usize| targets.get(*index).is_some_and(|target| counts(*target));
     let more: usize = parts::echoes_of_parts(problem)
         .iter()
-        .map(|parts| parts.iter().filter(|index| on_chart(index)).count().saturating_sub(1))
+        .map(|(parts, _)| parts.iter().filter(|index| counts(index)).count().saturating_sub(1))
         .sum();
-    (0..targets.len()).filter(on_chart).count() - more
+    (0..targets.len()).filter(counts).count() - more
 }
 
 fn log_together(by: By, any_shore: Option<usize>, members: &[Member]) -> f64 {

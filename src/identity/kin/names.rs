@@ -102,7 +102,7 @@ mod tests {
 
     fn one(confidence: f64, target: Option<usize>) -> Member {
         let share = if target.is_none() { OFF } else { SHARE };
-        Member { confidence, target, share, beside: 0.0 }
+        Member { confidence, target, share, off_chart: 0.15, beside: None }
     }
 
     /// What they weigh together: one by one, and what is gained by sharing a name.
@@ -162,7 +162,7 @@ mod tests {
 
     #[test]
     fn one_after_the_other_comes_to_the_same_in_any_order() {
-        let kin = Kin { by: By::Name(NAMED), contacts: vec![0, 1, 2, 3] };
+        let kin = Kin { by: By::Name(NAMED), contacts: vec![0, 1, 2, 3], beside: Vec::new() };
         let all = [one(0.95, OTHER), one(0.7, Some(NAMED)), one(0.8, None), one(0.95, OTHER)];
         let whole = log_together(NAMED, SHORE, &all);
         for first in 0..all.len() {

@@ -66,6 +66,11 @@ impl Support {
         Self { marks, shore, names: names.len() }
     }
 
+    /// How many echoes a set of identities leaves out.
+    pub fn left_out(problem: &Problem, targets: &[Option<usize>]) -> usize {
+        kin::echoes_left_out(problem, targets)
+    }
+
     /// How many echoes are something charted.
     pub fn echoes(self) -> usize {
         self.marks + self.shore

@@ -13,7 +13,7 @@ use self::partial::{Child, Node, gain, is_within, kept, passed_on};
 use self::places::{Turn, places};
 use super::any_shore;
 use super::budget::{Budget, LogSum};
-use super::kin::{Kin, Member, SoFar, all_kin};
+use super::kin::{Kin, SoFar, all_kin};
 use super::laid::Laid;
 use super::prior::{excludes, log_anywhere, log_off_chart};
 use super::problem::{Answering, Candidate, Problem, RatioReading, Sight, Targets};
@@ -95,12 +95,12 @@ pub(super) fn propose(
     let mut grown = tree.grow(budget);
     let mut sets = tree.sets(answering, &mut grown, budget.rough);
     if starts::are_needed(problem) {
-        let leads_nowhere = |set: &&Proposal| starts::leads_nowhere(problem, &set.targets);
-        let spread = sets.iter().find(leads_nowhere);
-        let spread = spread.map(|set| starts::spread(problem, &laid.plane, set));
-        sets.retain(|set| !leads_nowhere(&set));
-        sets.extend(spread.into_iter().flatten());
-        sets.sort_by(|a, b| b.log_weight.total_cmp(&a.log_weight));
+        let leads_nowhere = |set: &Proposal| starts::leads_nowhere(problem, &set.targets);
+        if let Some(at) = sets.iter().position(leads_nowhere) {
+            let set = sets.remove(at);
+            sets.extend(starts::spread(problem, &laid.plane, &set));
+            sets.sort_by(|a, b| b.log_weight.total_cmp(&a.log_weight));
+        }
     }
     Proposals { sets, dropped: grown.dropped }
 }
@@ -229,9 +229,12 @@ impl<'a> Tree<'a> {
                     let before: Vec<SoFar> =
                         kin.iter().map(|kin| self.so_far(levels, number, kin)).collect();
                     let gained = |target| {
-                        let one =
-                            || Member::of(self.problem, sight, target, |_, mark| self.share(mark));
-                        before.iter().map(|kin| kin.gained_by(one())).sum::<f64>()
+                        let share = |_: &Sight, mark| self.share(mark);
+                        let gain = |(kin, before): (&&Kin, &SoFar)| {
+                            let one = kin.member(self.problem, index, target, share);
+                            one.map_or(0.0, |one| before.gained_by(one))
+                        };
+                        kin.iter().zip(&before).map(gain).sum::<f64>()
                     };
                     next.push(Child::without(node, number, off_chart + gained(None)));
                     let near = window.iter().flat_map(|window| places.within(*window));
@@ -259,11 +262,9 @@ impl<'a> Tree<'a> {
         let mut at = number;
         for (depth, level) in levels.iter().enumerate().skip(1).rev() {
             let Some(node) = level.get(at) else { break };
-            let contact =
-                self.order.get(depth - 1).filter(|contact| kin.contacts.contains(contact));
-            let sight = contact.and_then(|contact| self.problem.sights.get(*contact));
             let share = |_: &Sight, mark| self.share(mark);
-            found.extend(sight.map(|sight| Member::of(self.problem, sight, node.target, share)));
+            let member = |contact: &usize| kin.member(self.problem, *contact, node.target, share);
+            found.extend(self.order.get(depth - 1).and_then(member));
             at = node.parent;
         }
         SoFar::of(kin, self.problem.any_shore, found)

@@ -45,12 +45,14 @@ pub(super) fn spread(problem: &Problem, plane: &LocalPlane, set: &Proposal) -> V
     let count = ((area / LEAST_APART_M.powi(2)).ceil() as usize).clamp(1, MOST);
     let (sin, cos) = axis.sin_cos();
     let golden = TAU * (1.0 - 2.0 / (1.0 + 5f64.sqrt()));
+    // Together they weigh what the set does.
+    let log_weight = set.log_weight - (count as f64).ln();
     let starts = (0..count).map(|number| {
         let out = (number as f64 / count as f64).sqrt();
         let (turned, ahead) = (golden * number as f64).sin_cos();
         let (along, across) = (long * out * ahead, short * out * turned);
         let at = PlanePoint { east: along * sin + across * cos, north: along * cos - across * sin };
-        Proposal { position: plane.to_position(at), ..set.clone() }
+        Proposal { position: plane.to_position(at), log_weight, ..set.clone() }
     });
     starts.collect()
 }

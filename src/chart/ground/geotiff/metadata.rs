@@ -50,12 +50,18 @@ pub(super) fn not_metres(metadata: &str) -> Option<String> {
             "offset" if figure.is_some_and(|offset| !is_near(offset, 0.0)) => {
                 Some(format!("has its heights scaled: offset {}", told()))
             }
-            "unittype" if !METRES.contains(&value.to_lowercase().as_str()) => {
+            "unittype" if !is_metres(value) => {
                 Some(format!("has its heights in another unit than metres (\"{}\")", told()))
             }
             _ => None,
         }
     })
+}
+
+/// Whether a unit is the metre, whatever else is said of it: `m AMSL`.
+fn is_metres(unit: &str) -> bool {
+    let first = unit.split_whitespace().next().unwrap_or_default().to_lowercase();
+    METRES.contains(&first.as_str())
 }
 
 /// Role and text of each item that has a role.

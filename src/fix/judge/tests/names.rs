@@ -44,3 +44,43 @@ fn contacts_that_agree_far_from_the_reckoning_are_at_odds_with_it_and_all_is_tol
         assert!(!fix.cautions.iter().any(|c| c.contains("do not bear out")), "{:?}", fix.cautions);
     }
 }
+
+/// Three heads, and three like them 8 miles to the south, the first of these so far out of place in range.
+fn stretches_alike(out_of_place: f64) -> Vec<Candidate> {
+    let heads = [(-9.0, 12.0), (-3.0, 16.0), (4.0, 14.0)];
+    let south = heads.map(|(east, north)| (east, north - 8.0));
+    // As seen from 4 miles south of the reckoning.
+    let line = course(at(0.0, -4.0), at(south[0].0, south[0].1));
+    let (sin, cos) = line.initial.sin_cos();
+    let first = (south[0].0 + out_of_place * sin, south[0].1 + out_of_place * cos);
+    heads.into_iter().chain([first, south[1], south[2]]).map(|(e, n)| mark(e, n)).collect()
+}
+
+#[test]
+fn names_of_one_mistake_are_no_three_witnesses() {
+    let named = |marks: &[Candidate], names: [usize; 3]| {
+        let sights = (3..6).zip(names);
+        let sights = sights.map(|(head, name)| seen((0.0, -4.0), marks, head, Some(name)));
+        solve(marks, sights.collect(), (0.0, 0.0), 4.0)
+    };
+    let told = |fix: &Fix, words: &str| fix.cautions.iter().any(|told| told.contains(words));
+    // Half a mile of range is 3.3 of its deviations: the south is right, by more than twenty to one.
+    let unlike = stretches_alike(0.5);
+    let mistaken = named(&unlike, [0, 1, 2]);
+    assert_eq!(mistaken.verdict, Verdict::AtOdds, "{mistaken:#?}");
+    assert!(told(&mistaken, "one mistake in all the names"), "{:?}", mistaken.cautions);
+    assert!(told(&mistaken, "the contacts would have us 7.9 NM 18"), "{:?}", mistaken.cautions);
+    let right = named(&unlike, [3, 4, 5]);
+    assert_eq!(right.verdict, Verdict::Fixed, "{right:#?}");
+    assert!(right.probability.unwrap() > 0.995, "{:?}", right.probability);
+    // Where nothing else tells, names carry the fix, and it is said: 0.98 and half of 0.02, less what is kept
+    // back.
+    let alike = stretches_alike(0.0);
+    for names in [[0, 1, 2], [3, 4, 5]] {
+        let fix = named(&alike, names);
+        assert_eq!(fix.verdict, Verdict::Fixed, "{fix:#?}");
+        assert!((fix.probability.unwrap() - 0.99).abs() < 0.003, "{:?}", fix.probability);
+        assert!(told(&fix, "the fix rests on the names you gave"), "{:?}", fix.cautions);
+        assert!(!fix.protection.assured, "{:?}", fix.protection);
+    }
+}
