@@ -1,10 +1,11 @@
-//! Charted ground along the run of the next minutes.
+//! Charted ground along the run of the next minutes: by grids, contours and the heights of marks.
 
 use jiff::Timestamp;
 
 use super::{GroundAhead, InTheWay};
-use crate::chart::{Chart, GeoBox, HighPlace};
+use crate::chart::{Chart, GeoBox};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
+use crate::paint::approach::highest_mark;
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
 use crate::watch::{Stretch, Watch};
 
@@ -55,10 +56,10 @@ fn ground_ahead(chart: &Chart, stretch: &Stretch, own: Height) -> GroundAhead {
         ahead_m: run_m.max(LEAST_AHEAD_NM * METRES_PER_NAUTICAL_MILE) + error_m,
         across_m: ACROSS * covariance.sigma_towards(track.turned(Angle::from_degrees(90.0))),
     };
-    let top = way.highest_to(way.ahead_m).filter(|top| top.height >= own);
-    let in_the_way = top.and_then(|top| {
+    let top = way.highest_to(way.ahead_m).filter(|(_, top)| *top >= own);
+    let in_the_way = top.and_then(|(_, top)| {
         let (ahead, first) = way.first(own)?;
-        Some(InTheWay { ahead, first: first.position, top: top.height, speed })
+        Some(InTheWay { ahead, first, top, speed })
     });
     let not_at_hand =
         chart.opened_about().is_some_and(|opened| !opened.holds(&way.area(way.ahead_m)));
@@ -76,8 +77,8 @@ struct Way<'a> {
 }
 
 impl Way<'_> {
-    /// The highest charted ground no farther ahead than this.
-    fn highest_to(&self, ahead_m: f64) -> Option<HighPlace> {
+    /// The highest charted ground no farther ahead than this, and its height.
+    fn highest_to(&self, ahead_m: f64) -> Option<(Position, Height)> {
         let (sin, cos) = self.track.sin_cos();
         let inside = |at: Position| {
             let point = self.plane.to_plane(at);
@@ -85,18 +86,29 @@ impl Way<'_> {
             let aside = point.east * cos - point.north * sin;
             ahead >= -self.behind_m && ahead <= ahead_m && aside.abs() <= self.across_m
         };
-        self.chart.ground().highest(&self.area(ahead_m), &inside).top
+        let ground = self.chart.ground().highest(&self.area(ahead_m), &inside).top;
+        let ground = ground.map(|top| (top.position, top.height));
+        let about = (self.plane.centre(), self.reach(ahead_m));
+        let mark = highest_mark(self.chart.marks(), about, &inside);
+        let mark = mark.map(|(_, mark)| (mark.position, mark.height));
+        [ground, mark].into_iter().flatten().reduce(|a, b| if b.1 > a.1 { b } else { a })
     }
 
     /// What holds all of it so far ahead.
     fn area(&self, ahead_m: f64) -> GeoBox {
-        let reach = ahead_m.hypot(self.across_m).max(self.behind_m.hypot(self.across_m));
-        GeoBox::around(self.plane.centre(), GroundRange::clamped_metres(reach))
+        GeoBox::around(self.plane.centre(), self.reach(ahead_m))
     }
 
-    /// Where ground of this height begins, to half a mile, and its top there.
-    fn first(&self, own: Height) -> Option<(GroundRange, HighPlace)> {
-        let high_to = |ahead_m: f64| self.highest_to(ahead_m).filter(|top| top.height >= own);
+    /// No place of it so far ahead is farther off.
+    fn reach(&self, ahead_m: f64) -> GroundRange {
+        GroundRange::clamped_metres(ahead_m.max(self.behind_m).hypot(self.across_m))
+    }
+
+    /// Where ground of this height begins, to half a mile, and where its top stands there.
+    fn first(&self, own: Height) -> Option<(GroundRange, Position)> {
+        let high_to = |ahead_m: f64| {
+            self.highest_to(ahead_m).filter(|(_, top)| *top >= own).map(|(at, _)| at)
+        };
         if let Some(top) = high_to(0.0) {
             return Some((GroundRange::ZERO, top));
         }
@@ -165,5 +177,31 @@ mod tests {
         let place = (far, Covariance::circular(miles(0.3)));
         let late = Stretch { place, wait_s: 360.0, before: miles(16.5), ..back };
         assert_eq!(along(&[out, late]).unwrap().in_the_way, None);
+    }
+
+    #[test]
+    fn the_height_of_a_mark_counts_where_nothing_else_tells_it() {
+        let marks: [(&str, &[u8]); 4] = [
+            ("marks.cpg", include_bytes!("../../../charts-sample/marks.cpg")),
+            ("marks.dbf", include_bytes!("../../../charts-sample/marks.dbf")),
+            ("marks.prj", include_bytes!("../../../charts-sample/marks.prj")),
+            ("marks.shp", include_bytes!("../../../charts-sample/marks.shp")),
+        ];
+        let chart = Chart::from_files("marks", &marks).unwrap();
+        // By their places Varrow Hill, 2,218 ft, is 8.20 NM to the east of here, 0.08 NM off the track
+        // (computed, WGS84).
+        let here = Position::new(-38.3, -20.97).unwrap();
+        let place = (here, Covariance::circular(GroundRange::from_nautical_miles(0.3).unwrap()));
+        let ahead = |track: f64, feet: f64| {
+            let over = (Bearing::wrapped_degrees(track), Speed::from_knots(165.0).unwrap());
+            let run = [Stretch { place, over, wait_s: 0.0, before: GroundRange::ZERO }];
+            ground_along(&chart, &run, Height::from_feet(feet).unwrap()).unwrap().in_the_way
+        };
+        let way = ahead(90.0, 2_200.0).unwrap();
+        assert!((way.top.feet() - 2_218.0).abs() < 1.0, "{way:?}");
+        // To half a mile on the near side.
+        assert!((7.7..8.21).contains(&way.ahead.nautical_miles()), "{way:?}");
+        assert_eq!(ahead(90.0, 2_230.0), None);
+        assert_eq!(ahead(270.0, 500.0), None);
     }
 }
