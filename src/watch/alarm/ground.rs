@@ -56,14 +56,15 @@ fn ground_ahead(chart: &Chart, stretch: &Stretch, own: Height) -> GroundAhead {
         ahead_m: run_m.max(LEAST_AHEAD_NM * METRES_PER_NAUTICAL_MILE) + error_m,
         across_m: ACROSS * covariance.sigma_towards(track.turned(Angle::from_degrees(90.0))),
     };
-    let top = way.highest_to(way.ahead_m).filter(|(_, top)| *top >= own);
+    let (top, voids) = way.highest_to(way.ahead_m);
+    let top = top.filter(|(_, top)| *top >= own);
     let in_the_way = top.and_then(|(_, top)| {
         let (ahead, first) = way.first(own)?;
         Some(InTheWay { ahead, first, top, speed })
     });
     let not_at_hand =
         chart.opened_about().is_some_and(|opened| !opened.holds(&way.area(way.ahead_m)));
-    GroundAhead { in_the_way, blind: way.is_blind(), not_at_hand, failed: false }
+    GroundAhead { in_the_way, blind: voids > 0 || way.is_blind(), not_at_hand, failed: false }
 }
 
 /// What lies ahead: along the track and to both sides, by the error of the place.
@@ -77,8 +78,9 @@ struct Way<'a> {
 }
 
 impl Way<'_> {
-    /// The highest charted ground no farther ahead than this, and its height.
-    fn highest_to(&self, ahead_m: f64) -> Option<(Position, Height)> {
+    /// The highest charted ground no farther ahead than this, and its height; and how many heights are missing
+    /// from the grids there: what they were filled with tells of no summit.
+    fn highest_to(&self, ahead_m: f64) -> (Option<(Position, Height)>, usize) {
         let (sin, cos) = self.track.sin_cos();
         let inside = |at: Position| {
             let point = self.plane.to_plane(at);
@@ -86,12 +88,13 @@ impl Way<'_> {
             let aside = point.east * cos - point.north * sin;
             ahead >= -self.behind_m && ahead <= ahead_m && aside.abs() <= self.across_m
         };
-        let ground = self.chart.ground().highest(&self.area(ahead_m), &inside).top;
-        let ground = ground.map(|top| (top.position, top.height));
+        let found = self.chart.ground().highest(&self.area(ahead_m), &inside);
+        let ground = found.top.map(|top| (top.position, top.height));
         let about = (self.plane.centre(), self.reach(ahead_m));
         let mark = highest_mark(self.chart.marks(), about, &inside);
         let mark = mark.map(|(_, mark)| (mark.position, mark.height));
-        [ground, mark].into_iter().flatten().reduce(|a, b| if b.1 > a.1 { b } else { a })
+        let both = [ground, mark].into_iter().flatten();
+        (both.reduce(|a, b| if b.1 > a.1 { b } else { a }), found.voids)
     }
 
     /// What holds all of it so far ahead.
@@ -107,7 +110,7 @@ impl Way<'_> {
     /// Where ground of this height begins, to half a mile, and where its top stands there.
     fn first(&self, own: Height) -> Option<(GroundRange, Position)> {
         let high_to = |ahead_m: f64| {
-            self.highest_to(ahead_m).filter(|(_, top)| *top >= own).map(|(at, _)| at)
+            self.highest_to(ahead_m).0.filter(|(_, top)| *top >= own).map(|(at, _)| at)
         };
         if let Some(top) = high_to(0.0) {
             return Some((GroundRange::ZERO, top));
@@ -148,6 +151,38 @@ impl Way<'_> {
 mod tests {
     use super::*;
 
+    /// The marks of the sample: from 38°41' to 37°20' S.
+    const MARKS: &[(&str, &[u8])] = &[
+        ("marks.cpg", include_bytes!("../../../charts-sample/marks.cpg")),
+        ("marks.dbf", include_bytes!("../../../charts-sample/marks.dbf")),
+        ("marks.prj", include_bytes!("../../../charts-sample/marks.prj")),
+        ("marks.shp", include_bytes!("../../../charts-sample/marks.shp")),
+    ];
+
+    /// What is told at 300 ft on the way due east from half a degree north, 6.2 E, own place known within
+    /// 0.3 NM; the tile N00E006 is flat at 20 m but for one height, so many rows north and columns east.
+    fn over_a_tile(rows: usize, columns: usize, height: i16) -> GroundAhead {
+        let mut heights = vec![20_i16; 1201 * 1201];
+        heights[(600 - rows) * 1201 + 240 + columns] = height;
+        let bytes: Vec<u8> = heights.iter().flat_map(|height| height.to_be_bytes()).collect();
+        let files = [MARKS, &[("N00E006.hgt", bytes.as_slice())]].concat();
+        let chart = Chart::from_files("tile", &files).unwrap();
+        let here = Position::new(0.5, 6.2).unwrap();
+        let place = (here, Covariance::circular(GroundRange::from_nautical_miles(0.3).unwrap()));
+        let over = (Bearing::wrapped_degrees(90.0), Speed::from_knots(165.0).unwrap());
+        let run = [Stretch { place, over, wait_s: 0.0, before: GroundRange::ZERO }];
+        ground_along(&chart, &run, Height::from_feet(300.0).unwrap()).unwrap()
+    }
+
+    #[test]
+    fn a_missing_height_ahead_is_land_without_heights() {
+        // A column is 0.05 NM: five miles ahead, and five beyond the next six minutes of the run.
+        let ahead = over_a_tile(0, 100, i16::MIN);
+        assert!(ahead.blind && ahead.in_the_way.is_none(), "{ahead:?}");
+        assert!(!over_a_tile(0, 450, i16::MIN).blind);
+        assert!(!over_a_tile(0, 100, 20).blind);
+    }
+
     #[test]
     fn ground_is_looked_for_on_the_leg_to_come_too() {
         let chart = Chart::sample().unwrap();
@@ -181,13 +216,7 @@ mod tests {
 
     #[test]
     fn the_height_of_a_mark_counts_where_nothing_else_tells_it() {
-        let marks: [(&str, &[u8]); 4] = [
-            ("marks.cpg", include_bytes!("../../../charts-sample/marks.cpg")),
-            ("marks.dbf", include_bytes!("../../../charts-sample/marks.dbf")),
-            ("marks.prj", include_bytes!("../../../charts-sample/marks.prj")),
-            ("marks.shp", include_bytes!("../../../charts-sample/marks.shp")),
-        ];
-        let chart = Chart::from_files("marks", &marks).unwrap();
+        let chart = Chart::from_files("marks", MARKS).unwrap();
         // By their places Varrow Hill, 2,218 ft, is 8.20 NM to the east of here, 0.08 NM off the track
         // (computed, WGS84).
         let here = Position::new(-38.3, -20.97).unwrap();
