@@ -46,16 +46,21 @@ pub fn ground_along(chart: &Chart, run: &[Stretch], own: Height) -> Option<Groun
 
 fn ground_ahead(chart: &Chart, stretch: &Stretch, own: Height) -> GroundAhead {
     let Stretch { place: (position, covariance), over: (track, speed), wait_s, .. } = *stretch;
-    let error_m = ACROSS * covariance.sigma_towards(track);
+    let accuracy = chart.accuracy();
+    let chart_m = accuracy.point_sigma.metres().hypot(accuracy.shift_sigma.metres());
+    let error_m = |towards| ACROSS * covariance.sigma_towards(towards).hypot(chart_m);
+    let along_m = error_m(track);
     let run_m = speed.metres_per_second() * (AHEAD_S - wait_s).max(0.0);
-    let way = Way {
+    let mut way = Way {
         chart,
         plane: LocalPlane::new(position),
         track,
-        behind_m: error_m,
-        ahead_m: run_m.max(LEAST_AHEAD_NM * METRES_PER_NAUTICAL_MILE) + error_m,
-        across_m: ACROSS * covariance.sigma_towards(track.turned(Angle::from_degrees(90.0))),
+        behind_m: along_m,
+        ahead_m: run_m.max(LEAST_AHEAD_NM * METRES_PER_NAUTICAL_MILE) + along_m,
+        across_m: error_m(track.turned(Angle::from_degrees(90.0))),
+        cell_m: 0.0,
     };
+    way.cell_m = chart.ground().widest_cell_m(&way.area(way.ahead_m)).unwrap_or(0.0);
     let (top, voids) = way.highest_to(way.ahead_m);
     let top = top.filter(|(_, top)| *top >= own);
     let in_the_way = top.and_then(|(_, top)| {
@@ -67,7 +72,7 @@ fn ground_ahead(chart: &Chart, stretch: &Stretch, own: Height) -> GroundAhead {
     GroundAhead { in_the_way, blind: voids > 0 || way.is_blind(), not_at_hand, failed: false }
 }
 
-/// What lies ahead: along the track and to both sides, by the error of the place.
+/// What lies ahead: along the track and to both sides, by the error of the place and of the chart.
 struct Way<'a> {
     chart: &'a Chart,
     plane: LocalPlane,
@@ -75,6 +80,8 @@ struct Way<'a> {
     behind_m: f64,
     ahead_m: f64,
     across_m: f64,
+    /// One cell of the coarsest grid in it: ground between two heights is as high as the higher of them.
+    cell_m: f64,
 }
 
 impl Way<'_> {
@@ -86,7 +93,9 @@ impl Way<'_> {
             let point = self.plane.to_plane(at);
             let ahead = point.east * sin + point.north * cos;
             let aside = point.east * cos - point.north * sin;
-            ahead >= -self.behind_m && ahead <= ahead_m && aside.abs() <= self.across_m
+            ahead >= -(self.behind_m + self.cell_m)
+                && ahead <= ahead_m + self.cell_m
+                && aside.abs() <= self.across_m + self.cell_m
         };
         let found = self.chart.ground().highest(&self.area(ahead_m), &inside);
         let ground = found.top.map(|top| (top.position, top.height));
@@ -104,7 +113,8 @@ impl Way<'_> {
 
     /// No place of it so far ahead is farther off.
     fn reach(&self, ahead_m: f64) -> GroundRange {
-        GroundRange::clamped_metres(ahead_m.max(self.behind_m).hypot(self.across_m))
+        let (along_m, cell_m) = (ahead_m.max(self.behind_m), self.cell_m);
+        GroundRange::clamped_metres((along_m + cell_m).hypot(self.across_m + cell_m))
     }
 
     /// Where ground of this height begins, to half a mile, and where its top stands there.
@@ -181,6 +191,15 @@ mod tests {
         assert!(ahead.blind && ahead.in_the_way.is_none(), "{ahead:?}");
         assert!(!over_a_tile(0, 450, i16::MIN).blind);
         assert!(!over_a_tile(0, 100, 20).blind);
+    }
+
+    #[test]
+    fn what_the_chart_errs_and_a_cell_of_it_widen_the_way() {
+        // By hand: 0.3 NM of own place with 0.10 and 0.05 NM of the chart make 0.3202 NM; times 3.291 is
+        // 1.0537 NM, and a cell of three seconds more, 0.0500 NM, is 1.1037 NM. A row is 0.04975 NM (WGS84).
+        let summit = |rows| over_a_tile(rows, 100, 900).in_the_way;
+        assert!(summit(22).is_some_and(|way| way.top.metres() > 899.0), "1.094 NM aside");
+        assert_eq!(summit(23), None, "1.144 NM aside");
     }
 
     #[test]
