@@ -26,6 +26,9 @@ pub const NEW_LOOK: SignedDuration = SignedDuration::from_secs(10);
 /// Ground is told anew when it is as near as this, nautical miles.
 const NEAR_NM: f64 = 5.0;
 
+/// Ground is told anew from another own height, by steps of so many feet.
+const HEIGHT_STEP_FT: f64 = 500.0;
+
 /// What the alarm of land without heights is of.
 const NO_HEIGHTS: &str = "no heights ahead";
 
@@ -143,7 +146,8 @@ pub fn alarms(seen: &Seen<'_>) -> Vec<Alarm> {
 fn ground(seen: &Seen<'_>) -> Vec<Alarm> {
     let Some(ahead) = seen.ground.filter(|_| seen.flies) else { return Vec::new() };
     let own = seen.height.feet();
-    let high = ahead.in_the_way.map(|way| Alarm { of: same_ground(&way), words: told(&way, own) });
+    let high =
+        ahead.in_the_way.map(|way| Alarm { of: same_ground(&way, own), words: told(&way, own) });
     let blind = ahead.blind.then(|| Alarm {
         of: NO_HEIGHTS.to_owned(),
         words: "LAND AHEAD WITHOUT HEIGHTS: ground is NOT looked for".to_owned(),
@@ -171,12 +175,13 @@ fn told(way: &InTheWay, own_ft: f64) -> String {
 }
 
 /// The same for ground that begins in the same ten minutes of latitude and longitude, far or near: as the
-/// run goes on a little more of it comes up with every mile, and is no news.
-fn same_ground(way: &InTheWay) -> String {
+/// run goes on a little more of it comes up with every mile, and is no news. From another own height it is.
+fn same_ground(way: &InTheWay, own_ft: f64) -> String {
     let cell = |degrees: f64| (degrees * 6.0).floor();
     let (lat, lon) = (cell(way.first.latitude()), cell(way.first.longitude()));
     let near = if way.ahead.nautical_miles() <= NEAR_NM { "near" } else { "far" };
-    format!("ground at {lat} {lon} {near}")
+    let step = (own_ft / HEIGHT_STEP_FT).floor();
+    format!("ground at {lat} {lon} {near} step {step}")
 }
 
 fn at_odds(seen: &Seen<'_>) -> Option<Alarm> {
@@ -349,18 +354,22 @@ mod tests {
     }
 
     #[test]
-    fn ground_is_told_by_where_it_begins_and_again_when_that_is_near_or_elsewhere() {
+    fn ground_is_told_again_when_near_or_elsewhere_or_from_another_height() {
         let way = |nm: f64, lon: f64| InTheWay {
             ahead: miles(nm),
             first: Position::new(-38.31, lon).unwrap(),
             top: Height::from_feet(5_180.0).unwrap(),
             speed: Speed::from_knots(165.0).unwrap(),
         };
-        let first = same_ground(&way(16.6, -20.97));
+        let first = same_ground(&way(16.6, -20.97), 2_150.0);
+        for (own_ft, is_new) in [(2_100.0, false), (2_000.0, false), (1_990.0, true), (500.0, true)]
+        {
+            assert_eq!(same_ground(&way(16.6, -20.97), own_ft) != first, is_new, "{own_ft} ft");
+        }
         for (nm, lon, is_new) in
             [(16.2, -20.96, false), (5.1, -20.99, false), (4.9, -20.97, true), (16.6, -20.7, true)]
         {
-            assert_eq!(same_ground(&way(nm, lon)) != first, is_new, "{nm} {lon}");
+            assert_eq!(same_ground(&way(nm, lon), 2_150.0) != first, is_new, "{nm} {lon}");
         }
         for (nm, words) in [
             (10.0, "CHARTED GROUND 10 NM, 3.6 min; to 5180 ft, own 2000 ft"),
