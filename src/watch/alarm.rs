@@ -32,6 +32,9 @@ const HEIGHT_STEP_FT: f64 = 500.0;
 /// What the alarm of land without heights is of.
 const NO_HEIGHTS: &str = "no heights ahead";
 
+/// What the alarm of the end of the chart is of.
+const CHART_ENDS: &str = "chart ends ahead";
+
 /// What the alarm of coast that is not at hand is of.
 const NOT_AT_HAND: &str = "coast ahead not at hand";
 
@@ -69,16 +72,20 @@ impl Alarm {
 
 /// Whether what an alarm is of is ground.
 pub fn is_of_ground(of: &str) -> bool {
-    of.starts_with("ground ") || of == NO_HEIGHTS || of == NOT_AT_HAND
+    of.starts_with("ground ") || [NO_HEIGHTS, CHART_ENDS, NOT_AT_HAND].contains(&of)
 }
 
 /// What the chart says of the ground ahead.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[expect(clippy::struct_excessive_bools, reason = "any of them may be so beside the others")]
 pub struct GroundAhead {
     /// Ground as high as we are; none where none is charted.
     pub in_the_way: Option<InTheWay>,
     /// Land lies ahead whose height the chart does not know: there nothing is looked for.
     pub blind: bool,
+    /// The chart tells of our own place, and of somewhere ahead neither a height nor whether it is land: there
+    /// nothing is looked for either.
+    pub ends: bool,
     /// Not all of what lies ahead is at hand of a large chart: there nothing is looked for either.
     pub not_at_hand: bool,
     /// The program failed on it: nothing is known of what lies ahead.
@@ -93,7 +100,7 @@ impl GroundAhead {
     pub const FAILED: Self = Self { failed: true, ..Self::NOTHING };
 
     const NOTHING: Self =
-        Self { in_the_way: None, blind: false, not_at_hand: false, failed: false };
+        Self { in_the_way: None, blind: false, ends: false, not_at_hand: false, failed: false };
 
     /// What lies ahead on either of two stretches of a run: of ground the nearer, and the highest of both.
     fn or(self, other: Self) -> Self {
@@ -108,6 +115,7 @@ impl GroundAhead {
         Self {
             in_the_way,
             blind: self.blind || other.blind,
+            ends: self.ends || other.ends,
             not_at_hand: self.not_at_hand || other.not_at_hand,
             failed: self.failed || other.failed,
         }
@@ -152,6 +160,10 @@ fn ground(seen: &Seen<'_>) -> Vec<Alarm> {
         of: NO_HEIGHTS.to_owned(),
         words: "LAND AHEAD WITHOUT HEIGHTS: ground is NOT looked for".to_owned(),
     });
+    let ends = ahead.ends.then(|| Alarm {
+        of: CHART_ENDS.to_owned(),
+        words: "CHART ENDS AHEAD: ground is NOT looked for".to_owned(),
+    });
     let beyond = ahead.not_at_hand.then(|| Alarm {
         of: NOT_AT_HAND.to_owned(),
         words: "COAST AHEAD NOT TAKEN IN: ground is NOT looked for".to_owned(),
@@ -160,7 +172,7 @@ fn ground(seen: &Seen<'_>) -> Vec<Alarm> {
         of: NOT_WORKED_OUT.to_owned(),
         words: "GROUND AHEAD NOT WORKED OUT: it is NOT looked for".to_owned(),
     });
-    high.into_iter().chain(blind).chain(beyond).chain(failed).collect()
+    high.into_iter().chain(blind).chain(ends).chain(beyond).chain(failed).collect()
 }
 
 fn told(way: &InTheWay, own_ft: f64) -> String {
@@ -318,6 +330,15 @@ mod tests {
         assert!(!ahead(&Chart::sample().unwrap(), -36.7).not_at_hand);
         let raised = alarms(&Seen { ground: Some(beyond), flies: true, ..seen(&[], None) });
         assert!(raised.iter().any(|alarm| alarm.of == NOT_AT_HAND), "{raised:?}");
+    }
+
+    #[test]
+    fn the_end_of_the_chart_ahead_is_an_alarm_of_ground() {
+        let ends = GroundAhead { ends: true, ..GroundAhead::default() };
+        let told =
+            alarms(&Seen { ground: Some(GroundAhead::default().or(ends)), ..seen(&[], None) });
+        assert_eq!(told[0].words, "CHART ENDS AHEAD: ground is NOT looked for");
+        assert!(told.len() == 1 && told[0].is_ground(), "{told:?}");
     }
 
     #[test]

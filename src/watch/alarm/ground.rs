@@ -69,7 +69,10 @@ fn ground_ahead(chart: &Chart, stretch: &Stretch, own: Height) -> GroundAhead {
     });
     let not_at_hand =
         chart.opened_about().is_some_and(|opened| !opened.holds(&way.area(way.ahead_m)));
-    GroundAhead { in_the_way, blind: voids > 0 || way.is_blind(), not_at_hand, failed: false }
+    let (blind, ends) = way.untold();
+    // What is not at hand is told as that.
+    let (blind, ends) = (blind || voids > 0, ends && !not_at_hand);
+    GroundAhead { in_the_way, blind, ends, not_at_hand, failed: false }
 }
 
 /// What lies ahead: along the track and to both sides, by the error of the place and of the chart.
@@ -138,23 +141,54 @@ impl Way<'_> {
         Some((GroundRange::clamped_metres(free_m.max(1.0)), top))
     }
 
-    /// Whether land lies there of which the chart knows no height.
-    fn is_blind(&self) -> bool {
+    /// Whether land lies there of which the chart knows no height; and whether the chart, which tells of our
+    /// own place, ends on the way.
+    ///
+    /// Where it does not tell of our own place it ends nowhere ahead: that we have left it, or not come to it
+    /// yet, is no news.
+    fn untold(&self) -> (bool, bool) {
         let (sin, cos) = self.track.sin_cos();
-        let (ground, coast) = (self.chart.ground(), self.chart.coast());
         let share = |step: usize, low: f64, high: f64| {
             low + (high - low) * (step as f64 + 0.5) / BLIND_STEPS as f64
         };
-        (0..BLIND_STEPS * BLIND_STEPS).any(|number| {
+        let tells_here = self.tells(self.plane.centre()) != Tells::Nothing;
+        let (mut blind, mut ends) = (false, false);
+        for number in 0..BLIND_STEPS * BLIND_STEPS {
             let ahead = share(number / BLIND_STEPS, -self.behind_m, self.ahead_m);
             let aside = share(number % BLIND_STEPS, -self.across_m, self.across_m);
             let at = self.plane.to_position(PlanePoint {
                 east: ahead * sin + aside * cos,
                 north: ahead * cos - aside * sin,
             });
-            ground.charted(at).is_none() && coast.is_land(at) == Some(true)
-        })
+            match self.tells(at) {
+                Tells::LandAlone => blind = true,
+                Tells::Nothing => ends |= tells_here && ahead > 0.0,
+                Tells::HeightOrSea => {}
+            }
+        }
+        (blind, ends)
     }
+
+    fn tells(&self, at: Position) -> Tells {
+        if self.chart.ground().charted(at).is_some() {
+            return Tells::HeightOrSea;
+        }
+        match self.chart.coast().is_land(at) {
+            Some(true) => Tells::LandAlone,
+            Some(false) => Tells::HeightOrSea,
+            None => Tells::Nothing,
+        }
+    }
+}
+
+/// What the chart tells of the ground at a place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Tells {
+    HeightOrSea,
+    /// That it is land, of no known height.
+    LandAlone,
+    /// Neither a height nor whether it is land.
+    Nothing,
 }
 
 #[cfg(test)]
@@ -172,16 +206,43 @@ mod tests {
     /// What is told at 300 ft on the way due east from half a degree north, 6.2 E, own place known within
     /// 0.3 NM; the tile N00E006 is flat at 20 m but for one height, so many rows north and columns east.
     fn over_a_tile(rows: usize, columns: usize, height: i16) -> GroundAhead {
+        from((0.5, 6.2), 90.0, &tile(rows, columns, height))
+    }
+
+    fn tile(rows: usize, columns: usize, height: i16) -> Chart {
         let mut heights = vec![20_i16; 1201 * 1201];
         heights[(600 - rows) * 1201 + 240 + columns] = height;
         let bytes: Vec<u8> = heights.iter().flat_map(|height| height.to_be_bytes()).collect();
         let files = [MARKS, &[("N00E006.hgt", bytes.as_slice())]].concat();
-        let chart = Chart::from_files("tile", &files).unwrap();
-        let here = Position::new(0.5, 6.2).unwrap();
+        Chart::from_files("tile", &files).unwrap()
+    }
+
+    /// What is told at 300 ft from a place, known within 0.3 NM, on a track.
+    fn from((lat, lon): (f64, f64), track: f64, chart: &Chart) -> GroundAhead {
+        let here = Position::new(lat, lon).unwrap();
         let place = (here, Covariance::circular(GroundRange::from_nautical_miles(0.3).unwrap()));
-        let over = (Bearing::wrapped_degrees(90.0), Speed::from_knots(165.0).unwrap());
+        let over = (Bearing::wrapped_degrees(track), Speed::from_knots(165.0).unwrap());
         let run = [Stretch { place, over, wait_s: 0.0, before: GroundRange::ZERO }];
-        ground_along(&chart, &run, Height::from_feet(300.0).unwrap()).unwrap()
+        ground_along(chart, &run, Height::from_feet(300.0).unwrap()).unwrap()
+    }
+
+    #[test]
+    fn the_end_of_the_chart_ahead_is_told_from_on_it_alone() {
+        // The tile's grid is all that tells of ground here, from 6 to 7 E. Its end is six miles ahead, or
+        // thirty, or behind; from off it nothing is told, towards it or away.
+        let chart = tile(0, 100, 20);
+        for (lon, track, ends) in [
+            (6.9, 90.0, true),
+            (6.5, 90.0, false),
+            (6.9, 270.0, false),
+            (7.1, 90.0, false),
+            (5.9, 90.0, false),
+        ] {
+            let ahead = from((0.5, lon), track, &chart);
+            assert_eq!((ahead.ends, ahead.blind), (ends, false), "{lon} E on {track}: {ahead:?}");
+        }
+        // The coast of the sample was cut nowhere: beyond its box is open sea.
+        assert!(!from((-38.3, -21.3), 270.0, &Chart::sample().unwrap()).ends);
     }
 
     #[test]
