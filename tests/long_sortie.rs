@@ -106,7 +106,7 @@ impl Sortie {
                     let shows = Box::new(expected(&self.state.chart, vantage, set));
                     let ground = ground_along(&self.state.chart, &from.run, from.least_height);
                     assert!(ground.is_some());
-                    self.tell(Message::Shows(from, shows, ground));
+                    self.tell(Message::Shows(from, Some(shows), ground));
                 }
                 _ => {}
             }

@@ -133,7 +133,7 @@ fn later(mut state: State) -> State {
     else {
         panic!("not asked what should show from there")
     };
-    update(&mut state, Message::Shows(from, Box::new(expected()), None));
+    update(&mut state, Message::Shows(from, Some(Box::new(expected())), None));
     state
 }
 

@@ -221,8 +221,8 @@ pub enum Message {
         /// The answer.
         answer: Box<Answer>,
     },
-    /// What should show from a place carried on.
-    Shows(Box<Outlook>, Box<Expectation>, Option<GroundAhead>),
+    /// What should show from a place carried on, where that did not fail, and the ground ahead.
+    Shows(Box<Outlook>, Option<Box<Expectation>>, Option<GroundAhead>),
     /// The worker has drawn a picture.
     Drawn(Box<Ask>, Drawn),
     /// What should come to paint on a run.

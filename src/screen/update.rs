@@ -56,7 +56,9 @@ fn take_message(state: &mut State, message: Message) -> Vec<Command> {
         // What an earlier place had ahead is no news of this one.
         Message::Shows(from, ..) if state.outlook.as_ref() != Some(&*from) => {}
         Message::Shows(from, shows, ground) => {
-            state.shows = Some((*from, Arc::from(shows)));
+            if let Some(shows) = shows {
+                state.shows = Some((*from, Arc::from(shows)));
+            }
             state.ground = ground;
         }
         Message::Ahead(run, due) if state.run.as_ref() == Some(&run) => state.due = Some(due),

@@ -252,13 +252,14 @@ pub(super) fn worker(
             Some(Message::Drawn(ask, drawn))
         });
         let sent = sent && drawn.is_none_or(|message| answers.send(message).is_ok());
-        let looked = outlook.and_then(|(chart, ask)| {
-            let look = || expected(&chart, &ask.vantage, &ask.set);
-            let shows = catch_unwind(AssertUnwindSafe(look)).ok()?;
+        let looked = outlook.map(|(chart, ask)| {
+            // What should show may fail, and the ground ahead is told all the same.
+            let look = || Box::new(expected(&chart, &ask.vantage, &ask.set));
+            let shows = catch_unwind(AssertUnwindSafe(look)).ok();
             let ahead = || ground_along(&chart, &ask.run, ask.least_height);
             // Where it fails that is told: no alarm would pass for no ground.
             let ground = catch_unwind(AssertUnwindSafe(ahead)).unwrap_or(Some(GroundAhead::FAILED));
-            Some(Message::Shows(ask, Box::new(shows), ground))
+            Message::Shows(ask, shows, ground)
         });
         let sent = sent && looked.is_none_or(|message| answers.send(message).is_ok());
         if !sent {

@@ -26,8 +26,14 @@ pub const NEW_LOOK: SignedDuration = SignedDuration::from_secs(10);
 /// Ground is told anew when it is as near as this, nautical miles.
 const NEAR_NM: f64 = 5.0;
 
+/// Ground is told anew from another own height, by steps of so many feet.
+const HEIGHT_STEP_FT: f64 = 500.0;
+
 /// What the alarm of land without heights is of.
 const NO_HEIGHTS: &str = "no heights ahead";
+
+/// What the alarm of the end of the chart is of.
+const CHART_ENDS: &str = "chart ends ahead";
 
 /// What the alarm of coast that is not at hand is of.
 const NOT_AT_HAND: &str = "coast ahead not at hand";
@@ -66,16 +72,20 @@ impl Alarm {
 
 /// Whether what an alarm is of is ground.
 pub fn is_of_ground(of: &str) -> bool {
-    of.starts_with("ground ") || of == NO_HEIGHTS || of == NOT_AT_HAND
+    of.starts_with("ground ") || [NO_HEIGHTS, CHART_ENDS, NOT_AT_HAND].contains(&of)
 }
 
 /// What the chart says of the ground ahead.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[expect(clippy::struct_excessive_bools, reason = "any of them may be so beside the others")]
 pub struct GroundAhead {
     /// Ground as high as we are; none where none is charted.
     pub in_the_way: Option<InTheWay>,
     /// Land lies ahead whose height the chart does not know: there nothing is looked for.
     pub blind: bool,
+    /// The chart tells of our own place, and of somewhere ahead neither a height nor whether it is land: there
+    /// nothing is looked for either.
+    pub ends: bool,
     /// Not all of what lies ahead is at hand of a large chart: there nothing is looked for either.
     pub not_at_hand: bool,
     /// The program failed on it: nothing is known of what lies ahead.
@@ -90,7 +100,7 @@ impl GroundAhead {
     pub const FAILED: Self = Self { failed: true, ..Self::NOTHING };
 
     const NOTHING: Self =
-        Self { in_the_way: None, blind: false, not_at_hand: false, failed: false };
+        Self { in_the_way: None, blind: false, ends: false, not_at_hand: false, failed: false };
 
     /// What lies ahead on either of two stretches of a run: of ground the nearer, and the highest of both.
     fn or(self, other: Self) -> Self {
@@ -105,6 +115,7 @@ impl GroundAhead {
         Self {
             in_the_way,
             blind: self.blind || other.blind,
+            ends: self.ends || other.ends,
             not_at_hand: self.not_at_hand || other.not_at_hand,
             failed: self.failed || other.failed,
         }
@@ -143,10 +154,15 @@ pub fn alarms(seen: &Seen<'_>) -> Vec<Alarm> {
 fn ground(seen: &Seen<'_>) -> Vec<Alarm> {
     let Some(ahead) = seen.ground.filter(|_| seen.flies) else { return Vec::new() };
     let own = seen.height.feet();
-    let high = ahead.in_the_way.map(|way| Alarm { of: same_ground(&way), words: told(&way, own) });
+    let high =
+        ahead.in_the_way.map(|way| Alarm { of: same_ground(&way, own), words: told(&way, own) });
     let blind = ahead.blind.then(|| Alarm {
         of: NO_HEIGHTS.to_owned(),
         words: "LAND AHEAD WITHOUT HEIGHTS: ground is NOT looked for".to_owned(),
+    });
+    let ends = ahead.ends.then(|| Alarm {
+        of: CHART_ENDS.to_owned(),
+        words: "CHART ENDS AHEAD: ground is NOT looked for".to_owned(),
     });
     let beyond = ahead.not_at_hand.then(|| Alarm {
         of: NOT_AT_HAND.to_owned(),
@@ -156,7 +172,7 @@ fn ground(seen: &Seen<'_>) -> Vec<Alarm> {
         of: NOT_WORKED_OUT.to_owned(),
         words: "GROUND AHEAD NOT WORKED OUT: it is NOT looked for".to_owned(),
     });
-    high.into_iter().chain(blind).chain(beyond).chain(failed).collect()
+    high.into_iter().chain(blind).chain(ends).chain(beyond).chain(failed).collect()
 }
 
 fn told(way: &InTheWay, own_ft: f64) -> String {
@@ -171,12 +187,13 @@ fn told(way: &InTheWay, own_ft: f64) -> String {
 }
 
 /// The same for ground that begins in the same ten minutes of latitude and longitude, far or near: as the
-/// run goes on a little more of it comes up with every mile, and is no news.
-fn same_ground(way: &InTheWay) -> String {
+/// run goes on a little more of it comes up with every mile, and is no news. From another own height it is.
+fn same_ground(way: &InTheWay, own_ft: f64) -> String {
     let cell = |degrees: f64| (degrees * 6.0).floor();
     let (lat, lon) = (cell(way.first.latitude()), cell(way.first.longitude()));
     let near = if way.ahead.nautical_miles() <= NEAR_NM { "near" } else { "far" };
-    format!("ground at {lat} {lon} {near}")
+    let step = (own_ft / HEIGHT_STEP_FT).floor();
+    format!("ground at {lat} {lon} {near} step {step}")
 }
 
 fn at_odds(seen: &Seen<'_>) -> Option<Alarm> {
@@ -316,6 +333,15 @@ mod tests {
     }
 
     #[test]
+    fn the_end_of_the_chart_ahead_is_an_alarm_of_ground() {
+        let ends = GroundAhead { ends: true, ..GroundAhead::default() };
+        let told =
+            alarms(&Seen { ground: Some(GroundAhead::default().or(ends)), ..seen(&[], None) });
+        assert_eq!(told[0].words, "CHART ENDS AHEAD: ground is NOT looked for");
+        assert!(told.len() == 1 && told[0].is_ground(), "{told:?}");
+    }
+
+    #[test]
     fn ground_that_the_program_failed_on_is_an_alarm_and_no_open_sea() {
         let told = alarms(&Seen { ground: Some(GroundAhead::FAILED), ..seen(&[], None) });
         assert!(told[0].words.ends_with("it is NOT looked for") && told[0].is_ground(), "{told:?}");
@@ -349,18 +375,22 @@ mod tests {
     }
 
     #[test]
-    fn ground_is_told_by_where_it_begins_and_again_when_that_is_near_or_elsewhere() {
+    fn ground_is_told_again_when_near_or_elsewhere_or_from_another_height() {
         let way = |nm: f64, lon: f64| InTheWay {
             ahead: miles(nm),
             first: Position::new(-38.31, lon).unwrap(),
             top: Height::from_feet(5_180.0).unwrap(),
             speed: Speed::from_knots(165.0).unwrap(),
         };
-        let first = same_ground(&way(16.6, -20.97));
+        let first = same_ground(&way(16.6, -20.97), 2_150.0);
+        for (own_ft, is_new) in [(2_100.0, false), (2_000.0, false), (1_990.0, true), (500.0, true)]
+        {
+            assert_eq!(same_ground(&way(16.6, -20.97), own_ft) != first, is_new, "{own_ft} ft");
+        }
         for (nm, lon, is_new) in
             [(16.2, -20.96, false), (5.1, -20.99, false), (4.9, -20.97, true), (16.6, -20.7, true)]
         {
-            assert_eq!(same_ground(&way(nm, lon)) != first, is_new, "{nm} {lon}");
+            assert_eq!(same_ground(&way(nm, lon), 2_150.0) != first, is_new, "{nm} {lon}");
         }
         for (nm, words) in [
             (10.0, "CHARTED GROUND 10 NM, 3.6 min; to 5180 ft, own 2000 ft"),

@@ -82,7 +82,7 @@ impl Show {
                 }
                 Command::Expect(from) => {
                     let shows = Box::new(expected(&chart, &from.vantage, &from.set));
-                    self.tell(Message::Shows(from, shows, None));
+                    self.tell(Message::Shows(from, Some(shows), None));
                 }
                 Command::Draw(ask) if ask.look.is_some() => {
                     let exercise = Arc::clone(&self.state.practice.as_ref().unwrap().exercise);

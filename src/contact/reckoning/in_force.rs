@@ -10,18 +10,17 @@ use crate::units::{Bearing, Speed, True};
 
 impl Reckoning {
     /// The reckoning without what was altered for later than a time: the latest leg that had begun by then,
-    /// from where it began and with the error it had there. It is this one from its own time on, and where
-    /// no leg had begun.
+    /// from where it began and with the error it had there. It is this one from its own time on; where no
+    /// leg had begun it is the first, which counts for all time before it.
     ///
     /// Carried back from a later alteration, the error would have grown there and back.
     pub fn in_force(&self, time: Timestamp) -> Cow<'_, Self> {
         if time >= self.time {
             return Cow::Borrowed(self);
         }
-        match self.earlier.iter().position(|leg| leg.from <= time) {
-            Some(at) => self.on_leg(at).map_or(Cow::Borrowed(self), Cow::Owned),
-            None => Cow::Borrowed(self),
-        }
+        let first = self.earlier.len().checked_sub(1);
+        let at = self.earlier.iter().position(|leg| leg.from <= time).or(first);
+        at.and_then(|at| self.on_leg(at)).map_or(Cow::Borrowed(self), Cow::Owned)
     }
 
     /// When track and speed are altered after a time, and to what, the earliest first.
@@ -143,8 +142,8 @@ mod tests {
             ("2031-03-09T03:50:00Z", &second),
             ("2031-03-09T04:49:59Z", &second),
             ("2031-03-09T04:50:00Z", &third),
-            // No leg had begun: it is carried back as ever.
-            ("2031-03-09T03:30:00Z", &third),
+            // No leg had begun: the first is carried back.
+            ("2031-03-09T03:30:00Z", &first),
         ] {
             assert_eq!(third.in_force(at(time)).as_ref(), then, "{time}");
         }

@@ -2,7 +2,7 @@ use rayon::prelude::*;
 
 use super::marks::places;
 use super::plan::Plan;
-use crate::chart::{Chart, GeoBox, HeightSource, MarkId, MarkKind};
+use crate::chart::{Chart, GeoBox, HeightSource, Mark, MarkId, MarkKind, Marks};
 use crate::geodesy::{LocalPlane, PlanePoint, Position, destination, distance};
 use crate::units::{Angle, GroundRange, Height, METRES_PER_NAUTICAL_MILE};
 
@@ -95,7 +95,10 @@ pub fn corridor(chart: &Chart, plan: &Plan, landfall_m: f64) -> Corridor {
     let inside = |at: Position| strip.holds(at);
     let found = chart.ground().highest(&strip.area(), &inside);
     let by_ground = found.top.map(|top| (top.position, top.height, top.source, None));
-    let highest = [by_ground, highest_mark(chart, &strip)].into_iter().flatten();
+    let about = (strip.plane.centre(), GroundRange::clamped_metres(strip.reach_m()));
+    let by_mark = highest_mark(chart.marks(), about, &inside)
+        .map(|(id, mark)| (mark.position, mark.height, HeightSource::Mark, Some(id)));
+    let highest = [by_ground, by_mark].into_iter().flatten();
     // Of equals the first, which says more of where it is.
     let highest = highest.reduce(|a, b| if b.1 > a.1 { b } else { a });
     let (land_m2, untold_m2, gaps) = strip.untold(chart);
@@ -119,20 +122,22 @@ pub fn corridor(chart: &Chart, plan: &Plan, landfall_m: f64) -> Corridor {
     }
 }
 
-type Top = (Position, Height, HeightSource, Option<MarkId>);
-
-/// The highest mark in it that has a height: charted summits and what stands on the ground.
-fn highest_mark(chart: &Chart, strip: &Strip<'_>) -> Option<Top> {
-    let marks = chart.marks();
-    let reach = GroundRange::clamped_metres(strip.reach_m());
+/// The highest mark inside that has a height: charted summits and what stands on the ground. Of equals the
+/// first.
+///
+/// - `about`: no place inside is farther from the one than the other.
+pub fn highest_mark<'a>(
+    marks: &'a Marks,
+    about: (Position, GroundRange),
+    inside: &dyn Fn(Position) -> bool,
+) -> Option<(MarkId, &'a Mark)> {
     marks
-        .within(strip.plane.centre(), reach)
+        .within(about.0, about.1)
         .into_iter()
         .filter_map(|id| marks.get(id).map(|mark| (id, mark)))
         .filter(|(_, mark)| mark.kind != MarkKind::Buoy && mark.height > Height::SEA_LEVEL)
-        .filter(|(_, mark)| strip.holds(mark.position))
-        .map(|(id, mark)| (mark.position, mark.height, HeightSource::Mark, Some(id)))
-        .reduce(|a, b| if b.1 > a.1 { b } else { a })
+        .filter(|(_, mark)| inside(mark.position))
+        .reduce(|a, b| if b.1.height > a.1.height { b } else { a })
 }
 
 /// The mark of land nearest to a place, close by.
@@ -145,7 +150,7 @@ fn called(chart: &Chart, at: Position) -> Option<MarkId> {
         .filter_map(|id| marks.get(id).map(|mark| (id, mark)))
         .filter(|(_, mark)| land(mark.kind))
         .min_by(|a, b| {
-            let off = |mark: &crate::chart::Mark| distance(at, mark.position).metres();
+            let off = |mark: &Mark| distance(at, mark.position).metres();
             off(a.1).total_cmp(&off(b.1)).then(a.0.cmp(&b.0))
         })
         .map(|(id, _)| id)

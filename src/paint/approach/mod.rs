@@ -30,7 +30,7 @@ use crate::geodesy::Position;
 use crate::radar::Set;
 use crate::units::{GroundRange, METRES_PER_NAUTICAL_MILE};
 
-pub use corridor::{Corridor, Gap, HELD, HighGround, SIGMAS, corridor};
+pub use corridor::{Corridor, Gap, HELD, HighGround, SIGMAS, corridor, highest_mark};
 pub use glance::LandEcho;
 pub use landward::{Inland, Landward};
 pub use look::Look;

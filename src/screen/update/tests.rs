@@ -374,8 +374,12 @@ fn the_fix_is_carried_on_and_what_should_show_is_asked_from_there() {
     assert_eq!(outlook.vantage.position, state.carried().unwrap().position);
     let shows = crate::screen::expected(&CHART, &outlook.vantage, &outlook.set);
     assert!(state.shown_from().is_none());
-    update(&mut state, Message::Shows(outlook, Box::new(shows), None));
-    assert!(state.shown_from().is_some());
+    // Where that failed the ground ahead is told all the same.
+    let ahead = Some(crate::watch::alarm::GroundAhead::FAILED);
+    update(&mut state, Message::Shows(outlook.clone(), None, ahead));
+    assert!(state.shown_from().is_none() && state.ground == ahead);
+    update(&mut state, Message::Shows(outlook, Some(Box::new(shows)), None));
+    assert!(state.shown_from().is_some() && state.ground.is_none());
     // What answers an older set of contacts is shown no more.
     enter_line(&mut state, "13.8 062");
     update(&mut state, kept(1));

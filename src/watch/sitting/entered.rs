@@ -1,10 +1,10 @@
 //! What an entry would change: labels, times and names settled, and all that it could be refused for.
 
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 
 use super::{ASSUMED_SIGMA_NM, DOUBTFUL_CONFIDENCE, Watch};
 use crate::chart::Marks;
-use crate::contact::{BearingKind, Part};
+use crate::contact::{BearingKind, Part, Reckoning};
 use crate::geodesy::{Covariance, Position};
 use crate::units::{Bearing, GroundRange, METRES_PER_NAUTICAL_MILE, Speed, True};
 use crate::watch::entry::{Entry, EntryError, Measured, spoken_bearing, understood};
@@ -73,11 +73,11 @@ impl Watch {
         }
     }
 
-    /// A reckoning entered; where no error is stated it keeps the one it had.
+    /// A reckoning entered; where no error is stated it keeps the one that the reckoning has grown to by then.
     fn reckoned_at(&self, time: Timestamp, position: Position, sigma: Option<GroundRange>) -> What {
         let stated = sigma.map(Covariance::circular);
-        let kept = self.reckoning.as_ref().map(|r| r.covariance);
-        let covariance = stated.or(kept).unwrap_or_else(assumed_covariance);
+        let grown = self.reckoning.as_ref().map(|reckoning| grown_by(reckoning, time));
+        let covariance = stated.or(grown).unwrap_or_else(assumed_covariance);
         What::Reckoning {
             time,
             lat_deg: position.latitude(),
@@ -238,6 +238,16 @@ fn take_readings(entry: &mut ContactEntry, measured: &Measured) {
     if let Some(part) = measured.part {
         entry.part = (part != Part::Near).then(|| part.as_str().to_owned());
     }
+}
+
+/// The error of a reckoning at a time, on the leg of then; farther off than it is carried, where that ends.
+fn grown_by(reckoning: &Reckoning, time: Timestamp) -> Covariance {
+    let leg = reckoning.in_force(time);
+    let most = SignedDuration::from_hours(Reckoning::MOST_HOURS);
+    let run = time.duration_since(leg.time).clamp(-most, most);
+    let until = leg.time.checked_add(run).unwrap_or(time);
+    // Without track and speed there is nothing that it grows by.
+    leg.carried_to(until).map_or(leg.covariance, |(_, error)| error)
 }
 
 fn assumed_covariance() -> Covariance {

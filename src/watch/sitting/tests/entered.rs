@@ -159,3 +159,28 @@ fn a_range_of_the_nearest_shore_is_given_no_mark() {
     }
     assert_eq!(labels(&watch), "ABC");
 }
+
+#[test]
+fn a_reckoning_entered_without_an_error_has_the_one_it_has_grown_to() {
+    let mut watch = watch();
+    // The larger standard deviation that a reckoning entered for a time would have, in nautical miles.
+    let sigma = |watch: &Watch, time: &str| {
+        let entry = understood(&format!("dr 38 00.0 S, 20 00.0 W {time}")).unwrap();
+        let what = watch.change(&entry, wall(), &marks()).unwrap();
+        let What::Reckoning { covariance_nm2: [[ee, en], [_, nn]], .. } = what else {
+            panic!("{what:?}")
+        };
+        // Of a symmetric matrix the larger eigenvalue.
+        (f64::midpoint(ee, nn) + (0.5 * (ee - nn)).hypot(en)).sqrt()
+    };
+    // Begun with 4 NM; half an hour at 165 kn is 82.5 NM, which 2 degrees make 2.880 NM of: hypot(4, 2.880).
+    let (begun, grown) = (sigma(&watch, "@0340"), sigma(&watch, "@0410"));
+    assert!((begun - 4.0).abs() < 1e-6, "{begun}");
+    assert!((grown - 4.929).abs() < 2e-3, "{grown}");
+    // A turn typed for later has no part in it.
+    put(&mut watch, &["trk 164 165 @0500"]);
+    assert!((sigma(&watch, "@0410") - grown).abs() < 1e-6);
+    // Entered, it is what own place is known within, and no less after a second one.
+    put(&mut watch, &["dr 38 00.0 S, 20 00.0 W @0410", "dr 38 00.0 S, 20 00.0 W @0410"]);
+    assert!((sigma(&watch, "@0410") - grown).abs() < 1e-6);
+}
