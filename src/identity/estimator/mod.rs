@@ -45,6 +45,8 @@ impl Effort {
     pub const THOROUGH: Self = Self { steps: 30, still: 1e-9 };
     /// What tells one set from another to a hundredth of a nat.
     pub const SEARCH: Self = Self { steps: 6, still: 0.01 };
+    /// What brings a start that is miles off into its hollow.
+    pub const BEGUN: Self = Self { steps: 4, still: 0.05 };
     /// What tells likely sets from unlikely ones: a proposal's own place is a step or two off.
     pub const ROUGH: Self = Self { steps: 2, still: 0.05 };
 }

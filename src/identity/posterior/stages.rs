@@ -15,6 +15,8 @@ const ROUGH_NATS: f64 = 16.0;
 const FULL_NATS: f64 = 11.0;
 /// And this many more while a set is solved by its first steps alone.
 const NOT_YET_NATS: f64 = 4.0;
+/// A start that its first steps leave this far behind would not come up with the rest.
+const BEGUN_NATS: f64 = 60.0;
 
 /// The part of all weight that has been looked at, stage by stage.
 ///
@@ -94,7 +96,9 @@ pub(super) fn roughly(
     let weight = |of: &[&Proposal]| of.iter().map(|p| p.log_weight).collect();
     explored.let_go(weight(&near), weight(&far));
     let all: Vec<Option<Hypothesis>> = if needs_the_shore(problem) {
-        near.par_iter().map(|proposal| solved_one(proposal, answering, Effort::THOROUGH)).collect()
+        let begun = near.par_iter().map(|it| solved_one(it, answering, Effort::BEGUN));
+        let begun = worth_going_on(begun.flatten().collect());
+        begun.par_iter().map(|it| solved_one(it, answering, Effort::THOROUGH)).collect()
     } else {
         // A place by lone ranges or bearings may be some way from where they lead.
         let is_near = problem.sights.iter().all(|s| s.range.is_some() && s.bearing.is_some());
@@ -104,6 +108,21 @@ pub(super) fn roughly(
     let mut solved = distinct(all.into_iter().flatten());
     explored.cut(&mut solved, most, ROUGH_NATS);
     solved
+}
+
+/// What first steps came to, each place once, without what lies so far behind the best that its last steps
+/// would not make it up: many starts all over the reckoning's ellipse end in few hollows.
+fn worth_going_on(begun: Vec<Hypothesis>) -> Vec<Proposal> {
+    let begun = distinct(begun.into_iter());
+    let best = begun.iter().map(|set| set.log_weight).fold(f64::NEG_INFINITY, f64::max);
+    let worth = begun.into_iter().filter(|set| set.log_weight >= best - BEGUN_NATS);
+    let go_on = worth.map(|Hypothesis { targets, solution, log_weight, .. }| Proposal {
+        targets,
+        position: solution.position,
+        bias: solution.bearing_bias().0,
+        log_weight,
+    });
+    go_on.collect()
 }
 
 /// Whether a set of identities leaves out every contact: "none of these" stands for it.
