@@ -7,7 +7,8 @@
 //! that no chart explains: how it moves ([`motion_of`]). It does not know when it is asked, nor of any
 //! entry or screen.
 //!
-//! Inside, in the order of the work: one look of each echo is kept (`again`), everything laid out in
+//! Inside, in the order of the work: one look of each echo is kept (`again`) and one trace of
+//! each shore (`retraced`), everything laid out in
 //! plain numbers (`setting`, `outline`), the identities weighed (`judge`), and what they came to told
 //! (`tell`, `words`), with the doubts that the figures do not hold (`one_mistake`, `protection`, `slips`, `residuals`).
 
@@ -30,6 +31,7 @@ mod protection;
 mod reliability;
 mod report;
 mod residuals;
+mod retraced;
 mod setting;
 mod slips;
 mod tell;
@@ -65,11 +67,13 @@ fn fix_here(chart: &Chart, sightings: &Sightings, options: &Options) -> Fix {
     // All are carried to the time that all of them give.
     let time = options.time.unwrap_or_else(|| sightings.latest());
     let (sightings, again) = again::one_look_each(sightings);
+    let (sightings, retraced) = retraced::one_trace_each(sightings);
     let sightings = &sightings;
     let mut setting = setting::setting(chart, sightings, Some(time));
     outline::refine(chart, sightings, &mut setting);
     let mut cautions = setting.cautions;
     cautions.extend(again::caution(&again));
+    cautions.extend(retraced::cautions(&retraced));
     cautions.extend(age::cautions(sightings, setting.time));
     let case = case::Case {
         problem: setting.problem,
