@@ -25,7 +25,7 @@ use super::case::Case;
 use super::finding::Finding;
 use super::one_mistake::OneMistake;
 use super::report::Protection;
-use crate::geodesy::{LocalPlane, radii_about, radius_between};
+use crate::geodesy::{LocalPlane, Position, radii_about, radius_between};
 use crate::identity::{Hypothesis, Mode, Posterior, Solution};
 use crate::units::GroundRange;
 use ways::{Cause, Place, Way, Ways, summed};
@@ -67,11 +67,7 @@ fn ways_to_be_wrong(
     alone: Option<&Solution>,
     risk: f64,
 ) -> Ways {
-    let plane = LocalPlane::new(mode.position);
-    let off = |position| {
-        let point = plane.to_plane(position);
-        [point.east, point.north]
-    };
+    let off = off_from(mode);
     let mut ways = Ways::new(risk, case.problem.any_shore);
     let place =
         |solution: &Solution, chance, here| Place { off: off(solution.position), chance, here };
@@ -97,14 +93,19 @@ fn ways_to_be_wrong(
     ways
 }
 
+/// East and north of the stated position, metres.
+fn off_from(mode: &Mode) -> impl Fn(Position) -> [f64; 2] {
+    let plane = LocalPlane::new(mode.position);
+    move |position| {
+        let point = plane.to_plane(position);
+        [point.east, point.north]
+    }
+}
+
 impl Ways {
     /// All names being one mistake: each place that the contacts may have us at without them.
     fn take_names_for_mistaken(&mut self, case: &Case<'_>, mistake: &OneMistake, mode: &Mode) {
-        let plane = LocalPlane::new(mode.position);
-        let off = |position| {
-            let point = plane.to_plane(position);
-            [point.east, point.north]
-        };
+        let off = off_from(mode);
         for (other, chance) in mistake.rivals(mode) {
             let (off, covariance) = (off(other.position), other.covariance);
             self.push(Way { chance, off, covariance, cause: Cause::Elsewhere });
