@@ -338,6 +338,12 @@ fn contours_of_depth_are_neither_relief_nor_coast() {
     assert_eq!(chart.coast().line_count(), 1);
     assert!(!chart.ground().has_contours());
     assert_eq!(chart.survey().odd, ["depcnt.shp: holds depths (VALDCO), not read"]);
+    fs::remove_file(folder.path().join("coast.shp")).unwrap();
+    assert_eq!(
+        told(folder.path()).0,
+        "CHART: the chart is empty: no layer of coast or marks; depcnt.shp: holds depths (VALDCO), \
+         not read"
+    );
 }
 
 #[test]

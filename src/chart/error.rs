@@ -29,10 +29,13 @@ pub enum ChartError {
     #[diagnostic(help("a chart folder holds at least one .shp file of coast or marks"))]
     NoLayers { folder: String, found: String },
 
-    /// There are layers and nothing is in them.
-    #[error("{folder}: the chart is empty: no coast and no marks in {layers}")]
-    #[diagnostic(help("at least one layer must hold a shape; export the layer again"))]
-    Empty { folder: String, layers: String },
+    /// There are layers and nothing is in them, or nothing that is read.
+    #[error("{folder}: the chart is empty: {why}")]
+    #[diagnostic(help(
+        "at least one layer must hold a shape of coast or marks: export it again, or name under \
+         [layers] in chart.toml what is to be read"
+    ))]
+    Empty { folder: String, why: String },
 
     /// The file does not start as a shapefile does.
     #[error("{file}: is no shapefile: {why}")]

@@ -34,6 +34,9 @@ const BESIDE_M: f64 = 200.0;
 /// Grids with wider steps than this are cautioned, in metres: cliffs and islets fall between them.
 const COARSE_M: f64 = 1_000.0;
 
+/// So many layers that were not read are named where a chart is empty.
+const MOST_ODD_TOLD: usize = 3;
+
 impl Parts {
     /// Joins what was read into a chart.
     pub(super) fn finish(self, sources: &[Source<'_>], how: &How<'_>) -> Result<Read, ChartError> {
@@ -52,7 +55,7 @@ impl Parts {
         let coast = Arc::new(self.coast.finish(&height));
         if coast.line_count() == 0 && self.marks.is_empty() {
             let layers: Vec<&str> = self.layers.iter().map(|layer| layer.file.as_str()).collect();
-            return Err(empty(sources, &layers));
+            return Err(empty(sources, &layers, &self.odd));
         }
         let without_grid = without_grid(&coast, &grids, by_degree.as_ref());
         let mut cautions = self.cautions;
@@ -117,10 +120,16 @@ fn stated(marks: &[ChartedMark]) -> Vec<Mark> {
     marks.iter().filter(|charted| charted.has_height).map(|charted| charted.mark.clone()).collect()
 }
 
-fn empty(sources: &[Source<'_>], layers: &[&str]) -> ChartError {
+/// The refusal of a chart with nothing in it; the first `odd` layers that were not read are named with it.
+fn empty(sources: &[Source<'_>], layers: &[&str], odd: &[String]) -> ChartError {
     let folders: Vec<String> = sources.iter().map(Source::name).collect();
-    let layers = if layers.is_empty() { "no layer".to_owned() } else { layers.join(", ") };
-    ChartError::Empty { folder: folders.join(", "), layers }
+    let nothing = match layers {
+        [] => "no layer of coast or marks".to_owned(),
+        _ => format!("no coast and no marks in {}", layers.join(", ")),
+    };
+    let told = odd.iter().take(MOST_ODD_TOLD).map(String::as_str);
+    let why: Vec<&str> = std::iter::once(nothing.as_str()).chain(told).collect();
+    ChartError::Empty { folder: folders.join(", "), why: why.join("; ") }
 }
 
 /// Takes what coast and grid lie apart as the chart's common error, where that is more, and says so.
