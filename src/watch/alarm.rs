@@ -59,6 +59,8 @@ pub struct InTheWay {
     pub first: Position,
     /// The highest of all in the way, however far.
     pub top: Height,
+    /// The ground stays under that: it is the next contour, where no grid tells more.
+    pub is_bound: bool,
     /// At what speed we come to it.
     pub speed: Speed,
 }
@@ -107,8 +109,8 @@ impl GroundAhead {
         let in_the_way = match (self.in_the_way, other.in_the_way) {
             (Some(one), Some(two)) => {
                 let nearer = if two.ahead < one.ahead { two } else { one };
-                let top = if two.top > one.top { two.top } else { one.top };
-                Some(InTheWay { top, ..nearer })
+                let InTheWay { top, is_bound, .. } = if two.top > one.top { two } else { one };
+                Some(InTheWay { top, is_bound, ..nearer })
             }
             (one, two) => one.or(two),
         };
@@ -177,7 +179,8 @@ fn ground(seen: &Seen<'_>) -> Vec<Alarm> {
 
 fn told(way: &InTheWay, own_ft: f64) -> String {
     let (nm, feet) = (way.ahead.nautical_miles(), way.top.feet());
-    let heights = format!("to {feet:.0} ft, own {own_ft:.0} ft");
+    let to = if way.is_bound { "<" } else { "to " };
+    let heights = format!("{to}{feet:.0} ft, own {own_ft:.0} ft");
     if nm <= 0.0 {
         return format!("CHARTED GROUND within own error; {heights}");
     }
@@ -380,6 +383,7 @@ mod tests {
             ahead: miles(nm),
             first: Position::new(-38.31, lon).unwrap(),
             top: Height::from_feet(5_180.0).unwrap(),
+            is_bound: false,
             speed: Speed::from_knots(165.0).unwrap(),
         };
         let first = same_ground(&way(16.6, -20.97), 2_150.0);
@@ -401,6 +405,10 @@ mod tests {
             // Beside the band and the key that acknowledges, on 80 columns.
             assert!(words.len() <= 56, "{words}");
         }
+        assert_eq!(
+            told(&InTheWay { is_bound: true, ..way(10.0, -20.97) }, 2_000.0),
+            "CHARTED GROUND 10 NM, 3.6 min; <5180 ft, own 2000 ft"
+        );
     }
 
     /// The shore of Natural Earth has no heights at all.

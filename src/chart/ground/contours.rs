@@ -75,6 +75,22 @@ impl Contours {
         self.heights.iter().copied()
     }
 
+    /// What ground stays under that is inside lines of this height and of no greater one, in metres: the next
+    /// height of any line; above the last as far again as from the line below it, or from the sea.
+    pub(super) fn next_above(&self, metres: f64) -> f64 {
+        let above = self.heights().filter(|height| *height > metres).fold(f64::INFINITY, f64::min);
+        let below = self.heights().filter(|height| *height < metres).fold(0.0, f64::max);
+        if above.is_finite() { above } else { metres + (metres - below).max(0.0) }
+    }
+
+    /// The height of the highest closed line about a place, in metres.
+    pub(super) fn highest_about(&self, at: Position) -> Option<f64> {
+        let about = self.lines.enclosing(at).into_iter();
+        about
+            .filter_map(|line| self.heights.get(line as usize).copied())
+            .max_by(|one, other| one.total_cmp(other))
+    }
+
     /// The highest place of the lines themselves that is `inside`, and its height in metres.
     ///
     /// Long segments are tried every `step_m` metres, so that none crosses a narrow area unseen.
@@ -128,11 +144,7 @@ impl Contours {
             }
             _ => nearest.1,
         };
-        let inside = self.lines.enclosing(at).into_iter();
-        let floor = inside
-            .filter_map(|line| self.heights.get(line as usize).copied())
-            .fold(f64::NEG_INFINITY, f64::max);
-        Some(between.max(floor))
+        Some(self.highest_about(at).map_or(between, |floor| between.max(floor)))
     }
 
     /// Distance in metres and height of the nearest contour, and of the nearest of another height.
@@ -198,6 +210,15 @@ mod tests {
     fn a_summit_is_at_least_as_high_as_its_last_line() {
         let top = hill().height(Position::new(0.0, 0.0).unwrap(), 3.0, || None).unwrap();
         assert!((top - 150.0).abs() < 1e-9, "{top}");
+    }
+
+    #[test]
+    fn ground_stays_under_the_next_line() {
+        let hill = hill();
+        let under = [0.0, 50.0, 99.0, 150.0].map(|metres| hill.next_above(metres));
+        assert_eq!(under, [50.0, 100.0, 100.0, 200.0]);
+        let about = |lon: f64| hill.highest_about(Position::new(0.0, lon).unwrap());
+        assert_eq!([0.0, 0.015, 0.04].map(about), [Some(150.0), Some(100.0), None]);
     }
 
     #[test]

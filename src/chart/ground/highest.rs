@@ -21,14 +21,23 @@ pub struct HighPlace {
     pub position: Position,
     /// Above mean sea level.
     pub height: Height,
+    /// Of a contour where no grid measured: the next one, under which the ground about it stays.
+    pub under: Option<Height>,
     /// A grid or a contour.
     pub source: HeightSource,
+}
+
+impl HighPlace {
+    /// What no ground there stands above, by the chart.
+    pub fn at_most(&self) -> Height {
+        self.under.unwrap_or(self.height)
+    }
 }
 
 /// What the grids and contours of a chart have in an area.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Highest {
-    /// The highest; `None` where no grid and no contour reaches into the area, or nothing in it
+    /// That which may stand highest; `None` where no grid and no contour reaches into the area, or nothing in it
     /// stands above the sea.
     pub top: Option<HighPlace>,
     /// Heights missing from the grids there that none of them has, on land or where the coast does not tell.
@@ -39,7 +48,8 @@ impl Ground {
     /// The highest charted ground of an area, by grids and contours.
     ///
     /// Each height of each grid is held against the area itself, so that a summit of one cell is
-    /// not missed between samples; the ground between heights is no higher than they are. Ground
+    /// not missed between samples; the ground between heights is no higher than they are. Where no grid measured
+    /// it may be as high as the next contour: between two lines, and on a hill above its last. Ground
     /// that the coastline has as sea counts too: coast and grid disagree by up to a mile. What was
     /// missing has been filled from around it, which no summit comes out of: it is counted, unless another
     /// grid measured the height of that place.
@@ -52,14 +62,29 @@ impl Ground {
             found.voids += of_grid.voids;
             found.top = higher(found.top, of_grid.top);
         }
-        let line = self.contours.highest(area, CONTOUR_STEP_M, &inside);
-        let line = line.map(|(position, metres)| HighPlace {
-            position,
-            height: height_of(metres),
-            source: HeightSource::Contour,
-        });
-        found.top = higher(found.top, line);
+        if !self.grids.is_empty() {
+            let line = self.contours.highest(area, CONTOUR_STEP_M, &inside);
+            let line = line.map(|(at, metres)| by_contour(at, metres, None));
+            found.top = higher(found.top, line);
+        }
+        found.top = higher(found.top, self.highest_by_contours(area, inside));
         found
+    }
+
+    /// The highest ground of an area that no grid measured, by contours.
+    fn highest_by_contours(
+        &self,
+        area: &GeoBox,
+        inside: &(dyn Fn(Position) -> bool + Sync),
+    ) -> Option<HighPlace> {
+        let bare = |at: Position| inside(at) && !self.is_measured(at);
+        let line = self.contours.highest(area, CONTOUR_STEP_M, &bare);
+        // Where no line runs all lies between the same two, and one place tells for all.
+        let centre = Some(area.centre()).filter(|at| line.is_none() && bare(*at));
+        let about = centre.and_then(|at| Some((at, self.contours.highest_about(at)?)));
+        line.or(about).map(|(at, metres)| {
+            by_contour(at, metres, Some(height_of(self.contours.next_above(metres))))
+        })
     }
 
     fn highest_of(
@@ -106,17 +131,22 @@ impl Ground {
             if height > most {
                 most = height;
                 let source = HeightSource::Grid;
-                found.top = Some(HighPlace { position, height: height_of(height), source });
+                let height = height_of(height);
+                found.top = Some(HighPlace { position, height, under: None, source });
             }
         }
         found
     }
 }
 
-/// The first of two unless the second is higher.
+fn by_contour(position: Position, metres: f64, under: Option<Height>) -> HighPlace {
+    HighPlace { position, height: height_of(metres), under, source: HeightSource::Contour }
+}
+
+/// The first of two unless the second may stand higher.
 fn higher(one: Option<HighPlace>, other: Option<HighPlace>) -> Option<HighPlace> {
     match (one, other) {
-        (Some(a), Some(b)) if b.height > a.height => Some(b),
+        (Some(a), Some(b)) if b.at_most() > a.at_most() => Some(b),
         (None, other) => other,
         (one, _) => one,
     }
@@ -188,7 +218,9 @@ fn held(place: f64, count: usize) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::chart::coast::LonLat;
     use crate::chart::cover::Cover;
+    use crate::chart::ground::contours::ContourBuilder;
     use crate::chart::ground::{Contours, Profile, read_hgt};
 
     /// The ground of a tile of 1201 by 1201 on the equator, flat at 20 m but for what is set.
@@ -277,6 +309,37 @@ mod tests {
             Ground { grids: vec![Grid::held("cap.tif", frame, tile)], ..Ground::default() };
         let cap = GeoBox::new(82.0, -180.0, 90.0, 180.0);
         assert_eq!(ground.highest(&cap, &|at| cap.contains(at)).voids, 2);
+    }
+
+    #[test]
+    fn a_hill_by_contours_may_stand_as_high_as_its_next_line() {
+        let mut lines = ContourBuilder::default();
+        for (half, metres) in [(0.03, 50.0), (0.02, 100.0), (0.01, 150.0)] {
+            let corner = |x: f64, y: f64| LonLat { lon: 6.5 + x * half, lat: 0.5 + y * half };
+            let square = [(-1.0, -1.0), (-1.0, 1.0), (1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)];
+            lines.line(&square.map(|(x, y)| corner(x, y)), metres);
+        }
+        let mut ground = Ground { contours: lines.finish(), ..Ground::default() };
+        let told = |ground: &Ground, west: f64, east: f64| {
+            let area = GeoBox::new(0.499, 6.5 + west, 0.501, 6.5 + east);
+            let top = ground.highest(&area, &|at| area.contains(at)).top?;
+            Some((top.height.metres().round(), top.under.map(|under| under.metres().round())))
+        };
+        // Across all of it, one side, between two lines, within the last, and off it.
+        let all = (-0.04, 0.04, Some((150.0, Some(200.0))));
+        for (west, east, expected) in [
+            all,
+            (0.025, 0.04, Some((50.0, Some(100.0)))),
+            (0.022, 0.028, Some((50.0, Some(100.0)))),
+            (-0.005, 0.005, Some((150.0, Some(200.0)))),
+            (0.04, 0.05, None),
+        ] {
+            assert_eq!(told(&ground, west, east), expected, "{west} {east}");
+        }
+        // A grid that measured there tells how high it is; a line still counts where it runs.
+        ground.grids = self::ground("N00E006.hgt", &[]).grids;
+        assert_eq!(told(&ground, all.0, all.1), Some((150.0, None)));
+        assert_eq!(told(&ground, 0.022, 0.028), Some((20.0, None)));
     }
 
     #[test]

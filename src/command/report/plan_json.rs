@@ -76,6 +76,7 @@ struct SideTold<'a> {
 #[derive(Serialize)]
 struct HighTold<'a> {
     height_ft: f64,
+    under_ft: Option<f64>,
     position: Place,
     from: &'static str,
     mark: Option<&'a str>,
@@ -183,6 +184,7 @@ fn side<'a>(planned: &Planned<'a>, seen: &SideSeen) -> SideTold<'a> {
 fn high<'a>(planned: &Planned<'a>, corridor: &Corridor) -> Option<HighTold<'a>> {
     corridor.highest.map(|ground| HighTold {
         height_ft: rounded(ground.height.feet(), 0),
+        under_ft: ground.under.map(|under| rounded(under.feet(), 0)),
         position: Place::of(ground.position),
         from: match ground.source {
             HeightSource::Grid => "grid",

@@ -142,7 +142,7 @@ fn side_words(planned: &Planned<'_>, seen: &SideSeen) -> String {
     };
     let shore = if seen.shore { "" } else { "; no shore there" };
     let ground = match &seen.corridor.highest {
-        Some(ground) => format!("charted ground to {:.0} ft", ground.height.feet()),
+        Some(ground) => format!("charted ground {}", reaching(ground)),
         None => "no charted ground above the sea".to_owned(),
     };
     let untold = if seen.corridor.untold_m2 > 0.0 { ", some of it unknown" } else { "" };
@@ -228,6 +228,14 @@ fn place_word(landfall: bool) -> &'static str {
     if landfall { "the landfall" } else { "the end of the run" }
 }
 
+/// How high charted ground stands, or by contours what it stays under.
+fn reaching(ground: &HighGround) -> String {
+    match ground.under {
+        Some(under) => format!("under {:.0} ft", under.feet()),
+        None => format!("to {:.0} ft", ground.height.feet()),
+    }
+}
+
 /// The highest charted ground, and where it is.
 pub(super) fn ground_words(planned: &Planned<'_>, corridor: &Corridor, landfall: bool) -> String {
     let Some(ground) = &corridor.highest else {
@@ -242,9 +250,12 @@ pub(super) fn ground_words(planned: &Planned<'_>, corridor: &Corridor, landfall:
         HeightSource::Contour => "by contour",
         HeightSource::Mark | HeightSource::Sea | HeightSource::Assumed => "a mark's own height",
     };
+    let under =
+        ground.under.map(|under| format!(", so that it stays under {:.0} ft", under.feet()));
     format!(
-        "{:.0} ft, {source}: {called}{}; {}",
+        "{:.0} ft, {source}{}: {called}{}; {}",
         ground.height.feet(),
+        under.unwrap_or_default(),
         ground.position,
         where_words(ground, landfall)
     )

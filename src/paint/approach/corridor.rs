@@ -2,7 +2,7 @@ use rayon::prelude::*;
 
 use super::marks::places;
 use super::plan::Plan;
-use crate::chart::{Chart, GeoBox, HeightSource, Mark, MarkId, MarkKind, Marks};
+use crate::chart::{Chart, GeoBox, HeightSource, HighPlace, Mark, MarkId, MarkKind, Marks};
 use crate::geodesy::{LocalPlane, PlanePoint, Position, destination, distance};
 use crate::units::{Angle, GroundRange, Height, METRES_PER_NAUTICAL_MILE};
 
@@ -68,6 +68,8 @@ pub struct HighGround {
     pub position: Position,
     /// Above mean sea level.
     pub height: Height,
+    /// Of a contour where no grid measured: the next one, under which the ground about it stays.
+    pub under: Option<Height>,
     /// Whether a grid, a contour or a mark tells it.
     pub source: HeightSource,
     /// Metres along the track before the landfall, negative past it.
@@ -94,13 +96,13 @@ pub fn corridor(chart: &Chart, plan: &Plan, landfall_m: f64) -> Corridor {
     let strip = Strip::new(chart, plan, landfall_m);
     let inside = |at: Position| strip.holds(at);
     let found = chart.ground().highest(&strip.area(), &inside);
-    let by_ground = found.top.map(|top| (top.position, top.height, top.source, None));
+    let by_ground = found.top.map(|top| (top, None));
     let about = (strip.plane.centre(), GroundRange::clamped_metres(strip.reach_m()));
-    let by_mark = highest_mark(chart.marks(), about, &inside)
-        .map(|(id, mark)| (mark.position, mark.height, HeightSource::Mark, Some(id)));
+    let by_mark =
+        highest_mark(chart.marks(), about, &inside).map(|(id, mark)| (of_mark(mark), Some(id)));
     let highest = [by_ground, by_mark].into_iter().flatten();
     // Of equals the first, which says more of where it is.
-    let highest = highest.reduce(|a, b| if b.1 > a.1 { b } else { a });
+    let highest = highest.reduce(|a, b| if b.0.at_most() > a.0.at_most() { b } else { a });
     let (land_m2, untold_m2, gaps) = strip.untold(chart);
     let width = |run_m: f64| strip.half_width_m(run_m);
     Corridor {
@@ -109,11 +111,11 @@ pub fn corridor(chart: &Chart, plan: &Plan, landfall_m: f64) -> Corridor {
         half_widths_m: [width(strip.from_m), width(landfall_m), width(strip.to_m)],
         left: strip.side(-1.0),
         right: strip.side(1.0),
-        highest: highest.map(|(position, height, source, mark)| {
+        highest: highest.map(|(HighPlace { position, height, under, source }, mark)| {
             let (along_m, off_m) = strip.along_across(position);
             let before_m = landfall_m - along_m;
             let mark = mark.or_else(|| called(chart, position));
-            HighGround { position, height, source, before_m, off_m, mark }
+            HighGround { position, height, under, source, before_m, off_m, mark }
         }),
         land_m2,
         untold_m2,
@@ -138,6 +140,11 @@ pub fn highest_mark<'a>(
         .filter(|(_, mark)| mark.kind != MarkKind::Buoy && mark.height > Height::SEA_LEVEL)
         .filter(|(_, mark)| inside(mark.position))
         .reduce(|a, b| if b.1.height > a.1.height { b } else { a })
+}
+
+fn of_mark(mark: &Mark) -> HighPlace {
+    let Mark { position, height, .. } = *mark;
+    HighPlace { position, height, under: None, source: HeightSource::Mark }
 }
 
 /// The mark of land nearest to a place, close by.

@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 
 use super::{GroundAhead, InTheWay};
-use crate::chart::{Chart, GeoBox};
+use crate::chart::{Chart, GeoBox, HeightSource, HighPlace};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 use crate::paint::approach::highest_mark;
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
@@ -62,10 +62,11 @@ fn ground_ahead(chart: &Chart, stretch: &Stretch, own: Height) -> GroundAhead {
     };
     way.cell_m = chart.ground().widest_cell_m(&way.area(way.ahead_m)).unwrap_or(0.0);
     let (top, voids) = way.highest_to(way.ahead_m);
-    let top = top.filter(|(_, top)| *top >= own);
-    let in_the_way = top.and_then(|(_, top)| {
+    let top = top.filter(|top| top.at_most() >= own);
+    let in_the_way = top.and_then(|top| {
         let (ahead, first) = way.first(own)?;
-        Some(InTheWay { ahead, first, top, speed })
+        let (top, is_bound) = (top.at_most(), top.under.is_some());
+        Some(InTheWay { ahead, first, top, is_bound, speed })
     });
     let not_at_hand =
         chart.opened_about().is_some_and(|opened| !opened.holds(&way.area(way.ahead_m)));
@@ -88,9 +89,9 @@ struct Way<'a> {
 }
 
 impl Way<'_> {
-    /// The highest charted ground no farther ahead than this, and its height; and how many heights are missing
+    /// The charted ground no farther ahead than this that may stand highest; and how many heights are missing
     /// from the grids there: what they were filled with tells of no summit.
-    fn highest_to(&self, ahead_m: f64) -> (Option<(Position, Height)>, usize) {
+    fn highest_to(&self, ahead_m: f64) -> (Option<HighPlace>, usize) {
         let (sin, cos) = self.track.sin_cos();
         let inside = |at: Position| {
             let point = self.plane.to_plane(at);
@@ -101,12 +102,16 @@ impl Way<'_> {
                 && aside.abs() <= self.across_m + self.cell_m
         };
         let found = self.chart.ground().highest(&self.area(ahead_m), &inside);
-        let ground = found.top.map(|top| (top.position, top.height));
         let about = (self.plane.centre(), self.reach(ahead_m));
         let mark = highest_mark(self.chart.marks(), about, &inside);
-        let mark = mark.map(|(_, mark)| (mark.position, mark.height));
-        let both = [ground, mark].into_iter().flatten();
-        (both.reduce(|a, b| if b.1 > a.1 { b } else { a }), found.voids)
+        let mark = mark.map(|(_, mark)| HighPlace {
+            position: mark.position,
+            height: mark.height,
+            under: None,
+            source: HeightSource::Mark,
+        });
+        let both = [found.top, mark].into_iter().flatten();
+        (both.reduce(|a, b| if b.at_most() > a.at_most() { b } else { a }), found.voids)
     }
 
     /// What holds all of it so far ahead.
@@ -123,7 +128,8 @@ impl Way<'_> {
     /// Where ground of this height begins, to half a mile, and where its top stands there.
     fn first(&self, own: Height) -> Option<(GroundRange, Position)> {
         let high_to = |ahead_m: f64| {
-            self.highest_to(ahead_m).0.filter(|(_, top)| *top >= own).map(|(at, _)| at)
+            let top = self.highest_to(ahead_m).0.filter(|top| top.at_most() >= own);
+            top.map(|top| top.position)
         };
         if let Some(top) = high_to(0.0) {
             return Some((GroundRange::ZERO, top));
@@ -201,6 +207,15 @@ mod tests {
         ("marks.dbf", include_bytes!("../../../charts-sample/marks.dbf")),
         ("marks.prj", include_bytes!("../../../charts-sample/marks.prj")),
         ("marks.shp", include_bytes!("../../../charts-sample/marks.shp")),
+    ];
+
+    /// Its coast and contours alone.
+    const LINES: &[(&str, &[u8])] = &[
+        ("coast.prj", include_bytes!("../../../charts-sample/coast.prj")),
+        ("coast.shp", include_bytes!("../../../charts-sample/coast.shp")),
+        ("contours.dbf", include_bytes!("../../../charts-sample/contours.dbf")),
+        ("contours.prj", include_bytes!("../../../charts-sample/contours.prj")),
+        ("contours.shp", include_bytes!("../../../charts-sample/contours.shp")),
     ];
 
     /// What is told at 300 ft on the way due east from half a degree north, 6.2 E, own place known within
@@ -292,6 +307,27 @@ mod tests {
         let place = (far, Covariance::circular(miles(0.3)));
         let late = Stretch { place, wait_s: 360.0, before: miles(16.5), ..back };
         assert_eq!(along(&[out, late]).unwrap().in_the_way, None);
+    }
+
+    /// Of Varrow Hill, 2,218 ft, its lines alone: the last of them is that of 600 m, 1,969 ft.
+    #[test]
+    fn ground_by_contours_alone_may_stand_as_high_as_the_next_line() {
+        let chart = Chart::from_files("lines", LINES).unwrap();
+        let here = Position::new(-38.3, -20.97).unwrap();
+        let place = (here, Covariance::circular(GroundRange::from_nautical_miles(0.3).unwrap()));
+        let over = (Bearing::wrapped_degrees(90.0), Speed::from_knots(165.0).unwrap());
+        let run = [Stretch { place, over, wait_s: 0.0, before: GroundRange::ZERO }];
+        let from = |chart: &Chart, feet: f64| {
+            ground_along(chart, &run, Height::from_feet(feet).unwrap()).unwrap().in_the_way
+        };
+        let way = from(&chart, 2_200.0).unwrap();
+        assert!(way.is_bound && (way.top.metres() - 700.0).abs() < 1e-6, "{way:?}");
+        assert_eq!(from(&chart, 2_300.0), None);
+        // The grid and the mark of the whole chart tell more.
+        let sample = Chart::sample().unwrap();
+        let way = from(&sample, 2_200.0).unwrap();
+        assert!(!way.is_bound && (way.top.feet() - 2_218.0).abs() < 1.0, "{way:?}");
+        assert_eq!(from(&sample, 2_250.0), None);
     }
 
     #[test]

@@ -72,7 +72,10 @@ fn with_summit(document: Document, ground: &HighGround, sheet: &Sheet) -> Docume
     document.add(Polygon::new().set("points", triangle).set("fill", "#000000")).add(words(
         x + 8.0,
         y + 4.0,
-        &format!("{:.0} ft", ground.height.feet()),
+        &match ground.under {
+            Some(under) => format!("under {:.0} ft", under.feet()),
+            None => format!("{:.0} ft", ground.height.feet()),
+        },
     ))
 }
 
