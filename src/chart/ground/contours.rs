@@ -83,27 +83,33 @@ impl Contours {
         if above.is_finite() { above } else { metres + (metres - below).max(0.0) }
     }
 
+    /// The height of the lowest lines about which ground may stand higher than `metres`.
+    pub(super) fn least_to_pass(&self, metres: f64) -> f64 {
+        self.heights().filter(|height| *height <= metres).fold(f64::NEG_INFINITY, f64::max)
+    }
+
     /// The height of the highest closed line about a place, in metres.
     pub(super) fn highest_about(&self, at: Position) -> Option<f64> {
         let about = self.lines.enclosing(at).into_iter();
-        about
-            .filter_map(|line| self.heights.get(line as usize).copied())
-            .max_by(|one, other| one.total_cmp(other))
+        about.filter_map(|line| self.heights.get(line as usize).copied()).max_by(f64::total_cmp)
     }
 
     /// The highest place of the lines themselves that is `inside`, and its height in metres.
     ///
     /// Long segments are tried every `step_m` metres, so that none crosses a narrow area unseen.
+    ///
+    /// - `least`: lines lower than this are not looked at, metres.
     pub(super) fn highest(
         &self,
         area: &GeoBox,
         step_m: f64,
+        least: f64,
         inside: &dyn Fn(Position) -> bool,
     ) -> Option<(Position, f64)> {
         let mut best: Option<(Position, f64)> = None;
         for run in self.lines.runs_in(area) {
             let Some(&height) = self.heights.get(run.line as usize) else { continue };
-            if best.is_some_and(|(_, most)| most >= height) {
+            if height < least || best.is_some_and(|(_, most)| most >= height) {
                 continue;
             }
             let points: Vec<LonLat> = run.points().collect();
@@ -215,8 +221,11 @@ mod tests {
     #[test]
     fn ground_stays_under_the_next_line() {
         let hill = hill();
-        let under = [0.0, 50.0, 99.0, 150.0].map(|metres| hill.next_above(metres));
-        assert_eq!(under, [50.0, 100.0, 100.0, 200.0]);
+        let under = [0.0, 50.0, 99.0, 150.0].map(|metres| hill.next_above(metres) as i64);
+        assert_eq!(under, [50, 100, 100, 200]);
+        let least = [20.0, 50.0, 99.0, 400.0].map(|metres| hill.least_to_pass(metres) as i64);
+        // Below all lines nothing is passed over.
+        assert_eq!(least, [i64::MIN, 50, 50, 150]);
         let about = |lon: f64| hill.highest_about(Position::new(0.0, lon).unwrap());
         assert_eq!([0.0, 0.015, 0.04].map(about), [Some(150.0), Some(100.0), None]);
     }

@@ -62,23 +62,26 @@ impl Ground {
             found.voids += of_grid.voids;
             found.top = higher(found.top, of_grid.top);
         }
+        let so_far = |found: Highest| found.top.map_or(0.0, |top| top.at_most().metres());
         if !self.grids.is_empty() {
-            let line = self.contours.highest(area, CONTOUR_STEP_M, &inside);
+            let line = self.contours.highest(area, CONTOUR_STEP_M, so_far(found), &inside);
             let line = line.map(|(at, metres)| by_contour(at, metres, None));
             found.top = higher(found.top, line);
         }
-        found.top = higher(found.top, self.highest_by_contours(area, inside));
+        found.top = higher(found.top, self.highest_by_contours(area, so_far(found), inside));
         found
     }
 
-    /// The highest ground of an area that no grid measured, by contours.
+    /// The highest ground of an area that no grid measured, by contours, if it may be more than so many metres.
     fn highest_by_contours(
         &self,
         area: &GeoBox,
+        so_far: f64,
         inside: &(dyn Fn(Position) -> bool + Sync),
     ) -> Option<HighPlace> {
         let bare = |at: Position| inside(at) && !self.is_measured(at);
-        let line = self.contours.highest(area, CONTOUR_STEP_M, &bare);
+        let least = self.contours.least_to_pass(so_far);
+        let line = self.contours.highest(area, CONTOUR_STEP_M, least, &bare);
         // Where no line runs all lies between the same two, and one place tells for all.
         let centre = Some(area.centre()).filter(|at| line.is_none() && bare(*at));
         let about = centre.and_then(|at| Some((at, self.contours.highest_about(at)?)));
