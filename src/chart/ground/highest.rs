@@ -5,6 +5,7 @@ use rayon::prelude::*;
 use super::tile::Tile;
 use super::{Grid, Ground, HeightSource, height_of};
 use crate::chart::geobox::GeoBox;
+use crate::chart::marks::Mark;
 use crate::geodesy::Position;
 use crate::units::Height;
 
@@ -23,11 +24,17 @@ pub struct HighPlace {
     pub height: Height,
     /// Of a contour where no grid measured: the next one, under which the ground about it stays.
     pub under: Option<Height>,
-    /// A grid or a contour.
+    /// A grid, a contour or a mark.
     pub source: HeightSource,
 }
 
 impl HighPlace {
+    /// A mark's own height.
+    pub fn of_mark(mark: &Mark) -> Self {
+        let Mark { position, height, .. } = *mark;
+        Self { position, height, under: None, source: HeightSource::Mark }
+    }
+
     /// What no ground there stands above, by the chart.
     pub fn at_most(&self) -> Height {
         self.under.unwrap_or(self.height)

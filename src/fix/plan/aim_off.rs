@@ -360,5 +360,5 @@ fn lower<'s>(port: &'s SideSeen, starboard: &'s SideSeen) -> Option<&'s SideSeen
 }
 
 fn top(side: &SideSeen) -> Height {
-    side.corridor.highest.map_or(Height::SEA_LEVEL, |ground| ground.under.unwrap_or(ground.height))
+    side.corridor.highest.map_or(Height::SEA_LEVEL, |ground| ground.at_most())
 }

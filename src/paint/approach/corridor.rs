@@ -80,6 +80,13 @@ pub struct HighGround {
     pub mark: Option<MarkId>,
 }
 
+impl HighGround {
+    /// What no ground there stands above, by the chart.
+    pub fn at_most(&self) -> Height {
+        self.under.unwrap_or(self.height)
+    }
+}
+
 /// A stretch of the corridor with land of no known height in it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Gap {
@@ -98,8 +105,8 @@ pub fn corridor(chart: &Chart, plan: &Plan, landfall_m: f64) -> Corridor {
     let found = chart.ground().highest(&strip.area(), &inside);
     let by_ground = found.top.map(|top| (top, None));
     let about = (strip.plane.centre(), GroundRange::clamped_metres(strip.reach_m()));
-    let by_mark =
-        highest_mark(chart.marks(), about, &inside).map(|(id, mark)| (of_mark(mark), Some(id)));
+    let by_mark = highest_mark(chart.marks(), about, &inside)
+        .map(|(id, mark)| (HighPlace::of_mark(mark), Some(id)));
     let highest = [by_ground, by_mark].into_iter().flatten();
     // Of equals the first, which says more of where it is.
     let highest = highest.reduce(|a, b| if b.0.at_most() > a.0.at_most() { b } else { a });
@@ -140,11 +147,6 @@ pub fn highest_mark<'a>(
         .filter(|(_, mark)| mark.kind != MarkKind::Buoy && mark.height > Height::SEA_LEVEL)
         .filter(|(_, mark)| inside(mark.position))
         .reduce(|a, b| if b.1.height > a.1.height { b } else { a })
-}
-
-fn of_mark(mark: &Mark) -> HighPlace {
-    let Mark { position, height, .. } = *mark;
-    HighPlace { position, height, under: None, source: HeightSource::Mark }
 }
 
 /// The mark of land nearest to a place, close by.

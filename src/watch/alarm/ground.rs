@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 
 use super::{GroundAhead, InTheWay};
-use crate::chart::{Chart, GeoBox, HeightSource, HighPlace};
+use crate::chart::{Chart, GeoBox, HighPlace};
 use crate::geodesy::{Covariance, LocalPlane, PlanePoint, Position};
 use crate::paint::approach::highest_mark;
 use crate::units::{Angle, Bearing, GroundRange, Height, METRES_PER_NAUTICAL_MILE, Speed, True};
@@ -104,13 +104,8 @@ impl Way<'_> {
         let found = self.chart.ground().highest(&self.area(ahead_m), &inside);
         let about = (self.plane.centre(), self.reach(ahead_m));
         let mark = highest_mark(self.chart.marks(), about, &inside);
-        let mark = mark.map(|(_, mark)| HighPlace {
-            position: mark.position,
-            height: mark.height,
-            under: None,
-            source: HeightSource::Mark,
-        });
-        let both = [found.top, mark].into_iter().flatten();
+        let both =
+            [found.top, mark.map(|(_, mark)| HighPlace::of_mark(mark))].into_iter().flatten();
         (both.reduce(|a, b| if b.at_most() > a.at_most() { b } else { a }), found.voids)
     }
 
